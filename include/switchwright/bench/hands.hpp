@@ -1,0 +1,51 @@
+// Whoever moves probes and knob: a person, a scanner, or the simulator. The session asks for an arrangement; the
+// hands say when it stands.
+#pragma once
+
+#include <functional>
+#include <memory>
+#include <optional>
+#include <string>
+
+#include "switchwright/core/loop.hpp"
+#include "switchwright/core/pair.hpp"
+#include "switchwright/core/quantity.hpp"
+
+namespace switchwright {
+
+enum class Probes { off, shorted, on_pair, on_known_source };
+
+struct Arrangement {
+  Probes probes = Probes::off;
+  Pair pair;             ///< with on_pair
+  std::string position;  ///< knob position; empty: leave it
+  Quantity dial = Quantity::resistance;
+
+  friend bool operator==(const Arrangement&, const Arrangement&) = default;
+};
+
+class Hands {
+ public:
+  virtual ~Hands() = default;
+  /// Asks for an arrangement; `done` is called from the loop when it stands, `failed` with one sentence when it
+  /// cannot be made.
+  virtual void arrange(const Arrangement& arrangement, std::function<void()> done,
+                       std::function<void(std::string)> failed) = 0;
+  /// These hands state contact by construction (a fixture, the simulator); a person states it step by step.
+  virtual bool states_contact() const = 0;
+  /// A settled reading counts without somebody confirming it.
+  virtual bool confirms_itself() const = 0;
+  virtual std::string name() const = 0;  ///< "person", "simulator", "scanner"
+};
+
+/// A person: arranging is showing the instruction, so `done` comes at once.
+std::unique_ptr<Hands> person_hands(Loop& loop);
+
+/// The simulator, over its local socket. One JSON object per line each way:
+///   -> {"id":7,"probes":"pair","pair":["L1","H1"],"position":"low","dial":"resistance"}
+///   <- {"id":7,"done":true}   or   {"id":7,"done":false,"reason":"no terminal is called \"H9\""}
+/// "probes" is "off", "shorted", "pair" or "known-source"; absent keys leave things as they are.
+/// @throws Error(meter) when the socket cannot be reached.
+std::unique_ptr<Hands> simulator_hands(Loop& loop, const std::string& socket_path);
+
+}  // namespace switchwright

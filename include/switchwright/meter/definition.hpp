@@ -1,0 +1,97 @@
+// A meter definition says how a meter talks and how well it measures. It is a TOML file in meters/; adding a
+// meter that speaks a known frame needs no C++.
+#pragma once
+
+#include <filesystem>
+#include <map>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "switchwright/core/quantity.hpp"
+
+namespace switchwright {
+
+enum class Parity { none, odd, even };
+
+struct LinkSettings {
+  int baud = 9600;
+  int data_bits = 8;
+  Parity parity = Parity::none;
+  int stop_bits = 1;
+  std::optional<bool> dtr;      ///< raised or dropped after every open; nothing: left as the system sets it
+  std::optional<bool> rts;
+  double silent_after_s = 2.0;  ///< no valid frame for this long means the meter is silent
+};
+
+/// What the decoder needs to know about this chip or dialect, as data: options are single values, tables map a
+/// code to a meaning. Which names exist is up to the decoder kind; the loader checks them.
+struct DecoderSettings {
+  std::string kind;
+  std::map<std::string, std::string> options;
+  std::map<std::string, std::map<std::string, std::string>> tables;
+};
+
+/// For meters that answer only when asked.
+struct PollSettings {
+  std::string request;      ///< bytes to send, with their terminator
+  double every_s = 0.5;     ///< shortest time between two requests
+  double timeout_s = 3.0;   ///< no answer for this long: the request is lost
+};
+
+/// How the tool selects a function itself (commands sent in order, each ended with the link's line end).
+struct FunctionCommands {
+  Quantity quantity = Quantity::resistance;
+  std::vector<std::string> send;
+};
+
+/// +/-(percent of reading + digits x resolution) inside one range.
+struct AccuracyRow {
+  Quantity quantity = Quantity::resistance;
+  double full_scale = 0.0;          ///< SI unit
+  double resolution = 0.0;          ///< one digit, SI unit
+  double percent_of_reading = 0.0;  ///< 0.8 means 0.8 %
+  double digits = 0.0;
+};
+
+struct MeterDefinition {
+  int schema = 1;
+  std::string id;          ///< file name without .toml
+  std::string title;
+  std::string provenance;  ///< where the frame table and the accuracy figures come from
+  LinkSettings link;
+  DecoderSettings decoder;
+  std::optional<PollSettings> poll;
+  std::vector<std::string> start_commands;  ///< sent once after opening
+  std::vector<std::string> stop_commands;   ///< sent once before closing
+  std::vector<FunctionCommands> functions;
+  std::vector<AccuracyRow> accuracy;
+  double update_rate_hz = 2.5;  ///< readings per second a real one gives; the simulator keeps it
+  std::filesystem::path path;
+  std::string source_text;  ///< the TOML file as read; kept in every record
+
+  /// The tool can select this quantity itself (otherwise a person turns the dial).
+  bool selects(Quantity quantity) const;
+  /// The accuracy row of the range a reading was taken in: same quantity (continuity falls back to resistance), the
+  /// row whose resolution is the reading's; failing that the smallest range that holds |value|; nullptr when the
+  /// definition has no row for the quantity.
+  const AccuracyRow* accuracy_for(Quantity quantity, double value, double resolution) const;
+  /// The finest row of a quantity, for saying before the work what can be decided; nullptr when there is none.
+  const AccuracyRow* finest(Quantity quantity) const;
+  /// The largest full scale of a quantity; nothing when there is no row.
+  std::optional<double> top_of_range(Quantity quantity) const;
+};
+
+/// Where definitions and profiles are looked for, first hit wins.
+struct SearchPath {
+  std::vector<std::filesystem::path> directories;
+};
+
+/// Loads ID (a name on the search path, or a path to a .toml file).
+/// @throws Error(usage) with every mistake of the file at once, one "path:line:column: expected X, saw Y" per
+/// line, or for an unknown id with near names.
+MeterDefinition load_meter_definition(const std::string& id, const SearchPath& where);
+/// All ids on the search path, sorted, each once.
+std::vector<std::string> list_meter_definitions(const SearchPath& where);
+
+}  // namespace switchwright

@@ -1,0 +1,37 @@
+// What can be wrong with a switch, as a change to its network.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "switchwright/profile/profile.hpp"
+
+namespace switchwright {
+
+enum class FaultKind {
+  stuck_closed,  ///< a contact conducts at every position
+  stuck_open,    ///< a contact never conducts
+  resistive,     ///< a closed contact has `value` ohm
+  open,          ///< an element is broken
+  shorted,       ///< an element is bridged
+  drifted,       ///< an element is off by `value` percent
+  swapped,       ///< two leads are exchanged: `id` and `other` are terminals
+  clocked,       ///< the knob sits `value` positions too far
+};
+
+struct Fault {
+  FaultKind kind = FaultKind::stuck_open;
+  std::string id;                ///< contact, element or first terminal; empty for clocked
+  std::string other;             ///< swapped: second terminal
+  std::optional<double> value;   ///< resistive: ohm; drifted: percent; clocked: positions
+  friend bool operator==(const Fault&, const Fault&) = default;
+};
+
+/// "stuck-closed:cycling", "resistive:line=5", "swapped:L1,L2", "clocked=1".
+std::string to_string(const Fault& fault);
+/// Reads KIND:ID[=VALUE] ("clocked:1" and "clocked=1" are the same) and checks the names against the profile.
+/// @throws Error(usage) with near names.
+Fault parse_fault(const std::string& text, const Profile& profile);
+
+}  // namespace switchwright

@@ -1,0 +1,102 @@
+// A profile says what a part is: terminals, positions, contacts and elements, limits. Everything else (what a
+// meter should read between any two terminals at any position) is derived from it.
+#pragma once
+
+#include <filesystem>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "switchwright/core/interval.hpp"
+#include "switchwright/core/pair.hpp"
+
+namespace switchwright {
+
+/// Defect classes of MIL-STD-105E.
+enum class Severity { critical, major, minor };
+std::string to_string(Severity severity);
+
+struct Rating {
+  double voltage_v = 0.0;
+  double current_a = 0.0;
+};
+
+struct Position {
+  std::string id;
+  double angle_deg = 0.0;
+  std::string label;  ///< words for a person; the id when the file gives none
+};
+
+/// A contact is closed at some positions. One that cycles is closed when cold and opens and closes under power.
+struct Contact {
+  std::string id;
+  Pair between;
+  std::vector<std::string> closed_at;
+  std::vector<std::string> cycles_at;
+  bool conducts_at(const std::string& position) const;  ///< closed or cycling (that is, closed when cold)
+  bool cycles(const std::string& position) const;
+};
+
+/// A resistive part inside the switch: a heater, a lamp resistor.
+struct Element {
+  std::string id;
+  Pair between;
+  double nominal_ohm = 0.0;
+  double tolerance_pct = 0.0;
+};
+
+struct Limits {
+  double closed_max_ohm = 2.0;  ///< one closed contact, two-wire reading, leads subtracted
+  double sound_max_ohm = 0.1;   ///< one closed contact in good order
+  double open_min_ohm = 1e6;    ///< one open contact
+};
+
+struct InspectionQuestion {
+  std::string ask;  ///< answered yes when all is well
+  Severity severity = Severity::major;
+};
+
+/// A pair that is left out, with the reason.
+struct NotChecked {
+  Pair pair;
+  std::vector<std::string> at;  ///< positions; empty means all
+  std::string reason;
+};
+
+/// Limits on cycle timing at one position; an absent interval is not limited.
+struct Timing {
+  std::string position;
+  std::optional<Interval> on_s;
+  std::optional<Interval> off_s;
+  std::optional<Interval> period_s;
+  std::optional<Interval> duty;  ///< fraction, at rated voltage
+};
+
+struct Profile {
+  int schema = 1;
+  std::string id;     ///< file name without .toml
+  std::string title;
+  std::string values;  ///< where the numbers come from ("invented for demonstration; ...")
+  Rating rating;
+  std::string knob = "knob";  ///< the word for what is moved between positions
+  std::vector<std::string> terminals;
+  std::vector<std::string> exposed_metal;
+  std::vector<Position> positions;
+  std::vector<Contact> contacts;
+  std::vector<Element> elements;
+  Limits limits;
+  std::vector<InspectionQuestion> inspect;
+  std::vector<NotChecked> not_checked;
+  std::vector<Timing> timing;
+  std::filesystem::path path;
+  std::string source_text;  ///< the TOML file as read; kept in every record
+
+  /// Terminals, then exposed metal, in the file's order.
+  std::vector<std::string> nodes() const;
+  /// Every pair of nodes, in the file's order.
+  std::vector<Pair> pairs() const;
+  bool is_exposed_metal(const std::string& node) const;
+  const Position* position(const std::string& id) const;
+};
+
+}  // namespace switchwright

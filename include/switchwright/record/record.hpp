@@ -1,0 +1,103 @@
+// One test, kept. This is the data a report is made from; the store writes it piece by piece as it happens.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "switchwright/core/clock.hpp"
+#include "switchwright/core/reading.hpp"
+#include "switchwright/verify/finding.hpp"
+#include "switchwright/verify/indication.hpp"
+
+namespace switchwright {
+
+/// Everything that is known before the first step.
+struct RecordHeader {
+  std::string id;            ///< assigned by the store: sortable by time, unique ("20260301-091502-7f3a")
+  std::string kind = "qualify";
+  Wall started{};
+  std::string tool_version;
+  std::string operator_name;  ///< who; may be empty, and the report says so
+  std::string part;
+  std::string serial;
+  std::string profile_id;
+  std::string profile_title;
+  std::string profile_values;  ///< the profile's own word on where its numbers come from
+  std::string profile_text;    ///< the TOML as used
+  std::string meter_id;
+  std::string meter_title;
+  std::string meter_text;
+  std::string meter_serial;
+  std::string meter_calibrated;  ///< date, or empty: unknown
+  std::string port;
+  std::string hands;     ///< "person", "simulator", "scanner"
+  std::string rule;      ///< decision rule
+  double k = 2.0;
+  bool simulated = false;  ///< measured on the simulator: every report says so
+};
+
+/// What happened, in order. Steps are numbered from 1 in the order shown.
+struct StepRow {
+  int step = 0;
+  std::string kind;  ///< "prove-meter", "absence-of-voltage", "leads", "measure", ...
+  std::string pair_first;   ///< terminals, empty where the step has no pair
+  std::string pair_second;
+  std::string position;
+  std::string instruction;
+  Wall at{};
+};
+struct ReadingRow {
+  int step = 0;
+  Reading reading;
+};
+struct IndicationRow {
+  int step = 0;
+  int attempt = 1;  ///< a redone step counts up; the last one counts
+  Indication indication;
+  bool contact_stated = false;
+};
+struct EventRow {
+  Wall at{};
+  std::string kind;  ///< "link-lost", "skipped", "resumed", ...
+  std::string text;
+};
+struct Acknowledgement {
+  Wall at{};
+  std::string what;  ///< "de-energised"
+  std::string who;
+  std::string how;   ///< "typed at the terminal", "option --acknowledge"
+  std::string text;  ///< the words that were acknowledged
+};
+
+struct Record {
+  RecordHeader header;
+  std::optional<Wall> ended;
+  std::vector<StepRow> steps;
+  std::vector<ReadingRow> readings;
+  std::vector<IndicationRow> indications;
+  std::vector<EventRow> events;
+  std::vector<Acknowledgement> acknowledgements;
+  std::optional<Indication> leads_before;
+  std::optional<Indication> leads_after;
+  std::optional<Verdict> verdict;  ///< absent: unfinished
+  std::string chain_head;          ///< SHA-256, hex, of the last batch
+  std::int64_t batches = 0;
+};
+
+/// A line of the list of records.
+struct RecordSummary {
+  std::string id;
+  std::string kind;
+  Wall started{};
+  std::string part;
+  std::string serial;
+  std::string profile_id;
+  std::string meter_id;
+  std::string operator_name;
+  std::string outcome;  ///< "pass", "fail", "undecided", "unfinished"
+  bool simulated = false;
+};
+
+}  // namespace switchwright

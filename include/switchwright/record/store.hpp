@@ -1,0 +1,63 @@
+// The record store: SQLite, written as things happen. One Batch is one transaction and one link of the hash chain;
+// after append() returns, a power cut loses nothing of it.
+#pragma once
+
+#include <filesystem>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "switchwright/record/record.hpp"
+
+namespace switchwright {
+
+/// What is written together.
+struct Batch {
+  std::vector<StepRow> steps;
+  std::vector<ReadingRow> readings;
+  std::vector<IndicationRow> indications;
+  std::vector<EventRow> events;
+  std::vector<Acknowledgement> acknowledgements;
+  std::optional<Indication> leads_before;
+  std::optional<Indication> leads_after;
+  std::optional<Verdict> verdict;  ///< closes the record
+  std::optional<Wall> ended;
+  bool empty() const;
+};
+
+/// Thread rule: one owner, one thread. Other processes may read the same file meanwhile.
+class Store {
+ public:
+  /// Opens or creates the store, migrating an older schema forward.
+  /// @throws Error(store): not a store, newer schema, not writable, disk full.
+  explicit Store(const std::filesystem::path& path);
+  ~Store();
+  Store(const Store&) = delete;
+  Store& operator=(const Store&) = delete;
+
+  /// Writes the header; returns the id it assigned.
+  std::string begin(RecordHeader header);
+  /// @throws Error(store) when it could not be made durable; the batch may be appended again.
+  void append(const std::string& record_id, const Batch& batch);
+
+  std::vector<RecordSummary> list() const;
+  /// @param with_readings also loads every raw reading.
+  /// @throws Error(usage) for an unknown id, with near names. A unique beginning of an id will do.
+  Record load(const std::string& id, bool with_readings = false) const;
+  /// The unfinished records, newest first.
+  std::vector<RecordSummary> unfinished() const;
+  /// Recomputes the chain from what is stored. Empty when whole, else one sentence on the first break.
+  std::string check_chain(const std::string& id) const;
+
+  const std::filesystem::path& path() const;
+
+ private:
+  struct Impl;
+  std::unique_ptr<Impl> impl_;
+};
+
+/// --store, else SWITCHWRIGHT_STORE, else XDG_DATA_HOME/switchwright/records.sqlite.
+std::filesystem::path default_store_path();
+
+}  // namespace switchwright

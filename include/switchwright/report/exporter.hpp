@@ -1,0 +1,28 @@
+// One record into one document. Each format is one file in src/report and one line in the table of exporters.
+#pragma once
+
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "switchwright/record/record.hpp"
+
+namespace switchwright {
+
+class Exporter {
+ public:
+  virtual ~Exporter() = default;
+  virtual std::string format() const = 0;     ///< "text", "html", ...
+  virtual std::string extension() const = 0;  ///< ".txt", ...
+  /// The whole document. Text that came from outside is escaped for the format.
+  virtual std::string render(const Record& record) const = 0;
+};
+
+/// @throws Error(usage) for an unknown format, with the known ones.
+std::unique_ptr<Exporter> make_exporter(const std::string& format);
+std::vector<std::string> export_formats();
+
+/// Writes beside the target and renames, syncing file and directory. @throws Error(store).
+void write_file_durably(const std::string& path, const std::string& content);
+
+}  // namespace switchwright

@@ -1,0 +1,78 @@
+// What a reading says about a part: pass, fail or undecided, why, and how bad.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "switchwright/profile/expectation.hpp"
+#include "switchwright/profile/profile.hpp"
+#include "switchwright/verify/indication.hpp"
+#include "switchwright/verify/uncertainty.hpp"
+
+namespace switchwright {
+
+enum class Outcome { pass, fail, undecided };
+std::string to_string(Outcome outcome);
+
+/// Decision rules of JCGM 106: simple acceptance (no guard band), or guarded (guard band U on both sides: only what
+/// is outside the limit by more than U fails, only what is inside by more than U passes).
+enum class DecisionRule { simple, guarded };
+std::string to_string(DecisionRule rule);
+
+enum class DeviationKind {
+  stays_open,
+  stays_closed,
+  high_resistance,
+  leaks,
+  out_of_band,
+  dead,
+  live,
+  low_voltage,
+  inspection,
+};
+std::string to_string(DeviationKind kind);  ///< "stays-open", ...
+
+/// Whether an open reading proves anything.
+enum class Witness {
+  not_needed,  ///< a finite reading is its own witness
+  witnessed,   ///< another position gave a finite reading with the probes left in place
+  stated,      ///< the operator (or the fixture) stated contact
+  missing,     ///< neither
+};
+std::string to_string(Witness witness);
+
+/// One measured pair at one position, judged.
+struct Finding {
+  Expectation expected;
+  Indication indication;
+  std::optional<double> corrected;  ///< value with leads subtracted, SI unit; absent for over-range
+  std::optional<double> U;          ///< expanded uncertainty, SI unit; absent for over-range
+  Outcome outcome = Outcome::undecided;
+  std::optional<DeviationKind> kind;   ///< set when outcome is fail, or when the contact is not sound
+  std::optional<Severity> severity;    ///< with kind
+  std::optional<Outcome> sound;        ///< closed pairs only; undecided also when the meter cannot resolve it
+  Witness witness = Witness::not_needed;
+  std::string sentence;  ///< one plain sentence for a person
+};
+
+/// A visual inspection question with its answer.
+struct InspectionFinding {
+  InspectionQuestion question;
+  std::optional<bool> answer;  ///< absent: not answered
+  std::string note;
+};
+
+struct Verdict {
+  Outcome outcome = Outcome::undecided;
+  std::vector<Finding> findings;              ///< in measuring order, one per (position, pair), the last attempt
+  std::vector<InspectionFinding> inspection;
+  std::vector<Expectation> not_measured;      ///< skipped or never reached
+  std::vector<std::string> remarks;           ///< what the reader must know: soundness not decidable, leads drifted, ...
+  std::string headline;                       ///< one plain sentence
+
+  /// Findings that deviate (kind is set), worst severity first.
+  std::vector<const Finding*> deviations() const;
+};
+
+}  // namespace switchwright
