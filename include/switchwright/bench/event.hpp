@@ -1,0 +1,129 @@
+// What happens at the bench, as one stream of events. The store, the terminal view, the page and --json listen to
+// this stream and know nothing of each other.
+#pragma once
+
+#include <functional>
+#include <optional>
+#include <string>
+#include <variant>
+#include <vector>
+
+#include "switchwright/bench/hands.hpp"
+#include "switchwright/core/reading.hpp"
+#include "switchwright/meter/meter.hpp"
+#include "switchwright/record/record.hpp"
+#include "switchwright/verify/finding.hpp"
+#include "switchwright/verify/indication.hpp"
+
+namespace switchwright {
+
+/// What a step is for.
+enum class StepKind {
+  acknowledge,       ///< the operator states that the part is de-energised
+  inspect,           ///< a visual question
+  prove_meter,       ///< the meter shows a known live source
+  absence,           ///< no voltage between two terminals
+  prove_meter_again, ///< and the meter still shows the source
+  leads_before,      ///< probes shorted
+  measure,           ///< a pair at a position
+  leads_after,
+};
+/// "acknowledge", "inspect", "prove-meter", "absence-of-voltage", "prove-meter-again", "leads-before", "measure",
+/// "leads-after": the spelling of records and JSON.
+std::string to_string(StepKind kind);
+
+struct Step {
+  int number = 0;  ///< from 1, in the order planned
+  StepKind kind = StepKind::measure;
+  Arrangement arrangement;
+  std::string instruction;               ///< what to do, in plain words
+  std::optional<Expectation> expected;   ///< measure
+  std::optional<InspectionQuestion> question;  ///< inspect
+  bool last_of_placement = false;        ///< measure: the probes move after this step
+};
+
+/// The session opens: what will be done with what, and what cannot be decided with this meter.
+struct SessionOpened {
+  RecordHeader header;
+  int steps = 0;
+  std::vector<std::string> warnings;
+};
+struct StepShown {
+  Step step;
+  int of = 0;
+  int attempt = 1;
+};
+struct ReadingTaken {
+  int step = 0;
+  Reading reading;
+  std::string refused;  ///< why it cannot be used, with the next step; empty when it can
+};
+struct Settled {
+  int step = 0;
+  int attempt = 1;
+  Indication indication;
+  bool needs_contact_statement = false;  ///< open at every position of this placement so far: only a statement proves contact
+  std::optional<Finding> outlook;        ///< measure: the finding if this is confirmed
+};
+/// A settled reading moved again before it was confirmed.
+struct Unsettled {
+  int step = 0;
+};
+/// A settled indication is confirmed and kept.
+struct Kept {
+  Step step;
+  int attempt = 1;
+  Indication indication;
+  bool contact_stated = false;
+  std::optional<Finding> finding;  ///< measure: judged with what is known now; the verdict judges again with the leads
+};
+struct Acknowledged {
+  Acknowledgement acknowledgement;
+};
+struct Answered {
+  int step = 0;
+  InspectionFinding finding;
+};
+struct Skipped {
+  Step step;
+  std::string reason;
+};
+struct LinkChanged {
+  LinkChange change;
+};
+/// Something a person should know. `kind` is a short word for the record ("leads-high", "store-failed", ...).
+struct Note {
+  std::string kind;
+  std::string text;
+};
+struct VerdictReached {
+  std::string record_id;
+  Verdict verdict;
+  Leads leads;
+};
+/// The session ended without going through: stopped by the operator, volts present, meter failed.
+struct Stopped {
+  std::string kind;  ///< "operator", "volts-present", "meter"
+  std::string text;
+};
+
+using Event = std::variant<SessionOpened, StepShown, ReadingTaken, Settled, Unsettled, Kept, Acknowledged, Answered, Skipped,
+                           LinkChanged, Note, VerdictReached, Stopped>;
+
+/// Thread rule: emit and subscribe on the loop's thread. Listeners are called in the order they subscribed.
+class EventStream {
+ public:
+  using Listener = std::function<void(const Event&, Instant)>;
+  void subscribe(Listener listener) { listeners_.push_back(std::move(listener)); }
+  void emit(const Event& event, Instant at) {
+    for (const Listener& listener : listeners_) listener(event, at);
+  }
+
+ private:
+  std::vector<Listener> listeners_;
+};
+
+/// One JSON object on one line, with a "type"; SI units in the names. The same words for --json and the page.
+std::string to_json(const Event& event, Instant at);
+
+}  // namespace switchwright

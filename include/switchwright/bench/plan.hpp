@@ -1,0 +1,21 @@
+// The steps of a qualification, in order: acknowledge, look, prove the meter, prove the part dead, prove the meter
+// again, leads, every pair at every position, leads.
+#pragma once
+
+#include <vector>
+
+#include "switchwright/bench/event.hpp"
+#include "switchwright/profile/expectation.hpp"
+#include "switchwright/profile/profile.hpp"
+#include "switchwright/profile/route.hpp"
+
+namespace switchwright {
+
+/// @param voltage which dial the voltage steps use (AC volts where the meter has them, else DC volts)
+std::vector<Step> plan_qualification(const Profile& profile, const std::vector<Expectation>& expected,
+                                     const std::vector<Placement>& route, Quantity voltage);
+
+/// The words that are acknowledged before resistance work.
+std::string de_energised_words();
+
+}  // namespace switchwright

@@ -1,0 +1,123 @@
+// The guided qualification as a state machine: readings, link changes, the operator's keys and the passing of time go
+// in; events come out. It waits for nothing itself, so a session of half an hour is tested in milliseconds.
+#pragma once
+
+#include <functional>
+#include <map>
+#include <optional>
+#include <set>
+#include <string>
+#include <vector>
+
+#include "switchwright/bench/event.hpp"
+#include "switchwright/bench/hands.hpp"
+#include "switchwright/bench/plan.hpp"
+#include "switchwright/core/clock.hpp"
+#include "switchwright/verify/judge.hpp"
+#include "switchwright/verify/settle.hpp"
+
+namespace switchwright {
+
+struct SessionSettings {
+  JudgeSettings judge;
+  SettleRule settle;
+  double get_ready_s = 1.0;         ///< a person's time to move: readings this soon after an instruction do not count
+  double patience_s = 30.0;         ///< hands that confirm themselves: no settled reading for this long is a failure
+  double volts_present_v = 1.0;     ///< above this the part is not dead
+  std::optional<std::string> acknowledged_by;  ///< --acknowledge de-energised was given, by this operator
+  std::optional<bool> inspection;   ///< --inspected yes/no for all questions; absent: asked, or left unanswered unattended
+};
+
+class QualifySession {
+ public:
+  /// All references must outlive the session. `select` tells the meter which quantity is wanted next.
+  QualifySession(const Profile& profile, const MeterDefinition& meter, SessionSettings settings, RecordHeader header,
+                 const Clock& clock, Hands& hands, std::function<void(Quantity)> select, EventStream& events);
+
+  /// Takes over what an unfinished record holds; call before start(). Safety steps and leads are done again.
+  void resume(const Record& earlier);
+  void start();
+
+  // What comes in.
+  void on_reading(const Reading& reading);
+  void on_link(const LinkChange& change);
+  void on_tick();  ///< call a few times a second
+
+  // What the operator can do; each returns nothing and may emit a Note that says why it cannot be done now.
+  void acknowledge(const std::string& who, const std::string& how);
+  void answer(std::optional<bool> yes, const std::string& note = {});
+  void confirm();
+  void state_contact();  ///< confirm, stating that both probes touch
+  void redo();           ///< measure this step again, probes left in place
+  void reseat();         ///< a probe slipped: start this placement again
+  void back();
+  void skip(const std::string& reason);
+  void stop();  ///< by the operator; what was measured is kept and can be resumed
+
+  bool ended() const { return state_ == State::ended; }
+  const std::optional<Verdict>& verdict() const { return verdict_; }
+  const std::string& stopped_kind() const { return stopped_kind_; }
+  const std::string& stopped_text() const { return stopped_text_; }
+  const Step* current() const;
+
+ private:
+  enum class State { not_started, arranging, watching, asking, ended };
+
+  struct KeptMeasurement {
+    Measured measured;
+    std::size_t step_index;
+  };
+
+  void emit(const Event& event) { events_.emit(event, clock_.now()); }
+  void note(const std::string& kind, const std::string& text) { emit(Note{kind, text}); }
+  void show(std::size_t index);
+  void arranged(std::size_t index, int generation);
+  void next();
+  bool done_already(const Step& step) const;
+  void settled(const Indication& indication);
+  void keep(bool contact_stated);
+  bool check_safety_step(const Step& step, const Indication& indication);
+  bool placement_has_witness() const;
+  Witness witness_now(const Indication& indication, bool stated) const;
+  bool needs_contact_statement(const Indication& indication) const;
+  void finish();
+  void end(const std::string& kind, const std::string& text);
+  Leads leads() const { return leads_; }
+  std::vector<Measured> measured() const;
+
+  const Profile& profile_;
+  const MeterDefinition& meter_;
+  SessionSettings settings_;
+  RecordHeader header_;
+  const Clock& clock_;
+  Hands& hands_;
+  std::function<void(Quantity)> select_;
+  EventStream& events_;
+
+  std::vector<Expectation> expected_;
+  std::vector<Step> steps_;
+  std::size_t index_ = 0;
+  State state_ = State::not_started;
+  int generation_ = 0;  ///< counts arrangements asked for; an answer to an older one is ignored
+  std::map<int, int> attempts_;
+  std::optional<Settler> settler_;
+  std::optional<Indication> pending_;
+  Instant watching_since_;
+  Monotonic waiting_since_{};
+  std::string last_trouble_;
+
+  std::optional<Pair> probes_on_;
+  int placement_ = 0;
+  std::vector<Measured> measured_;
+  std::set<int> stated_placements_;
+  std::set<std::pair<std::string, Pair>> measured_before_;
+  std::vector<InspectionFinding> inspection_;
+  Leads leads_;
+  bool acknowledged_ = false;
+
+  std::optional<Verdict> verdict_;
+  std::string stopped_kind_;
+  std::string stopped_text_;
+};
+
+}  // namespace switchwright

@@ -1,0 +1,235 @@
+// Events as JSON Lines: the words that --json and the page speak.
+#include <nlohmann/json.hpp>
+
+#include <cmath>
+
+#include "switchwright/bench/event.hpp"
+
+namespace switchwright {
+
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+std::string hex(std::string_view bytes) {
+  static constexpr char digits[] = "0123456789ABCDEF";
+  std::string text;
+  for (const char c : bytes) {
+    const auto byte = static_cast<unsigned char>(c);
+    text += digits[byte >> 4];
+    text += digits[byte & 15];
+  }
+  return text;
+}
+
+Json pair_json(const Pair& pair) { return Json::array({pair.first(), pair.second()}); }
+
+Json expected_json(const Expectation& expected) {
+  Json json;
+  json["state"] = to_string(expected.state);
+  json["min_ohm"] = expected.ohm.min;
+  if (expected.ohm.bounded_above()) json["max_ohm"] = expected.ohm.max;
+  if (expected.nominal_ohm) json["nominal_ohm"] = *expected.nominal_ohm;
+  if (expected.sound_max_ohm) json["sound_max_ohm"] = *expected.sound_max_ohm;
+  return json;
+}
+
+void put_flags(Json& json, const ReadingFlags& flags) {
+  if (flags.hold) json["hold"] = true;
+  if (flags.relative) json["relative"] = true;
+  if (flags.low_battery) json["low_battery"] = true;
+  if (flags.autorange) json["autorange"] = true;
+  if (flags.min_max) json["min_max"] = true;
+}
+
+void put_reading(Json& json, const Reading& reading) {
+  json["quantity"] = name_of(reading.quantity);
+  json["unit"] = unit_of(reading.quantity);
+  if (reading.finite()) json["value"] = reading.value;
+  json["over_range"] = reading.state == ReadingState::over_range;
+  if (reading.state == ReadingState::not_a_number) json["not_a_number"] = true;
+  if (reading.beyond) json["beyond"] = *reading.beyond;
+  if (reading.resolution > 0) json["resolution"] = reading.resolution;
+  put_flags(json, reading.flags);
+  json["raw"] = hex(reading.raw);
+}
+
+void put_indication(Json& json, const Indication& indication) {
+  json["quantity"] = name_of(indication.quantity);
+  json["unit"] = unit_of(indication.quantity);
+  if (indication.state == ReadingState::finite) json["value"] = indication.value;
+  json["over_range"] = indication.state == ReadingState::over_range;
+  if (indication.beyond) json["beyond"] = *indication.beyond;
+  json["resolution"] = indication.resolution;
+  json["readings"] = indication.readings;
+  json["settled_s"] = seconds_between(indication.from.monotonic, indication.to.monotonic);
+}
+
+Json finding_json(const Finding& finding) {
+  Json json;
+  json["position"] = finding.expected.position;
+  json["pair"] = pair_json(finding.expected.pair);
+  json["outcome"] = to_string(finding.outcome);
+  if (finding.kind) json["kind"] = to_string(*finding.kind);
+  if (finding.severity) json["severity"] = to_string(*finding.severity);
+  if (finding.corrected) json["value_ohm"] = *finding.corrected;
+  if (finding.U) json["U_ohm"] = *finding.U;
+  json["over_range"] = finding.indication.state == ReadingState::over_range;
+  json["expected"] = expected_json(finding.expected);
+  if (finding.sound) json["sound"] = to_string(*finding.sound);
+  json["witness"] = to_string(finding.witness);
+  json["sentence"] = finding.sentence;
+  return json;
+}
+
+Json verdict_json(const VerdictReached& event) {
+  Json json;
+  json["verdict"] = to_string(event.verdict.outcome);
+  json["record"] = event.record_id;
+  json["headline"] = event.verdict.headline;
+  json["deviations"] = Json::array();
+  for (const Finding* finding : event.verdict.deviations()) json["deviations"].push_back(finding_json(*finding));
+  for (const InspectionFinding& inspection : event.verdict.inspection)
+    if (inspection.answer == false)
+      json["deviations"].push_back({{"kind", "inspection"},
+                                    {"severity", to_string(inspection.question.severity)},
+                                    {"sentence", "Answered no: " + inspection.question.ask}});
+  json["undecided"] = Json::array();
+  for (const Finding& finding : event.verdict.findings)
+    if (finding.outcome == Outcome::undecided) json["undecided"].push_back(finding_json(finding));
+  json["not_measured"] = Json::array();
+  for (const Expectation& expected : event.verdict.not_measured)
+    json["not_measured"].push_back({{"position", expected.position}, {"pair", pair_json(expected.pair)}});
+  json["findings"] = event.verdict.findings.size();
+  json["lead_ohm"] = event.leads.correction_ohm();
+  json["lead_drift_ohm"] = event.leads.drift_ohm();
+  json["remarks"] = event.verdict.remarks;
+  return json;
+}
+
+std::string_view name_of_state(LinkState state) {
+  switch (state) {
+    case LinkState::open: return "open";
+    case LinkState::alive: return "alive";
+    case LinkState::silent: return "silent";
+    case LinkState::lost: return "lost";
+    case LinkState::ended: return "ended";
+  }
+  return "open";
+}
+
+struct Writer {
+  Json json;
+
+  void type(const char* name) { json["type"] = name; }
+
+  void operator()(const SessionOpened& e) {
+    type("session");
+    json["record"] = e.header.id;
+    json["profile"] = e.header.profile_id;
+    json["meter"] = e.header.meter_id;
+    json["port"] = e.header.port;
+    json["part"] = e.header.part;
+    json["serial"] = e.header.serial;
+    json["operator"] = e.header.operator_name;
+    json["rule"] = e.header.rule;
+    json["k"] = e.header.k;
+    json["simulated"] = e.header.simulated;
+    json["steps"] = e.steps;
+    json["warnings"] = e.warnings;
+  }
+  void operator()(const StepShown& e) {
+    type("step");
+    json["step"] = e.step.number;
+    json["of"] = e.of;
+    json["attempt"] = e.attempt;
+    json["kind"] = to_string(e.step.kind);
+    if (e.step.arrangement.probes == Probes::on_pair) json["pair"] = pair_json(e.step.arrangement.pair);
+    if (!e.step.arrangement.position.empty()) json["position"] = e.step.arrangement.position;
+    json["instruction"] = e.step.instruction;
+    if (e.step.expected) json["expected"] = expected_json(*e.step.expected);
+  }
+  void operator()(const ReadingTaken& e) {
+    type("reading");
+    if (e.step > 0) json["step"] = e.step;
+    put_reading(json, e.reading);
+    if (!e.refused.empty()) json["refused"] = e.refused;
+  }
+  void operator()(const Settled& e) {
+    type("settled");
+    json["step"] = e.step;
+    json["attempt"] = e.attempt;
+    put_indication(json, e.indication);
+    if (e.needs_contact_statement) json["needs_contact_statement"] = true;
+  }
+  void operator()(const Unsettled& e) {
+    type("unsettled");
+    json["step"] = e.step;
+  }
+  void operator()(const Kept& e) {
+    type(e.finding ? "judged" : "kept");
+    json["step"] = e.step.number;
+    json["attempt"] = e.attempt;
+    json["kind_of_step"] = to_string(e.step.kind);
+    if (e.finding)
+      for (const auto& [key, value] : finding_json(*e.finding).items()) json[key] = value;
+    else
+      put_indication(json, e.indication);
+    if (e.contact_stated) json["contact_stated"] = true;
+  }
+  void operator()(const Acknowledged& e) {
+    type("acknowledged");
+    json["what"] = e.acknowledgement.what;
+    json["who"] = e.acknowledgement.who;
+    json["how"] = e.acknowledgement.how;
+    json["text"] = e.acknowledgement.text;
+  }
+  void operator()(const Answered& e) {
+    type("answered");
+    json["step"] = e.step;
+    json["question"] = e.finding.question.ask;
+    json["severity"] = to_string(e.finding.question.severity);
+    if (e.finding.answer) json["answer"] = *e.finding.answer;
+  }
+  void operator()(const Skipped& e) {
+    type("skipped");
+    json["step"] = e.step.number;
+    json["instruction"] = e.step.instruction;
+    json["reason"] = e.reason;
+  }
+  void operator()(const LinkChanged& e) {
+    type("link");
+    json["state"] = name_of_state(e.change.state);
+    json["detail"] = e.change.detail;
+  }
+  void operator()(const Note& e) {
+    type("note");
+    json["kind"] = e.kind;
+    json["text"] = e.text;
+  }
+  void operator()(const VerdictReached& e) {
+    type("verdict");
+    for (const auto& [key, value] : verdict_json(e).items()) json[key] = value;
+  }
+  void operator()(const Stopped& e) {
+    type("stopped");
+    json["kind"] = e.kind;
+    json["text"] = e.text;
+  }
+};
+
+}  // namespace
+
+std::string to_json(const Event& event, Instant at) {
+  Writer writer;
+  std::visit(writer, event);
+  // The verdict is the last line of a stream and its shape is a contract; every other line carries its time.
+  if (!std::holds_alternative<VerdictReached>(event)) {
+    const Reading* reading = nullptr;
+    if (const auto* taken = std::get_if<ReadingTaken>(&event)) reading = &taken->reading;
+    writer.json["time"] = iso8601(reading ? reading->at.wall : at.wall);
+  }
+  return writer.json.dump(-1, ' ', false, Json::error_handler_t::replace);
+}
+
+}  // namespace switchwright

@@ -1,0 +1,135 @@
+#include "switchwright/bench/recorder.hpp"
+
+#include <fmt/format.h>
+
+#include <fstream>
+
+#include "switchwright/core/error.hpp"
+#include "switchwright/core/text.hpp"
+
+namespace switchwright {
+
+namespace {
+
+template <class... Handlers>
+struct Overloaded : Handlers... {
+  using Handlers::operator()...;
+};
+template <class... Handlers>
+Overloaded(Handlers...) -> Overloaded<Handlers...>;
+
+StepRow row_of(const Step& step, Wall at) {
+  return {step.number,
+          to_string(step.kind),
+          step.arrangement.pair.first(),
+          step.arrangement.pair.second(),
+          step.arrangement.position,
+          step.instruction,
+          at};
+}
+
+std::string_view name_of_state(LinkState state) {
+  switch (state) {
+    case LinkState::open: return "link-open";
+    case LinkState::alive: return "link-alive";
+    case LinkState::silent: return "link-silent";
+    case LinkState::lost: return "link-lost";
+    case LinkState::ended: return "link-ended";
+  }
+  return "link";
+}
+
+}  // namespace
+
+Recorder::Recorder(Store& store, std::string record_id, EventStream& events)
+    : store_(store), record_id_(std::move(record_id)), events_(events) {
+  events_.subscribe([this](const Event& event, Instant at) { on(event, at); });
+}
+
+void Recorder::on(const Event& event, Instant at) {
+  bool now = false;
+  std::visit(Overloaded{
+                 [](const SessionOpened&) {},
+                 [&](const StepShown& e) { batch_.steps.push_back(row_of(e.step, at.wall)); },
+                 [&](const ReadingTaken& e) { batch_.readings.push_back({e.step, e.reading}); },
+                 [](const Settled&) {},
+                 [](const Unsettled&) {},
+                 [&](const Kept& e) {
+                   batch_.indications.push_back({e.step.number, e.attempt, e.indication, e.contact_stated});
+                   if (e.step.kind == StepKind::leads_before) batch_.leads_before = e.indication;
+                   if (e.step.kind == StepKind::leads_after) batch_.leads_after = e.indication;
+                   now = true;
+                 },
+                 [&](const Acknowledged& e) {
+                   batch_.acknowledgements.push_back(e.acknowledgement);
+                   now = true;
+                 },
+                 [&](const Answered& e) {
+                   const auto& answer = e.finding.answer;
+                   batch_.events.push_back({at.wall, "inspection",
+                                            fmt::format("{} -> {}{}", e.finding.question.ask,
+                                                        !answer   ? "not answered"
+                                                        : *answer ? "yes"
+                                                                  : "no",
+                                                        e.finding.note.empty() ? "" : " (" + e.finding.note + ")")});
+                   now = true;
+                 },
+                 [&](const Skipped& e) {
+                   batch_.events.push_back(
+                       {at.wall, "skipped", fmt::format("step {}: {} ({})", e.step.number, e.step.instruction, e.reason)});
+                   now = true;
+                 },
+                 [&](const LinkChanged& e) {
+                   batch_.events.push_back({at.wall, std::string{name_of_state(e.change.state)}, e.change.detail});
+                   now = true;
+                 },
+                 [&](const Note& e) {
+                   if (e.kind != "store-failed") batch_.events.push_back({at.wall, e.kind, e.text});
+                 },
+                 [&](const VerdictReached& e) {
+                   batch_.verdict = e.verdict;
+                   batch_.ended = at.wall;
+                   now = true;
+                 },
+                 [&](const Stopped& e) {
+                   batch_.events.push_back({at.wall, "stopped-" + e.kind, e.text});
+                   now = true;
+                 },
+             },
+             event);
+  if (now || seconds_between(last_write_, at.monotonic) >= 1.0) flush(at);
+}
+
+void Recorder::flush(Instant at) {
+  last_write_ = at.monotonic;
+  if (batch_.empty()) return;
+  try {
+    store_.append(record_id_, batch_);
+    batch_ = {};
+    if (failing_) events_.emit(Note{"store-again", "The record store takes data again; nothing was lost."}, at);
+    failing_ = false;
+  } catch (const Error& error) {
+    failure_ = error.what();
+    if (!failing_) {
+      failing_ = true;
+      events_.emit(Note{"store-failed", std::string{error.what()} +
+                                            ". Nothing is lost yet: what was measured is held in memory and tried again."},
+                   at);
+    }
+  }
+}
+
+void Recorder::close() {
+  if (batch_.empty()) return;
+  try {
+    store_.append(record_id_, batch_);
+    batch_ = {};
+  } catch (const Error& error) {
+    const auto rescue = write_rescue_file(record_id_, batch_);
+    throw Error(ErrorKind::store, error.what_happened(), error.where(),
+                fmt::format("what could not be stored is in {}; make room, then run: switchwright records --restore {}",
+                            rescue.string(), rescue.string()));
+  }
+}
+
+}  // namespace switchwright

@@ -1,0 +1,39 @@
+// What the command line leaves open is asked for in a terminal, the last answer first; bench.toml remembers. Without a
+// terminal it is an error that names the option.
+#pragma once
+
+#include <map>
+#include <string>
+#include <vector>
+
+#include "switchwright/meter/definition.hpp"
+#include "switchwright/profile/profile.hpp"
+
+namespace switchwright::cli {
+
+class Choices {
+ public:
+  /// Reads bench.toml; a broken one is said and left alone.
+  Choices();
+
+  MeterDefinition meter(const std::string& given);
+  std::string port(const std::string& given);
+  Profile profile(const std::string& given);
+  /// Free text; without a terminal it stays empty.
+  std::string text(const std::string& key, const std::string& question, const std::string& given);
+  /// Writes the answers back for the next time.
+  void remember();
+  bool asked() const { return asked_; }
+
+ private:
+  std::string choose(const std::string& key, const std::string& option, const std::string& question,
+                     std::vector<std::string> offers, const std::vector<std::string>& comments);
+
+  std::map<std::string, std::string> last_;
+  bool asked_ = false;
+};
+
+/// One line from the person. @throws Error(interrupted) at the end of input.
+std::string ask_line(const std::string& prompt);
+
+}  // namespace switchwright::cli

@@ -1,0 +1,196 @@
+// The one option table: parsing, short and long help all come from here.
+#include "cli/options.hpp"
+
+#include <CLI/CLI.hpp>
+#include <cstdio>
+
+#include "switchwright/core/error.hpp"
+#include "switchwright/core/text.hpp"
+
+namespace switchwright::cli {
+
+double parse_time(const std::string& text) {
+  std::size_t used = 0;
+  double value = 0;
+  try {
+    value = std::stod(text, &used);
+  } catch (const std::exception&) {
+    used = 0;
+  }
+  const std::string unit = text.substr(used);
+  const double factor = unit == "s" || unit.empty() ? 1.0 : unit == "m" ? 60.0 : unit == "h" ? 3600.0 : 0.0;
+  if (used == 0 || factor == 0.0 || !(value > 0.0) || value > 1e7)
+    throw Error(ErrorKind::usage, "\"" + text + "\" is not a time", "", "write it like 90s, 15m or 2h");
+  return value * factor;
+}
+
+namespace {
+
+const CLI::Validator time_like{[](std::string& text) {
+                                 try {
+                                   text = std::to_string(parse_time(text));
+                                   return std::string{};
+                                 } catch (const Error& error) {
+                                   return std::string{error.what()};
+                                 }
+                               },
+                               "TIME"};
+
+constexpr const char* port_help = "device path, tcp:HOST:PORT, rfc2217:HOST:PORT, or replay:FILE";
+
+template <class Options>
+CLI::App* add(CLI::App& app, const char* name, const char* what, Options& options, std::optional<Command>& chosen) {
+  CLI::App* command = app.add_subcommand(name, what);
+  command->callback([&options, &chosen] { chosen = options; });
+  return command;
+}
+
+void add_store(CLI::App* command, std::string& store) {
+  command->add_option("--store", store, "record store (or SWITCHWRIGHT_STORE)")->type_name("PATH");
+}
+
+struct Table {
+  PortsOptions ports;
+  MetersOptions meters;
+  ReadOptions read;
+  ProfilesOptions profiles;
+  QualifyOptions qualify;
+  RecordsOptions records;
+  ReportOptions report;
+  SimulateOptions simulate;
+};
+
+void describe_looking(CLI::App& app, Table& t, std::optional<Command>& chosen) {
+  auto* ports = add(app, "ports", "serial ports, and what is plugged into them", t.ports, chosen);
+  ports->add_flag("--json", t.ports.json, "JSON Lines");
+
+  auto* meters = add(app, "meters", "meter definitions; one in full", t.meters, chosen);
+  meters->add_option("ID", t.meters.id, "a definition: its name, or a path to a .toml file");
+  meters->add_flag("--json", t.meters.json, "JSON Lines");
+
+  auto* profiles = add(app, "profiles", "part profiles; one in full, with what every pair should read", t.profiles, chosen);
+  profiles->add_option("ID", t.profiles.id, "a profile: its name, or a path to a .toml file");
+  profiles->add_flag("--json", t.profiles.json, "one object per position and pair");
+}
+
+void describe_reading(CLI::App& app, Table& t, std::optional<Command>& chosen) {
+  auto* read = add(app, "read", "show what the meter says", t.read, chosen);
+  read->add_option("--meter", t.read.meter, "meter definition")->type_name("ID");
+  read->add_option("--port", t.read.port, port_help)->type_name("PORT");
+  read->add_option("--quantity", t.read.quantity, "for meters that the tool can set: resistance, voltage-ac, ...");
+  read->add_option("--count", t.read.count, "stop after so many readings")->check(CLI::PositiveNumber);
+  read->add_option("--for", t.read.for_s, "stop after this time")->transform(time_like);
+  read->add_option("--capture", t.read.capture, "also write every byte to a capture file")->type_name("FILE");
+  read->add_flag("--fast", t.read.fast, "play a replay: file as fast as it goes");
+  auto* json = read->add_flag("--json", t.read.json, "JSON Lines");
+  read->add_flag("--csv", t.read.csv, "comma-separated values")->excludes(json);
+}
+
+void describe_qualify(CLI::App& app, Table& t, std::optional<Command>& chosen) {
+  auto& q = t.qualify;
+  auto* qualify = add(app, "qualify", "lead through every pair at every position and give a verdict", q, chosen);
+  qualify->add_option("--profile", q.profile, "what the part should be")->type_name("ID");
+  qualify->add_option("--meter", q.meter, "how the meter talks")->type_name("ID");
+  qualify->add_option("--port", q.port, port_help)->type_name("PORT");
+  qualify->add_option("--part", q.part, "part number or name")->type_name("TEXT");
+  qualify->add_option("--serial", q.serial, "serial number or tag of this piece")->type_name("TEXT");
+  qualify->add_option("--operator", q.operator_name, "who does the work")->type_name("TEXT");
+  qualify->add_option("--meter-serial", q.meter_serial, "serial number of the meter")->type_name("TEXT");
+  qualify->add_option("--meter-calibrated", q.meter_calibrated, "date of the meter's last calibration")->type_name("DATE");
+  qualify->add_option("--hands", q.hands, "who moves probes and knob: person, or sim:SOCKET")->capture_default_str();
+  qualify->add_option("--acknowledge", q.acknowledge, "state without being asked: de-energised")
+      ->check(CLI::IsMember({"de-energised"}));
+  qualify->add_option("--inspected", q.inspected, "answer all visual questions: yes or no")
+      ->check(CLI::IsMember({"yes", "no"}));
+  qualify->add_option("--rule", q.rule, "decision rule: guarded (guard band U on both sides) or simple")
+      ->check(CLI::IsMember({"guarded", "simple"}))
+      ->capture_default_str();
+  qualify->add_option("--settle", q.settle_s, "a reading has settled when it agrees for this long")->transform(time_like);
+  qualify->add_option("--patience", q.patience_s, "hands other than a person: give up when nothing settles for this long")
+      ->transform(time_like);
+  qualify->add_option("--resume", q.resume, "go on with an unfinished record: its id, or latest")->type_name("RECORD");
+  qualify->add_option("--report", q.report, "write a report at the end (.html, .txt, .json, .csv)")->type_name("FILE");
+  add_store(qualify, q.store);
+  qualify->add_flag("--json", q.json, "JSON Lines: every event, the verdict last");
+}
+
+void describe_keeping(CLI::App& app, Table& t, std::optional<Command>& chosen) {
+  auto* records = add(app, "records", "kept records; one in short", t.records, chosen);
+  records->add_option("ID", t.records.id, "a record, or the unique beginning of its id");
+  records->add_flag("--check", t.records.check, "recompute the hash chain of the record, or of all");
+  records->add_option("--restore", t.records.restore, "put a rescue file back into the store")->type_name("FILE");
+  add_store(records, t.records.store);
+  records->add_flag("--json", t.records.json, "JSON Lines");
+
+  auto* report = add(app, "report", "one record as a document", t.report, chosen);
+  report->add_option("ID", t.report.id, "a record, the unique beginning of its id, or latest")->required();
+  report->add_option("--format", t.report.format, "text, html, json, csv; default: by the file's ending, else text");
+  report->add_option("-o,--output", t.report.output, "file to write; default: standard output")->type_name("FILE");
+  add_store(report, t.report.store);
+}
+
+void describe_simulate(CLI::App& app, Table& t, std::optional<Command>& chosen) {
+  auto* simulate = add(app, "simulate", "a simulated switch and meter on a real link", t.simulate, chosen);
+  simulate->add_option("--profile", t.simulate.profile, "the switch")->type_name("ID")->required();
+  simulate->add_option("--meter", t.simulate.meter, "the meter")->type_name("ID")->required();
+  simulate->add_option("--fault", t.simulate.faults,
+                       "KIND:ID[=VALUE]: stuck-closed, stuck-open, resistive (ohm), open, shorted, drifted (percent), "
+                       "swapped:A,B, clocked=STEPS; may be repeated");
+  simulate->add_option("--link", t.simulate.link, "pty or tcp")->check(CLI::IsMember({"pty", "tcp"}))->capture_default_str();
+  simulate->add_option("--rate", t.simulate.rate_hz, "readings per second; default: as the definition says")
+      ->check(CLI::Range(0.01, 1000.0));
+  simulate->add_option("--seed", t.simulate.seed, "noise is repeatable")->capture_default_str();
+}
+
+}  // namespace
+
+std::optional<Invocation> parse(int argc, const char* const* argv, int& exit_code) {
+  CLI::App app{
+      "switchwright proves a switch good or bad: it listens to a multimeter, leads you through the terminal pairs at\n"
+      "every knob position, judges each reading with its uncertainty, and keeps the proof.\n\n"
+      "Mains voltage kills. Resistance is measured only on a part that is disconnected and proven dead; local codes and\n"
+      "licensed practice come first."};
+  app.name("switchwright");
+  app.require_subcommand(1);
+  app.set_version_flag("--version", "switchwright " SWITCHWRIGHT_VERSION);
+  Invocation invocation;
+  app.add_option("--log", invocation.log_level, "what is logged to stderr")
+      ->check(CLI::IsMember({"off", "error", "warn", "info", "debug"}))
+      ->capture_default_str();
+  app.footer("Exit codes: 0 done or pass; 1 fail; 2 usage or bad input file; 3 undecided; 4 meter or link;\n"
+             "5 store, bag or signature; 130 interrupted (what was measured is kept).");
+
+  Table table;
+  std::optional<Command> chosen;
+  describe_qualify(app, table, chosen);
+  describe_reading(app, table, chosen);
+  describe_looking(app, table, chosen);
+  describe_keeping(app, table, chosen);
+  describe_simulate(app, table, chosen);
+
+  try {
+    app.parse(argc, argv);
+  } catch (const CLI::CallForHelp& help) {
+    exit_code = app.exit(help);
+    return std::nullopt;
+  } catch (const CLI::CallForVersion& version) {
+    exit_code = app.exit(version);
+    return std::nullopt;
+  } catch (const CLI::ParseError& error) {
+    std::string hint;
+    if (argc > 1 && argv[1][0] != '-') {
+      std::vector<std::string> names;
+      for (const CLI::App* command : app.get_subcommands({})) names.push_back(command->get_name());
+      if (std::find(names.begin(), names.end(), argv[1]) == names.end())
+        hint = std::string{"\""} + terminal_safe(argv[1]) + "\" is not a command; " + suggestion(argv[1], names);
+    }
+    std::fprintf(stderr, "switchwright: %s\nRun with --help for the options.\n",
+                 hint.empty() ? terminal_safe(error.what()).c_str() : hint.c_str());
+    exit_code = 2;
+    return std::nullopt;
+  }
+  invocation.command = *chosen;
+  return invocation;
+}
+
+}  // namespace switchwright::cli

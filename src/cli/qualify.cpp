@@ -1,0 +1,188 @@
+// The guided qualification: choose, open, wire the listeners to the stream, run, report.
+#include <fmt/format.h>
+
+#include <cstdlib>
+#include <optional>
+
+#include "cli/choices.hpp"
+#include "cli/keyboard.hpp"
+#include "cli/options.hpp"
+#include "cli/output.hpp"
+#include "cli/places.hpp"
+#include "cli/views.hpp"
+#include "cli/write_report.hpp"
+#include "switchwright/bench/interrupt.hpp"
+#include "switchwright/bench/recorder.hpp"
+#include "switchwright/bench/session.hpp"
+#include "switchwright/core/error.hpp"
+#include "switchwright/core/loop.hpp"
+#include "switchwright/meter/meter.hpp"
+#include "switchwright/report/exporter.hpp"
+
+namespace switchwright::cli {
+
+namespace {
+
+std::unique_ptr<Hands> make_hands(Loop& loop, const std::string& who) {
+  if (who == "person") return person_hands(loop);
+  if (who.starts_with("sim:")) return simulator_hands(loop, who.substr(4));
+  throw Error(ErrorKind::usage, "\"" + who + "\" are no hands", "--hands", "use person or sim:SOCKET");
+}
+
+SessionSettings session_settings(const QualifyOptions& options) {
+  SessionSettings settings;
+  settings.judge.rule = options.rule == "simple" ? DecisionRule::simple : DecisionRule::guarded;
+  settings.settle.for_s = options.settle_s;
+  settings.patience_s = options.patience_s;
+  if (!options.acknowledge.empty()) settings.acknowledged_by = options.operator_name;
+  if (!options.inspected.empty()) settings.inspection = options.inspected == "yes";
+  return settings;
+}
+
+std::optional<Record> to_resume(const Store& store, const QualifyOptions& options) {
+  if (options.resume.empty()) return std::nullopt;
+  const auto unfinished = store.unfinished();
+  if (options.resume == "latest" && unfinished.empty())
+    throw Error(ErrorKind::usage, "no record is unfinished", store.path().string(), "start a new one without --resume");
+  Record record = store.load(options.resume == "latest" ? unfinished.front().id : options.resume);
+  if (record.verdict)
+    throw Error(ErrorKind::usage, "record " + record.header.id + " is finished", "--resume",
+                "start a new one, or see it with: switchwright report " + record.header.id);
+  return record;
+}
+
+int exit_code(Outcome outcome) {
+  return outcome == Outcome::pass ? 0 : outcome == Outcome::fail ? 1 : 3;
+}
+
+}  // namespace
+
+int run(const QualifyOptions& given) {
+  QualifyOptions options = given;
+  Store store{store_place(options.store)};
+  const auto earlier = to_resume(store, options);
+  if (earlier) {
+    const RecordHeader& header = earlier->header;
+    if (options.profile.empty()) options.profile = header.profile_id;
+    if (options.meter.empty()) options.meter = header.meter_id;
+    if (options.port.empty() && !header.simulated) options.port = header.port;
+    if (options.operator_name.empty()) options.operator_name = header.operator_name;
+  }
+
+  Choices choices;
+  const Profile profile = choices.profile(options.profile);
+  const MeterDefinition meter_definition = choices.meter(options.meter);
+  options.port = choices.port(options.port);
+  if (!earlier && choices.asked()) {
+    options.part = choices.text("part", "Part", options.part);
+    options.serial = choices.text("serial", "Serial number or tag", options.serial);
+  }
+  if (options.operator_name.empty() && options.hands == "person")
+    options.operator_name = choices.text("operator", "Operator", options.operator_name);
+  if (choices.asked()) choices.remember();
+  if (options.hands != "person" && options.acknowledge.empty())
+    throw Error(ErrorKind::usage, "resistance work needs the acknowledgement that the part is de-energised", "",
+                "give --acknowledge de-energised when it is");
+  if (options.hands == "person" && !interactive() && options.acknowledge.empty())
+    throw Error(ErrorKind::usage, "the acknowledgement that the part is de-energised is missing", "",
+                "give it with --acknowledge de-energised");
+
+  RecordHeader header;
+  if (earlier) {
+    header = earlier->header;
+  } else {
+    header.started = SystemClock{}.now().wall;
+    header.tool_version = SWITCHWRIGHT_VERSION;
+    header.operator_name = options.operator_name;
+    header.part = options.part;
+    header.serial = options.serial;
+    header.profile_id = profile.id;
+    header.profile_title = profile.title;
+    header.profile_values = profile.values;
+    header.profile_text = profile.source_text;
+    header.meter_id = meter_definition.id;
+    header.meter_title = meter_definition.title;
+    header.meter_text = meter_definition.source_text;
+    header.meter_serial = options.meter_serial;
+    header.meter_calibrated = options.meter_calibrated;
+    header.port = options.port;
+    header.rule = options.rule;
+    header.simulated = options.hands.starts_with("sim:");
+    header.hands = header.simulated ? "simulator" : "person";
+  }
+
+  Loop loop;
+  const SystemClock clock;
+  const auto hands = make_hands(loop, options.hands);
+  EventStream events;
+  std::unique_ptr<Meter> meter;
+  QualifySession* session_ptr = nullptr;
+  MeterCallbacks callbacks;
+  callbacks.reading = [&](const Reading& reading) {
+    if (session_ptr) session_ptr->on_reading(reading);
+  };
+  callbacks.link = [&](const LinkChange& change) {
+    if (session_ptr) session_ptr->on_link(change);
+  };
+  meter = open_meter(loop, clock, meter_definition, options.port, callbacks);
+  if (!earlier) header.id = store.begin(header);
+
+  QualifySession session{profile, meter_definition, session_settings(options), header, clock, *hands,
+                         [&](Quantity quantity) { meter->select(quantity); }, events};
+  session_ptr = &session;
+  Recorder recorder{store, header.id, events};
+  const bool screen = !options.json && options.hands == "person" && interactive();
+  const auto view = options.json ? make_json_view() : screen ? make_screen_view(session) : make_line_view();
+  bool reader_gone = false;
+  events.subscribe([&](const Event& event, Instant at) {
+    if (reader_gone) return;
+    try {
+      view->on(event, at);
+    } catch (const ClosedPipe&) {
+      reader_gone = true;  // nobody reads, but what is measured is still kept
+      loop.post([&] { session.stop(); });
+    }
+  });
+  events.subscribe([&](const Event&, Instant) {
+    if (session.ended()) loop.post([&] { loop.stop(); });
+  });
+
+  std::optional<Keyboard> keyboard;
+  if (options.hands == "person")
+    keyboard.emplace(loop, [&](char c) { screen ? view->key(c) : (c == '\n' ? session.confirm() : void()); },
+                     [&] { session.stop(); });
+  const Interrupt interrupt{loop, [&] { session.stop(); }};
+  Loop::Timer tick;
+  std::function<void()> ticking = [&] {
+    session.on_tick();
+    tick = loop.after(std::chrono::milliseconds{100}, ticking);
+  };
+  ticking();
+
+  if (earlier) session.resume(*earlier);
+  loop.post([&] { session.start(); });
+  try {
+    loop.run();
+  } catch (...) {
+    recorder.close();  // whatever went wrong, what was measured is kept
+    throw;
+  }
+  keyboard.reset();
+  meter->stop();
+  recorder.close();
+
+  if (!options.json) say("record " + header.id + " in " + store.path().string());
+  if (!options.report.empty()) {
+    write_file_durably(options.report, make_exporter(format_for(options.report))->render(store.load(header.id, true)));
+    if (!options.json) say("report written to " + options.report);
+  }
+  if (session.verdict()) return exit_code(session.verdict()->outcome);
+  if (session.stopped_kind() == "operator") {
+    if (!options.json) say("go on later with: switchwright qualify --resume " + header.id);
+    return 130;
+  }
+  throw Error(ErrorKind::meter, session.stopped_text(), options.port,
+              "what was measured is kept; go on with: switchwright qualify --resume " + header.id);
+}
+
+}  // namespace switchwright::cli

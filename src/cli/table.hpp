@@ -1,0 +1,24 @@
+// Plain text tables: columns padded to their widest cell.
+#pragma once
+
+#include <string>
+#include <vector>
+
+namespace switchwright::cli {
+
+class Table {
+ public:
+  explicit Table(std::vector<std::string> headings) { rows_.push_back(std::move(headings)); }
+  void add(std::vector<std::string> row) { rows_.push_back(std::move(row)); }
+  bool empty() const { return rows_.size() == 1; }
+  /// One line per row, no trailing blanks.
+  std::string text(const std::string& indent = "") const;
+
+ private:
+  std::vector<std::vector<std::string>> rows_;
+};
+
+/// Columns that a text takes on screen: UTF-8 code points.
+std::size_t width_of(const std::string& text);
+
+}  // namespace switchwright::cli
