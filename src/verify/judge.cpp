@@ -164,11 +164,9 @@ void judge_finite(Case& c, const Leads& leads) {
 
 /// What an over-range display says about the measurand: it is more than this. Absent: not known.
 std::optional<double> exceeded_ohm(const Case& c) {
-  std::optional<double> bound = c.indication.beyond;
-  if (!bound && c.indication.flags.autorange) bound = c.meter.top_of_range(c.indication.quantity);
-  if (bound && c.settings.rule == DecisionRule::guarded)
-    *bound -= uncertainty_of(c.meter, c.indication.quantity, *bound, 0.0, nullptr, c.settings.k).U;
-  return bound;
+  if (c.indication.beyond) return c.indication.beyond;
+  if (c.indication.flags.autorange) return c.meter.top_of_range(c.indication.quantity);
+  return std::nullopt;
 }
 
 /// Why over-range does not decide, and what to do about it.
@@ -188,19 +186,25 @@ void judge_over_range(Case& c, Witness witness) {
   Finding& finding = c.finding;
   finding.witness = witness == Witness::not_needed ? Witness::missing : witness;
   const bool touched = finding.witness != Witness::missing;
-  const auto bound = exceeded_ohm(c);
-  const std::string reads = bound ? fmt::format("{} reads over-range (more than {})", c.where(),
-                                                human_ohm(c.indication.beyond.value_or(*bound)))
-                                  : fmt::format("{} reads over-range", c.where());
+  const auto range_end = exceeded_ohm(c);
+  const std::string reads =
+      range_end ? fmt::format("{} reads over-range (more than {})", c.where(), human_ohm(*range_end))
+                : fmt::format("{} reads over-range", c.where());
   const std::string must = wording::must_be(c.expected);
   const bool wants_open = c.expected.state == PairState::open;
   const double limit = wants_open ? c.expected.ohm.min : c.expected.ohm.max;
 
-  // An autoranging meter that shows over-range has tried its highest range: far above any closed path or
-  // element, even where the definition does not say how far.
-  const bool beyond_limit = bound        ? (wants_open ? *bound >= limit : *bound > limit)
-                            : wants_open ? false
-                                         : c.indication.flags.autorange;
+  // What the measurand exceeds for certain: the end of the range less U there. An autoranging meter that
+  // shows over-range has tried its highest range, far above any closed path or element, even where the
+  // definition does not say how far.
+  bool beyond_limit = !wants_open && c.indication.flags.autorange;
+  if (range_end) {
+    const double guard =
+        c.settings.rule == DecisionRule::guarded
+            ? uncertainty_of(c.meter, c.indication.quantity, *range_end, 0.0, nullptr, c.settings.k).U
+            : 0.0;
+    beyond_limit = wants_open ? *range_end - guard >= limit : *range_end - guard > limit;
+  }
   if (!beyond_limit) {
     finding.outcome = Outcome::undecided;
     finding.sentence = fmt::format("{} where it must be {}: {}.", reads, must, over_range_advice(c, limit));

@@ -12,7 +12,7 @@ using namespace parts;
 namespace {
 
 struct Row {
-  const char* what;
+  std::string what;
   Expectation expected;
   Indication indication;
   Witness witness;
@@ -201,7 +201,7 @@ TEST_CASE("sentences tell a person what was read and what it must be") {
 
 TEST_CASE("contact resistance is judged beside the verdict and never decides it") {
   struct Sound {
-    const char* what;
+    std::string what;
     double ohm;
     Outcome outcome, sound;
     std::optional<DeviationKind> kind;

@@ -41,7 +41,7 @@ struct Feed {
 
 TEST_CASE("a reading that cannot be used is refused with the next step") {
   struct Row {
-    const char* what;
+    std::string what;
     Quantity wanted;
     Quantity shown;
     ReadingState state;

@@ -22,7 +22,7 @@ bool prints_as(double value, double printed, int decimals) {
 
 TEST_CASE("limits of error agree with printed worked examples") {
   struct Row {
-    const char* source;
+    std::string source;
     Quantity quantity;
     double full_scale, digit, percent, digits, reading, limit;
     int decimals;
@@ -49,7 +49,7 @@ TEST_CASE("limits of error agree with printed worked examples") {
 TEST_CASE("budgets agree with figures computed apart from this program") {
   // Arithmetic of JCGM 100 4.3.7 and F.2.2.1 by hand, k = 2.
   struct Row {
-    const char* what;
+    std::string what;
     Quantity quantity;
     double full_scale, digit, percent, digits, reading, a, u_accuracy, u_resolution, u, U;
   };

@@ -87,7 +87,7 @@ TEST_CASE("a welded cycling contact fails and is the worst deviation") {
 
 TEST_CASE("an open is witnessed only by a low reading of the same pair with the probes left in place") {
   struct Row {
-    const char* what;
+    std::string what;
     std::vector<Measured> measured;
     Witness witness;
   };
