@@ -15,8 +15,8 @@ namespace switchwright {
 enum class Outcome { pass, fail, undecided };
 std::string to_string(Outcome outcome);
 
-/// Decision rules of JCGM 106: simple acceptance (no guard band), or guarded (guard band U on both sides: only what
-/// is outside the limit by more than U fails, only what is inside by more than U passes).
+/// Decision rules of JCGM 106: simple acceptance (no guard band), or guarded (guard band U on both sides:
+/// only what is outside the limit by more than U fails, only what is inside by more than U passes).
 enum class DecisionRule { simple, guarded };
 std::string to_string(DecisionRule rule);
 
@@ -49,10 +49,13 @@ struct Finding {
   std::optional<double> corrected;  ///< value with leads subtracted, SI unit; absent for over-range
   std::optional<double> U;          ///< expanded uncertainty, SI unit; absent for over-range
   Outcome outcome = Outcome::undecided;
-  std::optional<DeviationKind> kind;   ///< set when outcome is fail, or when the contact is not sound
-  std::optional<Severity> severity;    ///< with kind
-  std::optional<Outcome> sound;        ///< closed pairs only; undecided also when the meter cannot resolve it
+  std::optional<DeviationKind> kind;  ///< set when outcome is fail, or when the contact is not sound
+  std::optional<Severity> severity;   ///< with kind
+  std::optional<Outcome> sound;       ///< closed pairs only; undecided also when the meter cannot resolve it
   Witness witness = Witness::not_needed;
+  /// Probability that the pair is within its limits, given this reading alone (JCGM 106 clause 7, normal with
+  /// u = U/k); absent for over-range and where the accuracy is not specified.
+  std::optional<double> p_conform;
   std::string sentence;  ///< one plain sentence for a person
 };
 
@@ -65,11 +68,12 @@ struct InspectionFinding {
 
 struct Verdict {
   Outcome outcome = Outcome::undecided;
-  std::vector<Finding> findings;              ///< in measuring order, one per (position, pair), the last attempt
+  std::vector<Finding> findings;  ///< in measuring order, one per (position, pair), the last attempt
   std::vector<InspectionFinding> inspection;
-  std::vector<Expectation> not_measured;      ///< skipped or never reached
-  std::vector<std::string> remarks;           ///< what the reader must know: soundness not decidable, leads drifted, ...
-  std::string headline;                       ///< one plain sentence
+  std::vector<Expectation> not_measured;  ///< skipped or never reached
+  std::vector<std::string>
+      remarks;           ///< what the reader must know: soundness not decidable, leads drifted, ...
+  std::string headline;  ///< one plain sentence
 
   /// Findings that deviate (kind is set), worst severity first.
   std::vector<const Finding*> deviations() const;

@@ -1,0 +1,239 @@
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <string>
+#include <vector>
+
+#include "parts.hpp"
+
+using namespace parts;
+
+namespace {
+
+const Pair line{"L1", "H1"}, cycling{"L2", "H2"}, heater{"H1", "H2"};
+
+std::vector<Expectation> expected_of_regulator() {
+  return {open("off", line, true),    closed("low", line),    closed("high", line),
+          open("off", cycling, true), closed("low", cycling), closed("high", cycling),
+          element("off", heater),     element("low", heater), element("high", heater)};
+}
+
+/// A good switch on the hand-held meter, opens over-range.
+std::vector<Measured> good_switch() {
+  std::vector<Measured> all;
+  int placement = 0;
+  for (const Pair& pair : {line, cycling, heater}) {
+    ++placement;
+    for (const char* position : {"off", "low", "high"}) {
+      const bool is_open = std::string(position) == "off" && pair != heater;
+      all.push_back({position, pair,
+                     is_open          ? over_range()
+                     : pair == heater ? reads(14400, 10)
+                                      : reads(0.2),
+                     placement, false});
+    }
+  }
+  return all;
+}
+
+Leads steady_leads() {
+  Leads leads;
+  leads.before = leads.after = reads(0.2);
+  return leads;
+}
+
+Verdict judged(const std::vector<Measured>& measured, const std::vector<InspectionFinding>& inspection = {},
+               const MeterDefinition& meter = handheld(), const Leads& leads = steady_leads()) {
+  return judge_all(regulator(), expected_of_regulator(), measured, inspection, meter, leads, {});
+}
+
+bool says(const Verdict& verdict, const std::string& words) {
+  return std::any_of(verdict.remarks.begin(), verdict.remarks.end(),
+                     [&](const std::string& r) { return r.find(words) != std::string::npos; });
+}
+
+InspectionFinding asked(Severity severity, std::optional<bool> answer) {
+  return {{"Terminals free of discolouration?", severity}, answer, ""};
+}
+
+}  // namespace
+
+TEST_CASE("a good switch passes with its opens witnessed and the doubtful soundness named") {
+  const Verdict v = judged(good_switch());
+  CHECK(v.outcome == Outcome::pass);
+  CHECK(v.headline == "Pass: all 9 readings are inside their limits.");
+  CHECK(v.findings.size() == 9);
+  CHECK(v.not_measured.empty());
+  CHECK(v.deviations().empty());
+  CHECK(v.findings[0].witness == Witness::witnessed);
+  CHECK(says(v, "Whether 4 of 4 closed pairs are sound (at most 0.1 ohm) is not decided by this meter"));
+  CHECK(says(v, "four wires"));
+  CHECK(says(v, "proves neither insulation nor disconnection"));
+  CHECK_FALSE(says(v, "drifted"));
+}
+
+TEST_CASE("a welded cycling contact fails and is the worst deviation") {
+  auto measured = good_switch();
+  measured[3].indication = reads(0.2);        // L2-H2 at off
+  measured[7].indication = reads(20000, 10);  // heater too high at low
+  const Verdict v = judged(measured);
+  CHECK(v.outcome == Outcome::fail);
+  CHECK(v.headline == "Fail: 2 of 9 readings deviate; the worst: at off, L2-H2 stays-closed (critical).");
+  REQUIRE(v.deviations().size() == 2);
+  CHECK(v.deviations()[0]->expected.pair == cycling);
+  CHECK(v.deviations()[0]->severity == Severity::critical);
+  CHECK(v.deviations()[1]->kind == DeviationKind::out_of_band);
+}
+
+TEST_CASE("an open is witnessed only by a low reading of the same pair with the probes left in place") {
+  struct Row {
+    std::string what;
+    std::vector<Measured> measured;
+    Witness witness;
+  };
+  const std::vector<Row> rows{
+      {"another position of the placement",
+       {{"off", line, over_range(), 1}, {"low", line, reads(0.2), 1}},
+       Witness::witnessed},
+      {"before or after", {{"low", line, reads(0.2), 1}, {"off", line, over_range(), 1}}, Witness::witnessed},
+      {"the probes were moved in between",
+       {{"off", line, over_range(), 1}, {"low", line, reads(0.2), 2}},
+       Witness::missing},
+      {"the same position says nothing",
+       {{"off", line, reads(0.2), 1}, {"off", line, over_range(), 1}},
+       Witness::missing},
+      {"fingers on the tips are no witness",
+       {{"off", line, over_range(), 1}, {"low", line, reads(2.2e6, 1e3), 1}},
+       Witness::missing},
+      {"stated by the operator", {{"off", line, over_range(), 1, true}}, Witness::stated},
+      {"a witness is worth more than a word",
+       {{"off", line, over_range(), 1, true}, {"low", line, reads(0.2), 1}},
+       Witness::witnessed},
+  };
+  for (const Row& row : rows) {
+    CAPTURE(row.what);
+    const Verdict v = judged(row.measured);
+    const auto off = std::find_if(v.findings.begin(), v.findings.end(),
+                                  [](const Finding& f) { return f.expected.position == "off"; });
+    REQUIRE(off != v.findings.end());
+    CHECK(off->witness == row.witness);
+  }
+}
+
+TEST_CASE("the last attempt counts and keeps its place in the list") {
+  auto measured = good_switch();
+  measured[1].indication = reads(7.0);
+  measured.push_back({"low", Pair{"H1", "L1"}, reads(0.3), 4, false});
+  const Verdict v = judged(measured);
+  CHECK(v.outcome == Outcome::pass);
+  REQUIRE(v.findings.size() == 9);
+  CHECK(v.findings[1].expected.position == "low");
+  CHECK(*v.findings[1].corrected == doctest::Approx(0.1));
+}
+
+TEST_CASE("what is missing leaves the verdict undecided") {
+  auto measured = good_switch();
+  measured.pop_back();
+  Verdict v = judged(measured);
+  CHECK(v.outcome == Outcome::undecided);
+  REQUIRE(v.not_measured.size() == 1);
+  CHECK(v.not_measured[0].position == "high");
+  CHECK(v.headline == "Undecided: 1 of 9 readings not measured.");
+  v = judged({});
+  CHECK(v.outcome == Outcome::undecided);
+  CHECK(v.headline == "Undecided: nothing was measured.");
+}
+
+TEST_CASE("a failure outranks what is missing") {
+  const Verdict v = judged({{"off", cycling, reads(0.2), 1}});
+  CHECK(v.outcome == Outcome::fail);
+  CHECK(v.not_measured.size() == 8);
+}
+
+TEST_CASE("inspection answers decide by their severity") {
+  struct Row {
+    Severity severity;
+    std::optional<bool> answer;
+    Outcome outcome;
+  };
+  const std::vector<Row> rows{{Severity::critical, false, Outcome::fail},
+                              {Severity::major, false, Outcome::fail},
+                              {Severity::minor, false, Outcome::pass},
+                              {Severity::major, true, Outcome::pass},
+                              {Severity::major, std::nullopt, Outcome::pass}};
+  for (const Row& row : rows) {
+    const Verdict v = judged(good_switch(), {asked(row.severity, row.answer)});
+    CHECK(v.outcome == row.outcome);
+    CHECK(v.inspection.size() == 1);
+    CHECK(says(v, "not answered") == !row.answer.has_value());
+    CHECK(says(v, "was answered no") == (row.answer == false));
+  }
+}
+
+TEST_CASE("remarks name what weakens the result") {
+  auto measured = good_switch();
+  measured[2].indication.flags.low_battery = true;
+  measured[0].placement = 9;
+  measured[0].contact_stated = true;
+  Leads drifting;
+  drifting.before = reads(0.2);
+  drifting.after = reads(0.7);
+  MeterDefinition silent = handheld();
+  silent.accuracy.clear();
+
+  const Verdict v = judged(measured, {}, handheld(), drifting);
+  CHECK(says(v, "battery was low"));
+  CHECK(says(v, "drifted from 0.2 ohm to 0.7 ohm"));
+  CHECK(says(v, "For 1 over-range reading the contact of the probes is stated"));
+  CHECK(says(judged(good_switch(), {}, silent), "gives no accuracy"));
+  CHECK(says(judged(good_switch(), {}, handheld(), Leads{}), "leads were not measured"));
+  Leads once;
+  once.before = reads(0.2);
+  CHECK(says(judged(good_switch(), {}, handheld(), once), "measured only once"));
+  once.before = over_range();
+  CHECK(says(judged(good_switch(), {}, handheld(), once), "leads read over-range"));
+}
+
+TEST_CASE("pairs that the profile leaves out are neither missed nor judged") {
+  auto expected = expected_of_regulator();
+  Expectation left_out = open("off", {"L1", "CASE"});
+  left_out.state = PairState::not_checked;
+  left_out.reason = "no bare metal";
+  expected.push_back(left_out);
+  auto measured = good_switch();
+  measured.push_back({"off", {"L1", "CASE"}, reads(3.0), 9, false});
+  const Verdict v = judge_all(regulator(), expected, measured, {}, handheld(), steady_leads(), {});
+  CHECK(v.outcome == Outcome::pass);
+  CHECK(v.findings.size() == 9);
+  CHECK(says(v, "1 reading at a place that the profile does not check"));
+}
+
+TEST_CASE("an unsound contact passes for continuity and says so first") {
+  auto measured = good_switch();
+  for (auto& m : measured)
+    if (m.pair != heater && m.indication.state == ReadingState::finite) m.indication = reads(0.25, 0.01);
+  measured[1].indication = reads(0.9, 0.01);
+  const Verdict v = judged(measured, {}, finer());
+  CHECK(v.outcome == Outcome::pass);
+  CHECK(v.headline ==
+        "Pass for continuity: all 9 readings are inside their limits, but 1 closed pair is not sound.");
+  REQUIRE(v.deviations().size() == 1);
+  CHECK(v.deviations()[0]->kind == DeviationKind::high_resistance);
+}
+
+TEST_CASE("every word of the public enumerations has its spelling") {
+  CHECK(to_string(Outcome::undecided) == "undecided");
+  CHECK(to_string(DecisionRule::guarded) == "guarded");
+  CHECK(to_string(Witness::missing) == "missing");
+  const std::vector<std::pair<DeviationKind, std::string>> kinds{
+      {DeviationKind::stays_open, "stays-open"},
+      {DeviationKind::stays_closed, "stays-closed"},
+      {DeviationKind::leaks, "leaks"},
+      {DeviationKind::high_resistance, "high-resistance"},
+      {DeviationKind::out_of_band, "out-of-band"},
+      {DeviationKind::inspection, "inspection"},
+      {DeviationKind::low_voltage, "low-voltage"},
+      {DeviationKind::dead, "dead"},
+      {DeviationKind::live, "live"}};
+  for (const auto& [kind, word] : kinds) CHECK(to_string(kind) == word);
+}
