@@ -31,7 +31,8 @@ class Store {
  public:
   /// Opens or creates the store, migrating an older schema forward.
   /// @throws Error(store): not a store, newer schema, not writable, disk full.
-  explicit Store(const std::filesystem::path& path);
+  /// @param busy_timeout_ms how long to wait for another process to finish writing.
+  explicit Store(const std::filesystem::path& path, int busy_timeout_ms = 5000);
   ~Store();
   Store(const Store&) = delete;
   Store& operator=(const Store&) = delete;
@@ -49,6 +50,9 @@ class Store {
   std::vector<RecordSummary> unfinished() const;
   /// Recomputes the chain from what is stored. Empty when whole, else one sentence on the first break.
   std::string check_chain(const std::string& id) const;
+  /// The links of a record's chain, first to last: RFC 8785 canonical JSON, one per batch. The SHA-256 of each is the
+  /// "previous" of the next; that of the last is Record::chain_head.
+  std::vector<std::string> chain(const std::string& id) const;
 
   const std::filesystem::path& path() const;
 

@@ -1,0 +1,50 @@
+// The tables of the store, their versions, and how a batch's JSON lies in them. Everything here is on disk: a
+// table or column is never renamed or given another meaning; a change is a new step at the end of the
+// migrations.
+#pragma once
+
+#include <nlohmann/json_fwd.hpp>
+#include <string>
+#include <vector>
+
+#include "record/database.hpp"
+
+namespace switchwright {
+
+/// How a JSON value lies in a column.
+enum class Kind { text, integer, real, boolean, words, bytes };
+
+struct Column {
+  std::string name;
+  std::string at;  ///< JSON pointer inside the row's object; empty: the row is the value itself
+  Kind kind = Kind::text;
+};
+
+struct Table {
+  std::string name;
+  std::string at;       ///< JSON pointer inside the batch
+  bool single = false;  ///< one object instead of a list of rows
+  std::vector<Column> columns;
+};
+
+/// Every table that is filled from a batch, parents before children.
+const std::vector<Table>& tables();
+/// The record's own line, filled from "header" of the first batch.
+const Table& record_table();
+
+/// Brings an empty or older store to the newest schema. @throws Error(store) for a newer schema or another
+/// program's file.
+void migrate(const Database& database);
+int newest_schema();
+
+/// Writes what `batch` holds for `table`.
+void write_rows(const Database& database, const Table& table, const std::string& record_id,
+                std::int64_t sequence, const nlohmann::json& batch);
+/// Puts what `table` holds for one batch back into `batch`.
+void read_rows(const Database& database, const Table& table, const std::string& record_id,
+               std::int64_t sequence, nlohmann::json& batch);
+void write_record_row(const Database& database, const nlohmann::json& header);
+/// The header without the parts that lie in other tables.
+nlohmann::json read_record_row(const Database& database, const std::string& record_id);
+
+}  // namespace switchwright
