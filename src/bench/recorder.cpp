@@ -5,7 +5,7 @@
 #include <fstream>
 
 #include "switchwright/core/error.hpp"
-#include "switchwright/core/text.hpp"
+#include "switchwright/record/rescue.hpp"
 
 namespace switchwright {
 
@@ -125,7 +125,7 @@ void Recorder::close() {
     store_.append(record_id_, batch_);
     batch_ = {};
   } catch (const Error& error) {
-    const auto rescue = write_rescue_file(record_id_, batch_);
+    const auto rescue = write_rescue_file(store_, record_id_, batch_);
     throw Error(ErrorKind::store, error.what_happened(), error.where(),
                 fmt::format("what could not be stored is in {}; make room, then run: switchwright records --restore {}",
                             rescue.string(), rescue.string()));

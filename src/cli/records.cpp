@@ -8,6 +8,7 @@
 #include "cli/table.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/record/rescue.hpp"
 #include "switchwright/record/store.hpp"
 #include "switchwright/report/exporter.hpp"
 
