@@ -1,0 +1,244 @@
+// What is said to a meter: start commands, who it is, function selection, requests for readings, goodbye.
+// Never more than one request is in flight; a whole answer is read before the next command; a query that
+// failed answers nothing, so silence is followed by a look into the meter's error queue (IEEE 488.2,
+// SCPI-1999 volume 1).
+#include <fmt/format.h>
+
+#include <boost/asio/redirect_error.hpp>
+#include <boost/asio/use_awaitable.hpp>
+#include <cerrno>
+#include <cstdlib>
+
+#include "meter/dialogue_text.hpp"
+#include "meter/link_session.hpp"
+#include "meter/write_some.hpp"
+#include "switchwright/core/error.hpp"
+#include "switchwright/core/text.hpp"
+
+namespace switchwright {
+
+namespace asio = boost::asio;
+using std::chrono::milliseconds;
+using std::chrono::steady_clock;
+
+namespace {
+
+constexpr double identity_timeout_s = 1.5;
+constexpr double error_timeout_s = 1.5;
+constexpr int most_errors = 20;
+constexpr milliseconds write_timeout{2000};
+constexpr milliseconds command_pause{30};
+/// After a rejected frame the answer proper may still follow (an echo, noise from switching the cable).
+constexpr milliseconds grace_after_rejection{250};
+constexpr std::chrono::hours for_ever{24 * 365};
+
+steady_clock::time_point in(double seconds) {
+  return steady_clock::now() + std::chrono::duration_cast<steady_clock::duration>(from_seconds(seconds));
+}
+
+}  // namespace
+
+bool LinkSession::talks() const {
+  return definition_.poll || !definition_.start_commands.empty() || !definition_.functions.empty() ||
+         is_scpi();
+}
+
+asio::awaitable<bool> LinkSession::wait_for(Self self, Line line, std::function<bool()> condition,
+                                            SteadyTime deadline) {
+  while (!self->over(*line)) {
+    if (condition()) co_return true;
+    if (steady_clock::now() >= deadline) co_return false;
+    boost::system::error_code woken;
+    line->wake.expires_at(deadline);
+    co_await line->wake.async_wait(asio::redirect_error(asio::use_awaitable, woken));
+  }
+  co_return false;
+}
+
+asio::awaitable<bool> LinkSession::say(Self self, Line line, std::string bytes) {
+  const std::string encoded = self->endpoint_->encode(bytes);
+  const SteadyTime deadline = steady_clock::now() + write_timeout;
+  std::size_t sent = 0;
+  while (sent < encoded.size()) {
+    if (self->over(*line)) co_return false;
+    const ssize_t count = write_some(line->stream.native_handle(), std::string_view{encoded}.substr(sent));
+    if (count > 0) {
+      sent += static_cast<std::size_t>(count);
+      continue;
+    }
+    if (count < 0 && errno != EAGAIN && errno != EINTR) {
+      line->end_reason = system_error_text(errno);
+      line->stream.cancel();
+      co_return false;
+    }
+    if (steady_clock::now() >= deadline) co_return false;
+    const SteadyTime soon = steady_clock::now() + milliseconds{10};
+    (void)co_await wait_for(
+        self, line, [] { return false; }, soon);
+  }
+  co_return true;
+}
+
+asio::awaitable<std::optional<std::string>> LinkSession::ask(Self self, Line line, std::string question,
+                                                             std::function<bool(const std::string&)> fits,
+                                                             double timeout_s) {
+  line->lines.clear();
+  line->partial_line.clear();
+  line->listener = Connection::Listener::dialogue;
+  std::optional<std::string> answer;
+  const std::string message = question + self->line_end_;
+  const bool said = co_await say(self, line, message);
+  const SteadyTime deadline = in(timeout_s);
+  while (said && !answer) {
+    const bool came = co_await wait_for(
+        self, line, [line] { return !line->lines.empty(); }, deadline);
+    if (!came) break;
+    const std::string text = without_prompt(line->lines.front());
+    line->lines.pop_front();
+    if (text.empty() || text == question) continue;  // echoed
+    if (fits(text))
+      answer = text;
+    else
+      ++self->stray_lines_;
+  }
+  line->listener = Connection::Listener::nobody;
+  co_return answer;
+}
+
+asio::awaitable<void> LinkSession::talk(Self self, Line line) {
+  self->selection_pending_ = self->selected_.has_value();
+  co_await introduce(self, line);
+  SteadyTime next_request = steady_clock::now();
+  while (!self->over(*line)) {
+    if (self->selection_pending_) {
+      co_await apply_selection(self, line);
+      continue;
+    }
+    const bool polls = self->definition_.poll.has_value();
+    const SteadyTime deadline = polls ? next_request : steady_clock::now() + for_ever;
+    const bool selected = co_await wait_for(
+        self, line, [self] { return self->selection_pending_; }, deadline);
+    if (selected || !polls || self->over(*line)) continue;
+    next_request = in(self->definition_.poll->every_s);
+    co_await poll_once(self, line);
+  }
+}
+
+asio::awaitable<void> LinkSession::introduce(Self self, Line line) {
+  if (self->is_scpi() || self->definition_.poll) line->listener = Connection::Listener::nobody;
+  for (const std::string& command : self->definition_.start_commands) {
+    const std::string message = command + self->line_end_;
+    const bool said = co_await say(self, line, message);
+    if (!said) co_return;
+    const SteadyTime soon = steady_clock::now() + command_pause;
+    (void)co_await wait_for(
+        self, line, [] { return false; }, soon);
+  }
+  if (!self->is_scpi()) co_return;
+  const std::optional<std::string> identity =
+      co_await ask(self, line, "*IDN?", &looks_like_identity, identity_timeout_s);
+  if (self->over(*line)) co_return;
+  if (identity) self->identity_ = terminal_safe(*identity).substr(0, 200);
+  (void)co_await drain_errors(self, line, "starting", true);
+}
+
+asio::awaitable<int> LinkSession::drain_errors(Self self, Line line, std::string after,
+                                               bool optional_commands) {
+  const int stray_before = self->stray_lines_;
+  std::vector<std::string> errors;
+  for (int i = 0; line->has_error_queue && i < most_errors; ++i) {
+    const std::optional<std::string> answer = co_await ask(
+        self, line, "SYST:ERR?", [](const std::string& text) { return error_entry(text).has_value(); },
+        error_timeout_s);
+    if (self->over(*line)) co_return 0;
+    if (!answer) {
+      // Who names itself but keeps no error queue need not be asked again.
+      if (i == 0 && !self->identity_.empty() && self->stray_lines_ == stray_before)
+        line->has_error_queue = false;
+      break;
+    }
+    const std::optional<ErrorEntry> entry = error_entry(*answer);
+    if (entry->code == 0) break;
+    if (optional_commands && entry->code == undefined_header) continue;
+    errors.push_back(fmt::format("{} {}", entry->code, terminal_safe(entry->text)));
+  }
+  const int stray = self->stray_lines_ - stray_before;
+  const std::string told = errors.empty() ? "" : after + joined_with_and(errors);
+  if (!errors.empty() && told != self->errors_told_)
+    self->tell_again(
+        fmt::format("the meter reports an error after {}: {}; compare the commands in definition {} with the "
+                    "meter's manual",
+                    after, joined_with_and(errors), self->definition_.id));
+  self->errors_told_ = told;
+  co_return stray;
+}
+
+asio::awaitable<void> LinkSession::apply_selection(Self self, Line line) {
+  const Quantity quantity = *self->selected_;
+  self->selection_pending_ = false;
+  const bool streams = !self->definition_.poll && !self->is_scpi();
+  for (const FunctionCommands& function : self->definition_.functions) {
+    if (function.quantity != quantity) continue;
+    if (!streams) line->listener = Connection::Listener::nobody;
+    for (const std::string& command : function.send) {
+      const std::string message = command + self->line_end_;
+      const bool said = co_await say(self, line, message);
+      if (!said) co_return;
+    }
+    if (self->is_scpi()) {
+      const std::string what = "selecting " + std::string{name_of(quantity)};
+      (void)co_await drain_errors(self, line, what, false);
+    }
+    break;
+  }
+  // Another select() in the meantime: its commands come first.
+  if (self->over(*line) || self->selection_pending_) co_return;
+  self->decoder_->selected(quantity);
+  self->decoder_->reset();
+  line->readings_stale = false;
+  line->listener = self->definition_.poll ? Connection::Listener::nobody : Connection::Listener::decoder;
+}
+
+asio::awaitable<void> LinkSession::poll_once(Self self, Line line) {
+  const PollSettings& poll = *self->definition_.poll;
+  self->decoder_->reset();
+  line->answered = false;
+  line->rejected = false;
+  line->listener = Connection::Listener::decoder;
+  const bool said = co_await say(self, line, poll.request);
+  const SteadyTime deadline = in(poll.timeout_s);
+  if (said) {
+    const bool came = co_await wait_for(
+        self, line, [line] { return line->answered || line->rejected; }, deadline);
+    if (came && !line->answered) {
+      const SteadyTime grace = std::min(deadline, steady_clock::now() + grace_after_rejection);
+      (void)co_await wait_for(
+          self, line, [line] { return line->answered; }, grace);
+    }
+  }
+  line->listener = Connection::Listener::nobody;
+  if (self->over(*line) || line->answered) co_return;
+
+  self->endpoint_->discard_input(line->stream.native_handle());
+  self->decoder_->reset();
+  if (self->is_scpi()) {
+    const std::string what = printable(poll.request);
+    const int stray = co_await drain_errors(self, line, what, false);
+    if (self->over(*line)) co_return;
+    if (stray > 0) self->answers_late_ = true;
+  }
+  const double waited_s = std::chrono::duration<double>(steady_clock::now() - self->last_valid_).count();
+  if (waited_s >= self->definition_.link.silent_after_s)
+    self->tell_silence(*line,
+                       said ? fmt::format("no answer from {} to {} within {:g} s", self->endpoint_->name(),
+                                          printable(poll.request), poll.timeout_s)
+                            : fmt::format("{} does not take commands", self->endpoint_->name()));
+}
+
+void LinkSession::say_goodbye(Connection& line) {
+  std::string all;
+  for (const std::string& command : definition_.stop_commands) all += command + line_end_;
+  if (!all.empty()) write_some(line.stream.native_handle(), endpoint_->encode(all));
+}
+
+}  // namespace switchwright
