@@ -172,7 +172,7 @@ struct Writer {
     json["attempt"] = e.attempt;
     json["kind_of_step"] = to_string(e.step.kind);
     if (e.finding)
-      for (const auto& [key, value] : finding_json(*e.finding).items()) json[key] = value;
+      json.update(finding_json(*e.finding));
     else
       put_indication(json, e.indication);
     if (e.contact_stated) json["contact_stated"] = true;
@@ -209,7 +209,7 @@ struct Writer {
   }
   void operator()(const VerdictReached& e) {
     type("verdict");
-    for (const auto& [key, value] : verdict_json(e).items()) json[key] = value;
+    json.update(verdict_json(e));
   }
   void operator()(const Stopped& e) {
     type("stopped");

@@ -31,9 +31,9 @@ class ObedientHands final : public Hands {
 };
 
 struct ImaginedBench {
-  explicit ImaginedBench(bool person = false, const std::vector<std::string>& faults = {})
+  explicit ImaginedBench(bool person = false, const std::vector<std::string>& fault_texts = {})
       : profile(load_profile("regulator-shunt-240", {std::string{SOURCE_DIR} + "/profiles"})), hands(person) {
-    for (const std::string& fault : faults) this->faults.push_back(parse_fault(fault, profile));
+    for (const std::string& fault : fault_texts) faults.push_back(parse_fault(fault, profile));
     meter.id = "imagined";
     // A hand-held's figures: common practice, no source.
     for (const double top : {4e2, 4e3, 4e4, 4e5, 4e6, 4e7})
