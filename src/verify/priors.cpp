@@ -1,6 +1,7 @@
 // The file of prior weights: every figure says where it is from.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <array>
 #include <fstream>
 #include <sstream>
