@@ -1,8 +1,8 @@
 // What a meter should read between two terminals at a position, derived from the profile's network.
 //
 // The resistance between two terminals never falls when any resistor of the network rises (Rayleigh's
-// monotonicity law), so the expected reading is exactly the interval from the network with every resistor at its
-// minimum to the one with every resistor at its maximum: two solves, no sampling.
+// monotonicity law), so the expected reading is exactly the interval from the network with every resistor at
+// its minimum to the one with every resistor at its maximum: two solves, no sampling.
 #pragma once
 
 #include <optional>
@@ -29,9 +29,10 @@ struct Expectation {
   std::string position;
   Pair pair;
   PairState state = PairState::open;
-  Interval ohm;                         ///< [min, max]; max infinite for open
-  std::optional<double> nominal_ohm;    ///< absent when infinite
-  std::optional<double> sound_max_ohm;  ///< for closed: the same pair with every closed contact at sound_max_ohm
+  Interval ohm;                       ///< [min, max]; max infinite for open
+  std::optional<double> nominal_ohm;  ///< absent when infinite
+  std::optional<double>
+      sound_max_ohm;           ///< for closed: the same pair with every closed contact at sound_max_ohm
   bool can_make_live = false;  ///< a wrongly low reading could put the supply on the load or on exposed metal
   std::string reason;          ///< for not_checked
 };

@@ -22,9 +22,9 @@ enum class FaultKind {
 
 struct Fault {
   FaultKind kind = FaultKind::stuck_open;
-  std::string id;                ///< contact, element or first terminal; empty for clocked
-  std::string other;             ///< swapped: second terminal
-  std::optional<double> value;   ///< resistive: ohm; drifted: percent; clocked: positions
+  std::string id;               ///< contact, element or first terminal; empty for clocked
+  std::string other;            ///< swapped: second terminal
+  std::optional<double> value;  ///< resistive: ohm; drifted: percent; clocked: positions
   friend bool operator==(const Fault&, const Fault&) = default;
 };
 

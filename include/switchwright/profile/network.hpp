@@ -1,5 +1,5 @@
-// A network of resistors between named nodes, solved by nodal analysis. A profile at one position becomes such a
-// network; so does a profile with a fault in it.
+// A network of resistors between named nodes, solved by nodal analysis. A profile at one position becomes
+// such a network; so does a profile with a fault in it.
 #pragma once
 
 #include <memory>

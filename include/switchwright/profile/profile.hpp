@@ -27,7 +27,8 @@ struct Position {
   std::string label;  ///< words for a person; the id when the file gives none
 };
 
-/// A contact is closed at some positions. One that cycles is closed when cold and opens and closes under power.
+/// A contact is closed at some positions. One that cycles is closed when cold and opens and closes under
+/// power.
 struct Contact {
   std::string id;
   Pair between;
@@ -74,7 +75,7 @@ struct Timing {
 
 struct Profile {
   int schema = 1;
-  std::string id;     ///< file name without .toml
+  std::string id;  ///< file name without .toml
   std::string title;
   std::string values;  ///< where the numbers come from ("invented for demonstration; ...")
   Rating rating;

@@ -1,0 +1,346 @@
+#include "profile/parser.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cctype>
+
+#include "switchwright/core/text.hpp"
+
+namespace switchwright::profile_toml {
+
+namespace {
+
+/// A profile is one part with a handful of terminals; a limit keeps a mistaken or hostile file from filling
+/// memory with pairs times positions.
+constexpr std::size_t most_nodes = 64;
+constexpr std::size_t most_positions = 64;
+constexpr std::size_t longest_name = 32;
+
+const Range tolerance{0.0, 99.9, true, "a number from 0 to 99.9"};
+const Range fraction{0.0, 1.0, true, "a fraction from 0 to 1"};
+
+template <typename T>
+bool contains(const std::vector<T>& list, const T& item) {
+  return std::find(list.begin(), list.end(), item) != list.end();
+}
+
+}  // namespace
+
+ProfileParser::ProfileParser(const toml::table& root, Profile& profile, Mistakes& mistakes)
+    : root_(root, "the profile", mistakes), profile_(&profile), mistakes_(&mistakes) {}
+
+void ProfileParser::parse() {
+  parse_heading();
+  parse_terminals();
+  parse_positions();
+  parse_contacts();
+  parse_elements();
+  parse_limits();
+  parse_inspection();
+  parse_not_checked();
+  parse_timing();
+  root_.finish();
+  check_every_terminal_is_wired();
+}
+
+void ProfileParser::parse_heading() {
+  if (const auto schema = root_.number("schema", Need::required, {1, 1, true, "the number 1"}))
+    profile_->schema = static_cast<int>(*schema);
+  if (const auto title = root_.word("title", Need::required)) profile_->title = title->text;
+  if (const auto values = root_.word("values", Need::required)) profile_->values = values->text;
+  if (const auto knob = root_.word("knob", Need::optional)) profile_->knob = knob->text;
+  if (auto rating = root_.section("rating", Need::required)) {
+    if (const auto volts = rating->number("voltage_v", Need::required, above_zero))
+      profile_->rating.voltage_v = *volts;
+    if (const auto amps = rating->number("current_a", Need::required, above_zero))
+      profile_->rating.current_a = *amps;
+    rating->finish();
+  }
+}
+
+void ProfileParser::parse_terminals() {
+  auto section = root_.section("terminals", Need::required);
+  if (!section) return;
+  const auto read = [&](std::string_view key, Need need, std::vector<std::string>& into) {
+    for (const Word& word : section->words(key, need)) {
+      if (word.text.find('-') != std::string::npos) {
+        mistakes_->add(word.at,
+                       fmt::format("expected a terminal name without \"-\", saw \"{}\"; a pair is written "
+                                   "with it (L1-H1)",
+                                   word.text));
+        continue;
+      }
+      if (const auto id = fresh_id(word, "terminal")) {
+        into.push_back(*id);
+        node_places_.emplace(*id, word.at);
+      }
+    }
+  };
+  read("names", Need::required, profile_->terminals);
+  read("exposed_metal", Need::optional, profile_->exposed_metal);
+  if (!profile_->terminals.empty() && profile_->terminals.size() < 2)
+    mistakes_->add(section->at("names"), "expected at least two terminals, saw one");
+  if (profile_->nodes().size() > most_nodes) {
+    mistakes_->add(section->at("names"), fmt::format("expected at most {} terminals, saw {}", most_nodes,
+                                                     profile_->nodes().size()));
+  }
+  section->finish();
+}
+
+void ProfileParser::parse_positions() {
+  const auto sections = root_.sections("position", Need::required);
+  if (sections.size() > most_positions) {
+    mistakes_->add(sections.front().at(),
+                   fmt::format("expected at most {} positions, saw {}", most_positions, sections.size()));
+    return;
+  }
+  for (Section section : sections) {
+    Position position;
+    if (const auto word = section.word("id", Need::required)) {
+      if (const auto id = fresh_id(*word, "position")) position.id = *id;
+      section.rename(fmt::format("[[position]] \"{}\"", word->text));
+    }
+    const auto angle =
+        section.number("angle_deg", Need::required, {-3600, 3600, true, "an angle in degrees"});
+    if (angle) position.angle_deg = *angle;
+    const auto label = section.word("label", Need::optional);
+    position.label = label ? label->text : position.id;
+    section.finish();
+    if (position.id.empty()) continue;
+    if (angle && !profile_->positions.empty() && *angle <= profile_->positions.back().angle_deg)
+      mistakes_->add(
+          section.at("angle_deg"),
+          fmt::format("expected an angle above the {} of \"{}\" before it, saw {}; list the positions in "
+                      "the order of their angles",
+                      profile_->positions.back().angle_deg, profile_->positions.back().id, *angle));
+    position_ids_.push_back(position.id);
+    profile_->positions.push_back(std::move(position));
+  }
+}
+
+void ProfileParser::parse_contacts() {
+  for (Section section : root_.sections("contact", Need::optional)) {
+    Contact contact;
+    std::optional<std::string> id;
+    if (const auto word = section.word("id", Need::required)) {
+      id = fresh_id(*word, "contact or element");
+      section.rename(fmt::format("[[contact]] \"{}\"", word->text));
+    }
+    const auto between = pair_of(section, "between");
+    contact.closed_at = positions_of(section, "closed_at", Need::optional);
+    contact.cycles_at = positions_of(section, "cycles_at", Need::optional);
+    for (const std::string& position : contact.cycles_at)
+      if (contains(contact.closed_at, position))
+        mistakes_->add(
+            section.at("cycles_at"),
+            fmt::format("expected {} either closed or cycling at \"{}\", saw both; cycles_at already "
+                        "means closed when cold",
+                        section.name(), position));
+    if (!section.has("closed_at") && !section.has("cycles_at"))
+      mistakes_->add(section.at(),
+                     fmt::format("expected closed_at or cycles_at in {}, saw neither; a contact that "
+                                 "never closes is no contact",
+                                 section.name()));
+    section.finish();
+    if (!id || !between) continue;
+    contact.id = *id;
+    contact.between = *between;
+    profile_->contacts.push_back(std::move(contact));
+  }
+}
+
+void ProfileParser::parse_elements() {
+  for (Section section : root_.sections("element", Need::optional)) {
+    Element element;
+    std::optional<std::string> id;
+    if (const auto word = section.word("id", Need::required)) {
+      id = fresh_id(*word, "contact or element");
+      section.rename(fmt::format("[[element]] \"{}\"", word->text));
+    }
+    const auto between = pair_of(section, "between");
+    const auto nominal =
+        section.number("nominal_ohm", Need::required, {0, 1e12, false, "an ohm value above 0"});
+    const auto percent = section.number("tolerance_pct", Need::required, tolerance);
+    section.finish();
+    if (!id || !between || !nominal || !percent) continue;
+    profile_->elements.push_back({*id, *between, *nominal, *percent});
+  }
+  if (!root_.has("contact") && !root_.has("element"))
+    mistakes_->add(root_.at(),
+                   "expected at least one [[contact]] or [[element]], saw none; say what the part is");
+}
+
+void ProfileParser::parse_limits() {
+  auto section = root_.section("limits", Need::required);
+  if (!section) return;
+  Limits& limits = profile_->limits;
+  if (const auto ohm = section->number("closed_max_ohm", Need::required, above_zero))
+    limits.closed_max_ohm = *ohm;
+  if (const auto ohm = section->number("sound_max_ohm", Need::required, above_zero))
+    limits.sound_max_ohm = *ohm;
+  if (const auto ohm = section->number("open_min_ohm", Need::required, above_zero))
+    limits.open_min_ohm = *ohm;
+  if (limits.closed_max_ohm >= limits.open_min_ohm)
+    mistakes_->add(
+        section->at("open_min_ohm"),
+        fmt::format("expected open_min_ohm above closed_max_ohm ({}), saw {}; a reading between them could "
+                    "be both open and closed",
+                    limits.closed_max_ohm, limits.open_min_ohm));
+  if (limits.sound_max_ohm > limits.closed_max_ohm)
+    mistakes_->add(section->at("sound_max_ohm"),
+                   fmt::format("expected sound_max_ohm not above closed_max_ohm ({}), saw {}",
+                               limits.closed_max_ohm, limits.sound_max_ohm));
+  section->finish();
+}
+
+void ProfileParser::parse_inspection() {
+  for (Section section : root_.sections("inspect", Need::optional)) {
+    InspectionQuestion question;
+    if (const auto ask = section.word("ask", Need::required)) question.ask = ask->text;
+    if (const auto word = section.word("severity", Need::optional)) {
+      const std::vector<std::string> known{"critical", "major", "minor"};
+      const auto found = std::find(known.begin(), known.end(), word->text);
+      if (found == known.end())
+        mistakes_->add(word->at,
+                       fmt::format("expected critical, major or minor for \"severity\", saw \"{}\"; {}",
+                                   word->text, suggestion(word->text, known)));
+      else
+        question.severity = static_cast<Severity>(found - known.begin());
+    }
+    section.finish();
+    if (!question.ask.empty()) profile_->inspect.push_back(std::move(question));
+  }
+}
+
+void ProfileParser::parse_not_checked() {
+  for (Section section : root_.sections("not_checked", Need::optional)) {
+    NotChecked left_out;
+    const auto pair = pair_of(section, "pair");
+    left_out.at = positions_of(section, "at", Need::optional);
+    const auto reason = section.word("reason", Need::required);
+    section.finish();
+    if (!pair || !reason) continue;
+    left_out.pair = *pair;
+    left_out.reason = reason->text;
+    profile_->not_checked.push_back(std::move(left_out));
+  }
+}
+
+void ProfileParser::parse_timing() {
+  for (Section section : root_.sections("timing", Need::optional)) {
+    Timing timing;
+    const auto position = position_of(section, "position");
+    timing.on_s = section.interval("on_s", zero_or_more);
+    timing.off_s = section.interval("off_s", zero_or_more);
+    timing.period_s = section.interval("period_s", zero_or_more);
+    timing.duty = section.interval("duty", fraction);
+    section.finish();
+    if (!position) continue;
+    timing.position = *position;
+    const auto& contacts = profile_->contacts;
+    if (std::none_of(contacts.begin(), contacts.end(), [&](const Contact& c) { return c.cycles(*position); }))
+      mistakes_->add(
+          section.at("position"),
+          fmt::format("expected a position where some contact cycles, saw \"{}\"; add it to a cycles_at or "
+                      "remove this [[timing]]",
+                      *position));
+    profile_->timing.push_back(std::move(timing));
+  }
+}
+
+void ProfileParser::check_every_terminal_is_wired() {
+  for (const std::string& terminal : profile_->terminals) {
+    const auto touches = [&](const auto& part) { return part.between.has(terminal); };
+    if (std::any_of(profile_->contacts.begin(), profile_->contacts.end(), touches) ||
+        std::any_of(profile_->elements.begin(), profile_->elements.end(), touches))
+      continue;
+    mistakes_->add(
+        node_places_.at(terminal),
+        fmt::format("expected a contact or element at every terminal, saw none at \"{}\"; add one or "
+                    "remove the terminal",
+                    terminal));
+  }
+}
+
+bool ProfileParser::is_known_node(const Word& word) {
+  const std::vector<std::string> nodes = profile_->nodes();
+  if (contains(nodes, word.text)) return true;
+  const std::string hint = suggestion(word.text, nodes);
+  mistakes_->add(
+      word.at, fmt::format("expected a terminal, saw \"{}\"{}{}", word.text, hint.empty() ? "" : "; ", hint));
+  return false;
+}
+
+std::optional<Pair> ProfileParser::pair_of(Section& section, std::string_view key) {
+  // The same terminal twice is found here, so that the message is about the pair and not about a list.
+  if (const auto* list = section.list(key); list && list->size() == 2) {
+    const auto first = (*list)[0].value<std::string>();
+    const auto second = (*list)[1].value<std::string>();
+    if (first && second && *first == *second) {
+      mistakes_->add(section.at(key),
+                     fmt::format("expected two different terminals for \"{}\" in {}, saw \"{}\" "
+                                 "twice",
+                                 key, section.name(), *first));
+      section.skip(key);
+      return std::nullopt;
+    }
+  }
+  const std::vector<Word> ends = section.words(key, Need::required);
+  if (ends.empty()) return std::nullopt;
+  if (ends.size() != 2) {
+    mistakes_->add(section.at(key), fmt::format("expected two terminals for \"{}\" in {}, saw {}", key,
+                                                section.name(), ends.size()));
+    return std::nullopt;
+  }
+  const bool first_known = is_known_node(ends[0]);
+  const bool second_known = is_known_node(ends[1]);
+  if (!first_known || !second_known) return std::nullopt;
+  return Pair(ends[0].text, ends[1].text);
+}
+
+std::vector<std::string> ProfileParser::positions_of(Section& section, std::string_view key, Need need) {
+  std::vector<std::string> found;
+  for (const Word& word : section.words(key, need)) {
+    if (contains(position_ids_, word.text)) {
+      found.push_back(word.text);
+      continue;
+    }
+    const std::string hint = suggestion(word.text, position_ids_);
+    mistakes_->add(word.at, fmt::format("expected a position for \"{}\" in {}, saw \"{}\"{}{}", key,
+                                        section.name(), word.text, hint.empty() ? "" : "; ", hint));
+  }
+  return found;
+}
+
+std::optional<std::string> ProfileParser::position_of(Section& section, std::string_view key) {
+  const auto word = section.word(key, Need::required);
+  if (!word) return std::nullopt;
+  if (contains(position_ids_, word->text)) return word->text;
+  const std::string hint = suggestion(word->text, position_ids_);
+  mistakes_->add(word->at, fmt::format("expected a position for \"{}\" in {}, saw \"{}\"{}{}", key,
+                                       section.name(), word->text, hint.empty() ? "" : "; ", hint));
+  return std::nullopt;
+}
+
+std::optional<std::string> ProfileParser::fresh_id(const Word& word, std::string_view space) {
+  const bool plain = std::all_of(word.text.begin(), word.text.end(), [](unsigned char c) {
+    return std::isalnum(c) || c == '_' || c == '-' || c == '.' || c == '+' || c == '/';
+  });
+  if (!plain || word.text.size() > longest_name) {
+    mistakes_->add(word.at,
+                   fmt::format("expected a {} name of letters, digits and _ . + / - (at most {}), saw \"{}\"",
+                               space, longest_name, word.text));
+    return std::nullopt;
+  }
+  const auto [first, fresh] = taken_.emplace(fmt::format("{}/{}", space, word.text), word.at);
+  if (!fresh) {
+    mistakes_->add(word.at,
+                   fmt::format("expected each {} name once, saw \"{}\" again; the first is in line {}", space,
+                               word.text, first->second.begin.line));
+    return std::nullopt;
+  }
+  return word.text;
+}
+
+}  // namespace switchwright::profile_toml

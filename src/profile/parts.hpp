@@ -1,0 +1,31 @@
+// The resistors of a profile at one position, with a value for each kind of part.
+#pragma once
+
+#include <functional>
+#include <string>
+#include <vector>
+
+#include "switchwright/profile/network.hpp"
+#include "switchwright/profile/profile.hpp"
+
+namespace switchwright::profile_parts {
+
+struct PartOhms {
+  double closed_contact = 0.0;
+  double open_contact = 0.0;
+  std::function<double(const Element&)> element;
+};
+
+inline double nominal_ohm(const Element& element) {
+  return element.nominal_ohm;
+}
+inline double least_ohm(const Element& element) {
+  return element.nominal_ohm * (1.0 - element.tolerance_pct / 100.0);
+}
+inline double most_ohm(const Element& element) {
+  return element.nominal_ohm * (1.0 + element.tolerance_pct / 100.0);
+}
+
+std::vector<Resistor> resistors(const Profile& profile, const std::string& position, const PartOhms& ohms);
+
+}  // namespace switchwright::profile_parts

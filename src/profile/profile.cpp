@@ -1,0 +1,51 @@
+#include "switchwright/profile/profile.hpp"
+
+#include <algorithm>
+
+namespace switchwright {
+
+std::string to_string(Severity severity) {
+  switch (severity) {
+    case Severity::critical:
+      return "critical";
+    case Severity::major:
+      return "major";
+    case Severity::minor:
+      return "minor";
+  }
+  return {};
+}
+
+bool Contact::cycles(const std::string& position) const {
+  return std::find(cycles_at.begin(), cycles_at.end(), position) != cycles_at.end();
+}
+
+bool Contact::conducts_at(const std::string& position) const {
+  return cycles(position) || std::find(closed_at.begin(), closed_at.end(), position) != closed_at.end();
+}
+
+std::vector<std::string> Profile::nodes() const {
+  std::vector<std::string> all = terminals;
+  all.insert(all.end(), exposed_metal.begin(), exposed_metal.end());
+  return all;
+}
+
+std::vector<Pair> Profile::pairs() const {
+  const std::vector<std::string> all = nodes();
+  std::vector<Pair> pairs;
+  for (std::size_t i = 0; i < all.size(); ++i)
+    for (std::size_t j = i + 1; j < all.size(); ++j) pairs.emplace_back(all[i], all[j]);
+  return pairs;
+}
+
+bool Profile::is_exposed_metal(const std::string& node) const {
+  return std::find(exposed_metal.begin(), exposed_metal.end(), node) != exposed_metal.end();
+}
+
+const Position* Profile::position(const std::string& id_wanted) const {
+  const auto found = std::find_if(positions.begin(), positions.end(),
+                                  [&](const Position& position) { return position.id == id_wanted; });
+  return found == positions.end() ? nullptr : &*found;
+}
+
+}  // namespace switchwright

@@ -1,0 +1,136 @@
+#include "switchwright/profile/fault.hpp"
+
+#include <doctest/doctest.h>
+
+#include <cmath>
+#include <string>
+
+#include "switchwright/core/error.hpp"
+#include "switchwright/profile/expectation.hpp"
+#include "switchwright/profile/library.hpp"
+
+using namespace switchwright;
+
+namespace {
+
+Profile regulator() {
+  return load_profile("regulator-shunt-240", {std::filesystem::path(SOURCE_DIR) / "profiles"});
+}
+
+double reading(const std::string& fault, const std::string& position, const std::string& a,
+               const std::string& b) {
+  const Profile profile = regulator();
+  std::vector<Fault> faults;
+  if (!fault.empty()) faults.push_back(parse_fault(fault, profile));
+  return network_of(profile, position, {}, faults).resistance_ohm(a, b);
+}
+
+}  // namespace
+
+TEST_CASE("each fault is written the way it is read") {
+  const Profile profile = regulator();
+  for (const char* text :
+       {"stuck-closed:cycling", "stuck-open:line", "resistive:line=5", "resistive:line=0.25", "open:heater",
+        "shorted:heater", "drifted:heater=-20", "swapped:L1,L2", "clocked=1", "clocked=-2"}) {
+    CAPTURE(text);
+    CHECK(to_string(parse_fault(text, profile)) == text);
+  }
+  CHECK(parse_fault("clocked:1", profile) == parse_fault("clocked=1", profile));
+}
+
+TEST_CASE("a fault that makes no sense is refused with what is meant or what to write") {
+  struct Row {
+    const char* text;
+    const char* message;
+  };
+  const Row rows[] = {
+      {"", "known kind"},
+      {"stuck-close:line", "did you mean \"stuck-closed\"?"},
+      {"stuck-closed:lime", "did you mean \"line\"?"},
+      {"stuck-closed:heater",
+       "names no contact of regulator-shunt-240: \"heater\"; known: line, pilot, cycling"},
+      {"stuck-closed", "does not say of what"},
+      {"stuck-closed:line=3", "takes no value"},
+      {"resistive:line", "does not say how much (ohm)"},
+      {"resistive:line=x", "no number"},
+      {"resistive:line=5ohm", "no number"},
+      {"resistive:line=-5", "above 0 ohm"},
+      {"drifted:heater=-100", "above -100 percent"},
+      {"open:line", "names no element"},
+      {"swapped:L1", "one terminal of two"},
+      {"swapped:L1,L1", "same terminal twice"},
+      {"swapped:L1,L9", "names no terminal"},
+      {"clocked", "how many positions"},
+      {"clocked=0", "whole number of positions"},
+      {"clocked=1.5", "whole number of positions"},
+      {"clocked=4", "whole number of positions"},
+      {"clocked=1e99", "whole number of positions"},
+  };
+  for (const Row& row : rows) {
+    CAPTURE(row.text);
+    try {
+      parse_fault(row.text, regulator());
+      FAIL_CHECK("accepted");
+    } catch (const Error& error) {
+      CAPTURE(error.what());
+      CHECK(error.kind() == ErrorKind::usage);
+      CHECK(std::string(error.what()).find(row.message) != std::string::npos);
+    }
+  }
+}
+
+// By hand from the wiring: contacts 0.01 ohm when closed, heater 14400 ohm between H1 and H2.
+TEST_CASE("each fault changes the readings that its part is in") {
+  const double inf = std::numeric_limits<double>::infinity();
+  struct Row {
+    const char* fault;
+    const char* position;
+    const char* a;
+    const char* b;
+    double ohm;
+  };
+  const Row rows[] = {
+      {"", "off", "L2", "H2", inf},
+      {"", "low", "L2", "H2", 0.01},
+      {"stuck-closed:cycling", "off", "L2", "H2", 0.01},
+      {"stuck-open:line", "high", "L1", "H1", inf},
+      {"stuck-open:line", "high", "H1", "L2", 14400.01},
+      {"resistive:line=5", "low", "L1", "H1", 5},
+      {"resistive:line=5", "low", "P", "H1", 5.01},
+      {"resistive:line=5", "off", "L1", "H1", inf},
+      {"open:heater", "off", "H1", "H2", inf},
+      {"shorted:heater", "off", "H1", "H2", 0},
+      {"drifted:heater=-20", "off", "H1", "H2", 11520},
+      {"swapped:L1,L2", "low", "L2", "H1", 0.01},
+      {"swapped:L1,L2", "low", "L1", "H2", 0.01},
+      {"swapped:L1,L2", "low", "L1", "P", 14400.03},
+      {"clocked=1", "off", "L1", "H1", 0.01},
+      {"clocked=1", "high", "L1", "H1", inf},  // the regulator turns right round: past high comes off
+      {"clocked=-1", "low", "L1", "H1", inf},
+  };
+  for (const Row& row : rows) {
+    CAPTURE(row.fault);
+    CAPTURE(row.position);
+    CAPTURE(row.a);
+    CAPTURE(row.b);
+    const double ohm = reading(row.fault, row.position, row.a, row.b);
+    if (std::isinf(row.ohm))
+      CHECK(std::isinf(ohm));
+    else
+      CHECK(ohm == doctest::Approx(row.ohm).epsilon(1e-12));
+  }
+}
+
+TEST_CASE("a knob that does not turn right round stops at its ends when clocked") {
+  Profile profile = regulator();
+  profile.positions.back().angle_deg = 160;  // 200 degrees are left: this knob does not go round
+  const Fault clocked = parse_fault("clocked=1", profile);
+  CHECK(network_of(profile, "high", {}, {clocked}).resistance_ohm("L1", "H1") == doctest::Approx(0.01));
+}
+
+TEST_CASE("an open contact leaks only when it is given a resistance") {
+  const Profile profile = regulator();
+  CHECK(std::isinf(network_of(profile, "off", {}).resistance_ohm("L1", "H1")));
+  CHECK(network_of(profile, "off", {.closed_contact_ohm = 0.01, .open_contact_ohm = 5e6})
+            .resistance_ohm("L1", "H1") == doctest::Approx(5e6));
+}
