@@ -118,8 +118,10 @@ struct Link : std::enable_shared_from_this<Link> {
     broken = std::move(why);
     error_code ignored;
     socket.close(ignored);
-    const auto failing = std::exchange(open, {});
-    for (const auto& [id, request] : failing) request.failed(broken);
+    while (!open.empty()) {  // a callback may put the hands away, which empties the list
+      const Request request = std::move(open.extract(open.begin()).mapped());
+      request.failed(broken);
+    }
   }
 
   /// The hands are put away: nobody is called any more.

@@ -1,127 +1,81 @@
-// 14-byte LCD segment frame: byte i (1..14) carries its own number in the high nibble and four segments in
-// the low.
+// 14-byte LCD segment frame: the meter sends the state of its display segments and nothing else.
 //
-//   byte   bit 3   bit 2   bit 1   bit 0
-//     1    AC      DC      AUTO    RS232
-//     2    minus   e       f       a       digit 1, its other half in byte 3: d c g b
-//     4    point   e       f       a       digit 2 (5), digit 3 (6, 7) and digit 4 (8, 9) alike; the point
-//     stands
-//                                          before the digit
-//    10    micro   n       k       diode
-//    11    m       %       M       beeper
-//    12    F       ohm     rel     hold
-//    13    A       V       Hz      low battery
-//    14    differs from meter to meter: table "last_byte_symbols" of the definition
+//   byte i (1..14) = i in the high nibble, four segments in the low nibble
+//   bytes 2 3, 4 5, 6 7, 8 9: digit 1..4 as e f a d c g b; bit 3 of the first of the two is a mark (minus,
+//   point) bytes 1, 10..14: marks
+//
+// Segment codes and marks are those of the definition's tables "digits" and "symbols".
 #include <array>
-#include <cmath>
 #include <cstdlib>
 
 #include "sim/encoder.hpp"
+#include "sim/marks.hpp"
 
 namespace switchwright::sim {
 
 namespace {
 
-/// Segments e f a d c g b of the digits 0 to 9.
-constexpr std::array<unsigned, 10> digit_segments{0x7D, 0x05, 0x5B, 0x1F, 0x27, 0x3E, 0x7E, 0x15, 0x7F, 0x3F};
-constexpr unsigned blank = 0x00;
-constexpr unsigned letter_l = 0x68;
-constexpr unsigned point = 8;
-constexpr unsigned minus = 8;
+constexpr std::uint64_t most_counts = 9999;
 
 class LcdSegment14 final : public Encoder {
  public:
-  explicit LcdSegment14(const MeterDefinition& definition) {
-    const auto table = definition.decoder.tables.find("last_byte_symbols");
-    if (table == definition.decoder.tables.end()) return;
-    for (const auto& [bit, symbol] : table->second)
-      if (symbol == "celsius" && bit.size() == 4 && bit.starts_with("bit"))
-        celsius_ = 1U << static_cast<unsigned>(bit[3] - '0');
+  explicit LcdSegment14(const MeterDefinition& definition) : marks_(table_of(definition, "symbols")) {
+    for (const auto& [code, character] : table_of(definition, "digits"))
+      if (character.size() == 1)
+        segments_[character.front()] = static_cast<unsigned>(std::strtoul(code.c_str(), nullptr, 16));
+    // The mark that says "sending" is always lit while the meter sends.
+    const auto& symbols = table_of(definition, "symbols");
+    const auto sending = symbols.find("1.0");
+    sending_ = sending != symbols.end() && sending->second == "ignored";
   }
 
   std::string shown(const Display& display) override {
-    if (display.state == ReadingState::not_a_number) return {};
-    segments_.fill(0);
-    write_unit(display);
-    write_digits(display);
+    if (display.state == ReadingState::not_a_number) return {};  // a blank display
+    std::array<unsigned, 15> low{};                              // by byte number
+    Display display_shown = display;
+    const auto magnitude = static_cast<std::uint64_t>(std::llabs(display.counts));
+    if (magnitude > most_counts) display_shown.state = ReadingState::over_range;
+    const int decimals = notation_of(display_shown).decimals;
+    auto marks = marks_of(display_shown);
+    if (decimals >= 1 && decimals <= 3) marks.push_back("point-before-" + std::to_string(5 - decimals));
+    marks_.light(marks, [&](const std::string& byte, unsigned bit) {
+      const unsigned long number = std::strtoul(byte.c_str(), nullptr, 10);
+      if (number >= 1 && number <= 14) low[number] |= 1U << bit;
+    });
+    if (sending_) low[1] |= 1U;
+    const std::string digits =
+        display_shown.state == ReadingState::over_range ? overload(decimals) : four_digits(magnitude);
+    for (unsigned i = 0; i < 4; ++i) {
+      const unsigned code = segments_[digits[i]];
+      low[2 + 2 * i] |= code >> 4;
+      low[3 + 2 * i] |= code & 0xF;
+    }
     std::string frame;
-    for (unsigned i = 0; i < segments_.size(); ++i)
-      frame += static_cast<char>((i + 1) << 4 | (segments_[i] & 0xF));
+    for (unsigned number = 1; number <= 14; ++number) frame += static_cast<char>(number << 4 | low[number]);
     return frame;
   }
 
  private:
-  unsigned& byte(unsigned number) { return segments_[number - 1]; }
-
-  void write_unit(const Display& display) {
-    const int exponent = notation_of(display).exponent;
-    byte(1) |= 1;
-    if (display.autorange) byte(1) |= 2;
-    if (exponent == -6) byte(10) |= 8;
-    if (exponent == -9) byte(10) |= 4;
-    if (exponent == 3) byte(10) |= 2;
-    if (exponent == -3) byte(11) |= 8;
-    if (exponent == 6) byte(11) |= 2;
-    switch (display.quantity) {
-      case Quantity::continuity:
-        byte(11) |= 1;
-        byte(12) |= 4;
-        break;
-      case Quantity::resistance:
-      case Quantity::resistance_4_wire:
-        byte(12) |= 4;
-        break;
-      case Quantity::diode:
-        byte(10) |= 1;
-        byte(13) |= 4;
-        break;
-      case Quantity::voltage_dc:
-      case Quantity::voltage_ac:
-        byte(13) |= 4;
-        break;
-      case Quantity::current_dc:
-      case Quantity::current_ac:
-        byte(13) |= 8;
-        break;
-      case Quantity::frequency:
-        byte(13) |= 2;
-        break;
-      case Quantity::duty:
-        byte(11) |= 4;
-        break;
-      case Quantity::capacitance:
-        byte(12) |= 8;
-        break;
-      case Quantity::temperature:
-        byte(14) |= celsius_;
-        break;
-    }
-    if (display.quantity == Quantity::voltage_ac || display.quantity == Quantity::current_ac) byte(1) |= 8;
-    if (display.quantity == Quantity::voltage_dc || display.quantity == Quantity::current_dc) byte(1) |= 4;
+  static std::string four_digits(std::uint64_t counts) {
+    const std::string digits = std::to_string(counts);
+    return std::string(4 - digits.size(), '0') + digits;
   }
 
-  void write_digits(const Display& display) {
-    const auto magnitude = static_cast<std::uint64_t>(std::llabs(display.counts));
-    std::array<unsigned, 4> digits{};
-    int decimals = notation_of(display).decimals;
-    if (display.state == ReadingState::over_range || magnitude > 9999) {
-      digits = {blank, digit_segments[0], letter_l, blank};  // " 0.L "
-      decimals = 2;
-    } else {
-      std::uint64_t rest = magnitude;
-      for (auto digit = digits.rbegin(); digit != digits.rend(); ++digit, rest /= 10)
-        *digit = digit_segments[rest % 10];
-      if (display.counts < 0) byte(2) |= minus;
+  /// The L stands behind the point of the range: " 0.L ".
+  static std::string overload(int decimals) {
+    switch (decimals) {
+      case 3:
+        return "0L  ";
+      case 1:
+        return "  0L";
+      default:
+        return " 0L ";
     }
-    for (unsigned i = 0; i < 4; ++i) {
-      byte(2 + 2 * i) |= digits[i] >> 4;
-      byte(3 + 2 * i) |= digits[i] & 0xF;
-    }
-    if (decimals >= 1 && decimals <= 3) byte(2 + 2 * static_cast<unsigned>(4 - decimals)) |= point;
   }
 
-  std::array<unsigned, 14> segments_{};
-  unsigned celsius_ = 0;
+  MarkTable marks_;
+  std::map<char, unsigned> segments_;
+  bool sending_ = false;
 };
 
 }  // namespace

@@ -11,6 +11,7 @@ namespace switchwright::sim {
 std::unique_ptr<Encoder> make_encoder(const MeterDefinition& definition) {
   using Make = std::unique_ptr<Encoder> (*)(const MeterDefinition&);
   static const std::map<std::string, Make> encoders{
+      {"ascii-nibble-11", ascii_nibble_11_encoder},
       {"ascii-nibble-14", ascii_nibble_14_encoder},
       {"lcd-segment-14", lcd_segment_14_encoder},
       {"scpi", scpi_responder},

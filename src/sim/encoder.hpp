@@ -31,6 +31,7 @@ class Encoder {
 std::unique_ptr<Encoder> make_encoder(const MeterDefinition& definition);
 
 std::unique_ptr<Encoder> lcd_segment_14_encoder(const MeterDefinition& definition);
+std::unique_ptr<Encoder> ascii_nibble_11_encoder(const MeterDefinition& definition);
 std::unique_ptr<Encoder> ascii_nibble_14_encoder(const MeterDefinition& definition);
 std::unique_ptr<Encoder> scpi_responder(const MeterDefinition& definition);
 

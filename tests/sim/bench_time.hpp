@@ -1,5 +1,5 @@
-// Helps the tests of the simulated bench: turns the loop until something has happened, and reads a descriptor in
-// between without blocking.
+// Helps the tests of the simulated bench: turns the loop until something has happened, and reads a descriptor
+// in between without blocking.
 #pragma once
 
 #include <fcntl.h>
@@ -57,7 +57,8 @@ class RawEnd {
   /// Everything received so far.
   const std::string& received() {
     char buffer[4096];
-    for (ssize_t n = 0; (n = ::read(fd_, buffer, sizeof buffer)) > 0;) received_.append(buffer, static_cast<std::size_t>(n));
+    for (ssize_t n = 0; (n = ::read(fd_, buffer, sizeof buffer)) > 0;)
+      received_.append(buffer, static_cast<std::size_t>(n));
     return received_;
   }
   void forget() {

@@ -17,9 +17,9 @@ MeterDefinition meter() {
   MeterDefinition definition;
   definition.id = "invented";
   definition.accuracy = {
-      {Quantity::resistance, 400.0, 0.1, 0.8, 3},   {Quantity::resistance, 4000.0, 1.0, 0.8, 2},
-      {Quantity::resistance, 40e6, 10e3, 1.5, 3},   {Quantity::voltage_ac, 4.0, 0.001, 1.0, 5},
-      {Quantity::voltage_ac, 400.0, 0.1, 1.0, 5},   {Quantity::voltage_dc, 4.0, 0.001, 0.5, 2},
+      {Quantity::resistance, 400.0, 0.1, 0.8, 3}, {Quantity::resistance, 4000.0, 1.0, 0.8, 2},
+      {Quantity::resistance, 40e6, 10e3, 1.5, 3}, {Quantity::voltage_ac, 4.0, 0.001, 1.0, 5},
+      {Quantity::voltage_ac, 400.0, 0.1, 1.0, 5}, {Quantity::voltage_dc, 4.0, 0.001, 0.5, 2},
   };
   return definition;
 }
@@ -31,7 +31,8 @@ TEST_CASE("The smallest range that holds the value is chosen and shown in whole 
     double ohm;
     double resolution;
   };
-  for (const Row& row : {Row{0.3, 0.1}, Row{390.0, 0.1}, Row{500.0, 1.0}, Row{14400.0, 10e3}, Row{30e6, 10e3}}) {
+  for (const Row& row :
+       {Row{0.3, 0.1}, Row{390.0, 0.1}, Row{500.0, 1.0}, Row{14400.0, 10e3}, Row{30e6, 10e3}}) {
     CAPTURE(row.ohm);
     MeterModel model{meter(), 1};
     const Display display = model.convert(Quantity::resistance, row.ohm);

@@ -1,5 +1,5 @@
-// What a tool meets on a SCPI meter. Behaviour: SCPI-1999 volumes 1 and 2, IEEE 488.2; rows marked "run" were observed
-// on an independent SCPI parser library's example device.
+// What a tool meets on a SCPI meter. Behaviour: SCPI-1999 volumes 1 and 2, IEEE 488.2; rows marked "run" were
+// observed on an independent SCPI parser library's example device.
 #include <doctest/doctest.h>
 
 #include <string>
@@ -37,27 +37,27 @@ TEST_CASE("Each SCPI message gets the answer that the standard gives it") {
   };
   const Row rows[] = {
       // message            answer                    error                     source
-      {"SYST:ERR?", "0,\"No error\"\n", ""},                                        // SCPI-1999 21.8
-      {"syst:err:next?", "0,\"No error\"\n", ""},                                   // headers ignore case
-      {"SYSTem:ERRor?", "0,\"No error\"\n", ""},                                    // long form
-      {"SYSTE:ERR?", "", "-113,\"Undefined header;SYSTE:ERR?\"\n"},                 // nothing between short and long
-      {"FOO:BAR?", "", "-113,\"Undefined header;FOO:BAR?\"\n"},                     // run
-      {"READ?", "+4.70000000E+00\n", ""},                                           // SD.DDDDDDDDESDD
-      {"MEAS:RES?", "+4.70000000E+00\n", ""},                                       // = CONF + READ?
-      {"MEAS:FRES? 1", "+9.90000000E+37\n", ""},                                    // run: over range, no error queued
-      {"CONF:RES", "", ""},                                                         // a command answers nothing
-      {":CONF:VOLT:AC;:CONF?", "\"VOLT:AC\"\n", ""},                                // quoted short form
-      {"FUNC \"VOLTage:AC\";:FUNC?", "\"VOLT:AC\"\n", ""},                          // SENSe may be left out
-      {"SENSe:FUNCtion 'RES';FUNCtion?", "\"RES\"\n", ""},                          // relative to SENSe
-      {"*OPC?;*TST?", "1;0\n", ""},                                                 // answers joined by ;
+      {"SYST:ERR?", "0,\"No error\"\n", ""},                         // SCPI-1999 21.8
+      {"syst:err:next?", "0,\"No error\"\n", ""},                    // headers ignore case
+      {"SYSTem:ERRor?", "0,\"No error\"\n", ""},                     // long form
+      {"SYSTE:ERR?", "", "-113,\"Undefined header;SYSTE:ERR?\"\n"},  // nothing between short and long
+      {"FOO:BAR?", "", "-113,\"Undefined header;FOO:BAR?\"\n"},      // run
+      {"READ?", "+4.70000000E+00\n", ""},                            // SD.DDDDDDDDESDD
+      {"MEAS:RES?", "+4.70000000E+00\n", ""},                        // = CONF + READ?
+      {"MEAS:FRES? 1", "+9.90000000E+37\n", ""},                     // run: over range, no error queued
+      {"CONF:RES", "", ""},                                          // a command answers nothing
+      {":CONF:VOLT:AC;:CONF?", "\"VOLT:AC\"\n", ""},                 // quoted short form
+      {"FUNC \"VOLTage:AC\";:FUNC?", "\"VOLT:AC\"\n", ""},           // SENSe may be left out
+      {"SENSe:FUNCtion 'RES';FUNCtion?", "\"RES\"\n", ""},           // relative to SENSe
+      {"*OPC?;*TST?", "1;0\n", ""},                                  // answers joined by ;
       {"*IDN?;SYST:ERR?;MEAS:VOLT?", "Simulated,Bench meter scpi,0,1;0,\"No error\"\n",
-       "-113,\"Undefined header;MEAS:VOLT?\"\n"},                                   // run: relative header
-      {"FETC?", "", "-230,\"Data corrupt or stale\"\n"},                            // nothing measured yet
-      {"READ?;FETC?", "+4.70000000E+00;+4.70000000E+00\n", ""},                     // FETC? repeats
-      {"FUNC", "", "-109,\"Missing parameter\"\n"},                                 // IEEE 488.2 / SCPI-1999 21.8.9
+       "-113,\"Undefined header;MEAS:VOLT?\"\n"},                // run: relative header
+      {"FETC?", "", "-230,\"Data corrupt or stale\"\n"},         // nothing measured yet
+      {"READ?;FETC?", "+4.70000000E+00;+4.70000000E+00\n", ""},  // FETC? repeats
+      {"FUNC", "", "-109,\"Missing parameter\"\n"},              // IEEE 488.2 / SCPI-1999 21.8.9
       {"CONF:RES abc", "", "-104,\"Data type error\"\n"},
       {"CONF:RES -1", "", "-222,\"Data out of range\"\n"},
-      {"  SYST:REM \r", "", ""},                                                    // CR counts as white space
+      {"  SYST:REM \r", "", ""},  // CR counts as white space
       {"", "", ""},
   };
   for (const Row& row : rows) {
