@@ -11,6 +11,7 @@
 #include <cstring>
 #include <functional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "switchwright/core/loop.hpp"
@@ -60,6 +61,11 @@ class RawEnd {
     for (ssize_t n = 0; (n = ::read(fd_, buffer, sizeof buffer)) > 0;)
       received_.append(buffer, static_cast<std::size_t>(n));
     return received_;
+  }
+  /// The same, each byte once.
+  std::string taken() {
+    received();
+    return std::exchange(received_, {});
   }
   void forget() {
     received();

@@ -11,6 +11,7 @@
 #include "bench_time.hpp"
 #include "switchwright/bench/hands.hpp"
 #include "switchwright/core/error.hpp"
+#include "switchwright/meter/decoder.hpp"
 #include "switchwright/profile/library.hpp"
 
 namespace switchwright::sim {
@@ -110,8 +111,9 @@ SimulatorSettings fast() {
 }
 
 struct BenchTop {
-  explicit BenchTop(const MeterDefinition& meter = scpi_meter(), const SimulatorSettings& settings = fast())
-      : simulator(loop, clock, regulator(), meter, settings),
+  explicit BenchTop(const MeterDefinition& meter = scpi_meter(), const SimulatorSettings& settings = fast(),
+                    const Profile& profile = regulator())
+      : simulator(loop, clock, profile, meter, settings),
         line(RawEnd::device(simulator.port())),
         hands(RawEnd::unix_socket(simulator.hands_socket())) {}
 
@@ -242,9 +244,11 @@ TEST_CASE("Every wrong line from the hands is answered with a reason and moves n
        R"~({"id":8,"done":false,"reason":"no knob position is called \"hihg\" (did you mean \"high\"?)"})~"},
       {R"({"id":9,"pair":["L1","L1"]})",
        R"({"id":9,"done":false,"reason":"both probes cannot be on \"L1\"; use \"probes\":\"shorted\""})"},
-      {R"({"id":"x","probes":"pair"})", R"({"id":"x","done":false,"reason":"probes on a pair need \"pair\""})"},
+      {R"({"id":"x","probes":"pair"})",
+       R"({"id":"x","done":false,"reason":"probes on a pair need \"pair\""})"},
       {R"({"id":1,"probes":["pair"]})", R"({"id":1,"done":false,"reason":"\"probes\" must be a string"})"},
-      {R"({"id":1,"dial":"ohms"})", R"({"id":1,"done":false,"reason":"no dial position is called \"ohms\""})"},
+      {R"({"id":1,"dial":"ohms"})",
+       R"({"id":1,"done":false,"reason":"no dial position is called \"ohms\""})"},
       {R"({"id":1,"probse":"off"})",
        R"~({"id":1,"done":false,"reason":"unknown key \"probse\" (did you mean \"probes\"?)"})~"},
       {"[1,2]", R"({"id":null,"done":false,"reason":"the line is not a JSON object"})"},
@@ -315,6 +319,39 @@ TEST_CASE("A tool that comes back finds the meter where it was") {
     tool.forget();
     CHECK(turn_until(bench.loop, [&] { return lines_of(tool.received()).size() > 2; }));
   }
+}
+
+TEST_CASE("Every shipped meter on a pseudo-terminal tells the heater of every shipped regulator") {
+  const std::filesystem::path meters = SOURCE_DIR "/meters";
+  const std::filesystem::path profiles = SOURCE_DIR "/profiles";
+  for (const std::string& meter_id : list_meter_definitions({{meters}}))
+    for (const std::string& profile_id : list_profiles({profiles})) {
+      CAPTURE(meter_id);
+      CAPTURE(profile_id);
+      const MeterDefinition meter = load_meter_definition(meter_id, {{meters}});
+      const Profile profile = load_profile(profile_id, {profiles});
+      if (profile.elements.empty()) continue;
+      const Element& heater = profile.elements.front();
+      BenchTop bench{meter, fast(), profile};
+      bench.told(placed(heater.between.first(), heater.between.second(), profile.positions.front().id));
+      bench.line.forget();
+      const auto decoder = make_decoder(meter);
+      for (const FunctionCommands& function : meter.functions)
+        if (function.quantity == Quantity::resistance)
+          for (const std::string& command : function.send) bench.line.write(command + "\n");
+      decoder->selected(Quantity::resistance);
+      if (meter.poll) bench.line.write(meter.poll->request);
+      std::vector<Reading> readings;
+      CHECK(turn_until(bench.loop, [&] {
+        decoder->feed(bench.line.taken(), {}, readings);
+        return !readings.empty();
+      }));
+      const double ohm = heater.nominal_ohm + 0.12;  // the leads
+      const AccuracyRow* row = meter.accuracy_for(Quantity::resistance, ohm, readings.back().resolution);
+      REQUIRE(row != nullptr);
+      CHECK(std::abs(readings.back().value - ohm) <=
+            ohm * row->percent_of_reading / 100.0 + row->digits * row->resolution);
+    }
 }
 
 TEST_CASE("Impossible settings are refused in one sentence") {
