@@ -32,6 +32,13 @@ constexpr milliseconds command_pause{30};
 constexpr milliseconds grace_after_rejection{250};
 constexpr std::chrono::hours for_ever{24 * 365};
 
+using Condition = std::function<bool()>;
+const Condition never = [] { return false; };
+const std::function<bool(const std::string&)> is_error_entry = [](const std::string& text) {
+  return error_entry(text).has_value();
+};
+const std::function<bool(const std::string&)> is_identity = &looks_like_identity;
+
 steady_clock::time_point in(double seconds) {
   return steady_clock::now() + std::chrono::duration_cast<steady_clock::duration>(from_seconds(seconds));
 }
@@ -73,8 +80,7 @@ asio::awaitable<bool> LinkSession::say(Self self, Line line, std::string bytes) 
     }
     if (steady_clock::now() >= deadline) co_return false;
     const SteadyTime soon = steady_clock::now() + milliseconds{10};
-    (void)co_await wait_for(
-        self, line, [] { return false; }, soon);
+    (void)co_await wait_for(self, line, never, soon);
   }
   co_return true;
 }
@@ -89,9 +95,9 @@ asio::awaitable<std::optional<std::string>> LinkSession::ask(Self self, Line lin
   const std::string message = question + self->line_end_;
   const bool said = co_await say(self, line, message);
   const SteadyTime deadline = in(timeout_s);
+  const Condition line_came = [c = line.get()] { return !c->lines.empty(); };
   while (said && !answer) {
-    const bool came = co_await wait_for(
-        self, line, [line] { return !line->lines.empty(); }, deadline);
+    const bool came = co_await wait_for(self, line, line_came, deadline);
     if (!came) break;
     const std::string text = without_prompt(line->lines.front());
     line->lines.pop_front();
@@ -109,6 +115,7 @@ asio::awaitable<void> LinkSession::talk(Self self, Line line) {
   self->selection_pending_ = self->selected_.has_value();
   co_await introduce(self, line);
   SteadyTime next_request = steady_clock::now();
+  const Condition selection_waits = [session = self.get()] { return session->selection_pending_; };
   while (!self->over(*line)) {
     if (self->selection_pending_) {
       co_await apply_selection(self, line);
@@ -116,8 +123,7 @@ asio::awaitable<void> LinkSession::talk(Self self, Line line) {
     }
     const bool polls = self->definition_.poll.has_value();
     const SteadyTime deadline = polls ? next_request : steady_clock::now() + for_ever;
-    const bool selected = co_await wait_for(
-        self, line, [self] { return self->selection_pending_; }, deadline);
+    const bool selected = co_await wait_for(self, line, selection_waits, deadline);
     if (selected || !polls || self->over(*line)) continue;
     next_request = in(self->definition_.poll->every_s);
     co_await poll_once(self, line);
@@ -131,25 +137,26 @@ asio::awaitable<void> LinkSession::introduce(Self self, Line line) {
     const bool said = co_await say(self, line, message);
     if (!said) co_return;
     const SteadyTime soon = steady_clock::now() + command_pause;
-    (void)co_await wait_for(
-        self, line, [] { return false; }, soon);
+    (void)co_await wait_for(self, line, never, soon);
   }
   if (!self->is_scpi()) co_return;
+  const std::string identity_query = "*IDN?";
   const std::optional<std::string> identity =
-      co_await ask(self, line, "*IDN?", &looks_like_identity, identity_timeout_s);
+      co_await ask(self, line, identity_query, is_identity, identity_timeout_s);
   if (self->over(*line)) co_return;
   if (identity) self->identity_ = terminal_safe(*identity).substr(0, 200);
-  (void)co_await drain_errors(self, line, "starting", true);
+  const std::string occasion = "starting";
+  (void)co_await drain_errors(self, line, occasion, true);
 }
 
 asio::awaitable<int> LinkSession::drain_errors(Self self, Line line, std::string after,
                                                bool optional_commands) {
   const int stray_before = self->stray_lines_;
+  const std::string error_query = "SYST:ERR?";
   std::vector<std::string> errors;
   for (int i = 0; line->has_error_queue && i < most_errors; ++i) {
-    const std::optional<std::string> answer = co_await ask(
-        self, line, "SYST:ERR?", [](const std::string& text) { return error_entry(text).has_value(); },
-        error_timeout_s);
+    const std::optional<std::string> answer =
+        co_await ask(self, line, error_query, is_error_entry, error_timeout_s);
     if (self->over(*line)) co_return 0;
     if (!answer) {
       // Who names itself but keeps no error queue need not be asked again.
@@ -207,13 +214,13 @@ asio::awaitable<void> LinkSession::poll_once(Self self, Line line) {
   line->listener = Connection::Listener::decoder;
   const bool said = co_await say(self, line, poll.request);
   const SteadyTime deadline = in(poll.timeout_s);
+  const Condition answered = [c = line.get()] { return c->answered; };
+  const Condition answered_or_rejected = [c = line.get()] { return c->answered || c->rejected; };
   if (said) {
-    const bool came = co_await wait_for(
-        self, line, [line] { return line->answered || line->rejected; }, deadline);
+    const bool came = co_await wait_for(self, line, answered_or_rejected, deadline);
     if (came && !line->answered) {
       const SteadyTime grace = std::min(deadline, steady_clock::now() + grace_after_rejection);
-      (void)co_await wait_for(
-          self, line, [line] { return line->answered; }, grace);
+      (void)co_await wait_for(self, line, answered, grace);
     }
   }
   line->listener = Connection::Listener::nobody;

@@ -67,7 +67,7 @@ CREATE TABLE finding (
   nominal_ohm REAL, sound_max_ohm REAL, can_make_live INTEGER, reason TEXT,
   quantity TEXT, unit TEXT, state TEXT, value REAL, resolution REAL, beyond REAL, flags TEXT, readings INTEGER,
   from_at TEXT, to_at TEXT, corrected REAL, expanded_uncertainty REAL, outcome TEXT NOT NULL, kind TEXT,
-  severity TEXT, sound TEXT, witness TEXT, sentence TEXT,
+  severity TEXT, sound TEXT, witness TEXT, p_conform REAL, sentence TEXT,
   PRIMARY KEY (record_id, seq, n), FOREIGN KEY (record_id, seq) REFERENCES batch) STRICT;
 CREATE TABLE inspection (
   record_id TEXT NOT NULL, seq INTEGER NOT NULL, n INTEGER NOT NULL, ask TEXT, severity TEXT, answer INTEGER,
@@ -266,6 +266,7 @@ const std::vector<Table>& tables() {
                {"severity", "/severity"},
                {"sound", "/sound"},
                {"witness", "/witness"},
+               {"p_conform", "/p_conform", Kind::real},
                {"sentence", "/sentence"}})},
       {"inspection",
        "/verdict/inspection",

@@ -121,6 +121,7 @@ inline Verdict verdict() {
   bad.kind = DeviationKind::stays_closed;
   bad.severity = Severity::critical;
   bad.witness = Witness::not_needed;
+  bad.p_conform = 0.001;
   bad.sentence = "L2-H2 reads 0.3 ohm at off and should be open.";
   Finding good;
   good.expected.position = "low";

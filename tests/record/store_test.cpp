@@ -92,6 +92,7 @@ TEST_CASE("a record comes back from the store as it was written") {
   CHECK(bad.indication.to.wall == at(7.75).wall);
   CHECK(bad.corrected == 0.3);
   CHECK(bad.U == 0.25);
+  CHECK(bad.p_conform == 0.001);
   CHECK(bad.kind == DeviationKind::stays_closed);
   CHECK(bad.severity == Severity::critical);
   CHECK(bad.sentence == written.findings[0].sentence);

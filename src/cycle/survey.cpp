@@ -1,0 +1,73 @@
+#include "switchwright/cycle/survey.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace switchwright {
+
+namespace {
+/// Neighbours that agree within this share of the range so far belong to a plateau.
+constexpr double plateau_share = 0.02;
+/// Overload codes of instruments (9.9e37) and nonsense.
+constexpr double largest_value = 1e30;
+}  // namespace
+
+Survey::Survey(CycleSettings settings) : settings_(settings) {}
+
+void Survey::feed(const Sample& sample) {
+  ++counts_.samples;
+  timeline_.feed(sample, [this](const TimedSample& timed) { take(timed); });
+}
+
+void Survey::take(const TimedSample& sample) {
+  if (sample.first) counts_.first_s = sample.t_s;
+  counts_.last_s = sample.t_s;
+  if (sample.dt_s > 0.0 && !sample.clock_step) intervals_.add(sample.dt_s);
+  const double value = sample.value;
+  if (sample.kind != SampleKind::finite || !(std::abs(value) < largest_value)) {
+    const bool under =
+        sample.kind == SampleKind::under_range || (sample.kind == SampleKind::finite && value < 0.0);
+    ++(under ? counts_.under_range : counts_.over_range);
+    if (!under && previous_over_) ++over_range_held_;
+    previous_over_ = !under;
+    previous_finite_ = false;
+    return;
+  }
+  previous_over_ = false;
+  if (!any_finite_) {
+    any_finite_ = true;
+    counts_.min = counts_.max = value;
+  }
+  counts_.min = std::min(counts_.min, value);
+  counts_.max = std::max(counts_.max, value);
+  histogram_.add(value);
+  if (previous_finite_) {
+    const double change = std::abs(value - previous_);
+    if (change > 0.0 && (smallest_change_ == 0.0 || change < smallest_change_)) smallest_change_ = change;
+    if (change <= plateau_share * (counts_.max - counts_.min)) {
+      if (!previous_counted_) histogram_.add_steady(previous_);
+      histogram_.add_steady(value);
+      previous_counted_ = true;
+    } else {
+      previous_counted_ = false;
+    }
+  } else {
+    previous_counted_ = false;
+  }
+  previous_ = value;
+  previous_finite_ = true;
+}
+
+SurveyResult Survey::result() const {
+  SurveyResult result = counts_;
+  result.duplicates = timeline_.duplicates();
+  result.out_of_order = timeline_.out_of_order();
+  result.clock_steps = timeline_.clock_steps();
+  result.interval_s = intervals_.quantile(0.5);
+  result.gap_over_s = settings_.gap_over_s.value_or(intervals_.gap_over_s());
+  result.levels = find_levels(histogram_.bins(), smallest_change_,
+                              100 * counts_.over_range >= counts_.samples ? over_range_held_ : 0, settings_);
+  return result;
+}
+
+}  // namespace switchwright

@@ -1,0 +1,157 @@
+// What was judged, as JSON.
+#include "record/json_parts.hpp"
+
+namespace switchwright {
+
+namespace json_parts {
+
+namespace {
+
+constexpr Words<PairState, 4> pair_states{{{PairState::open, "open"},
+                                           {PairState::closed, "closed"},
+                                           {PairState::element, "element"},
+                                           {PairState::not_checked, "not-checked"}}};
+constexpr Words<Outcome, 3> outcomes{
+    {{Outcome::pass, "pass"}, {Outcome::fail, "fail"}, {Outcome::undecided, "undecided"}}};
+constexpr Words<DeviationKind, 9> kinds{{{DeviationKind::stays_open, "stays-open"},
+                                         {DeviationKind::stays_closed, "stays-closed"},
+                                         {DeviationKind::high_resistance, "high-resistance"},
+                                         {DeviationKind::leaks, "leaks"},
+                                         {DeviationKind::out_of_band, "out-of-band"},
+                                         {DeviationKind::dead, "dead"},
+                                         {DeviationKind::live, "live"},
+                                         {DeviationKind::low_voltage, "low-voltage"},
+                                         {DeviationKind::inspection, "inspection"}}};
+constexpr Words<Severity, 3> severities{
+    {{Severity::critical, "critical"}, {Severity::major, "major"}, {Severity::minor, "minor"}}};
+constexpr Words<Witness, 4> witnesses{{{Witness::not_needed, "not-needed"},
+                                       {Witness::witnessed, "witnessed"},
+                                       {Witness::stated, "stated"},
+                                       {Witness::missing, "missing"}}};
+
+json expectation_json(const Expectation& expected) {
+  json object;
+  put(object, "position", expected.position);
+  object["pair"] = {utf8(expected.pair.first()), utf8(expected.pair.second())};
+  object["state"] = word_for(expected.state);
+  put(object, "min_ohm", expected.ohm.min);
+  put(object, "max_ohm", expected.ohm.max);
+  put(object, "nominal_ohm", expected.nominal_ohm);
+  put(object, "sound_max_ohm", expected.sound_max_ohm);
+  object["can_make_live"] = expected.can_make_live;
+  put(object, "reason", expected.reason);
+  return object;
+}
+
+Expectation expectation_from(const json& object) {
+  Expectation expected;
+  expected.position = text_at(object, "position");
+  expected.pair =
+      Pair(object.at("pair").at(0).get<std::string>(), object.at("pair").at(1).get<std::string>());
+  expected.state = value_of(pair_states, text_at(object, "state"));
+  expected.ohm.min = number_at(object, "min_ohm", expected.ohm.min);
+  expected.ohm.max = number_at(object, "max_ohm", expected.ohm.max);
+  expected.nominal_ohm = maybe_number_at(object, "nominal_ohm");
+  expected.sound_max_ohm = maybe_number_at(object, "sound_max_ohm");
+  expected.can_make_live = object.value("can_make_live", false);
+  expected.reason = text_at(object, "reason");
+  return expected;
+}
+
+json finding_json(const Finding& finding) {
+  json object;
+  object["expected"] = expectation_json(finding.expected);
+  object["indication"] = indication_json(finding.indication, nullptr);
+  put(object, "corrected", finding.corrected);
+  put(object, "U", finding.U);
+  object["outcome"] = word_for(finding.outcome);
+  if (finding.kind) object["kind"] = word_for(*finding.kind);
+  if (finding.severity) object["severity"] = word_for(*finding.severity);
+  if (finding.sound) object["sound"] = word_for(*finding.sound);
+  object["witness"] = word_for(finding.witness);
+  put(object, "p_conform", finding.p_conform);
+  put(object, "sentence", finding.sentence);
+  return object;
+}
+
+Finding finding_from(const json& object, Wall started) {
+  Finding finding;
+  finding.expected = expectation_from(object.at("expected"));
+  finding.indication = indication_from(object.at("indication"), started);
+  finding.corrected = maybe_number_at(object, "corrected");
+  finding.U = maybe_number_at(object, "U");
+  finding.outcome = value_of(outcomes, text_at(object, "outcome"));
+  if (object.contains("kind")) finding.kind = value_of(kinds, text_at(object, "kind"));
+  if (object.contains("severity")) finding.severity = value_of(severities, text_at(object, "severity"));
+  if (object.contains("sound")) finding.sound = value_of(outcomes, text_at(object, "sound"));
+  finding.witness = value_of(witnesses, text_at(object, "witness"));
+  finding.p_conform = maybe_number_at(object, "p_conform");
+  finding.sentence = text_at(object, "sentence");
+  return finding;
+}
+
+json inspection_json(const InspectionFinding& finding) {
+  json object;
+  put(object, "ask", finding.question.ask);
+  object["severity"] = word_for(finding.question.severity);
+  if (finding.answer) object["answer"] = *finding.answer;
+  put(object, "note", finding.note);
+  return object;
+}
+
+InspectionFinding inspection_from(const json& object) {
+  InspectionFinding finding;
+  finding.question.ask = text_at(object, "ask");
+  finding.question.severity = value_of(severities, text_at(object, "severity"));
+  if (object.contains("answer")) finding.answer = object["answer"].get<bool>();
+  finding.note = text_at(object, "note");
+  return finding;
+}
+
+}  // namespace
+
+json verdict_json(const Verdict& verdict) {
+  json object;
+  object["outcome"] = word_for(verdict.outcome);
+  put(object, "headline", verdict.headline);
+  put_rows(object, "findings", verdict.findings, finding_json);
+  put_rows(object, "inspection", verdict.inspection, inspection_json);
+  put_rows(object, "not_measured", verdict.not_measured, expectation_json);
+  put_rows(object, "remarks", verdict.remarks, utf8);
+  return object;
+}
+
+Verdict verdict_from(const json& object, Wall started) {
+  Verdict verdict;
+  verdict.outcome = value_of(outcomes, text_at(object, "outcome"));
+  verdict.headline = text_at(object, "headline");
+  for (const auto& row : object.value("findings", json::array()))
+    verdict.findings.push_back(finding_from(row, started));
+  for (const auto& row : object.value("inspection", json::array()))
+    verdict.inspection.push_back(inspection_from(row));
+  for (const auto& row : object.value("not_measured", json::array()))
+    verdict.not_measured.push_back(expectation_from(row));
+  for (const auto& row : object.value("remarks", json::array()))
+    verdict.remarks.push_back(row.get<std::string>());
+  return verdict;
+}
+
+}  // namespace json_parts
+
+std::string word_for(PairState state) {
+  return json_parts::word(json_parts::pair_states, state);
+}
+std::string word_for(Outcome outcome) {
+  return json_parts::word(json_parts::outcomes, outcome);
+}
+std::string word_for(DeviationKind kind) {
+  return json_parts::word(json_parts::kinds, kind);
+}
+std::string word_for(Severity severity) {
+  return json_parts::word(json_parts::severities, severity);
+}
+std::string word_for(Witness witness) {
+  return json_parts::word(json_parts::witnesses, witness);
+}
+
+}  // namespace switchwright

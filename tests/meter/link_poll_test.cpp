@@ -1,0 +1,265 @@
+// Meters that answer only when asked: one request in flight, time-outs, function selection, the SCPI
+// dialogue. The rules are those of IEEE 488.2 (a failed query answers nothing; read the whole answer before
+// the next command) and SCPI-1999 volume 2 (21.8.4: -113 undefined header).
+#include <map>
+
+#include "link_fixture.hpp"
+#include "meter/dialogue_text.hpp"
+
+using namespace switchwright;
+using namespace switchwright::link_test;
+using std::chrono::milliseconds;
+
+namespace {
+
+MeterDefinition polled_meter() {
+  MeterDefinition definition = streaming_meter();
+  definition.poll = PollSettings{"D", 0.02, 0.08};
+  return definition;
+}
+
+MeterDefinition scpi_meter() {
+  MeterDefinition definition = streaming_meter();
+  definition.id = "scpi";
+  definition.decoder.kind = "scpi";
+  definition.poll = PollSettings{"READ?\n", 0.01, 0.1};
+  definition.start_commands = {"SYST:REM"};
+  definition.stop_commands = {"SYST:LOC"};
+  definition.functions = {{Quantity::resistance, {"CONF:RES"}}, {Quantity::voltage_dc, {"CONF:VOLT:DC"}}};
+  return definition;
+}
+
+/// Answers lines by a script; what is not in it answers nothing and puts -113 into the error queue, as the
+/// standard has it.
+struct ScriptedMeter {
+  FakeCable cable;
+  std::map<std::string, std::string> answers{{"*IDN?", "Example,bench meter,0,1.0"}, {"READ?", "1"}};
+  std::vector<std::string> silently_taken{"SYST:REM", "SYST:LOC", "CONF:RES", "CONF:VOLT:DC"};
+  std::vector<std::string> heard;
+  std::vector<std::string> errors;
+  std::string partial;
+
+  int count(const std::string& command) const {
+    int n = 0;
+    for (const std::string& line : heard) n += line == command ? 1 : 0;
+    return n;
+  }
+  void turn() {
+    partial += cable.heard();
+    for (std::size_t end; (end = partial.find('\n')) != std::string::npos; partial.erase(0, end + 1)) {
+      const std::string line = partial.substr(0, end);
+      heard.push_back(line);
+      if (line == "SYST:ERR?") {
+        cable.send((errors.empty() ? "0,\"No error\"" : errors.front()) + "\r\n");
+        if (!errors.empty()) errors.erase(errors.begin());
+      } else if (answers.count(line) > 0) {
+        cable.send(answers[line] + "\r\n");
+      } else if (std::find(silently_taken.begin(), silently_taken.end(), line) == silently_taken.end()) {
+        errors.push_back("-113,\"Undefined header;" + line + "\"");
+      }
+    }
+  }
+};
+
+}  // namespace
+
+TEST_CASE("a polled meter is asked again only when it has answered and not faster than told") {
+  FakeCable cable;
+  Bench bench;
+  bench.open(polled_meter(), cable.path());
+  int requests = 0;
+  std::vector<std::chrono::steady_clock::time_point> at;
+  CHECK(bench.until([&] { return bench.readings.size() >= 5; },
+                    [&] {
+                      const std::string heard = cable.heard();
+                      CHECK(heard.size() <= 1);
+                      if (heard.empty()) return;
+                      ++requests;
+                      at.push_back(std::chrono::steady_clock::now());
+                      cable.send(std::to_string(requests) + "\n");
+                    }));
+  CHECK(bench.values() == std::vector<double>{1, 2, 3, 4, 5});
+  // Ticks of the test are 1 ms apart: allow one.
+  for (std::size_t i = 1; i < at.size(); ++i) CHECK(at[i] - at[i - 1] >= milliseconds{18});
+}
+
+TEST_CASE("a request that is not answered is silent and asked again") {
+  FakeCable cable;
+  MeterDefinition definition = polled_meter();
+  definition.link.silent_after_s = 0.05;
+  Bench bench;
+  bench.open(definition, cable.path());
+  REQUIRE(bench.until_state(LinkState::silent));
+  CHECK(contains(bench.changes.back().detail, "no answer"));
+  CHECK(contains(bench.changes.back().detail, "to D within 0.08 s"));
+  CHECK(cable.heard().starts_with("D"));
+  REQUIRE(bench.until([&] { return cable.heard() == "D"; }));
+  cable.send("3\n");
+  REQUIRE(bench.until_state(LinkState::alive));
+  CHECK(bench.values() == std::vector<double>{3});
+}
+
+TEST_CASE("a SCPI meter is started and named and asked and released") {
+  ScriptedMeter meter;
+  Bench bench;
+  bench.open(scpi_meter(), meter.cable.path());
+  REQUIRE(bench.until([&] { return bench.readings.size() >= 2; }, [&] { meter.turn(); }));
+  CHECK(bench.meter->identity() == "Example,bench meter,0,1.0");
+  const std::vector<std::string> first{"SYST:REM", "*IDN?", "SYST:ERR?", "READ?"};
+  CHECK(std::vector<std::string>(meter.heard.begin(), meter.heard.begin() + 4) == first);
+  bench.meter->stop();
+  meter.turn();
+  CHECK(meter.heard.back() == "SYST:LOC");
+}
+
+TEST_CASE("a start command that the meter does not know is no complaint") {
+  ScriptedMeter meter;
+  meter.silently_taken.clear();
+  Bench bench;
+  bench.open(scpi_meter(), meter.cable.path());
+  REQUIRE(bench.until([&] { return !bench.readings.empty(); }, [&] { meter.turn(); }));
+  for (const LinkChange& change : bench.changes) CHECK_FALSE(contains(change.detail, "error"));
+}
+
+TEST_CASE("a selected function is set before the next reading and what was asked before is dropped") {
+  ScriptedMeter meter;
+  meter.answers.erase("READ?");
+  meter.silently_taken.push_back("READ?");
+  MeterDefinition definition = scpi_meter();
+  definition.poll->timeout_s = 1.0;
+  Bench bench;
+  bench.open(definition, meter.cable.path());
+  REQUIRE(bench.until([&] { return meter.count("READ?") == 1; }, [&] { meter.turn(); }));
+  bench.meter->select(Quantity::voltage_dc);
+  bench.run_for(milliseconds{10});
+  meter.turn();
+  CHECK(meter.count("CONF:VOLT:DC") == 0);  // never two in flight
+  meter.cable.send("111\n");                // ohms, asked before
+  meter.answers["READ?"] = "222";
+  REQUIRE(bench.until([&] { return !bench.readings.empty(); }, [&] { meter.turn(); }));
+  CHECK(bench.readings[0].value == 222);
+  CHECK(bench.readings[0].quantity == Quantity::voltage_dc);
+}
+
+TEST_CASE("an error after selecting is told in the meter's words") {
+  ScriptedMeter meter;
+  meter.silently_taken = {"SYST:REM", "SYST:LOC"};
+  Bench bench;
+  bench.open(scpi_meter(), meter.cable.path());
+  bench.meter->select(Quantity::resistance);
+  REQUIRE(bench.until([&] { return !bench.readings.empty(); }, [&] { meter.turn(); }));
+  bool told = false;
+  for (const LinkChange& change : bench.changes)
+    told |= contains(change.detail, "selecting resistance: -113 Undefined header;CONF:RES");
+  CHECK(told);
+}
+
+TEST_CASE("a query that answers nothing is followed by the error queue and its reason is told") {
+  ScriptedMeter meter;
+  meter.answers.erase("READ?");
+  Bench bench;
+  bench.open(scpi_meter(), meter.cable.path());
+  REQUIRE(bench.until(
+      [&] {
+        return contains(bench.detail_of(bench.changes.empty() ? LinkState::open : bench.changes.back().state),
+                        "-113");
+      },
+      [&] { meter.turn(); }));
+  CHECK(contains(bench.changes.back().detail, "after READ?"));
+}
+
+TEST_CASE("an error queue that never empties is read with a bound") {
+  ScriptedMeter meter;
+  for (int i = 0; i < 200; ++i) meter.errors.push_back("-350,\"Queue overflow\"");
+  Bench bench;
+  bench.open(scpi_meter(), meter.cable.path());
+  REQUIRE(bench.until([&] { return !bench.readings.empty(); }, [&] { meter.turn(); }));
+  CHECK(meter.count("SYST:ERR?") <= 20);
+}
+
+TEST_CASE("echo and prompt do not hide the name") {
+  ScriptedMeter meter;
+  meter.answers["*IDN?"] = "*IDN?\r\n=> Example,echoing meter,0,2";
+  Bench bench;
+  bench.open(scpi_meter(), meter.cable.path());
+  REQUIRE(bench.until([&] { return !bench.readings.empty(); }, [&] { meter.turn(); }));
+  CHECK(bench.meter->identity() == "Example,echoing meter,0,2");
+}
+
+TEST_CASE("answers that come later than the time-out are told as late and never taken as the next one") {
+  ScriptedMeter meter;
+  meter.answers.erase("READ?");
+  meter.silently_taken.push_back("READ?");
+  MeterDefinition definition = scpi_meter();
+  definition.poll->timeout_s = 0.05;
+  definition.link.silent_after_s = 0.04;
+  Bench bench;
+  bench.open(definition, meter.cable.path());
+  // The reading arrives just before the answer of the error queue.
+  CHECK(bench.until([&] { return bench.saw(LinkState::silent); },
+                    [&] {
+                      const auto asked = meter.count("SYST:ERR?");
+                      std::string late = meter.count("READ?") > 0 ? "5\r\n" : "";
+                      const std::string heard = meter.cable.heard();
+                      meter.partial += heard;
+                      if (!late.empty() && contains(meter.partial, "SYST:ERR?")) meter.cable.send(late);
+                      meter.turn();
+                      (void)asked;
+                    }));
+  CHECK(contains(bench.detail_of(LinkState::silent), "later than 0.05 s"));
+  CHECK(bench.readings.empty());
+}
+
+TEST_CASE("function and start are sent again after the link was lost") {
+  const std::string alias =
+      std::filesystem::temp_directory_path() / ("link-poll-" + std::to_string(::getpid()));
+  Bench bench;
+  FakeCable cable(alias);
+  MeterDefinition definition = polled_meter();
+  definition.start_commands = {"START"};
+  definition.functions = {{Quantity::voltage_dc, {"VOLTS"}}};
+  bench.open(definition, cable.path());
+  bench.meter->select(Quantity::voltage_dc);
+  std::string heard;
+  const auto listen = [&] { heard += cable.heard(); };
+  REQUIRE(bench.until([&] { return contains(heard, "D"); }, listen));
+  CHECK(heard == "START\nVOLTS\nD");
+  heard.clear();
+  cable.unplug();
+  REQUIRE(bench.until_state(LinkState::lost));
+  cable.plug();
+  REQUIRE(bench.until([&] { return contains(heard, "D"); }, listen));
+  CHECK(heard == "START\nVOLTS\nD");
+}
+
+TEST_CASE("entries of an error queue are told from late readings") {
+  struct Row {
+    const char* line;
+    bool is_entry;
+    int code;
+    const char* text;
+  };
+  // SCPI-1999 volume 2, 21.8: <number>,"<text>"; the spellings without quotes and with a plus are common
+  // practice.
+  const Row rows[] = {
+      {"0,\"No error\"", true, 0, "No error"},
+      {"+0,\"No error\"", true, 0, "No error"},
+      {"0,No error", true, 0, "No error"},
+      {"0", true, 0, ""},
+      {"-113,\"Undefined header;FOO:BAR?\"", true, -113, "Undefined header;FOO:BAR?"},
+      {"-350, \"Queue overflow\" ", true, -350, "Queue overflow"},
+      {"+1.23400000E+01", false, 0, ""},
+      {"1,2,3", false, 0, ""},
+      {"5", false, 0, ""},
+      {"", false, 0, ""},
+      {"garbage", false, 0, ""},
+  };
+  for (const Row& row : rows) {
+    CAPTURE(row.line);
+    const auto entry = error_entry(row.line);
+    REQUIRE(entry.has_value() == row.is_entry);
+    if (!entry) continue;
+    CHECK(entry->code == row.code);
+    CHECK(entry->text == row.text);
+  }
+}
