@@ -34,6 +34,12 @@ const auto major = Severity::major;
 const auto minor_ = Severity::minor;
 using K = DeviationKind;
 
+Indication beeper_over_range() {
+  Indication i = over_range();
+  i.quantity = Quantity::continuity;
+  return i;
+}
+
 void check(const std::vector<Row>& rows, const MeterDefinition& meter, DecisionRule rule) {
   for (const Row& row : rows) {
     CAPTURE(row.what);
@@ -126,6 +132,12 @@ TEST_CASE("over-range proves an open only where it reaches the limit and the pro
           {"fixed high range", open("off", line), over_range(40e6, false), witnessed, pass, none, none},
           {"fixed range that is not told", open("off", line), over_range(none, false), witnessed, undecided,
            none, none},
+          {"the beeper range ends too low to prove an open", open("off", line), beeper_over_range(),
+           witnessed, undecided, none, none},
+          {"the beeper range ends below the element", element("off", heater), beeper_over_range(), witnessed,
+           undecided, none, none},
+          {"the beeper range reaches far above closed", closed("low", line), beeper_over_range(), witnessed,
+           fail, K::stays_open, major},
           {"closed expected and witnessed", closed("low", line), over_range(), witnessed, fail, K::stays_open,
            major},
           {"closed expected and stated", closed("low", line), over_range(), stated, fail, K::stays_open,
@@ -139,6 +151,19 @@ TEST_CASE("over-range proves an open only where it reaches the limit and the pro
            undecided, none, none},
       },
       handheld(), DecisionRule::guarded);
+}
+
+TEST_CASE("a meter whose function the tool selects is taken to autorange") {
+  // SCPI-99: CONFigure without a range parameter leaves the range to the instrument.
+  MeterDefinition polled = handheld();
+  polled.functions = {{Quantity::resistance, {"CONF:RES"}}};
+  const auto outcome = [&](const MeterDefinition& meter) {
+    return judge(open("off", {"L1", "H1"}), over_range(none, false), witnessed, regulator(), meter, Leads{},
+                 {})
+        .outcome;
+  };
+  CHECK(outcome(polled) == pass);
+  CHECK(outcome(handheld()) == undecided);
 }
 
 TEST_CASE("over-range of a meter that does not reach the open limit decides nothing") {

@@ -1,0 +1,68 @@
+// What could explain a set of readings: the part is good, something in it is wrong (one or two things), or it
+// is another part. Generated from the network, so that no list of faults has to be written by hand.
+#pragma once
+
+#include <filesystem>
+#include <map>
+#include <string>
+#include <vector>
+
+#include "switchwright/profile/fault.hpp"
+#include "switchwright/profile/profile.hpp"
+
+namespace switchwright {
+
+enum class CauseKind {
+  fault,          ///< one of profile/fault.hpp: stuck, resistive, open, shorted, drifted, swapped, clocked
+  bridged,        ///< two nodes are joined that should not be (a fallen part, soot, a loose strand)
+  tied,           ///< two contacts move as one: each closes where either should
+  other_profile,  ///< the part is another one of the library
+};
+
+/// One thing that is wrong.
+struct Cause {
+  CauseKind kind = CauseKind::fault;
+  Fault fault;         ///< for kind fault; a value that is to be fitted is absent
+  std::string first;   ///< bridged: node; tied: contact; other_profile: profile id
+  std::string second;  ///< bridged: node; tied: contact
+  friend bool operator==(const Cause&, const Cause&) = default;
+};
+/// "stuck-closed:cycling", "resistive:line=5.2", "bridged:H1,H2", "tied:line,cycling",
+/// "profile:regulator-shunt-208".
+std::string to_string(const Cause& cause);
+/// For a person: "contact cycling stays closed", "terminals L1 and L2 are swapped".
+std::string in_words(const Cause& cause);
+
+/// All that is wrong at once; no cause means that the part is good.
+struct Hypothesis {
+  std::vector<Cause> causes;
+  double prior = 0.0;  ///< relative weight, before any reading
+  bool good() const { return causes.empty(); }
+};
+/// "none", or the causes joined with " + ".
+std::string to_string(const Hypothesis& hypothesis);
+std::string in_words(const Hypothesis& hypothesis);
+
+/// How likely things are before anything is measured; from a TOML file that says for each figure where it is
+/// from.
+struct FaultPriors {
+  double good = 0.5;  ///< the part is good
+  std::map<std::string, double>
+      per_part;                 ///< by kind word ("stuck-closed"): chance per contact, element, pair, ...
+  double stray_reading = 1e-3;  ///< a settled reading that has nothing to do with the part
+  double untouched = 0.05;      ///< an over-range reading without witness: a probe did not touch
+  std::map<std::string, std::string> sources;  ///< by the key of the figure: "common practice" or "invented"
+  std::filesystem::path path;
+};
+/// @throws Error(usage) with every mistake of the file at once.
+FaultPriors load_fault_priors(const std::filesystem::path& path);
+/// Parses TOML text; `path` is used in messages.
+FaultPriors parse_fault_priors(const std::string& toml, const std::filesystem::path& path);
+
+/// The hypotheses for a part: good; every single cause; with `doubles` every pair of causes that are not
+/// about the same thing; and the profiles in `others` that have the same nodes and positions. Weights: good,
+/// the kind's figure for one cause, the product for two.
+std::vector<Hypothesis> hypotheses(const Profile& profile, const std::vector<Profile>& others,
+                                   const FaultPriors& priors, bool doubles = true);
+
+}  // namespace switchwright
