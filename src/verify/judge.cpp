@@ -162,6 +162,12 @@ void judge_finite(Case& c, const Leads& leads) {
   judge_soundness(c, ohm, budget.U);
 }
 
+/// The meter says that it picks its range, or the tool has selected the function without naming a range,
+/// which leaves the range to the meter (SCPI-99 CONFigure).
+bool autoranges(const Case& c) {
+  return c.indication.flags.autorange || c.meter.selects(c.indication.quantity);
+}
+
 /// What an over-range display says about the measurand: it is more than this. Absent: not known. The beeper
 /// range of a meter whose definition says nothing about it is taken for its lowest range (common practice).
 std::optional<double> exceeded_ohm(const Case& c) {
@@ -175,7 +181,7 @@ std::optional<double> exceeded_ohm(const Case& c) {
         lowest = std::min(lowest.value_or(row.full_scale), row.full_scale);
     return lowest;
   }
-  if (c.indication.flags.autorange) return c.meter.top_of_range(c.indication.quantity);
+  if (autoranges(c)) return c.meter.top_of_range(c.indication.quantity);
   return std::nullopt;
 }
 
@@ -187,7 +193,7 @@ std::string over_range_advice(const Case& c, double limit) {
                        human_ohm(limit));
   if (c.indication.quantity == Quantity::continuity)
     return "the beeper range ends too low; turn the dial to ohms and set the meter to autorange";
-  if (c.indication.flags.autorange && !c.indication.beyond && !top)
+  if (autoranges(c) && !c.indication.beyond && !top)
     return "the meter definition does not say where its highest range ends; add its accuracy rows";
   return "set the meter to autorange and measure again";
 }
@@ -207,8 +213,7 @@ void judge_over_range(Case& c, Witness witness) {
   // What the measurand exceeds for certain: the end of the range less U there. An autoranging meter that
   // shows over-range has tried its highest range, far above any closed path or element, even where the
   // definition does not say how far.
-  bool beyond_limit =
-      !wants_open && c.indication.flags.autorange && c.indication.quantity != Quantity::continuity;
+  bool beyond_limit = !wants_open && autoranges(c) && c.indication.quantity != Quantity::continuity;
   if (range_end) {
     const double guard =
         c.settings.rule == DecisionRule::guarded

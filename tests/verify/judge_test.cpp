@@ -153,6 +153,19 @@ TEST_CASE("over-range proves an open only where it reaches the limit and the pro
       handheld(), DecisionRule::guarded);
 }
 
+TEST_CASE("a meter whose function the tool selects is taken to autorange") {
+  // SCPI-99: CONFigure without a range parameter leaves the range to the instrument.
+  MeterDefinition polled = handheld();
+  polled.functions = {{Quantity::resistance, {"CONF:RES"}}};
+  const auto outcome = [&](const MeterDefinition& meter) {
+    return judge(open("off", {"L1", "H1"}), over_range(none, false), witnessed, regulator(), meter, Leads{},
+                 {})
+        .outcome;
+  };
+  CHECK(outcome(polled) == pass);
+  CHECK(outcome(handheld()) == undecided);
+}
+
 TEST_CASE("over-range of a meter that does not reach the open limit decides nothing") {
   const auto low_meter = meter_of({{Quantity::resistance, 200e3, 100, 0.8, 3}});
   const Finding f =

@@ -25,20 +25,21 @@ struct JudgeSettings {
 };
 
 /// Judges one indication; `witness` as known now.
-Finding judge(const Expectation& expected, const Indication& indication, Witness witness, const Profile& profile,
-              const MeterDefinition& meter, const Leads& leads, const JudgeSettings& settings);
+Finding judge(const Expectation& expected, const Indication& indication, Witness witness,
+              const Profile& profile, const MeterDefinition& meter, const Leads& leads,
+              const JudgeSettings& settings);
 
-/// Judges everything measured: works out witnesses, keeps the last attempt of each (position, pair), adds what was
-/// not measured, inspection answers and remarks.
-/// Outcome: fail when any finding fails (closed limit, open limit, element band) or an inspection of severity critical
-/// or major is answered no; undecided when any is undecided, unwitnessed or not measured; else pass. The sound limit
-/// never decides the outcome; it is a deviation of its own and a remark.
+/// Judges everything measured: works out witnesses, keeps the last attempt of each (position, pair), adds
+/// what was not measured, inspection answers and remarks. Outcome: fail when any finding fails (closed limit,
+/// open limit, element band) or an inspection of severity critical or major is answered no; undecided when
+/// any is undecided, unwitnessed or not measured; else pass. The sound limit never decides the outcome; it is
+/// a deviation of its own and a remark.
 Verdict judge_all(const Profile& profile, const std::vector<Expectation>& expected,
                   const std::vector<Measured>& measured, const std::vector<InspectionFinding>& inspection,
                   const MeterDefinition& meter, const Leads& leads, const JudgeSettings& settings);
 
-/// What this meter cannot decide about this profile, one plain sentence each with the way to decide it; said before
-/// the work starts.
+/// What this meter cannot decide about this profile, one plain sentence each with the way to decide it; said
+/// before the work starts.
 std::vector<std::string> undecidable(const Profile& profile, const MeterDefinition& meter, double k = 2.0);
 
 }  // namespace switchwright

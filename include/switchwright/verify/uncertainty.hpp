@@ -1,5 +1,5 @@
-// The uncertainty of one indication (JCGM 100): accuracy specification as a rectangular distribution, resolution,
-// and the leads.
+// The uncertainty of one indication (JCGM 100): accuracy specification as a rectangular distribution,
+// resolution, and the leads.
 #pragma once
 
 #include <optional>
@@ -22,14 +22,14 @@ struct Leads {
 
 /// All in the SI unit of the indication.
 struct Uncertainty {
-  double limit_of_error = 0.0;    ///< a = percent x |value| + digits x resolution
-  double u_accuracy = 0.0;        ///< a / sqrt(3), JCGM 100 4.3.7
-  double u_resolution = 0.0;      ///< resolution / sqrt(12), JCGM 100 F.2.2.1
-  double u_leads = 0.0;           ///< lead reading (its own accuracy and resolution) and drift as a rectangle
-  double u = 0.0;                 ///< combined
+  double limit_of_error = 0.0;  ///< a = percent x |value| + digits x resolution
+  double u_accuracy = 0.0;      ///< a / sqrt(3), JCGM 100 4.3.7
+  double u_resolution = 0.0;    ///< resolution / sqrt(12), JCGM 100 F.2.2.1
+  double u_leads = 0.0;         ///< lead reading (its own accuracy and resolution) and drift as a rectangle
+  double u = 0.0;               ///< combined
   double k = 2.0;
-  double U = 0.0;                 ///< k u
-  bool specified = true;          ///< false: the definition has no accuracy for this quantity; U is resolution only
+  double U = 0.0;         ///< k u
+  bool specified = true;  ///< false: the definition has no accuracy for this quantity; U is resolution only
 };
 
 /// Uncertainty of a finite indication; `leads` only for two-wire resistance, nullptr when not subtracted.

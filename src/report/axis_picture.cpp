@@ -1,0 +1,188 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "report/picture.hpp"
+#include "report/svg.hpp"
+#include "switchwright/core/text.hpp"
+
+namespace switchwright {
+
+namespace {
+
+using svg::Drawing;
+using svg::Paint;
+
+constexpr double width = 1000, left = 172, right = 912, open_to = 992, lane = 15, group_gap = 7, top = 44;
+
+/// Ohms to the picture's x. Below the first decade everything lies at the left edge, which stands for "next
+/// to 0".
+struct Axis {
+  int first_decade = -2;
+  int last_decade = 8;
+  double x(double ohm) const {
+    if (!(ohm > 0)) return left;
+    const double at = (std::log10(ohm) - first_decade) / (last_decade - first_decade);
+    return left + std::clamp(at, 0.0, 1.0) * (right - left);
+  }
+};
+
+Axis axis_for(const View& view) {
+  Axis axis;
+  double lowest = 0.1, highest = 1e7;
+  for (const Pair& pair : view.pairs())
+    for (const std::string& position : view.positions()) {
+      const Cell cell = view.cell(position, pair);
+      if (cell.expected != nullptr) {
+        if (cell.expected->ohm.bounded_above()) highest = std::max(highest, cell.expected->ohm.max);
+        if (cell.expected->sound_max_ohm) lowest = std::min(lowest, *cell.expected->sound_max_ohm);
+      }
+      if (cell.indication == nullptr) continue;
+      if (cell.indication->beyond) highest = std::max(highest, *cell.indication->beyond);
+      if (cell.indication->state == ReadingState::finite) highest = std::max(highest, cell.indication->value);
+    }
+  axis.first_decade = std::max(-6, static_cast<int>(std::floor(std::log10(lowest))) - 1);
+  axis.last_decade = std::min(15, static_cast<int>(std::ceil(std::log10(highest) - 1e-9)));
+  return axis;
+}
+
+void draw_scale(Drawing& drawing, const Axis& axis, double from, double to) {
+  // Narrow decades are labelled every third one.
+  const int decades = axis.last_decade - axis.first_decade;
+  for (int decade = axis.first_decade; decade <= axis.last_decade; ++decade) {
+    const double x = axis.x(std::pow(10.0, decade));
+    drawing.line(x, from, x, to, Paint::grid);
+    if (decades > 12 && decade % 3 != 0) continue;
+    const double ohm = std::pow(10.0, decade);
+    const std::string words =
+        svg::with_ohm_sign(decade < 0 && decade >= -3 ? fmt::format("{:g} mohm", ohm * 1e3) : human_ohm(ohm));
+    drawing.text(x, from - 8, words, {11, "middle", false, Paint::muted});
+    drawing.text(x, to + 16, words, {11, "middle", false, Paint::muted});
+  }
+  drawing.line(right + 8, from, right + 8, to, Paint::frame, 1, "stroke-dasharray=\"2 3\"");
+  drawing.text((right + 8 + open_to) / 2, from - 8, "open", {11, "middle", true, Paint::muted});
+  drawing.text((right + 8 + open_to) / 2, to + 16, "open", {11, "middle", true, Paint::muted});
+}
+
+void draw_expected(Drawing& drawing, const Axis& axis, const Expectation& expected, double y) {
+  if (expected.state == PairState::not_checked) return;
+  const double from = expected.state == PairState::closed ? left : axis.x(expected.ohm.min);
+  const double to = expected.ohm.bounded_above() ? axis.x(expected.ohm.max) : open_to;
+  drawing.rect(from, y - 5, std::max(3.0, to - from), 10, svg::fill(Paint::band), 2);
+}
+
+void draw_point(Drawing& drawing, Mark mark, double x, double y) {
+  switch (mark) {
+    case Mark::fail:
+      drawing.path(fmt::format("M{:g} {:g} l6.5 6.5 l-6.5 6.5 l-6.5 -6.5 z", x, y - 6.5),
+                   svg::fill(Paint::fail));
+      drawing.path(fmt::format("M{:g} {:g} l4.4 4.4 m0 -4.4 l-4.4 4.4", x - 2.2, y - 2.2),
+                   svg::stroke(Paint::paper, 1.5));
+      break;
+    case Mark::undecided:
+      drawing.rect(x - 4.5, y - 4.5, 9, 9, svg::fill(Paint::paper));
+      drawing.rect(x - 4.5, y - 4.5, 9, 9, svg::stroke(Paint::undecided, 2));
+      break;
+    case Mark::not_sound:
+      drawing.path(fmt::format("M{:g} {:g} l5.5 9.5 l-11 0 z", x, y - 6), svg::fill(Paint::not_sound));
+      break;
+    default:
+      drawing.circle(x, y, 3.8, svg::fill(mark == Mark::pass ? Paint::pass : Paint::muted));
+  }
+}
+
+void draw_reading(Drawing& drawing, const Axis& axis, const Cell& cell, double y) {
+  const Indication& shown = *cell.indication;
+  const Paint paint = cell.mark == Mark::fail        ? Paint::fail
+                      : cell.mark == Mark::undecided ? Paint::undecided
+                                                     : Paint::pass;
+  if (shown.state == ReadingState::over_range) {
+    // All that is known: more than the range. An arrow from there into the open.
+    const double from = shown.beyond ? axis.x(*shown.beyond) : right + 8;
+    drawing.line(from, y, open_to - 8, y, paint, 2,
+                 cell.mark == Mark::undecided ? "stroke-dasharray=\"4 3\"" : "");
+    drawing.line(from, y - 4, from, y + 4, paint, 2);
+    drawing.path(fmt::format("M{:g} {:g} l8 4.5 l-8 4.5 z", open_to - 10, y - 4.5), svg::fill(paint));
+    if (cell.mark != Mark::pass) draw_point(drawing, cell.mark, (right + open_to) / 2, y);
+    return;
+  }
+  if (shown.state != ReadingState::finite) return;
+  const double value = cell.finding != nullptr ? cell.finding->corrected.value_or(shown.value) : shown.value;
+  if (cell.finding != nullptr && cell.finding->U) {
+    const double from = axis.x(value - *cell.finding->U), to = axis.x(value + *cell.finding->U);
+    drawing.line(from, y, to, y, paint, 1.6);
+    for (const double end : {from, to})
+      if (end > left) drawing.line(end, y - 3.5, end, y + 3.5, paint, 1.6);
+  }
+  draw_point(drawing, cell.mark, axis.x(value), y);
+}
+
+void draw_legend(Drawing& drawing, double y) {
+  drawing.rect(left, y - 5, 34, 10, svg::fill(Paint::band), 2);
+  drawing.text(left + 42, y + 4, "where it must lie", {11.5, "start", false, Paint::muted});
+  drawing.line(left + 160, y, left + 194, y, Paint::pass, 1.6);
+  draw_point(drawing, Mark::pass, left + 177, y);
+  drawing.text(left + 202, y + 4, "reading with U, passes", {11.5, "start", false, Paint::muted});
+  draw_point(drawing, Mark::fail, left + 352, y);
+  drawing.text(left + 364, y + 4, "fails", {11.5, "start", false, Paint::muted});
+  draw_point(drawing, Mark::undecided, left + 414, y);
+  drawing.text(left + 426, y + 4, "undecided", {11.5, "start", false, Paint::muted});
+  draw_point(drawing, Mark::not_sound, left + 506, y);
+  drawing.text(left + 518, y + 4, "not sound", {11.5, "start", false, Paint::muted});
+  drawing.line(left + 594, y, left + 622, y, Paint::pass, 2);
+  drawing.line(left + 594, y - 4, left + 594, y + 4, Paint::pass, 2);
+  drawing.path(fmt::format("M{:g} {:g} l8 4.5 l-8 4.5 z", left + 620, y - 4.5), svg::fill(Paint::pass));
+  drawing.text(left + 634, y + 4, "more than the meter's range", {11.5, "start", false, Paint::muted});
+}
+
+}  // namespace
+
+std::string axis_picture(const View& view) {
+  std::size_t lanes = 0;
+  for (const Pair& pair : view.pairs())
+    for (const std::string& position : view.positions())
+      if (view.cell(position, pair).mark != Mark::none) ++lanes;
+  Drawing drawing(
+      "axis", width, "Each reading with its uncertainty, on a logarithmic resistance axis",
+      fmt::format("{} readings in ohm over the interval that each must lie in. The same numbers stand in the "
+                  "table \"Every reading\".",
+                  lanes));
+  const Axis axis = axis_for(view);
+  double height = top;
+  for (const Pair& pair : view.pairs()) {
+    double in_group = 0;
+    for (const std::string& position : view.positions())
+      if (view.cell(position, pair).mark != Mark::none) in_group += lane;
+    if (in_group > 0) height += in_group + group_gap;
+  }
+  draw_scale(drawing, axis, top - 6, height);
+  double y = top;
+  for (const Pair& pair : view.pairs()) {
+    bool first = true;
+    for (const std::string& position : view.positions()) {
+      const Cell cell = view.cell(position, pair);
+      if (cell.mark == Mark::none) continue;
+      const double middle = y + lane / 2;
+      if (first)
+        drawing.text(0, middle + 4, pair.first() + "\xE2\x80\x93" + pair.second(), {13, "start", true});
+      first = false;
+      drawing.text(
+          left - 10, middle + 4, view.label(position),
+          {11, "end", cell.mark == Mark::fail, cell.mark == Mark::fail ? Paint::fail : Paint::muted});
+      if (cell.expected != nullptr) draw_expected(drawing, axis, *cell.expected, middle);
+      if (cell.indication != nullptr)
+        draw_reading(drawing, axis, cell, middle);
+      else
+        drawing.text(left + 6, middle + 4, word_for(cell.mark), {10.5, "start", false, Paint::muted});
+      y += lane;
+    }
+    if (first) continue;
+    y += group_gap;
+    drawing.line(0, y - group_gap / 2, open_to, y - group_gap / 2, Paint::grid);
+  }
+  draw_legend(drawing, height + 42);
+  return drawing.finish(height + 58);
+}
+
+}  // namespace switchwright

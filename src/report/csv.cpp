@@ -1,0 +1,118 @@
+// One row per judged pair and position (or, while a record is unfinished, per reading so far), then what was
+// not measured. RFC 4180: comma, CRLF, a header line. Numbers are SI, with a point, never grouped; what is
+// not known is an empty field.
+#include <cmath>
+
+#include "record/canonical.hpp"
+#include "record/record_json.hpp"
+#include "report/escape.hpp"
+#include "report/exporters.hpp"
+#include "report/view.hpp"
+
+namespace switchwright {
+
+namespace {
+
+constexpr const char* columns =
+    "record,position,terminal_1,terminal_2,expected,expected_min_ohm,expected_max_ohm,reading_state,unit,"
+    "shown,beyond,"
+    "corrected,U,k,outcome,deviation,severity,sound,witness,p_conform,readings,settled_at,sentence\r\n";
+
+class Row {
+ public:
+  Row& text(std::string_view value) { return add(csv_text(value)); }
+  Row& number(double value) { return add(std::isfinite(value) ? canonical_number(value) : ""); }
+  Row& number(const std::optional<double>& value) { return value ? number(*value) : none(); }
+  Row& none() { return add(""); }
+  std::string line() const { return line_ + "\r\n"; }
+
+ private:
+  Row& add(const std::string& field) {
+    if (!first_) line_ += ',';
+    first_ = false;
+    line_ += field;
+    return *this;
+  }
+  std::string line_;
+  bool first_ = true;
+};
+
+const char* state_word(ReadingState state) {
+  switch (state) {
+    case ReadingState::finite:
+      return "finite";
+    case ReadingState::over_range:
+      return "over-range";
+    case ReadingState::not_a_number:
+      return "not-a-number";
+  }
+  return "";
+}
+
+std::string row_for(const Record& record, const std::string& position, const Pair& pair, const Cell& cell) {
+  Row row;
+  row.text(record.header.id).text(position).text(pair.first()).text(pair.second());
+  if (const Expectation* expected = cell.expected)
+    row.text(word_for(expected->state)).number(expected->ohm.min).number(expected->ohm.max);
+  else
+    row.none().none().none();
+  const Indication* shown = cell.indication;
+  if (shown != nullptr) {
+    row.text(state_word(shown->state)).text(unit_of(shown->quantity));
+    if (shown->state == ReadingState::finite)
+      row.number(shown->value);
+    else
+      row.none();
+    row.number(shown->beyond);
+  } else {
+    row.none().none().none().none();
+  }
+  if (const Finding* finding = cell.finding) {
+    row.number(finding->corrected)
+        .number(finding->U)
+        .number(record.header.k)
+        .text(word_for(finding->outcome));
+    row.text(finding->kind ? word_for(*finding->kind) : "")
+        .text(finding->severity ? word_for(*finding->severity) : "");
+    row.text(finding->sound ? word_for(*finding->sound) : "")
+        .text(word_for(finding->witness))
+        .number(finding->p_conform);
+  } else {
+    const bool left_out = cell.mark == Mark::not_checked;
+    row.none().none().none().text(shown != nullptr ? "not-judged"
+                                  : left_out       ? "not-checked"
+                                                   : "not-measured");
+    row.none().none().none().none().none();
+  }
+  if (shown != nullptr)
+    row.number(shown->readings).text(iso8601(shown->to.wall));
+  else
+    row.none().none();
+  row.text(cell.finding != nullptr    ? cell.finding->sentence
+           : cell.expected != nullptr ? cell.expected->reason
+                                      : "");
+  return row.line();
+}
+
+class CsvExporter final : public Exporter {
+ public:
+  std::string format() const override { return "csv"; }
+  std::string extension() const override { return ".csv"; }
+  std::string render(const Record& record) const override {
+    const View view(record);
+    std::string document = columns;
+    for (const Pair& pair : view.pairs())
+      for (const std::string& position : view.positions())
+        if (const Cell cell = view.cell(position, pair); cell.mark != Mark::none)
+          document += row_for(record, position, pair, cell);
+    return document;
+  }
+};
+
+}  // namespace
+
+std::unique_ptr<Exporter> csv_exporter() {
+  return std::make_unique<CsvExporter>();
+}
+
+}  // namespace switchwright

@@ -1,0 +1,34 @@
+#include "report/exporters.hpp"
+#include "switchwright/core/error.hpp"
+#include "switchwright/core/text.hpp"
+
+namespace switchwright {
+
+namespace {
+
+struct Format {
+  const char* name;
+  std::unique_ptr<Exporter> (*make)();
+};
+
+constexpr Format formats[] = {
+    {"text", text_exporter}, {"html", html_exporter}, {"pdf", pdf_exporter},
+    {"json", json_exporter}, {"csv", csv_exporter},
+};
+
+}  // namespace
+
+std::vector<std::string> export_formats() {
+  std::vector<std::string> names;
+  for (const Format& format : formats) names.emplace_back(format.name);
+  return names;
+}
+
+std::unique_ptr<Exporter> make_exporter(const std::string& format) {
+  for (const Format& known : formats)
+    if (format == known.name) return known.make();
+  throw Error(ErrorKind::usage, "there is no report format \"" + format + "\"", "",
+              suggestion(format, export_formats()));
+}
+
+}  // namespace switchwright

@@ -1,0 +1,16 @@
+// The exporters, one per file. A new format is one file and one line in exporter.cpp.
+#pragma once
+
+#include <memory>
+
+#include "switchwright/report/exporter.hpp"
+
+namespace switchwright {
+
+std::unique_ptr<Exporter> text_exporter();
+std::unique_ptr<Exporter> html_exporter();
+std::unique_ptr<Exporter> pdf_exporter();
+std::unique_ptr<Exporter> json_exporter();
+std::unique_ptr<Exporter> csv_exporter();
+
+}  // namespace switchwright

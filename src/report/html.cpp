@@ -1,0 +1,311 @@
+// The report as one self-contained page: no script, no network, pictures inside. The verdict comes first.
+#include <fmt/format.h>
+
+#include "record/record_json.hpp"
+#include "report/escape.hpp"
+#include "report/exporters.hpp"
+#include "report/html_style.hpp"
+#include "report/picture.hpp"
+#include "report/svg.hpp"
+#include "report/view.hpp"
+
+namespace switchwright {
+
+namespace {
+
+std::string number(const std::string& text) {
+  return html_safe(svg::with_ohm_sign(text));
+}
+
+std::string upper_first(std::string text) {
+  if (!text.empty() && text[0] >= 'a' && text[0] <= 'z') text[0] = static_cast<char>(text[0] - 'a' + 'A');
+  return text;
+}
+
+/// The verdict as a shape: an octagon with a cross, a tick in a circle, a question mark in a dashed circle.
+const char* verdict_shape(const std::string& word) {
+  if (word == "pass")
+    return R"(<svg viewBox="0 0 76 76" aria-hidden="true"><circle cx="38" cy="38" r="34" fill="none" stroke="currentColor" stroke-width="6"/><path d="M22 39 l11 12 l22 -26" fill="none" stroke="currentColor" stroke-width="8" stroke-linecap="round" stroke-linejoin="round"/></svg>)";
+  if (word == "fail")
+    return R"(<svg viewBox="0 0 76 76" aria-hidden="true"><path d="M24 4 L52 4 L72 24 L72 52 L52 72 L24 72 L4 52 L4 24 Z" fill="currentColor"/><path d="M25 25 L51 51 M51 25 L25 51" fill="none" stroke="#ffffff" stroke-width="8" stroke-linecap="round"/></svg>)";
+  return R"(<svg viewBox="0 0 76 76" aria-hidden="true"><circle cx="38" cy="38" r="34" fill="none" stroke="currentColor" stroke-width="6" stroke-dasharray="12 7"/><path d="M28 29 a10 10 0 1 1 14 9 q-4 2 -4 8" fill="none" stroke="currentColor" stroke-width="6" stroke-linecap="round"/><circle cx="38" cy="56" r="4" fill="currentColor"/></svg>)";
+}
+
+class Page {
+ public:
+  explicit Page(const Record& record) : record_(record), view_(record) {}
+
+  std::string whole() {
+    const RecordHeader& h = record_.header;
+    const std::string word = view_.verdict_word();
+    const std::string part = h.part.empty() ? "part not stated" : h.part;
+    out_ +=
+        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
+        "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n"
+        "<meta name=\"generator\" content=\"switchwright " +
+        html_safe(h.tool_version) +
+        "\">\n"
+        "<title>" +
+        html_safe(upper_first(word) + ": " + part + (h.serial.empty() ? "" : ", serial " + h.serial)) +
+        "</title>\n"
+        "<style>" +
+        html_style + "</style>\n</head>\n<body>\n";
+    if (h.simulated)
+      out_ +=
+          "<p class=\"simulated\">Simulated, not a real part. These readings come from the simulator.</p>\n";
+    out_ += "<header>\n<div class=\"verdict " + word + "\">" + verdict_shape(word) + "<div><h1>" + word +
+            "</h1><p>" + html_safe(view_.headline()) + "</p></div></div>\n<div class=\"about\">";
+    about("Part", h.part, "not stated");
+    about("Serial", h.serial, "not stated");
+    about("Operator", h.operator_name, "not stated");
+    about("Date", time_text(h.started), "");
+    about("Record", h.id, "not stored");
+    out_ += "</div>\n</header>\n<main>\n";
+    deviations();
+    pictures();
+    remarks();
+    how_measured();
+    readings();
+    cautions();
+    provenance();
+    out_ += "</main>\n<footer><p>Written by switchwright " + html_safe(h.tool_version) +
+            ". Resistances in ohm, times in UTC. A reading stands with its expanded uncertainty "
+            "U.</p></footer>\n</body>\n</html>\n";
+    return std::move(out_);
+  }
+
+ private:
+  void about(const char* name, const std::string& value, const char* otherwise) {
+    out_ += fmt::format("<span>{} {}</span>\n", name,
+                        value.empty() ? fmt::format("<span class=\"missing\">{}</span>", otherwise)
+                                      : "<b>" + html_safe(value) + "</b>");
+  }
+
+  void heading(const char* id, const char* words) {
+    out_ += fmt::format("<h2 id=\"{}\">{}</h2>\n", id, words);
+  }
+
+  std::string place(const Expectation& expected) const {
+    return html_safe(expected.pair.first() + "\xE2\x80\x93" + expected.pair.second()) + " at " +
+           html_safe(view_.label(expected.position));
+  }
+
+  void deviations() {
+    const Verdict* verdict = view_.verdict();
+    if (verdict == nullptr) return;
+    heading("deviations", "What deviates");
+    const auto list = verdict->deviations();
+    if (list.empty()) out_ += "<p class=\"fine\">Nothing deviates.</p>\n";
+    if (!list.empty()) out_ += "<ul class=\"deviations\">\n";
+    for (const Finding* d : list) {
+      const bool only_sound = d->outcome != Outcome::fail;
+      out_ += fmt::format(
+          "<li{}><div class=\"severity\">{}</div><p class=\"sentence\">{}</p><p class=\"numbers\">{} "
+          "&middot; read "
+          "<b>{}</b> &middot; must be <b>{}</b></p></li>\n",
+          only_sound ? " class=\"not-sound\"" : "", d->severity ? word_for(*d->severity) : "",
+          d->sentence.empty() ? place(d->expected) : html_safe(d->sentence), place(d->expected),
+          number(result_text(*d)),
+          only_sound && d->expected.sound_max_ohm
+              ? number("at most " +
+                       value_text(*d->expected.sound_max_ohm, std::nullopt, Quantity::resistance, 0) +
+                       " to be sound")
+              : number(must_be(d->expected)));
+    }
+    if (!list.empty()) out_ += "</ul>\n";
+    const auto open = view_.undecided();
+    if (!open.empty()) {
+      heading("undecided", "What is not decided");
+      out_ += "<ul>\n";
+      for (const Finding* u : open)
+        out_ += "<li>" + (u->sentence.empty() ? place(u->expected) : html_safe(u->sentence)) + "</li>\n";
+      out_ += "</ul>\n";
+    }
+    if (!verdict->not_measured.empty()) {
+      heading("not-measured", "What was not measured");
+      out_ += "<ul>\n";
+      for (const Expectation& e : verdict->not_measured)
+        out_ += "<li>" + place(e) + (e.reason.empty() ? "" : ": " + html_safe(e.reason)) + "</li>\n";
+      out_ += "</ul>\n";
+    }
+    if (!verdict->inspection.empty()) {
+      heading("inspection", "Inspection by eye and hand");
+      out_ +=
+          "<div class=\"table\"><table>\n<thead><tr><th scope=\"col\">Question</th><th "
+          "scope=\"col\">Answer</th><th "
+          "scope=\"col\">If not</th><th scope=\"col\">Note</th></tr></thead>\n<tbody>\n";
+      for (const InspectionFinding& i : verdict->inspection)
+        out_ += fmt::format("<tr{}><td>{}</td><td class=\"judged\">{}</td><td>{}</td><td>{}</td></tr>\n",
+                            i.answer == false ? " class=\"fail\""
+                            : i.answer        ? ""
+                                              : " class=\"undecided\"",
+                            html_safe(i.question.ask),
+                            !i.answer   ? "not answered"
+                            : *i.answer ? "yes"
+                                        : "NO",
+                            word_for(i.question.severity), html_safe(i.note));
+      out_ += "</tbody>\n</table></div>\n";
+    }
+  }
+
+  void pictures() {
+    if (view_.pairs().empty() || view_.positions().empty()) return;
+    heading("matrix", "Every pair at every position");
+    out_ +=
+        "<p class=\"lead\">What was read, leads subtracted, drawn as a contact.</p>\n<div "
+        "class=\"picture\">" +
+        matrix_picture(view_) + "</div>\n";
+    heading("axis", "How far from the limits");
+    out_ +=
+        "<p class=\"lead\">Each reading with U, over the interval that it must lie in. The axis is "
+        "logarithmic.</p>\n<div "
+        "class=\"picture\">" +
+        axis_picture(view_) + "</div>\n";
+  }
+
+  void remarks() {
+    if (view_.verdict() == nullptr || view_.verdict()->remarks.empty()) return;
+    heading("remarks", "Remarks");
+    out_ += "<ul class=\"remarks\">\n";
+    for (const std::string& remark : view_.verdict()->remarks) out_ += "<li>" + html_safe(remark) + "</li>\n";
+    out_ += "</ul>\n";
+  }
+
+  void how_measured() {
+    heading("how", "How it was measured");
+    out_ += "<div class=\"table\"><table class=\"facts\">\n<tbody>\n";
+    for (const NamedFact& fact : view_.facts()) {
+      const std::string value = fact.name.starts_with("Leads") ? number(fact.value) : html_safe(fact.value);
+      out_ += fmt::format("<tr><th scope=\"row\">{}</th><td>{}</td></tr>\n", html_safe(fact.name),
+                          fact.missing ? "<span class=\"missing\">" + value + "</span>" : value);
+    }
+    out_ += "</tbody>\n</table></div>\n";
+    const auto steps = view_.safety_steps();
+    if (!steps.empty() || !record_.acknowledgements.empty() || !record_.events.empty()) {
+      heading("happened", "Before and during the work");
+      out_ +=
+          "<div class=\"table\"><table>\n<thead><tr><th scope=\"col\">Time</th><th "
+          "scope=\"col\">What</th><th "
+          "scope=\"col\">Details</th></tr></thead>\n<tbody>\n";
+      const auto row = [&](Wall at, const std::string& what, const std::string& details) {
+        out_ += fmt::format("<tr><td class=\"number\">{}</td><td>{}</td><td>{}</td></tr>\n", time_text(at),
+                            html_safe(what), html_safe(details));
+      };
+      for (const Acknowledgement& given : record_.acknowledgements)
+        row(given.at, "acknowledged: " + given.what,
+            "\xE2\x80\x9C" + given.text + "\xE2\x80\x9D " +
+                (given.who.empty() ? "(by somebody not named)" : "by " + given.who) +
+                (given.how.empty() ? "" : ", " + given.how));
+      for (const SafetyStep& step : steps)
+        row(step.at, step.what,
+            step.where + (step.where.empty() || step.reading.empty() ? "" : ": ") + step.reading);
+      for (const EventRow& event : record_.events) row(event.at, event.kind, event.text);
+      out_ += "</tbody>\n</table></div>\n";
+    }
+  }
+
+  void readings() {
+    const Verdict* verdict = view_.verdict();
+    if (verdict == nullptr || verdict->findings.empty()) return;
+    heading("readings", "Every reading");
+    out_ += fmt::format(
+        "<div class=\"table\"><table>\n<caption>In measuring order. U is expanded with k = "
+        "{:g}.</caption>\n<thead><tr><th "
+        "scope=\"col\">Pair</th><th scope=\"col\">Position</th><th scope=\"col\">Must be</th><th "
+        "scope=\"col\">Meter "
+        "showed</th><th scope=\"col\">Leads subtracted</th><th scope=\"col\">U</th><th "
+        "scope=\"col\">Judged</th><th "
+        "scope=\"col\">Probes touched</th></tr></thead>\n<tbody>\n",
+        record_.header.k);
+    for (const Finding& f : verdict->findings) {
+      const Mark mark = view_.cell(f.expected.position, f.expected.pair).mark;
+      const char* row_class = mark == Mark::fail        ? "fail"
+                              : mark == Mark::undecided ? "undecided"
+                              : mark == Mark::not_sound ? "not-sound"
+                                                        : "pass";
+      const double value = f.corrected.value_or(f.indication.value);
+      out_ += fmt::format(
+          "<tr class=\"{}\"><th scope=\"row\">{}\xE2\x80\x93{}</th><td>{}</td><td>{}</td><td "
+          "class=\"number\">{}</td><td "
+          "class=\"number\">{}</td><td class=\"number\">{}</td><td "
+          "class=\"judged\">{}</td><td>{}</td></tr>\n",
+          row_class, html_safe(f.expected.pair.first()), html_safe(f.expected.pair.second()),
+          html_safe(view_.label(f.expected.position)), number(must_be(f.expected)),
+          number(shown_text(f.indication)),
+          f.corrected ? number(value_text(value, f.U, f.indication.quantity, f.indication.resolution)) : "",
+          f.U ? number(uncertainty_text(value, *f.U, f.indication.quantity)) : "", word_for(mark),
+          witness_words(f.witness));
+    }
+    out_ += "</tbody>\n</table></div>\n";
+  }
+
+  static const char* witness_words(Witness witness) {
+    switch (witness) {
+      case Witness::not_needed:
+        return "yes: it read a value";
+      case Witness::witnessed:
+        return "yes: another position read a value";
+      case Witness::stated:
+        return "stated, not witnessed";
+      case Witness::missing:
+        return "not known";
+    }
+    return "";
+  }
+
+  void cautions() {
+    out_ += "<section class=\"cautions\" aria-labelledby=\"cautions\">\n";
+    heading("cautions", "Cautions");
+    out_ += "<ul>\n";
+    for (const std::string& caution : view_.cautions()) out_ += "<li>" + html_safe(caution) + "</li>\n";
+    out_ += "</ul>\n</section>\n";
+  }
+
+  void provenance() {
+    const RecordHeader& h = record_.header;
+    heading("check", "Where the numbers come from, and how to check this report");
+    out_ += "<p>The profile's values: " +
+            (h.profile_values.empty() ? "<span class=\"missing\">not stated</span>"
+                                      : html_safe(h.profile_values)) +
+            ".</p>\n";
+    out_ += "<p>Chain head, SHA-256 of the last of " + fmt::format("{}", record_.batches) +
+            " batches:<br><code class=\"head\">" +
+            (record_.chain_head.empty() ? "none: not stored" : html_safe(record_.chain_head)) +
+            "</code></p>\n<ul>\n";
+    for (const std::string& line : view_.how_to_check()) out_ += "<li>" + html_safe(line) + "</li>\n";
+    out_ += "</ul>\n";
+    file("The profile as used", h.profile_text);
+    file("The meter definition as used", h.meter_text);
+  }
+
+  void file(const char* title, const std::string& text) {
+    if (text.empty()) return;
+    out_ += fmt::format("<details><summary>{}</summary><pre tabindex=\"0\">", title);
+    std::size_t from = 0;
+    while (from <= text.size()) {
+      const auto to = std::min(text.find('\n', from), text.size());
+      out_ += html_safe(std::string_view(text).substr(from, to - from)) + "\n";
+      from = to + 1;
+    }
+    out_ += "</pre></details>\n";
+  }
+
+  const Record& record_;
+  View view_;
+  std::string out_;
+};
+
+class HtmlExporter final : public Exporter {
+ public:
+  std::string format() const override { return "html"; }
+  std::string extension() const override { return ".html"; }
+  std::string render(const Record& record) const override { return Page(record).whole(); }
+};
+
+}  // namespace
+
+std::unique_ptr<Exporter> html_exporter() {
+  return std::make_unique<HtmlExporter>();
+}
+
+}  // namespace switchwright

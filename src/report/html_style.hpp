@@ -1,0 +1,94 @@
+// The style sheet of the HTML report: screen, dark screen, print.
+#pragma once
+
+namespace switchwright {
+
+inline constexpr const char* html_style = R"css(
+:root { color-scheme: light dark; --ink: #18212b; --muted: #566270; --paper: #ffffff; --soft: #f4f7f9; --line: #d5dde4;
+  --pass: #1b6e3c; --pass-soft: #e6f3ea; --fail: #a51d12; --fail-soft: #fbe3df; --undecided: #7d5200;
+  --undecided-soft: #fbf0d5; --unfinished: #3d4c5c; --unfinished-soft: #e8edf2; }
+* { box-sizing: border-box; }
+body { margin: 0; background: var(--paper); color: var(--ink); font: 16px/1.5 system-ui, "Segoe UI", "DejaVu Sans",
+  Helvetica, Arial, sans-serif; }
+main, header, footer { max-width: 1064px; margin: 0 auto; padding: 0 24px; }
+.simulated { margin: 0; padding: 10px 24px; text-align: center; font-weight: 700; color: var(--ink);
+  background: repeating-linear-gradient(-45deg, #ffe08a, #ffe08a 14px, #fff3c9 14px, #fff3c9 28px); color: #18212b;
+  border-bottom: 2px solid #18212b; }
+.verdict { display: flex; gap: 24px; align-items: center; margin: 28px 0 8px; padding: 22px 26px; border-radius: 12px;
+  border: 3px solid; }
+.verdict svg { flex: none; width: 76px; height: 76px; }
+.verdict h1 { margin: 0; font-size: 40px; line-height: 1.1; letter-spacing: .01em; text-transform: uppercase; }
+.verdict p { margin: 6px 0 0; font-size: 19px; color: var(--ink); }
+.verdict.pass { color: var(--pass); border-color: var(--pass); background: var(--pass-soft); }
+.verdict.fail { color: var(--fail); border-color: var(--fail); background: var(--fail-soft); }
+.verdict.undecided { color: var(--undecided); border-color: var(--undecided); border-style: dashed;
+  background: var(--undecided-soft); }
+.verdict.unfinished { color: var(--unfinished); border-color: var(--unfinished); border-style: dotted;
+  background: var(--unfinished-soft); }
+.about { display: flex; flex-wrap: wrap; gap: 4px 28px; margin: 14px 2px 0; color: var(--muted); font-size: 15px; }
+.about b { color: var(--ink); font-weight: 600; }
+h2 { margin: 44px 0 12px; font-size: 22px; line-height: 1.25; }
+h2 + p.lead { margin-top: -6px; color: var(--muted); }
+ul.deviations { list-style: none; margin: 0; padding: 0; display: grid; gap: 12px; }
+ul.deviations li { border: 1px solid var(--line); border-left: 8px solid var(--fail); border-radius: 8px;
+  padding: 12px 18px; background: var(--soft); }
+ul.deviations li.not-sound { border-left: 8px double var(--undecided); }
+ul.deviations .severity { font-size: 13px; font-weight: 700; letter-spacing: .08em; text-transform: uppercase;
+  color: var(--fail); }
+ul.deviations .not-sound .severity { color: var(--undecided); }
+ul.deviations .sentence { margin: 2px 0 4px; font-size: 18px; font-weight: 600; }
+ul.deviations .numbers { margin: 0; color: var(--muted); }
+ul.deviations .numbers b { color: var(--ink); font-weight: 600; }
+.fine { color: var(--pass); font-weight: 600; }
+.picture { overflow-x: auto; margin: 0; padding: 4px 0; }
+.picture svg { display: block; width: 100%; min-width: 760px; height: auto; }
+.table { overflow-x: auto; }
+table { border-collapse: collapse; width: 100%; font-size: 14.5px; font-variant-numeric: tabular-nums; }
+caption { text-align: left; color: var(--muted); padding-bottom: 6px; }
+th, td { text-align: left; vertical-align: top; padding: 6px 12px 6px 0; border-bottom: 1px solid var(--line); }
+th { font-weight: 600; }
+thead th { border-bottom: 2px solid var(--ink); white-space: nowrap; }
+td.number { white-space: nowrap; }
+tr.fail td.judged, tr.fail th { color: var(--fail); font-weight: 700; }
+tr.undecided td.judged { color: var(--undecided); font-weight: 700; }
+tr.not-sound td.judged { color: var(--undecided); font-weight: 700; }
+table.facts th { width: 250px; color: var(--muted); font-weight: 500; }
+.missing { font-style: italic; border-bottom: 2px dotted var(--undecided); }
+.cautions { border: 2px solid var(--ink); border-radius: 10px; padding: 4px 24px 8px; margin-top: 44px; }
+.cautions h2 { margin-top: 16px; }
+.cautions li, .remarks li { margin: 6px 0; }
+code, pre { font-family: ui-monospace, "DejaVu Sans Mono", Menlo, Consolas, monospace; font-size: 13.5px; }
+.head { overflow-wrap: anywhere; font-size: 15px; }
+pre { overflow-x: auto; background: var(--soft); border: 1px solid var(--line); border-radius: 8px; padding: 12px 16px; }
+details summary { cursor: pointer; font-weight: 600; }
+details { margin: 10px 0; }
+a { color: inherit; }
+footer { margin-top: 44px; padding-bottom: 40px; color: var(--muted); font-size: 14px; }
+@media (prefers-color-scheme: dark) {
+  :root { --ink: #e8edf2; --muted: #a7b3bf; --paper: #12171d; --soft: #1b222a; --line: #343f4a; --pass: #7ddc9c;
+    --pass-soft: #12281a; --fail: #ff9a8d; --fail-soft: #371310; --undecided: #f2c66d; --undecided-soft: #2d2310;
+    --unfinished: #b9c6d2; --unfinished-soft: #1f2831; }
+  .f-ink { fill: #e8edf2; } .f-muted { fill: #a7b3bf; } .f-paper { fill: #12171d; } .f-cell { fill: #1d252d; }
+  .f-band { fill: #36485a; } .f-pass { fill: #7ddc9c; } .f-fail { fill: #ff9a8d; } .f-failcell { fill: #431814; }
+  .f-undecided, .f-notsound { fill: #f2c66d; }
+  .s-ink { stroke: #e8edf2; } .s-muted { stroke: #a7b3bf; } .s-paper { stroke: #12171d; } .s-grid { stroke: #2a333c; }
+  .s-frame { stroke: #4b5864; } .s-pass { stroke: #7ddc9c; } .s-fail { stroke: #ff9a8d; }
+  .s-undecided, .s-notsound { stroke: #f2c66d; } .s-hatch { stroke: #3c3117; }
+}
+@media print {
+  @page { size: A4; margin: 14mm 12mm; }
+  body { font-size: 10.5pt; }
+  main, header, footer { max-width: none; padding: 0; }
+  .verdict { margin-top: 0; print-color-adjust: exact; -webkit-print-color-adjust: exact; }
+  .simulated, ul.deviations li, svg { print-color-adjust: exact; -webkit-print-color-adjust: exact; }
+  .picture, .table { overflow: visible; }
+  .picture svg { min-width: 0; max-height: 245mm; }
+  table { font-size: 9pt; }
+  h2 { break-after: avoid; font-size: 15pt; margin-top: 9mm; }
+  ul.deviations li, tr, .cautions, .verdict { break-inside: avoid; }
+  thead { display: table-header-group; }
+  pre { white-space: pre-wrap; font-size: 8pt; }
+}
+)css";
+
+}  // namespace switchwright

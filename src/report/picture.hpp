@@ -1,0 +1,17 @@
+// The two pictures of a report, as SVG that stands in the HTML page. Every state is told by shape, pattern
+// and word as well as by colour, so that a black and white print and a colour-blind reader lose nothing.
+#pragma once
+
+#include <string>
+
+#include "report/view.hpp"
+
+namespace switchwright {
+
+/// Pairs down, knob positions across; each cell shows what was read, drawn as a contact, and how it was
+/// judged.
+std::string matrix_picture(const View& view);
+/// Each reading with its uncertainty on a logarithmic resistance axis, over the interval it must lie in.
+std::string axis_picture(const View& view);
+
+}  // namespace switchwright

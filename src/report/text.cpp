@@ -1,0 +1,216 @@
+// The report for a terminal or a mail: plain lines, the verdict first, no colour.
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "record/record_json.hpp"
+#include "report/escape.hpp"
+#include "report/exporters.hpp"
+#include "report/view.hpp"
+
+namespace switchwright {
+
+namespace {
+
+constexpr std::size_t width = 88;
+
+/// Breaks a paragraph at blanks; later lines begin with `indent`.
+std::string wrapped(const std::string& first, const std::string& indent, const std::string& text) {
+  std::string out = first, line_word;
+  std::size_t column = first.size();
+  bool at_start = true;
+  std::size_t from = 0;
+  while (from < text.size()) {
+    const auto to = std::min(text.find(' ', from), text.size());
+    const std::string word = text.substr(from, to - from);
+    from = to + 1;
+    if (word.empty()) continue;
+    if (!at_start && column + 1 + word.size() > width) {
+      out += "\n" + indent;
+      column = indent.size();
+      at_start = true;
+    }
+    if (!at_start) {
+      out += ' ';
+      ++column;
+    }
+    out += word;
+    column += word.size();
+    at_start = false;
+  }
+  return out + "\n";
+}
+
+std::string upper(std::string text) {
+  std::transform(text.begin(), text.end(), text.begin(),
+                 [](unsigned char c) { return static_cast<char>(std::toupper(c)); });
+  return text;
+}
+
+std::string heading(const std::string& text) {
+  return fmt::format("\n{}\n", upper(text));
+}
+
+std::string cell_text(const Cell& cell) {
+  const auto value = [&]() -> std::string {
+    if (cell.indication == nullptr) return "-";
+    if (cell.indication->state == ReadingState::over_range) return "open";
+    if (cell.indication->state != ReadingState::finite) return "no value";
+    if (cell.finding == nullptr) return shown_text(*cell.indication);
+    return value_text(cell.finding->corrected.value_or(cell.indication->value), cell.finding->U,
+                      cell.indication->quantity, cell.indication->resolution);
+  };
+  switch (cell.mark) {
+    case Mark::fail:
+      return fmt::format("X {}", value());
+    case Mark::undecided:
+      return fmt::format("? {}", value());
+    case Mark::not_sound:
+      return fmt::format("! {}", value());
+    case Mark::not_measured:
+      return "- not measured";
+    case Mark::not_checked:
+      return ". not checked";
+    case Mark::none:
+      return "";
+    case Mark::pass:
+    case Mark::unjudged:
+      return fmt::format("  {}", value());
+  }
+  return {};
+}
+
+std::string matrix(const View& view) {
+  std::vector<std::size_t> widths{4};
+  for (const Pair& pair : view.pairs()) widths[0] = std::max(widths[0], line_safe(pair.text()).size());
+  for (const std::string& position : view.positions()) {
+    std::size_t most = line_safe(view.label(position)).size() + 2;
+    for (const Pair& pair : view.pairs()) most = std::max(most, cell_text(view.cell(position, pair)).size());
+    widths.push_back(most);
+  }
+  const auto trimmed = [](std::string line) {
+    line.erase(line.find_last_not_of(' ') + 1);
+    return line + "\n";
+  };
+  std::string out, line = fmt::format("  {:<{}}", "pair", widths[0]);
+  for (std::size_t i = 0; i < view.positions().size(); ++i)
+    line += fmt::format("   {:<{}}", fmt::format("  {}", line_safe(view.label(view.positions()[i]))), widths[i + 1]);
+  out += trimmed(line);
+  for (const Pair& pair : view.pairs()) {
+    line = fmt::format("  {:<{}}", line_safe(pair.text()), widths[0]);
+    for (std::size_t i = 0; i < view.positions().size(); ++i)
+      line += fmt::format("   {:<{}}", cell_text(view.cell(view.positions()[i], pair)), widths[i + 1]);
+    out += trimmed(line);
+  }
+  return out + "  X fails   ? undecided   ! closed but not sound   - not measured   . not checked\n";
+}
+
+class TextExporter final : public Exporter {
+ public:
+  std::string format() const override { return "text"; }
+  std::string extension() const override { return ".txt"; }
+  std::string render(const Record& record) const override {
+    const View view(record);
+    std::string out;
+    if (record.header.simulated) out += "SIMULATED: measured on the simulator, not on a real part.\n\n";
+    out += wrapped(upper(view.verdict_word()) + ": ", "  ", line_safe(view.headline()));
+    if (const Verdict* verdict = view.verdict()) {
+      add_deviations(out, view, *verdict);
+      add_lists(out, view, *verdict);
+    }
+    if (!view.pairs().empty()) {
+      out += heading("Readings, leads subtracted");
+      out += matrix(view);
+    }
+    if (const Verdict* verdict = view.verdict()) add_uncertainties(out, *verdict, record.header.k);
+    out += heading("How it was measured");
+    for (const NamedFact& fact : view.facts())
+      out += wrapped(fmt::format("  {:<28} ", fact.name), std::string(31, ' '), line_safe(fact.value));
+    for (const SafetyStep& step : view.safety_steps())
+      out += wrapped("  ", "    ",
+                     line_safe(fmt::format("{}  {} {}{}{}", time_text(step.at), step.what, step.where,
+                                           step.reading.empty() ? "" : ": ", step.reading)));
+    for (const Acknowledgement& given : record.acknowledgements)
+      out += wrapped("  ", "    ",
+                     line_safe(fmt::format("{}  {} acknowledged by {} ({}): {}", time_text(given.at),
+                                           given.what, given.who.empty() ? "somebody not named" : given.who,
+                                           given.how, given.text)));
+    for (const EventRow& event : record.events)
+      out += wrapped("  ", "    ",
+                     line_safe(fmt::format("{}  {}: {}", time_text(event.at), event.kind, event.text)));
+    out += heading("Cautions");
+    for (const std::string& caution : view.cautions()) out += wrapped("  * ", "    ", caution);
+    out += heading("Checking this report");
+    out += "  chain head  " + (record.chain_head.empty() ? "none: not stored" : record.chain_head) +
+           fmt::format("\n  batches     {}\n", record.batches);
+    for (const std::string& line : view.how_to_check()) out += wrapped("  ", "  ", line);
+    return out;
+  }
+
+ private:
+  static void add_deviations(std::string& out, const View& view, const Verdict& verdict) {
+    const auto deviations = verdict.deviations();
+    out += heading("What deviates");
+    if (deviations.empty()) out += "  Nothing.\n";
+    for (const Finding* d : deviations) {
+      const std::string severity = d->severity ? word_for(*d->severity) : "";
+      const std::string where = d->expected.pair.text() + " at " + view.label(d->expected.position);
+      out += wrapped("  * ", "    ",
+                     line_safe(fmt::format("{}: {} (read {}, must be {})", upper(severity),
+                                           d->sentence.empty() ? where : d->sentence, result_text(*d),
+                                           must_be(d->expected))));
+    }
+  }
+
+  static void add_lists(std::string& out, const View& view, const Verdict& verdict) {
+    const auto undecided = view.undecided();
+    if (!undecided.empty()) out += heading("What is not decided");
+    for (const Finding* u : undecided)
+      out += wrapped(
+          "  * ", "    ",
+          line_safe(u->sentence.empty() ? u->expected.pair.text() + " at " + view.label(u->expected.position)
+                                        : u->sentence));
+    if (!verdict.not_measured.empty()) out += heading("What was not measured");
+    for (const Expectation& e : verdict.not_measured)
+      out += wrapped("  * ", "    ",
+                     line_safe(e.pair.text() + " at " + view.label(e.position) +
+                               (e.reason.empty() ? "" : ": " + e.reason)));
+    if (!verdict.inspection.empty()) out += heading("Inspection");
+    for (const InspectionFinding& i : verdict.inspection)
+      out +=
+          wrapped("  * ", "    ",
+                  line_safe(fmt::format("{} {} ({} when not){}", i.question.ask,
+                                        !i.answer   ? "NOT ANSWERED"
+                                        : *i.answer ? "yes"
+                                                    : "NO",
+                                        word_for(i.question.severity), i.note.empty() ? "" : ": " + i.note)));
+    if (!verdict.remarks.empty()) out += heading("Remarks");
+    for (const std::string& remark : verdict.remarks) out += wrapped("  * ", "    ", line_safe(remark));
+  }
+
+  /// The largest U of what was read, per kind of pair: the matrix has no room for one per cell.
+  static void add_uncertainties(std::string& out, const Verdict& verdict, double k) {
+    const Finding* largest[2] = {nullptr, nullptr};
+    for (const Finding& f : verdict.findings) {
+      if (!f.U) continue;
+      const Finding*& best = largest[f.expected.state == PairState::element ? 1 : 0];
+      if (best == nullptr || *f.U > *best->U) best = &f;
+    }
+    if (largest[0] != nullptr)
+      out += fmt::format("  U (k = {:g}) of what is closed or open: at most {}\n", k,
+                         uncertainty_text(largest[0]->corrected.value_or(0.0), *largest[0]->U,
+                                          largest[0]->indication.quantity));
+    if (largest[1] != nullptr)
+      out += fmt::format("  U (k = {:g}) of what is read through an element: at most {}\n", k,
+                         uncertainty_text(largest[1]->corrected.value_or(0.0), *largest[1]->U,
+                                          largest[1]->indication.quantity));
+  }
+};
+
+}  // namespace
+
+std::unique_ptr<Exporter> text_exporter() {
+  return std::make_unique<TextExporter>();
+}
+
+}  // namespace switchwright

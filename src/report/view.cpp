@@ -1,0 +1,262 @@
+#include "report/view.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "switchwright/core/error.hpp"
+#include "switchwright/core/text.hpp"
+#include "switchwright/profile/library.hpp"
+
+namespace switchwright {
+
+namespace {
+
+template <typename T>
+void add_once(std::vector<T>& list, const T& item) {
+  if (std::find(list.begin(), list.end(), item) == list.end()) list.push_back(item);
+}
+
+Mark mark_of(const Finding& finding) {
+  if (finding.outcome == Outcome::fail) return Mark::fail;
+  if (finding.outcome == Outcome::undecided) return Mark::undecided;
+  return finding.kind ? Mark::not_sound : Mark::pass;
+}
+
+/// A record is never lost for want of a profile that can still be read.
+std::optional<Profile> profile_in(const RecordHeader& header) {
+  if (header.profile_text.empty()) return std::nullopt;
+  try {
+    return parse_profile(header.profile_text, header.profile_id);
+  } catch (const Error&) {
+    return std::nullopt;
+  }
+}
+
+/// "prove-meter" -> "prove meter": step and event kinds are words joined by hyphens.
+std::string spaced(std::string text) {
+  std::replace(text.begin(), text.end(), '-', ' ');
+  return text;
+}
+
+NamedFact fact(std::string name, const std::string& value, const std::string& otherwise) {
+  return value.empty() ? NamedFact{std::move(name), otherwise, true}
+                       : NamedFact{std::move(name), value, false};
+}
+
+std::string lead_text(const std::optional<Indication>& leads) {
+  return leads ? shown_text(*leads) : "not measured";
+}
+
+}  // namespace
+
+View::View(const Record& record) : record_(record), profile_(profile_in(record.header)) {
+  if (profile_) {
+    for (const Position& position : profile_->positions) positions_.push_back(position.id);
+    pairs_ = profile_->pairs();
+  }
+  const auto put = [&](const Expectation& expected, Cell cell) {
+    add_once(positions_, expected.position);
+    add_once(pairs_, expected.pair);
+    cell.expected = &expected;
+    cells_[{expected.position, expected.pair}] = cell;
+  };
+  if (record.verdict) {
+    for (const Expectation& expected : record.verdict->not_measured)
+      put(expected, {expected.state == PairState::not_checked ? Mark::not_checked : Mark::not_measured,
+                     nullptr, nullptr, nullptr});
+    for (const Finding& finding : record.verdict->findings)
+      put(finding.expected, {mark_of(finding), &finding, nullptr, &finding.indication});
+    return;
+  }
+  // Unfinished: what was measured so far, not judged. Later attempts overwrite earlier ones.
+  for (const IndicationRow& row : record.indications) {
+    if (!is_resistance(row.indication.quantity)) continue;
+    const auto step = std::find_if(record.steps.begin(), record.steps.end(),
+                                   [&](const StepRow& s) { return s.step == row.step; });
+    if (step == record.steps.end() || step->kind != "measure" || step->pair_first.empty()) continue;
+    const Pair pair(step->pair_first, step->pair_second);
+    add_once(positions_, step->position);
+    add_once(pairs_, pair);
+    cells_[{step->position, pair}] = {Mark::unjudged, nullptr, nullptr, &row.indication};
+  }
+}
+
+std::string View::verdict_word() const {
+  if (!record_.verdict) return "unfinished";
+  switch (record_.verdict->outcome) {
+    case Outcome::pass:
+      return "pass";
+    case Outcome::fail:
+      return "fail";
+    case Outcome::undecided:
+      return "undecided";
+  }
+  return {};
+}
+
+std::string View::headline() const {
+  if (!record_.verdict)
+    return fmt::format(
+        "Not finished: {} measured so far, nothing judged. Nothing here says that the part is good.",
+        record_.indications.size() == 1 ? "1 reading"
+                                        : fmt::format("{} readings", record_.indications.size()));
+  if (!record_.verdict->headline.empty()) return record_.verdict->headline;
+  switch (record_.verdict->outcome) {
+    case Outcome::pass:
+      return "Every reading is within its limits.";
+    case Outcome::fail:
+      return "At least one reading is outside its limits.";
+    case Outcome::undecided:
+      return "Not everything could be decided.";
+  }
+  return {};
+}
+
+std::string View::label(const std::string& position) const {
+  if (profile_)
+    if (const Position* known = profile_->position(position); known != nullptr && !known->label.empty())
+      return known->label;
+  return position;
+}
+
+std::optional<double> View::angle_deg(const std::string& position) const {
+  if (!profile_) return std::nullopt;
+  const Position* known = profile_->position(position);
+  return known == nullptr ? std::nullopt : std::optional<double>(known->angle_deg);
+}
+
+std::string View::part_between(const Pair& pair) const {
+  if (!profile_) return {};
+  for (const Contact& contact : profile_->contacts)
+    if (contact.between == pair) return contact.id + " contact";
+  for (const Element& element : profile_->elements)
+    if (element.between == pair) return element.id;
+  return {};
+}
+
+bool View::touches_exposed_metal(const Pair& pair) const {
+  return profile_ && (profile_->is_exposed_metal(pair.first()) || profile_->is_exposed_metal(pair.second()));
+}
+
+Cell View::cell(const std::string& position, const Pair& pair) const {
+  const auto found = cells_.find({position, pair});
+  return found == cells_.end() ? Cell{} : found->second;
+}
+
+std::vector<const Finding*> View::undecided() const {
+  std::vector<const Finding*> list;
+  if (record_.verdict)
+    for (const Finding& finding : record_.verdict->findings)
+      if (finding.outcome == Outcome::undecided) list.push_back(&finding);
+  return list;
+}
+
+std::vector<NamedFact> View::facts() const {
+  const RecordHeader& h = record_.header;
+  std::vector<NamedFact> list;
+  list.push_back(fact("Part", h.part, "not stated"));
+  list.push_back(fact("Serial number", h.serial, "not stated"));
+  list.push_back(fact("Operator", h.operator_name, "not stated: nobody signs for this record"));
+  list.push_back(fact("Begun", time_text(h.started), ""));
+  list.push_back(fact("Ended", record_.ended ? time_text(*record_.ended) : "", "not ended"));
+  list.push_back(fact("Profile",
+                      h.profile_title.empty() ? h.profile_id : h.profile_title + " (" + h.profile_id + ")",
+                      "not stated"));
+  list.push_back(fact("Profile's values", h.profile_values, "where they come from is not stated"));
+  list.push_back(fact("Meter", h.meter_title.empty() ? h.meter_id : h.meter_title + " (" + h.meter_id + ")",
+                      "not stated"));
+  list.push_back(fact("Meter's serial number", h.meter_serial, "not stated"));
+  list.push_back(
+      fact("Meter last calibrated", h.meter_calibrated, "unknown: these readings are traceable to nothing"));
+  list.push_back(fact("Port", h.port, "not stated"));
+  list.push_back({"Leads, probes held together",
+                  "before " + lead_text(record_.leads_before) + ", after " + lead_text(record_.leads_after),
+                  !record_.leads_before || !record_.leads_after});
+  const std::string rule = h.rule == "guarded"
+                               ? "guarded acceptance (JCGM 106): the guard band is U on both sides"
+                           : h.rule == "simple" ? "simple acceptance (JCGM 106): no guard band"
+                                                : h.rule;
+  list.push_back(fact("Decision rule", rule, "not stated"));
+  list.push_back(
+      fact("Uncertainty", fmt::format("U, expanded with coverage factor k = {:g} (JCGM 100)", h.k), ""));
+  list.push_back(fact("Probes and knob moved by", h.hands, "not stated"));
+  list.push_back(fact("Record", h.id, "not stored"));
+  list.push_back(
+      fact("Written by", h.tool_version.empty() ? "" : "switchwright " + h.tool_version, "not stated"));
+  return list;
+}
+
+std::vector<SafetyStep> View::safety_steps() const {
+  std::vector<SafetyStep> list;
+  for (const StepRow& step : record_.steps) {
+    if (step.kind == "measure" || step.kind == "leads") continue;
+    SafetyStep row{spaced(step.kind), "", "", step.at};
+    if (!step.pair_first.empty()) row.where = step.pair_first + "-" + step.pair_second;
+    if (!step.position.empty()) row.where += (row.where.empty() ? "at " : " at ") + label(step.position);
+    for (const IndicationRow& measured : record_.indications)
+      if (measured.step == step.step) row.reading = shown_text(measured.indication);
+    list.push_back(std::move(row));
+  }
+  return list;
+}
+
+std::vector<std::string> View::cautions() const {
+  return {
+      "Local codes, the appliance maker's instructions and licensed practice come first. This report "
+      "replaces none of "
+      "them.",
+      "Mains voltage kills. Resistance is measured only on a part that is disconnected and proven dead: "
+      "prove the meter "
+      "on a known source, test for absence of voltage, prove the meter again.",
+      "A continuity reading proves no isolation. \"Open\" here means no continuity at the meter's test "
+      "voltage, not that "
+      "the contact withstands mains voltage.",
+      "A control is never the means of disconnection: unplug, or lock out the supply, before anybody touches "
+      "the wiring.",
+      "What cycles under power is not proven by resistance readings at rest. A powered trace is for "
+      "qualified persons: "
+      "isolated and residual-current protected bench supply, fused leads, a meter and leads of a suitable "
+      "measurement "
+      "category, cover on.",
+      "A pass covers what was measured, as it was measured, on this one part. It says nothing about life, "
+      "load or heat.",
+  };
+}
+
+std::vector<std::string> View::how_to_check() const {
+  return {
+      "Everything measured was written in batches. Each batch is one line of JSON in canonical form (RFC "
+      "8785) and "
+      "names the SHA-256 of the batch before it; the head above is the SHA-256 of the last one.",
+      "Ask for the evidence folder (switchwright bag ID -o DIR): a BagIt bag (RFC 8493). In it, "
+      "sha256sum -c manifest-sha256.txt checks every file, and tail -n 1 data/chain.jsonl | tr -d '\\n' | "
+      "sha256sum "
+      "gives the head.",
+      "If the head differs from the one printed here, what is stored is not what this report was made from.",
+  };
+}
+
+std::string word_for(Mark mark) {
+  switch (mark) {
+    case Mark::pass:
+      return "pass";
+    case Mark::fail:
+      return "FAIL";
+    case Mark::not_sound:
+      return "not sound";
+    case Mark::undecided:
+      return "undecided";
+    case Mark::not_measured:
+      return "not measured";
+    case Mark::not_checked:
+      return "not checked";
+    case Mark::unjudged:
+      return "not judged";
+    case Mark::none:
+      return "";
+  }
+  return {};
+}
+
+}  // namespace switchwright

@@ -1,0 +1,91 @@
+// What a report has to say about a record, in words and in order, before any format comes into play. The text
+// and the HTML exporter differ in looks only.
+#pragma once
+
+#include <map>
+#include <optional>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "switchwright/profile/profile.hpp"
+#include "switchwright/record/record.hpp"
+
+namespace switchwright {
+
+/// How a cell of the matrix of pairs by positions stands.
+enum class Mark { pass, fail, not_sound, undecided, not_measured, not_checked, unjudged, none };
+
+struct Cell {
+  Mark mark = Mark::none;
+  const Finding* finding = nullptr;
+  const Expectation* expected = nullptr;   ///< from the finding, or of what was not measured
+  const Indication* indication = nullptr;  ///< from the finding, or not yet judged
+};
+
+struct NamedFact {
+  std::string name;
+  std::string value;
+  bool missing = false;  ///< the report says that it is not known
+};
+
+/// One thing measured that is not a judged pair: meter proving, absence of voltage.
+struct SafetyStep {
+  std::string what;
+  std::string where;
+  std::string reading;
+  Wall at{};
+};
+
+/// Text in a View that came from outside is not escaped yet. Refers to the record, which must outlive it.
+class View {
+ public:
+  explicit View(const Record& record);
+
+  const Record& record() const { return record_; }
+  const Verdict* verdict() const { return record_.verdict ? &*record_.verdict : nullptr; }
+  std::string verdict_word() const;  ///< "pass", "fail", "undecided", "unfinished"
+  std::string headline() const;
+
+  const std::vector<std::string>& positions() const { return positions_; }
+  const std::vector<Pair>& pairs() const { return pairs_; }
+  std::string label(const std::string& position) const;
+  /// Where the knob points, degrees clockwise from its first position, when the profile says so.
+  std::optional<double> angle_deg(const std::string& position) const;
+  /// "line contact", "heater", or nothing when no single part of the profile joins the pair.
+  std::string part_between(const Pair& pair) const;
+  bool touches_exposed_metal(const Pair& pair) const;
+  Cell cell(const std::string& position, const Pair& pair) const;
+
+  std::vector<const Finding*> undecided() const;
+  std::vector<NamedFact> facts()
+      const;  ///< part, serial, operator, profile, meter, calibration, leads, rule, ...
+  std::vector<SafetyStep> safety_steps() const;
+  std::vector<std::string> cautions() const;
+  std::vector<std::string> how_to_check() const;
+
+ private:
+  const Record& record_;
+  std::optional<Profile> profile_;  ///< absent when the profile's text cannot be read any more
+  std::vector<std::string> positions_;
+  std::vector<Pair> pairs_;
+  std::map<std::pair<std::string, Pair>, Cell> cells_;
+};
+
+std::string word_for(Mark mark);  ///< "pass", "FAIL", "not sound", "undecided", "not measured", ...
+
+// ---- Numbers for people. ----
+/// "0.30 ohm", with the decimals of U where there is one (JCGM 100 7.2.6).
+std::string value_text(double value, const std::optional<double>& U, Quantity quantity, double resolution);
+/// "0.58 ohm": U with two significant figures, in the prefix of the value it belongs to.
+std::string uncertainty_text(double value, double U, Quantity quantity);
+/// "(0.30 +/- 0.58) ohm", "open (more than 40 Mohm)", "no value".
+std::string result_text(const Finding& finding);
+/// What the meter showed, leads included: "0.3 ohm", "over-range (more than 40 Mohm)".
+std::string shown_text(const Indication& indication);
+/// "closed, at most 2 ohm", "open, at least 1 Mohm", "12.24 kohm to 16.56 kohm", "not checked".
+std::string must_be(const Expectation& expected);
+/// "2026-03-01 09:15:02 UTC".
+std::string time_text(Wall wall);
+
+}  // namespace switchwright
