@@ -1,46 +1,9 @@
 // The link against an independent program: a pair of pseudo-terminals joined by socat (Debian package socat).
-#include <signal.h>
-#include <spawn.h>
-#include <sys/wait.h>
-
 #include "link_fixture.hpp"
+#include "running.hpp"
 
 using namespace switchwright;
 using namespace switchwright::link_test;
-
-extern char** environ;
-
-namespace {
-
-/// A program that runs for as long as this stands.
-class Running {
- public:
-  explicit Running(std::vector<std::string> words) {
-    std::vector<char*> argv;
-    for (std::string& word : words) argv.push_back(word.data());
-    argv.push_back(nullptr);
-    if (::posix_spawnp(&pid_, argv[0], nullptr, nullptr, argv.data(), environ) != 0) pid_ = -1;
-  }
-  ~Running() { end(); }
-  Running(const Running&) = delete;
-  Running& operator=(const Running&) = delete;
-  void end() {
-    if (pid_ <= 0) return;
-    ::kill(pid_, SIGTERM);
-    ::waitpid(pid_, nullptr, 0);
-    pid_ = -1;
-  }
-
- private:
-  pid_t pid_ = -1;
-};
-
-bool have(const char* program) {
-  return std::filesystem::exists(std::string("/usr/bin/") + program) ||
-         std::filesystem::exists(std::string("/usr/sbin/") + program);
-}
-
-}  // namespace
 
 TEST_CASE("a meter on a socat pair is heard and lost and heard again") {
   if (!have("socat")) {
