@@ -1,0 +1,182 @@
+// SCPI-1999 answers: one line of text, one or more numbers joined by commas, no unit (published).
+// The traps: NR1, NR2 and NR3 for any value; +9.9E37 means over-range and 9.91E37 not a number, and float32
+// meters print 9.8999998E37; some meters answer a word, append a unit, echo the command, or print a prompt.
+//
+//   [decoder.words]  WORD = "over-range" | "not-a-number"     words a meter prints in place of a number
+#include <algorithm>
+#include <cctype>
+#include <cmath>
+#include <optional>
+
+#include "decoder_kind.hpp"
+#include "line_splitter.hpp"
+#include "scaled.hpp"
+
+namespace switchwright {
+
+namespace {
+
+constexpr double over_range_from = 9.85e37;     // 9.9E37 with the rounding of float32
+constexpr double not_a_number_from = 9.905e37;  // half-way from 9.9E37 to 9.91E37
+constexpr double nonsense_from = 1e38;
+constexpr std::size_t longest_line = 16384;  // a block of a thousand readings
+constexpr int longest_plain_integer = 8;  // more digits without sign, point or exponent are some other frame
+
+std::string upper(std::string_view text) {
+  std::string result(text);
+  for (char& c : result) c = static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
+  return result;
+}
+
+/// Takes prompts such as "3>" or "=>" off the front: a ">" within the first characters.
+std::string_view without_prompt(std::string_view line) {
+  for (;;) {
+    const std::size_t mark = line.substr(0, 8).find('>');
+    if (mark == std::string_view::npos) return line;
+    line = trimmed(line.substr(mark + 1));
+  }
+}
+
+class ScpiDecoder final : public Decoder {
+ public:
+  explicit ScpiDecoder(const MeterDefinition& definition) : definition_(definition) {
+    for (const auto& [word, meaning] : table_or_empty(definition.decoder, "words"))
+      words_[upper(word)] = meaning == "over-range" ? ReadingState::over_range : ReadingState::not_a_number;
+    if (!definition.functions.empty()) quantity_ = definition.functions.front().quantity;
+    auto sent = [this](std::string_view command) { sent_.push_back(upper(trimmed(command))); };
+    if (definition.poll) sent(definition.poll->request);
+    for (const std::string& command : definition.start_commands) sent(command);
+    for (const std::string& command : definition.stop_commands) sent(command);
+    for (const FunctionCommands& function : definition.functions)
+      for (const std::string& command : function.send) sent(command);
+    for (const char* command : {"*IDN?", "SYST:ERR?", "SYSTem:ERRor?"}) sent(command);
+  }
+
+  void feed(std::string_view bytes, Instant at, std::vector<Reading>& out) override {
+    splitter_.feed(bytes, counts_, [&](std::string_view line) { take(line, at, out); });
+  }
+
+  void reset() override { splitter_.reset(counts_); }
+  void selected(Quantity quantity) override { quantity_ = quantity; }
+
+ private:
+  void take(std::string_view line, Instant at, std::vector<Reading>& out) {
+    const std::string_view text = is_text(line) ? without_prompt(trimmed(line)) : std::string_view{};
+    if (!is_text(line)) return reject("byte that is not text", line);
+    if (text.empty() || std::find(sent_.begin(), sent_.end(), upper(text)) != sent_.end()) {
+      counts_.skipped_bytes += line.size();  // an empty line, a prompt alone, or the echo of a command
+      return;
+    }
+    const std::size_t first = out.size();
+    for (std::string_view rest = text;;) {
+      const std::size_t comma = rest.find(',');
+      auto reading = field(trimmed(rest.substr(0, comma)));
+      if (!reading) {
+        out.resize(first);  // a line is taken whole or not at all
+        return reject("line that is not a reading", line);
+      }
+      reading->at = at;
+      reading->raw = line;
+      out.push_back(std::move(*reading));
+      if (comma == std::string_view::npos) break;
+      rest.remove_prefix(comma + 1);
+    }
+    ++counts_.accepted;
+  }
+
+  std::optional<Reading> field(std::string_view text) const {
+    Reading reading;
+    reading.quantity = quantity_;
+    if (const auto word = words_.find(upper(text)); word != words_.end()) {
+      reading.state = word->second;
+      return reading;
+    }
+    std::string_view rest = text;
+    const auto number = take_number(rest, true);
+    if (!number) return std::nullopt;
+    const bool plain_integer = std::isdigit(static_cast<unsigned char>(text.front())) &&
+                               text.find_first_not_of("0123456789") == std::string_view::npos;
+    if (plain_integer && text.size() > longest_plain_integer) return std::nullopt;
+    Unit unit = unit_of_selected();
+    if (!trimmed(rest).empty()) {
+      const auto appended = appended_unit(trimmed(rest), reading.quantity);
+      if (!appended) return std::nullopt;
+      unit = *appended;
+    }
+    const double bare = std::abs(number->value());
+    if (!(bare < nonsense_from)) return std::nullopt;
+    if (bare >= not_a_number_from) {
+      reading.state = ReadingState::not_a_number;
+    } else if (bare >= over_range_from) {
+      reading.state = ReadingState::over_range;
+    } else {
+      const InSi si = in_si(*number, unit);
+      reading.value = si.value;
+      reading.resolution = step_of(reading.quantity, si);
+    }
+    return reading;
+  }
+
+  /// A bench meter prints more decimals than it measures: one digit is the coarser of the last printed digit
+  /// and what the accuracy table says of the range.
+  double step_of(Quantity quantity, const InSi& si) const {
+    const AccuracyRow* row = definition_.accuracy_for(quantity, si.value, 0.0);
+    return row ? std::max(row->resolution, si.step) : si.step;
+  }
+
+  Unit unit_of_selected() const {
+    return Unit{Dimension::ohm, 0};
+  }  // plain numbers are in the SI unit already
+
+  /// "V DC", "mV", "ohm", "OHM", "V AC": what the meter says outranks what was selected.
+  static std::optional<Unit> appended_unit(std::string_view text, Quantity& quantity) {
+    const std::size_t blank = text.find(' ');
+    const std::string mode_word = blank == std::string_view::npos ? "" : upper(trimmed(text.substr(blank)));
+    if (!mode_word.empty() && mode_word != "AC" && mode_word != "DC") return std::nullopt;
+    std::string name(text.substr(0, blank));
+    if (name.size() >= 3 && upper(name.substr(name.size() - 3)) == "OHM")
+      name.replace(name.size() - 3, 3, "ohm");
+    if (name == "OHMS" || name == "Ohms" || name == "ohms") name = "ohm";
+    const auto unit = unit_named(name);
+    if (!unit) return std::nullopt;
+    Mode mode{mode_word == "AC", mode_word == "DC", false, false};
+    const bool has_mode = mode.ac || mode.dc;
+    if (fits(quantity, unit->dimension) && !has_mode) return unit;
+    if (!has_mode) mode.dc = true;
+    const auto said = quantity_of(unit->dimension, mode);
+    if (!said) return std::nullopt;
+    quantity = *said;
+    return unit;
+  }
+
+  void reject(const char* reason, std::string_view line) {
+    ++counts_.rejected[reason];
+    counts_.skipped_bytes += line.size();
+  }
+
+  const MeterDefinition definition_;
+  std::map<std::string, ReadingState> words_;
+  std::vector<std::string> sent_;
+  Quantity quantity_ = Quantity::resistance;
+  LineSplitter splitter_{'\n', longest_line};
+};
+
+}  // namespace
+
+DecoderKind scpi_kind() {
+  DecoderKind kind;
+  kind.name = "scpi";
+  kind.tables = {{"words",
+                  false,
+                  "a word",
+                  [](std::string_view key) { return !trimmed(key).empty(); },
+                  "\"over-range\" or \"not-a-number\"",
+                  [](std::string_view value) { return value == "over-range" || value == "not-a-number"; },
+                  {"over-range", "not-a-number"}}};
+  kind.make = [](const MeterDefinition& definition) -> std::unique_ptr<Decoder> {
+    return std::make_unique<ScpiDecoder>(definition);
+  };
+  return kind;
+}
+
+}  // namespace switchwright
