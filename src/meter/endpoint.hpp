@@ -49,12 +49,17 @@ class Endpoint {
     (void)reply;
     return std::string{bytes};
   }
+  /// Something about the link that the user must know, once; mostly empty.
+  virtual std::string complaint() { return {}; }
   virtual std::string encode(std::string_view bytes) { return std::string{bytes}; }
 };
 
 std::unique_ptr<Endpoint> make_serial_endpoint(const std::string& path, const LinkSettings& settings);
 std::unique_ptr<Endpoint> make_tcp_endpoint(boost::asio::io_context& context, const std::string& port);
-/// `port` is a device path or tcp:HOST:PORT. @throws Error(usage) for a spelling that is neither.
+std::unique_ptr<Endpoint> make_serial_server_endpoint(boost::asio::io_context& context,
+                                                      const std::string& port, const LinkSettings& settings);
+/// `port` is a device path, rfc2217:HOST:PORT or tcp:HOST:PORT. @throws Error(usage) for a spelling that is
+/// neither.
 std::unique_ptr<Endpoint> make_endpoint(boost::asio::io_context& context, const std::string& port,
                                         const LinkSettings& settings);
 

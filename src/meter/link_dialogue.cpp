@@ -64,11 +64,15 @@ asio::awaitable<bool> LinkSession::wait_for(Self self, Line line, std::function<
 
 asio::awaitable<bool> LinkSession::say(Self self, Line line, std::string bytes) {
   const std::string encoded = self->endpoint_->encode(bytes);
+  return send(self, line, encoded);
+}
+
+asio::awaitable<bool> LinkSession::send(Self self, Line line, std::string bytes) {
   const SteadyTime deadline = steady_clock::now() + write_timeout;
   std::size_t sent = 0;
-  while (sent < encoded.size()) {
+  while (sent < bytes.size()) {
     if (self->over(*line)) co_return false;
-    const ssize_t count = write_some(line->stream.native_handle(), std::string_view{encoded}.substr(sent));
+    const ssize_t count = write_some(line->stream.native_handle(), std::string_view{bytes}.substr(sent));
     if (count > 0) {
       sent += static_cast<std::size_t>(count);
       continue;

@@ -108,7 +108,7 @@ asio::awaitable<void> LinkSession::run(Self self) {
     self->bytes_since_valid_ = 0;
     self->rejected_at_valid_ = self->decoder_->counts().rejected_total();
     const std::string greeting = self->endpoint_->greeting();
-    if (!greeting.empty()) (void)co_await say(self, line, greeting);
+    if (!greeting.empty()) (void)co_await send(self, line, greeting);
     if (!self->definition_.poll) self->watch(line);
     if (self->talks()) asio::co_spawn(self->context_, talk(self, line), pass_on);
 
@@ -185,7 +185,8 @@ void LinkSession::received(Connection& line, std::string_view bytes) {
   std::string reply;
   std::string arrived = endpoint_->receive(bytes, reply);
   if (!reply.empty()) write_some(line.stream.native_handle(), reply);
-  if (arrived.empty()) return;
+  if (std::string complaint = endpoint_->complaint(); !complaint.empty()) tell_again(std::move(complaint));
+  if (stopped_ || arrived.empty()) return;
   if (callbacks_.bytes) callbacks_.bytes(arrived, at);
   if (stopped_) return;
   // Where the line cannot do seven bits (pseudo-terminals, serial servers, some adapters) the eighth is not

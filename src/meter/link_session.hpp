@@ -81,6 +81,9 @@ class LinkSession : public std::enable_shared_from_this<LinkSession> {
   // link_dialogue.cpp
   static awaitable<> talk(Self self, Line line);
   static awaitable<bool> wait_for(Self self, Line line, std::function<bool()> condition, SteadyTime deadline);
+  /// @returns false when the link ended or does not take bytes.
+  static awaitable<bool> send(Self self, Line line, std::string bytes);
+  /// The same for bytes that are meant for the meter and not for the link.
   static awaitable<bool> say(Self self, Line line, std::string bytes);
   static awaitable<std::optional<std::string>> ask(Self self, Line line, std::string question,
                                                    std::function<bool(const std::string&)> fits,
