@@ -98,7 +98,10 @@ std::string verdict_words(const VerdictReached& event, bool colour) {
   const char* code = verdict.outcome == Outcome::pass ? "1;32" : verdict.outcome == Outcome::fail ? "1;31" : "1;33";
   std::string word = to_string(verdict.outcome);
   for (char& c : word) c = static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
-  std::string text = "\n" + painted(word, code, colour) + "  " + terminal_safe(verdict.headline) + "\n";
+  // The headline is a sentence of its own ("Fail: 2 of 60 ..."); its first word is shown large already.
+  const std::string headline = verdict.headline.substr(std::min(verdict.headline.find(": ") + 2, verdict.headline.size()));
+  std::string text = "\n" + painted(word, code, colour) + "  " +
+                     terminal_safe(verdict.headline.find(": ") < 12 ? headline : verdict.headline) + "\n";
   for (const Finding* finding : verdict.deviations())
     text += fmt::format("  {:<9} {}\n", to_string(finding->severity.value_or(Severity::minor)), finding->sentence);
   for (const InspectionFinding& inspection : verdict.inspection)

@@ -75,8 +75,11 @@ std::string human_value(double value, Quantity quantity, double resolution) {
   const bool small_too = quantity != Quantity::temperature && quantity != Quantity::duty && !is_resistance(quantity);
   const Prefix prefix = prefix_for(std::abs(value), small_too);
   const double scaled = value / prefix.factor;
-  if (resolution > 0.0)
-    return fmt::format("{:.{}f} {}{}", scaled, decimals_for(resolution, prefix.factor), prefix.symbol, unit);
+  if (resolution > 0.0) {
+    const int decimals = decimals_for(resolution, prefix.factor);
+    const bool rounds_to_zero = std::abs(scaled) < 0.5 * std::pow(10.0, -decimals);  // "0.0", never "-0.0"
+    return fmt::format("{:.{}f} {}{}", rounds_to_zero ? 0.0 : scaled, decimals, prefix.symbol, unit);
+  }
   return fmt::format("{:.4g} {}{}", scaled, prefix.symbol, unit);
 }
 

@@ -16,6 +16,8 @@ TEST_CASE("values for people keep the digits that the meter showed") {
   CHECK(human_value(0.3, Quantity::resistance, 0.1) == "0.3 ohm");
   CHECK(human_value(0.05, Quantity::resistance, 0.01) == "0.05 ohm");
   CHECK(human_value(0.0123, Quantity::voltage_ac, 1e-4) == "12.3 mV");
+  CHECK(human_value(-0.04, Quantity::resistance, 0.1) == "0.0 ohm");
+  CHECK(human_value(-0.06, Quantity::resistance, 0.1) == "-0.1 ohm");
   CHECK(human_ohm(1e6) == "1 Mohm");
 }
 
