@@ -150,7 +150,11 @@ asio::awaitable<void> LinkSession::introduce(Self self, Line line) {
   if (self->over(*line)) co_return;
   if (identity) self->identity_ = terminal_safe(*identity).substr(0, 200);
   const std::string occasion = "starting";
+  const int before = self->error_answers_;
   (void)co_await drain_errors(self, line, occasion, true);
+  // A reading may take its time, but a meter that is there answers one of these two at once.
+  if (!self->over(*line) && !identity && self->error_answers_ == before)
+    self->tell_silence(*line, "no answer from " + self->endpoint_->name() + " to *IDN? and SYST:ERR?");
 }
 
 asio::awaitable<int> LinkSession::drain_errors(Self self, Line line, std::string after,
@@ -168,6 +172,7 @@ asio::awaitable<int> LinkSession::drain_errors(Self self, Line line, std::string
         line->has_error_queue = false;
       break;
     }
+    ++self->error_answers_;
     const std::optional<ErrorEntry> entry = error_entry(*answer);
     if (entry->code == 0) break;
     if (optional_commands && entry->code == undefined_header) continue;

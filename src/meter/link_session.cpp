@@ -36,12 +36,11 @@ std::string reason_of(const boost::system::error_code& error) {
   return error == asio::error::eof ? "the other side closed it" : system_error_text(error.value());
 }
 
+/// Commands end as the definition's request ends; a line feed when there is none.
 std::string line_end_of(const MeterDefinition& definition) {
-  const auto found = definition.decoder.options.find("line_end");
-  if (found == definition.decoder.options.end() || found->second == "lf") return "\n";
-  if (found->second == "crlf") return "\r\n";
-  if (found->second == "cr") return "\r";
-  return found->second;
+  const std::string request = definition.poll ? definition.poll->request : "";
+  if (request.ends_with("\r\n")) return "\r\n";
+  return request.ends_with('\r') ? "\r" : "\n";
 }
 
 }  // namespace

@@ -91,7 +91,7 @@ class LinkSession : public std::enable_shared_from_this<LinkSession> {
   static awaitable<> introduce(Self self, Line line);
   static awaitable<> apply_selection(Self self, Line line);
   static awaitable<> poll_once(Self self, Line line);
-  /// @returns how many lines came that answered nothing asked here (late readings)
+  /// @returns how many stray lines came meanwhile (late readings)
   static awaitable<int> drain_errors(Self self, Line line, std::string after, bool optional_commands);
   void say_goodbye(Connection& line);
   bool talks() const;
@@ -123,7 +123,8 @@ class LinkSession : public std::enable_shared_from_this<LinkSession> {
   bool selection_pending_ = false;
   std::string identity_;
   std::string errors_told_;
-  int stray_lines_ = 0;
+  int stray_lines_ = 0;    ///< lines that answered nothing that was asked
+  int error_answers_ = 0;  ///< answers from the error queue
 };
 
 }  // namespace switchwright

@@ -209,3 +209,19 @@ TEST_CASE("stop before the loop ever ran closes the port") {
   bench.loop.run();
   CHECK(bench.changes.empty());
 }
+
+TEST_CASE("a shipped definition decodes its frame from a real port through open_meter") {
+  FakeCable cable;
+  Bench bench;
+  const MeterDefinition definition =
+      load_meter_definition("lcd-segment-14", SearchPath{{std::string(SOURCE_DIR) + "/meters"}});
+  bench.meter = open_meter(bench.loop, bench.clock, definition, cable.path(), bench.callbacks());
+  REQUIRE(bench.until_state(LinkState::open));
+  cable.send("\x13\x22\x37\x49\x55\x67\x7D");
+  bench.run_for(std::chrono::milliseconds{3});
+  cable.send("\x87\x9D\xA2\xB0\xC4\xD0\xE0");  // 4.700 kohm: worked example of the frame table
+  REQUIRE(bench.until([&] { return bench.readings.size() == 1; }));
+  CHECK(bench.readings[0].value == doctest::Approx(4700));
+  CHECK(bench.readings[0].resolution == doctest::Approx(1));
+  CHECK(bench.meter->counts().accepted == 1);
+}
