@@ -92,7 +92,7 @@ class ScpiDecoder final : public Decoder {
       return reading;
     }
     std::string_view rest = text;
-    const auto number = take_number(rest, true);
+    const auto number = take_number(rest, NumberForm::scpi);
     if (!number) return std::nullopt;
     const bool plain_integer = std::isdigit(static_cast<unsigned char>(text.front())) &&
                                text.find_first_not_of("0123456789") == std::string_view::npos;
