@@ -32,15 +32,7 @@ Networks networks_at(const Profile& profile, const std::string& position) {
   };
   return {solve({0.0, limits.open_min_ohm, least_ohm}), solve({limits.closed_max_ohm, infinity, most_ohm}),
           solve({0.0, infinity, nominal_ohm}), solve({limits.sound_max_ohm, infinity, most_ohm}),
-          solve({0.0, infinity, [](const Element&) { return infinity; }})};
-}
-
-const NotChecked* left_out(const Profile& profile, const std::string& position, const Pair& pair) {
-  for (const NotChecked& item : profile.not_checked)
-    if (item.pair == pair &&
-        (item.at.empty() || std::find(item.at.begin(), item.at.end(), position) != item.at.end()))
-      return &item;
-  return nullptr;
+          Network(profile.nodes(), closed_contacts(profile, position))};
 }
 
 Expectation expect(const Profile& profile, const Networks& networks, const LivePairs& live,

@@ -9,6 +9,7 @@
 #include <limits>
 #include <stdexcept>
 
+#include "profile/parts.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/profile/expectation.hpp"
@@ -197,8 +198,10 @@ Fault parse_fault(const std::string& text, const Profile& profile) {
   return fault;
 }
 
-Network network_of(const Profile& profile, const std::string& position, const PartValues& values,
-                   const std::vector<Fault>& faults) {
+std::vector<Resistor> profile_parts::faulted_resistors(const Profile& profile, const std::string& position,
+                                                       const PartValues& values,
+                                                       const std::vector<Fault>& faults,
+                                                       const std::vector<std::string>& opened) {
   if (!profile.position(position))
     throw std::out_of_range("the profile has no position \"" + position + "\"");
   std::string behaves_as = position;
@@ -217,7 +220,13 @@ Network network_of(const Profile& profile, const std::string& position, const Pa
   };
   std::vector<Resistor> resistors;
   for (const Contact& contact : profile.contacts) {
-    const ContactState state = contact_state(contact, behaves_as, values, faults);
+    ContactState state = contact_state(contact, behaves_as, values, faults);
+    const bool welded = std::any_of(faults.begin(), faults.end(), [&](const Fault& fault) {
+      return fault.kind == FaultKind::stuck_closed && fault.id == contact.id;
+    });
+    if (!welded && contact.cycles(behaves_as) &&
+        std::find(opened.begin(), opened.end(), contact.id) != opened.end())
+      state.conducts = false;
     const double open_ohm = values.open_contact_ohm >= 1e300 ? infinity : values.open_contact_ohm;
     resistors.push_back({contact.id, seen_at(contact.between.first()), seen_at(contact.between.second()),
                          state.conducts ? state.closed_ohm : open_ohm});
@@ -225,7 +234,12 @@ Network network_of(const Profile& profile, const std::string& position, const Pa
   for (const Element& element : profile.elements)
     resistors.push_back({element.id, seen_at(element.between.first()), seen_at(element.between.second()),
                          element_ohm(element, faults)});
-  return Network(profile.nodes(), resistors);
+  return resistors;
+}
+
+Network network_of(const Profile& profile, const std::string& position, const PartValues& values,
+                   const std::vector<Fault>& faults) {
+  return Network(profile.nodes(), profile_parts::faulted_resistors(profile, position, values, faults));
 }
 
 }  // namespace switchwright

@@ -40,6 +40,7 @@ void ProfileParser::parse() {
   parse_inspection();
   parse_not_checked();
   parse_timing();
+  parse_powered();
   root_.finish();
   check_every_terminal_is_wired();
 }
@@ -264,7 +265,8 @@ void ProfileParser::check_every_terminal_is_wired() {
 }
 
 bool ProfileParser::is_known_node(const Word& word) {
-  const std::vector<std::string> nodes = profile_->nodes();
+  std::vector<std::string> nodes = profile_->nodes();
+  nodes.insert(nodes.end(), outside_.begin(), outside_.end());
   if (contains(nodes, word.text)) return true;
   const std::string hint = suggestion(word.text, nodes);
   mistakes_->add(

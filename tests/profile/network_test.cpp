@@ -14,7 +14,9 @@ namespace {
 
 constexpr double infinity = std::numeric_limits<double>::infinity();
 
-std::string node(int i) { return fmt::format("n{}", i); }
+std::string node(int i) {
+  return fmt::format("n{}", i);
+}
 
 std::vector<std::string> nodes(int count) {
   std::vector<std::string> all;
@@ -22,9 +24,12 @@ std::vector<std::string> nodes(int count) {
   return all;
 }
 
-Resistor between(int a, int b, double ohm) { return {fmt::format("r{}-{}", a, b), node(a), node(b), ohm}; }
+Resistor between(int a, int b, double ohm) {
+  return {fmt::format("r{}-{}", a, b), node(a), node(b), ohm};
+}
 
-/// Values as switches have them: from a milliohm contact to a gigaohm of insulation, none at all, or a dead short.
+/// Values as switches have them: from a milliohm contact to a gigaohm of insulation, none at all, or a dead
+/// short.
 rc::Gen<double> any_ohm() {
   return rc::gen::map(rc::gen::inRange(-31, 92), [](int tenth_decades) {
     if (tenth_decades == -31) return 0.0;
@@ -35,8 +40,8 @@ rc::Gen<double> any_ohm() {
 
 }  // namespace
 
-// By symmetry: current 1 into one node spreads evenly; a classic of network theory. Two nodes of the complete graph
-// of n nodes with unit resistors: 2/n.
+// By symmetry: current 1 into one node spreads evenly; a classic of network theory. Two nodes of the complete
+// graph of n nodes with unit resistors: 2/n.
 TEST_CASE("any two nodes of a complete graph of unit resistors read 2 over n") {
   for (int n = 2; n <= 20; ++n) {
     std::vector<Resistor> resistors;
@@ -46,12 +51,14 @@ TEST_CASE("any two nodes of a complete graph of unit resistors read 2 over n") {
     for (int i = 0; i < n; ++i)
       for (int j = 0; j < n; ++j) {
         CAPTURE(n);
-        CHECK(network.resistance_ohm(node(i), node(j)) == doctest::Approx(i == j ? 0.0 : 2.0 / n).epsilon(1e-13));
+        CHECK(network.resistance_ohm(node(i), node(j)) ==
+              doctest::Approx(i == j ? 0.0 : 2.0 / n).epsilon(1e-13));
       }
   }
 }
 
-// The cube of unit resistors: 7/12 along an edge, 3/4 across a face, 5/6 through the body (classic, by symmetry).
+// The cube of unit resistors: 7/12 along an edge, 3/4 across a face, 5/6 through the body (classic, by
+// symmetry).
 TEST_CASE("the cube of unit resistors reads 7/12 and 3/4 and 5/6") {
   std::vector<Resistor> edges;
   for (int corner = 0; corner < 8; ++corner)
@@ -68,20 +75,19 @@ TEST_CASE("the cube of unit resistors reads 7/12 and 3/4 and 5/6") {
     }
 }
 
-// A-C 1, A-D 2, C-B 3, D-B 4, bridge C-D 5. Star for the triangle A C D: 1*2/8, 1*5/8, 2*5/8, so the pair A-B is
-// 1/4 + (5/8 + 3) parallel (10/8 + 4) = 170/71 (calculated by hand).
+// A-C 1, A-D 2, C-B 3, D-B 4, bridge C-D 5. Star for the triangle A C D: 1*2/8, 1*5/8, 2*5/8, so the pair A-B
+// is 1/4 + (5/8 + 3) parallel (10/8 + 4) = 170/71 (calculated by hand).
 TEST_CASE("an unbalanced bridge reads what the star for its triangle gives") {
-  const Network bridge({"A", "B", "C", "D"}, {{"1", "A", "C", 1},
-                                              {"2", "A", "D", 2},
-                                              {"3", "C", "B", 3},
-                                              {"4", "D", "B", 4},
-                                              {"5", "C", "D", 5}});
+  const Network bridge(
+      {"A", "B", "C", "D"},
+      {{"1", "A", "C", 1}, {"2", "A", "D", 2}, {"3", "C", "B", 3}, {"4", "D", "B", 4}, {"5", "C", "D", 5}});
   CHECK(bridge.resistance_ohm("A", "B") == doctest::Approx(170.0 / 71.0).epsilon(1e-14));
 }
 
 TEST_CASE("zero ohm joins and infinity parts") {
-  const Network network({"A", "B", "C", "D", "E"},
-                        {{"1", "A", "B", 0}, {"2", "B", "C", 0}, {"3", "C", "D", infinity}, {"4", "D", "E", 7}});
+  const Network network(
+      {"A", "B", "C", "D", "E"},
+      {{"1", "A", "B", 0}, {"2", "B", "C", 0}, {"3", "C", "D", infinity}, {"4", "D", "E", 7}});
   CHECK(network.resistance_ohm("A", "C") == 0.0);
   CHECK(std::isinf(network.resistance_ohm("A", "D")));
   CHECK(network.resistance_ohm("E", "D") == 7.0);
@@ -90,13 +96,15 @@ TEST_CASE("zero ohm joins and infinity parts") {
 
 // Series and parallel by hand. A factorisation with subtractions keeps about four digits of these.
 TEST_CASE("a milliohm beside a gigaohm keeps its digits wherever it stands") {
-  const Network chain({"A", "B", "C", "D"}, {{"1", "A", "B", 1e-3}, {"2", "B", "C", 1e9}, {"3", "C", "D", 2e-3}});
+  const Network chain({"A", "B", "C", "D"},
+                      {{"1", "A", "B", 1e-3}, {"2", "B", "C", 1e9}, {"3", "C", "D", 2e-3}});
   CHECK(chain.resistance_ohm("A", "B") == doctest::Approx(1e-3).epsilon(1e-14));
   CHECK(chain.resistance_ohm("C", "D") == doctest::Approx(2e-3).epsilon(1e-14));
   CHECK(chain.resistance_ohm("B", "C") == doctest::Approx(1e9).epsilon(1e-14));
   CHECK(chain.resistance_ohm("A", "D") == doctest::Approx(1e9 + 3e-3).epsilon(1e-15));
 
-  // Two stiff islands of three nodes each, joined by two gigaohm paths: 1e9 / 2 between them, to within the milliohms.
+  // Two stiff islands of three nodes each, joined by two gigaohm paths: 1e9 / 2 between them, to within the
+  // milliohms.
   const Network islands({"A", "B", "C", "X", "Y", "Z"}, {{"1", "A", "B", 1e-3},
                                                          {"2", "B", "C", 1e-3},
                                                          {"3", "C", "A", 1e-3},

@@ -22,8 +22,8 @@ namespace {
 constexpr double infinity = std::numeric_limits<double>::infinity();
 const std::filesystem::path shipped = std::filesystem::path(SOURCE_DIR) / "profiles";
 
-/// The resistors of a profile, written out here again from the definition of the two bounds, so that the check does
-/// not lean on the code it checks.
+/// The resistors of a profile, written out here again from the definition of the two bounds, so that the
+/// check does not lean on the code it checks.
 std::vector<Resistor> bound(const Profile& profile, const std::string& position, bool upper) {
   std::vector<Resistor> all;
   for (const Contact& c : profile.contacts) {
@@ -131,7 +131,8 @@ TEST_CASE("random networks read as ngspice says") {
   MESSAGE(ours.size() << " pair resistances compared");
 }
 
-// From a milliohm to a gigaohm a simulator's own doubles run out (it is right to about 1e-3); rational numbers do not.
+// From a milliohm to a gigaohm a simulator's own doubles run out (it is right to about 1e-3); rational
+// numbers do not.
 TEST_CASE("networks from a milliohm to a gigaohm keep twelve digits") {
   std::mt19937 random(1951);
   std::string input;
@@ -150,8 +151,8 @@ TEST_CASE("networks from a milliohm to a gigaohm keep twelve digits") {
   }
   const std::string stem = fmt::format("{}/exact-{}", BINARY_DIR, getpid());
   std::ofstream(stem + ".in") << input;
-  REQUIRE(std::system(fmt::format("{0} {1}/tests/reference/exact_resistance.py <{2}.in >{2}.out", PYTHON, SOURCE_DIR,
-                                  stem)
+  REQUIRE(std::system(fmt::format("{0} {1}/tests/reference/exact_resistance.py <{2}.in >{2}.out", PYTHON,
+                                  SOURCE_DIR, stem)
                           .c_str()) == 0);
   std::ifstream file(stem + ".out");
   for (std::size_t i = 0; i < ours.size(); ++i) {

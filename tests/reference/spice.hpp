@@ -1,4 +1,5 @@
-// A circuit simulator (Debian package ngspice) as the reference for networks. Many small circuits go into one run.
+// A circuit simulator (Debian package ngspice) as the reference for networks. Many small circuits go into one
+// run.
 #pragma once
 
 #include <string>

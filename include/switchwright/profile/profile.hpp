@@ -73,6 +73,30 @@ struct Timing {
   std::optional<Interval> duty;  ///< fraction, at rated voltage
 };
 
+/// Something outside the part that carries current while it is powered: the heating element, the pilot lamp.
+struct PoweredLoad {
+  std::string id;
+  Pair between;  ///< terminals, or outside points
+  double ohm = 0.0;
+  double tolerance_pct = 0.0;
+  bool lamp = false;  ///< shows state; not what the part is for
+};
+
+/// How the part is wired when it is tested under power.
+struct Powered {
+  Pair supply;                       ///< terminals, or outside points
+  double voltage_v = 0.0;            ///< nominal, between the two
+  std::string range;                 ///< where supply_v is from ("ansi-c84.1-a"), or "given"
+  Interval supply_v;                 ///< what the supply may be
+  std::vector<std::string> outside;  ///< points of the circuit that are no terminals of the part ("N")
+  /// What exposed metal is bonded to: "" (nothing), "midpoint" of the supply (split phase), "star" (two legs
+  /// of a three-phase supply), or one end of the supply.
+  std::string earth;
+  std::vector<PoweredLoad> loads;
+  double contact_max_ohm = 0.1;  ///< one closed contact under load; sound_max_ohm when the file gives none
+  double dead_max_v = 1.0;       ///< what counts as no voltage
+};
+
 struct Profile {
   int schema = 1;
   std::string id;  ///< file name without .toml
@@ -89,6 +113,7 @@ struct Profile {
   std::vector<InspectionQuestion> inspect;
   std::vector<NotChecked> not_checked;
   std::vector<Timing> timing;
+  std::optional<Powered> powered;
   std::filesystem::path path;
   std::string source_text;  ///< the TOML file as read; kept in every record
 
