@@ -106,6 +106,18 @@ std::optional<Unit> unit_named(std::string_view text) {
   return std::nullopt;
 }
 
+std::optional<UnitInMode> unit_in_mode(std::string_view text) {
+  const std::size_t blank = text.find(' ');
+  const auto unit = unit_named(text.substr(0, blank));
+  if (!unit) return std::nullopt;
+  UnitInMode result{*unit, {}};
+  if (blank == std::string_view::npos) return result;
+  const std::string_view mode = text.substr(blank + 1);
+  result.mode = {mode == "ac", mode == "dc", mode == "diode", mode == "continuity"};
+  const bool known = result.mode.ac || result.mode.dc || result.mode.diode || result.mode.continuity;
+  return known ? std::optional(result) : std::nullopt;
+}
+
 std::optional<Quantity> quantity_of(Dimension dimension, const Mode& mode) {
   if ((mode.ac && mode.dc) || (mode.diode && mode.continuity)) return std::nullopt;
   if (mode.diode && dimension != Dimension::volt) return std::nullopt;

@@ -48,6 +48,13 @@ struct Mode {
   bool continuity = false;
 };
 
+struct UnitInMode {
+  Unit unit;
+  Mode mode;
+};
+/// "UNIT" or "UNIT ac|dc|diode|continuity": "mV dc", "kohm", "V diode".
+std::optional<UnitInMode> unit_in_mode(std::string_view text);
+
 /// The quantity of a unit in a mode; nothing when they contradict each other or AC/DC is missing.
 std::optional<Quantity> quantity_of(Dimension dimension, const Mode& mode);
 /// A quantity may be given in this dimension.
