@@ -56,8 +56,8 @@ struct OnOff {
   double off_s;
 };
 
-/// What a sound switch does at rated voltage: the middle of the profile's limits, and where it has none, cycles of
-/// half a minute whose duty grows evenly over the cycling positions (invented).
+/// What a sound switch does at rated voltage: the middle of the profile's limits, and where it has none,
+/// cycles of half a minute whose duty grows evenly over the cycling positions (invented).
 OnOff sound_timing(const Profile& profile, const std::string& position) {
   int place = 0;
   int count = 0;
@@ -90,14 +90,16 @@ LiveSwitch::LiveSwitch(Profile profile, const SimulatorSettings& settings, doubl
       power_(settings.power),
       contact_(contact_settings(settings), start_s),
       now_s_(start_s) {
-  if (profile_.positions.empty()) throw Error(ErrorKind::usage, "the profile has no knob position", profile_.id);
+  if (profile_.positions.empty())
+    throw Error(ErrorKind::usage, "the profile has no knob position", profile_.id);
   position_ = profile_.positions.front().id;
   if (profile_.powered) supply_v_ = power_.supply_v.value_or(profile_.powered->voltage_v);
   changed(start_s);
 }
 
 void LiveSwitch::set_power(double at_s, bool on) {
-  if (on && !profile_.powered) throw std::invalid_argument("the profile has no [powered] part: nothing to connect");
+  if (on && !profile_.powered)
+    throw std::invalid_argument("the profile has no [powered] part: nothing to connect");
   advance(at_s);
   power_on_ = on;
   changed(at_s);
@@ -132,8 +134,8 @@ void LiveSwitch::changed(double at_s) {
     stretches_.push_back({event.at_s, power_on_ ? circuit(event.closed, contact_.welded()) : nullptr});
 }
 
-/// The position as the cam has it: a knob that sits a position too far says another. The profile's own rule for that is
-/// asked through a part with one contact per position.
+/// The position as the cam has it: a knob that sits a position too far says another. The profile's own rule
+/// for that is asked through a part with one contact per position.
 std::string LiveSwitch::cam_position() const {
   std::vector<Fault> clocked;
   for (const Fault& fault : faults_)
@@ -166,7 +168,8 @@ std::vector<std::string> LiveSwitch::cycling_contacts(const std::string& cam) co
 std::vector<Fault> LiveSwitch::present_faults(bool welded) const {
   std::vector<Fault> faults = faults_;
   if (welded)
-    for (const std::string& id : cycling_contacts({})) faults.push_back({FaultKind::stuck_closed, id, {}, {}});
+    for (const std::string& id : cycling_contacts({}))
+      faults.push_back({FaultKind::stuck_closed, id, {}, {}});
   return faults;
 }
 
@@ -175,14 +178,16 @@ std::shared_ptr<const PoweredSwitch> LiveSwitch::circuit(bool contact_closed, bo
   auto& known = circuits_[{position_, contact_closed, welded}];
   if (!known) {
     const auto opened = contact_closed ? std::vector<std::string>{} : cycling_contacts(cam_position());
-    known = std::make_shared<const PoweredSwitch>(profile_, position_, parts_, present_faults(welded), opened);
+    known =
+        std::make_shared<const PoweredSwitch>(profile_, position_, parts_, present_faults(welded), opened);
   }
   return known;
 }
 
-/// Power in the part that warms the bimetal: the element "heater", or the only one; in a part without elements the
-/// load current does it, and the load's own power stands for its square.
-double LiveSwitch::heating_w(const PoweredSwitch& circuit, const std::vector<Fault>& faults, double supply_v) const {
+/// Power in the part that warms the bimetal: the element "heater", or the only one; in a part without
+/// elements the load current does it, and the load's own power stands for its square.
+double LiveSwitch::heating_w(const PoweredSwitch& circuit, const std::vector<Fault>& faults,
+                             double supply_v) const {
   Pair across;
   double ohm = 0.0;
   for (const PoweredLoad& load : profile_.powered->loads)
@@ -211,12 +216,15 @@ double LiveSwitch::heating_w(const PoweredSwitch& circuit, const std::vector<Fau
 double LiveSwitch::heat_share(bool contact_closed) const {
   if (!power_on_) return 0.0;
   const PoweredSwitch sound{profile_, cam_position(), parts_};
-  const double rated_v = profile_.rating.voltage_v > 0.0 ? profile_.rating.voltage_v : profile_.powered->voltage_v;
+  const double rated_v =
+      profile_.rating.voltage_v > 0.0 ? profile_.rating.voltage_v : profile_.powered->voltage_v;
   const double rated_w = heating_w(sound, {}, rated_v);
-  return rated_w > 0.0 ? heating_w(*circuit(contact_closed, contact_.welded()), faults_, supply_v_) / rated_w : 0.0;
+  return rated_w > 0.0 ? heating_w(*circuit(contact_closed, contact_.welded()), faults_, supply_v_) / rated_w
+                       : 0.0;
 }
 
-/// From the wanted on and off times: t_on = tau ln((F - c)/(F - o)) and t_off = tau ln(o/c), solved for c and o.
+/// From the wanted on and off times: t_on = tau ln((F - c)/(F - o)) and t_off = tau ln(o/c), solved for c and
+/// o.
 std::optional<SnapPoints> LiveSwitch::snap_points() const {
   const std::string cam = cam_position();
   if (cycling_contacts(cam).empty()) return std::nullopt;
@@ -233,10 +241,12 @@ std::optional<SnapPoints> LiveSwitch::snap_points() const {
 double LiveSwitch::resistance_ohm(const Pair& pair) const {
   const auto nodes = profile_.nodes();
   for (const std::string& end : {pair.first(), pair.second()})
-    if (std::find(nodes.begin(), nodes.end(), end) == nodes.end()) return infinite;  // a point of the circuit outside
+    if (std::find(nodes.begin(), nodes.end(), end) == nodes.end())
+      return infinite;        // a point of the circuit outside
   std::vector<Fault> faults;  // a contact that is open because it is hot; its own faults come after and win
   if (!contact_.closed())
-    for (const std::string& id : cycling_contacts(cam_position())) faults.push_back({FaultKind::stuck_open, id, {}, {}});
+    for (const std::string& id : cycling_contacts(cam_position()))
+      faults.push_back({FaultKind::stuck_open, id, {}, {}});
   for (const Fault& fault : present_faults(contact_.welded())) faults.push_back(fault);
   return network_of(profile_, position_, parts_, faults).resistance_ohm(pair.first(), pair.second());
 }

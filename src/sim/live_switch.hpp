@@ -1,5 +1,6 @@
-// One concrete switch in time: knob, power, and a contact that cycles while the heater is fed through it. Everything
-// electrical comes from the profile's own network with the faults applied; everything thermal from CyclingContact.
+// One concrete switch in time: knob, power, and a contact that cycles while the heater is fed through it.
+// Everything electrical comes from the profile's own network with the faults applied; everything thermal from
+// CyclingContact.
 #pragma once
 
 #include <deque>
@@ -56,7 +57,9 @@ class LiveSwitch {
   std::vector<std::string> cycling_contacts(const std::string& cam) const;
   std::vector<Fault> present_faults(bool welded) const;
   std::shared_ptr<const PoweredSwitch> circuit(bool contact_closed, bool welded) const;
-  std::shared_ptr<const PoweredSwitch> circuit() const { return circuit(contact_.closed(), contact_.welded()); }
+  std::shared_ptr<const PoweredSwitch> circuit() const {
+    return circuit(contact_.closed(), contact_.welded());
+  }
   double heat_share(bool contact_closed) const;
   double heating_w(const PoweredSwitch& circuit, const std::vector<Fault>& faults, double supply_v) const;
   std::optional<SnapPoints> snap_points() const;

@@ -1,4 +1,5 @@
-// One simulated meter at work: it converts at its own pace, whether or not anybody listens, and talks on its own line.
+// One simulated meter at work: it converts at its own pace, whether or not anybody listens, and talks on its
+// own line.
 #pragma once
 
 #include <chrono>

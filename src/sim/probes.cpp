@@ -13,7 +13,9 @@ constexpr double live_from_v = 1.0;
 }  // namespace
 
 ProbePair::ProbePair(const SimulatorSettings& settings, Probes probes, Pair pair, std::uint64_t seed)
-    : lead_ohm_(settings.lead_ohm), known_source_v_(settings.known_source_v), stray_(seed + 0x9E3779B97F4A7C15U) {
+    : lead_ohm_(settings.lead_ohm),
+      known_source_v_(settings.known_source_v),
+      stray_(seed + 0x9E3779B97F4A7C15U) {
   place(probes, pair);
 }
 

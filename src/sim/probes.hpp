@@ -19,8 +19,8 @@ class ProbePair {
   const Pair& pair() const { return pair_; }
   void place(Probes probes, const Pair& pair);
 
-  /// The value of `quantity` at the far end of the leads, averaged over `window_s` where it changes; SI unit, infinity
-  /// for no end of it. The leads are part of a two-wire resistance.
+  /// The value of `quantity` at the far end of the leads, averaged over `window_s` where it changes; SI unit,
+  /// infinity for no end of it. The leads are part of a two-wire resistance.
   double ideal_value(const LiveSwitch& part, Quantity quantity, double window_s) const;
 
  private:

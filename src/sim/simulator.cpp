@@ -1,4 +1,5 @@
-// Puts the simulated bench together: one switch, the meters in front of it, and the hands that move all of it.
+// Puts the simulated bench together: one switch, the meters in front of it, and the hands that move all of
+// it.
 #include "switchwright/sim/simulator.hpp"
 
 #include <algorithm>
@@ -48,7 +49,8 @@ struct Simulator::Impl {
         start(clock.now().monotonic),
         part(std::move(profile), settings, 0.0),
         hands(loop, [this](const std::string& line, const Answer& answer) { obey(line, answer); }) {
-    add("", definition, settings.start.dial, settings.rate_hz, settings, settings.start.probes, settings.start.pair);
+    add("", definition, settings.start.dial, settings.rate_hz, settings, settings.start.probes,
+        settings.start.pair);
     for (const SimulatedMeter& meter : settings.more_meters)
       add(meter.name, meter.definition, meter.dial, meter.rate_hz, settings, Probes::on_pair, meter.pair);
     if (!settings.start.position.empty()) {
@@ -65,8 +67,8 @@ struct Simulator::Impl {
     }
   }
 
-  void add(const std::string& name, const MeterDefinition& definition, Quantity dial, std::optional<double> rate_hz,
-           const SimulatorSettings& settings, Probes where, const Pair& pair) {
+  void add(const std::string& name, const MeterDefinition& definition, Quantity dial,
+           std::optional<double> rate_hz, const SimulatorSettings& settings, Probes where, const Pair& pair) {
     if (where == Probes::on_pair) check_pair(pair);
     const std::uint64_t seed = settings.seed + places.size();
     auto place = std::make_unique<Place>(settings, name, where, pair, seed);
@@ -116,7 +118,8 @@ struct Simulator::Impl {
       if (!place->name.empty()) known.push_back(place->name);
     }
     const std::string hint = suggestion(name, known);
-    throw std::invalid_argument("no meter is called \"" + name + "\"" + (hint.empty() ? "" : " (" + hint + ")"));
+    throw std::invalid_argument("no meter is called \"" + name + "\"" +
+                                (hint.empty() ? "" : " (" + hint + ")"));
   }
 
   /// All of the message, or (by throwing) nothing of it.
@@ -160,7 +163,9 @@ Simulator::Simulator(Loop& loop, const Clock& clock, Profile profile, MeterDefin
 
 Simulator::~Simulator() = default;
 
-const std::string& Simulator::port() const { return impl_->places.front()->station->port(); }
+const std::string& Simulator::port() const {
+  return impl_->places.front()->station->port();
+}
 
 const std::string& Simulator::port(const std::string& meter) const {
   for (const auto& place : impl_->places)
@@ -168,6 +173,8 @@ const std::string& Simulator::port(const std::string& meter) const {
   throw std::out_of_range("no simulated meter is called \"" + meter + "\"");
 }
 
-const std::string& Simulator::hands_socket() const { return impl_->hands.path(); }
+const std::string& Simulator::hands_socket() const {
+  return impl_->hands.path();
+}
 
 }  // namespace switchwright
