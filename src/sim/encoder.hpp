@@ -30,9 +30,12 @@ class Encoder {
 /// The encoder for the definition's decoder kind. @throws Error(usage) when there is none.
 std::unique_ptr<Encoder> make_encoder(const MeterDefinition& definition);
 
+std::unique_ptr<Encoder> ascii_status_14_encoder(const MeterDefinition& definition);
+std::unique_ptr<Encoder> framed_text_16_encoder(const MeterDefinition& definition);
 std::unique_ptr<Encoder> lcd_segment_14_encoder(const MeterDefinition& definition);
 std::unique_ptr<Encoder> ascii_nibble_11_encoder(const MeterDefinition& definition);
 std::unique_ptr<Encoder> ascii_nibble_14_encoder(const MeterDefinition& definition);
+std::unique_ptr<Encoder> line_pattern_encoder(const MeterDefinition& definition);
 std::unique_ptr<Encoder> scpi_responder(const MeterDefinition& definition);
 
 }  // namespace switchwright::sim

@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "switchwright/core/text.hpp"
+#include "switchwright/profile/powered.hpp"
 
 namespace switchwright::sim {
 
@@ -39,7 +40,7 @@ Probes probes_of(const std::string& name) {
 Pair pair_of(const json& value, const Profile& profile) {
   if (!value.is_array() || value.size() != 2 || !value[0].is_string() || !value[1].is_string())
     throw Refusal("\"pair\" must be two terminal names");
-  const auto known = profile.nodes();
+  const auto known = profile.powered ? powered_nodes(profile) : profile.nodes();
   for (const json& end : value) {
     const auto name = end.get<std::string>();
     if (std::find(known.begin(), known.end(), name) == known.end())
@@ -71,7 +72,7 @@ bool power_of(const std::string& name) {
 }
 
 HandsMessage message_of(const json& object, const Profile& profile) {
-  static const std::vector<std::string> known{"id", "probes", "pair", "position", "dial", "power"};
+  static const std::vector<std::string> known{"id", "meter", "probes", "pair", "position", "dial", "power"};
   for (const auto& [key, value] : object.items())
     if (std::find(known.begin(), known.end(), key) == known.end())
       throw Refusal(with_hint("unknown key \"" + key + "\"", key, known));
@@ -80,6 +81,7 @@ HandsMessage message_of(const json& object, const Profile& profile) {
   if (object.contains("pair")) message.pair = pair_of(object.at("pair"), profile);
   if (object.contains("position")) message.position = position_of(text_of(object, "position"), profile);
   if (object.contains("dial")) message.dial = dial_of(text_of(object, "dial"));
+  if (object.contains("meter")) message.meter = text_of(object, "meter");
   if (object.contains("power")) message.power = power_of(text_of(object, "power"));
   return message;
 }

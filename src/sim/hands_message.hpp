@@ -16,7 +16,8 @@ struct HandsMessage {
   std::optional<Pair> pair;
   std::optional<std::string> position;
   std::optional<Quantity> dial;
-  std::optional<bool> power;  ///< on or off: the person or the bench switches it, never the tool
+  std::optional<std::string> meter;  ///< whose probes and dial; the first meter's when absent
+  std::optional<bool> power;         ///< on or off: the person or the bench switches it, never the tool
 };
 
 /// The answer to one message: its id as it came, done or the reason why not.

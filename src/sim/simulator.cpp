@@ -1,142 +1,178 @@
-// Puts the simulated bench together: a switch under a meter on a line, moved by hands on a socket. The meter
-// gives a reading at its own pace, whether or not anybody listens.
+// Puts the simulated bench together: one switch, the meters in front of it, and the hands that move all of
+// it.
 #include "switchwright/sim/simulator.hpp"
 
-#include <cmath>
+#include <algorithm>
 #include <stdexcept>
 
-#include "sim/bench.hpp"
-#include "sim/encoder.hpp"
 #include "sim/hands_message.hpp"
 #include "sim/hands_socket.hpp"
-#include "sim/meter_model.hpp"
-#include "sim/wire.hpp"
+#include "sim/live_switch.hpp"
+#include "sim/meter_station.hpp"
+#include "sim/probes.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 
 namespace switchwright {
 
-namespace {
-
 using namespace switchwright::sim;
 
-/// Readings until what the hands changed is what the meter shows: one that was under way, one wholly new.
-constexpr int readings_after_change = 2;
-constexpr int readings_unchanged = 1;
-
-double period_s_of(const MeterDefinition& meter, const SimulatorSettings& settings) {
-  const double rate_hz = settings.rate_hz.value_or(meter.update_rate_hz);
-  if (!(rate_hz >= 0.01 && rate_hz <= 10000.0))
-    throw Error(ErrorKind::usage,
-                "a rate of " + std::to_string(rate_hz) + " readings per second is not possible",
-                "simulated meter", "give a rate from 0.01 to 10000");
-  return 1.0 / rate_hz;
-}
-
-}  // namespace
-
 struct Simulator::Impl {
-  Impl(Loop& the_loop, const Clock& the_clock, Profile profile, MeterDefinition definition,
+  /// A meter, its probes, and the hands that wait for its next reading.
+  struct Place {
+    Place(const SimulatorSettings& settings, std::string meter_name, Probes where, const Pair& pair,
+          std::uint64_t seed)
+        : name(std::move(meter_name)), probes(settings, where, pair, seed) {}
+
+    struct Waiting {
+      std::string id;
+      int readings;
+      Answer answer;
+    };
+    /// Answers whoever's change has become a reading.
+    void acknowledge() {
+      for (Waiting& one : waiting)
+        if (--one.readings == 0) one.answer(done_line(one.id));
+      std::erase_if(waiting, [](const Waiting& one) { return one.readings <= 0; });
+    }
+
+    std::string name;
+    ProbePair probes;
+    std::vector<Waiting> waiting;
+    std::unique_ptr<MeterStation> station;
+  };
+
+  Impl(Loop& the_loop, const Clock& the_clock, Profile profile, const MeterDefinition& definition,
        const SimulatorSettings& settings)
       : loop(the_loop),
         clock(the_clock),
-        period(from_seconds(period_s_of(definition, settings))),
-        bench(std::move(profile), settings),
-        meter(definition, settings.seed),
-        encoder(make_encoder(definition)),
-        wire(make_wire(settings.link)),
-        hands(loop, [this](const std::string& line, Answer answer) { obey(line, std::move(answer)); }),
-        due(std::chrono::steady_clock::now()) {
-    wait_for_next_reading();
-  }
-
-  std::unique_ptr<Wire> make_wire(const std::string& link) {
-    const auto received = [this](std::string_view bytes) {
-      if (const std::string answer = encoder->asked(bytes); !answer.empty()) wire->send(answer);
-    };
-    if (link == "pty") return pty_wire(loop, received);
-    if (link == "tcp") return tcp_wire(loop, received, [this] { encoder->reset(); });
-    throw Error(ErrorKind::usage, "no link is called \"" + link + "\"", "simulated meter",
-                suggestion(link, {"pty", "tcp"}));
-  }
-
-  void wait_for_next_reading() {
-    due += std::chrono::duration_cast<std::chrono::steady_clock::duration>(period);
-    const auto now = std::chrono::steady_clock::now();
-    if (due < now) due = now;  // after a pause of the machine the meter goes on, it does not catch up
-    next_reading = loop.after(due - now, [this] { give_reading(); });
-  }
-
-  void give_reading() {
-    wait_for_next_reading();
-    const Quantity quantity = encoder->function().value_or(bench.arrangement().dial);
-    const double value = ideal_value(bench.at_probes(), quantity);
-    const bool moved = std::exchange(moving, false);
-    // A turned dial blanks the display for one conversion; moved probes give something in between.
-    if (moved && quantity != display.quantity && !encoder->function()) {
-      display = Display{.quantity = quantity, .state = ReadingState::not_a_number};
-    } else {
-      const bool between =
-          moved && quantity == display.quantity && display.state != ReadingState::not_a_number;
-      display = between ? meter.convert_between(display, value) : meter.convert(quantity, value);
-      if (const std::string bytes = encoder->shown(display); !bytes.empty()) wire->send(bytes);
+        start(clock.now().monotonic),
+        part(std::move(profile), settings, 0.0),
+        hands(loop, [this](const std::string& line, const Answer& answer) { obey(line, answer); }) {
+    add("", definition, settings.start.dial, settings.rate_hz, settings, settings.start.probes,
+        settings.start.pair);
+    for (const SimulatedMeter& meter : settings.more_meters)
+      add(meter.name, meter.definition, meter.dial, meter.rate_hz, settings, Probes::on_pair, meter.pair);
+    if (!settings.start.position.empty()) {
+      if (part.profile().position(settings.start.position) == nullptr)
+        throw Error(ErrorKind::usage, "no knob position is called \"" + settings.start.position + "\"",
+                    "simulated switch");
+      part.turn_knob(0.0, settings.start.position);
     }
-    acknowledge();
+    if (!settings.power.on) return;
+    try {
+      part.set_power(0.0, true);
+    } catch (const std::invalid_argument& refusal) {
+      throw Error(ErrorKind::usage, refusal.what(), part.profile().id, "leave the power off");
+    }
   }
 
-  void obey(const std::string& line, Answer answer) {
-    const HandsRequest request = read_hands_request(line, bench.profile());
+  void add(const std::string& name, const MeterDefinition& definition, Quantity dial,
+           std::optional<double> rate_hz, const SimulatorSettings& settings, Probes where, const Pair& pair) {
+    if (where == Probes::on_pair) check_pair(pair);
+    const std::uint64_t seed = settings.seed + places.size();
+    auto place = std::make_unique<Place>(settings, name, where, pair, seed);
+    StationSettings station;
+    station.rate_hz = rate_hz ? rate_hz : settings.rate_hz;
+    station.averaging_s = settings.power.averaging_s;
+    station.link = settings.link;
+    station.seed = seed;
+    station.dial = dial;
+    Place* at = place.get();
+    place->station = std::make_unique<MeterStation>(
+        loop, definition, station,
+        [this, at](Quantity quantity, double window_s) {
+          part.advance(now_s());
+          return at->probes.ideal_value(part, quantity, window_s);
+        },
+        [at] { at->acknowledge(); });
+    places.push_back(std::move(place));
+  }
+
+  void check_pair(const Pair& pair) const {
+    const auto known = part.profile().powered ? powered_nodes(part.profile()) : part.profile().nodes();
+    for (const std::string& end : {pair.first(), pair.second()})
+      if (std::find(known.begin(), known.end(), end) == known.end())
+        throw Error(ErrorKind::usage, "no terminal is called \"" + end + "\"", "simulated meter",
+                    suggestion(end, known));
+  }
+
+  double now_s() const { return seconds_between(start, clock.now().monotonic); }
+
+  void obey(const std::string& line, const Answer& answer) {
+    const HandsRequest request = read_hands_request(line, part.profile());
     if (!request.message) return answer(refused_line(request.id, request.reason));
-    if (const auto dial = request.message->dial; dial && !encoder->function() && !meter.measures(*dial))
-      return answer(
-          refused_line(request.id, "this meter's dial has no \"" + std::string{name_of(*dial)} + "\""));
     try {
-      const bool changed = bench.obey(*request.message);
-      moving = moving || changed;
-      waiting.push_back(
-          {request.id, changed || moving ? readings_after_change : readings_unchanged, std::move(answer)});
+      Place& place = place_of(request.message->meter.value_or(""));
+      move(*request.message, place);
+      place.waiting.push_back({request.id, place.station->readings_until_fresh(), answer});
     } catch (const std::invalid_argument& refusal) {
       answer(refused_line(request.id, refusal.what()));
     }
   }
 
-  /// Answers the hands whose change has become a reading.
-  void acknowledge() {
-    for (Waiting& one : waiting)
-      if (--one.readings == 0) one.answer(done_line(one.id));
-    std::erase_if(waiting, [](const Waiting& one) { return one.readings <= 0; });
+  Place& place_of(const std::string& name) const {
+    std::vector<std::string> known;
+    for (const auto& place : places) {
+      if (place->name == name) return *place;
+      if (!place->name.empty()) known.push_back(place->name);
+    }
+    const std::string hint = suggestion(name, known);
+    throw std::invalid_argument("no meter is called \"" + name + "\"" +
+                                (hint.empty() ? "" : " (" + hint + ")"));
   }
 
-  struct Waiting {
-    std::string id;
-    int readings;
-    Answer answer;
-  };
+  /// All of the message, or (by throwing) nothing of it.
+  void move(const HandsMessage& message, Place& place) {
+    const Pair pair = message.pair.value_or(place.probes.pair());
+    const Probes where = message.probes.value_or(message.pair ? Probes::on_pair : place.probes.probes());
+    const bool placed = where != place.probes.probes() || !(pair == place.probes.pair());
+    if (where == Probes::on_pair && pair.first().empty())
+      throw std::invalid_argument("probes on a pair need \"pair\"");
+    if (message.dial && place.station->has_dial() && !place.station->measures(*message.dial))
+      throw std::invalid_argument("this meter's dial has no \"" + std::string{name_of(*message.dial)} + "\"");
+    if (message.power && *message.power != part.powered()) {
+      part.set_power(now_s(), *message.power);
+      all_moved();
+    }
+    if (message.position && *message.position != part.position()) {
+      part.turn_knob(now_s(), *message.position);
+      all_moved();
+    }
+    if (placed) place.probes.place(where, pair);
+    const bool dialled = message.dial && *message.dial != place.station->dial();
+    if (dialled) place.station->turn_dial(*message.dial);
+    if (placed || dialled) place.station->moved();
+  }
+
+  void all_moved() {
+    for (const auto& place : places) place->station->moved();
+  }
 
   Loop& loop;
   const Clock& clock;
-  std::chrono::nanoseconds period;
-  Bench bench;
-  MeterModel meter;
-  std::unique_ptr<Encoder> encoder;
-  std::unique_ptr<Wire> wire;
+  Monotonic start;
+  LiveSwitch part;
+  std::vector<std::unique_ptr<Place>> places;
   HandsSocket hands;
-  Display display{.state = ReadingState::not_a_number};
-  bool moving = false;  ///< something moved since the last reading
-  std::vector<Waiting> waiting;
-  std::chrono::steady_clock::time_point due;
-  Loop::Timer next_reading;
 };
 
 Simulator::Simulator(Loop& loop, const Clock& clock, Profile profile, MeterDefinition meter,
                      SimulatorSettings settings)
-    : impl_(std::make_unique<Impl>(loop, clock, std::move(profile), std::move(meter), settings)) {}
+    : impl_(std::make_unique<Impl>(loop, clock, std::move(profile), meter, settings)) {}
 
 Simulator::~Simulator() = default;
 
 const std::string& Simulator::port() const {
-  return impl_->wire->port();
+  return impl_->places.front()->station->port();
 }
+
+const std::string& Simulator::port(const std::string& meter) const {
+  for (const auto& place : impl_->places)
+    if (place->name == meter) return place->station->port();
+  throw std::out_of_range("no simulated meter is called \"" + meter + "\"");
+}
+
 const std::string& Simulator::hands_socket() const {
   return impl_->hands.path();
 }

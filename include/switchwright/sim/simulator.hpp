@@ -1,6 +1,6 @@
 // A stand-in for the outside world: a switch with faults, a meter that speaks a real meter's bytes on a real
-// pseudo-terminal or TCP port, and hands that obey messages on a local socket. Nothing in here is called by the
-// tool; it is reached through the link alone.
+// pseudo-terminal or TCP port, and hands that obey messages on a local socket. Nothing in here is called by
+// the tool; it is reached through the link alone.
 #pragma once
 
 #include <cstdint>
@@ -9,6 +9,7 @@
 #include <string>
 #include <vector>
 
+#include "switchwright/bench/hands.hpp"
 #include "switchwright/core/clock.hpp"
 #include "switchwright/core/loop.hpp"
 #include "switchwright/meter/definition.hpp"
@@ -17,6 +18,35 @@
 
 namespace switchwright {
 
+/// The switch under power: a bimetal heated through the contact, and what can go wrong with it. The wiring is
+/// the profile's [powered] part. Where the profile's timing gives limits, the snap points of the bimetal are
+/// set so that a sound switch at rated voltage is in their middle.
+struct SimulatedPower {
+  bool on = false;                 ///< at the start; later the hands switch it
+  std::optional<double> supply_v;  ///< what the supply gives; the profile's nominal voltage when absent
+  double ambient_c = 23.0;
+  double ambient_compensation =
+      1.0;                        ///< share of an ambient change that the second bimetal takes out, 0 to 1
+  double time_constant_s = 30.0;  ///< of bimetal and heater
+  double rated_rise_k = 200.0;    ///< rise of the bimetal in the end, contact closed, at rated voltage
+  std::optional<std::int64_t> welds_at_operation;  ///< this opening does not come any more
+  double drift_per_opening = 0.0;                  ///< share by which the snap points grow with every opening
+  double scatter = 0.005;   ///< standard deviation of a snap point from cycle to cycle, as a share
+  int bounces = 3;          ///< of the contact after closing
+  double bounce_s = 0.002;  ///< the first bounce; each further one half as long
+  std::optional<double>
+      averaging_s;  ///< the meter averages over this; 0.4 of its update interval when absent
+};
+
+/// A further meter, clipped onto one pair of the same switch.
+struct SimulatedMeter {
+  std::string name;  ///< "line", "pilot", ...: for Simulator::port and the hands' key "meter"
+  MeterDefinition definition;
+  Pair pair;
+  Quantity dial = Quantity::voltage_ac;
+  std::optional<double> rate_hz;
+};
+
 struct SimulatorSettings {
   std::vector<Fault> faults;
   std::optional<double> rate_hz;  ///< readings per second; the definition's update rate when absent
@@ -24,19 +54,28 @@ struct SimulatorSettings {
   std::uint64_t seed = 1;         ///< meter noise is repeatable
   double lead_ohm = 0.12;         ///< resistance of the two leads together
   double healthy_contact_ohm = 0.012;
-  double known_source_v = 24.0;   ///< what the probes meet on the known source (AC)
+  double known_source_v = 24.0;  ///< what the probes meet on the known source (AC)
+  Arrangement start;             ///< of the first meter; the position is the profile's first one when empty
+  SimulatedPower power;
+  std::vector<SimulatedMeter> more_meters;
 };
 
-/// Thread rule: lives on the loop's thread.
+/// Hands messages (one JSON object per line) are those of simulator_hands, and beside them for whoever plays
+/// the person at the bench: "power":"on"|"off" (connects and disconnects supply and load), and "meter":NAME
+/// to move the probes and the dial of a further meter. Thread rule: lives on the loop's thread.
 class Simulator {
  public:
-  Simulator(Loop& loop, const Clock& clock, Profile profile, MeterDefinition meter, SimulatorSettings settings);
+  /// @throws Error(usage) for settings that cannot be, Error(meter) when the system gives no line or socket.
+  Simulator(Loop& loop, const Clock& clock, Profile profile, MeterDefinition meter,
+            SimulatorSettings settings);
   ~Simulator();
   Simulator(const Simulator&) = delete;
   Simulator& operator=(const Simulator&) = delete;
 
-  /// Device path, or tcp:127.0.0.1:PORT: what to give to --port.
+  /// Device path, or tcp:127.0.0.1:PORT: what to give to --port for the first meter.
   const std::string& port() const;
+  /// The same for a further meter. @throws std::out_of_range for an unknown name.
+  const std::string& port(const std::string& meter) const;
   /// Path of the hands socket: what to give to --hands sim:PATH.
   const std::string& hands_socket() const;
 

@@ -1,0 +1,277 @@
+#include "sim/live_switch.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <stdexcept>
+
+#include "switchwright/core/error.hpp"
+
+namespace switchwright::sim {
+
+namespace {
+
+constexpr double infinite = std::numeric_limits<double>::infinity();
+/// Longest averaging window of any meter; older stretches are forgotten.
+constexpr double remembered_s = 60.0;
+
+CyclingContactSettings contact_settings(const SimulatorSettings& settings) {
+  const SimulatedPower& power = settings.power;
+  const auto refuse = [](const char* what) { throw Error(ErrorKind::usage, what, "simulated switch"); };
+  if (!(power.time_constant_s > 0.0)) refuse("the time constant must be above 0 s");
+  if (!(power.rated_rise_k > 0.0)) refuse("the rise at rated voltage must be above 0 K");
+  if (!(power.scatter >= 0.0 && power.scatter < 0.5)) refuse("the scatter must be from 0 to 0.5");
+  if (power.supply_v && !(*power.supply_v >= 0.0)) refuse("the supply voltage cannot be negative");
+  if (power.bounces < 0 || power.bounces > 1000) refuse("there are 0 to 1000 bounces");
+  CyclingContactSettings contact;
+  contact.time_constant_s = power.time_constant_s;
+  contact.welds_at_operation = power.welds_at_operation;
+  contact.drift_per_opening = power.drift_per_opening;
+  contact.scatter = power.scatter;
+  contact.bounces = power.bounces;
+  contact.bounce_s = power.bounce_s;
+  contact.seed = settings.seed;
+  return contact;
+}
+
+/// Under which name the probes find a node when leads are exchanged.
+std::string seen_as(std::string node, const std::vector<Fault>& faults) {
+  for (const Fault& fault : faults) {
+    if (fault.kind != FaultKind::swapped) continue;
+    if (node == fault.id)
+      node = fault.other;
+    else if (node == fault.other)
+      node = fault.id;
+  }
+  return node;
+}
+
+double middle(const Interval& interval, double otherwise) {
+  if (interval.bounded_above()) return 0.5 * (std::max(0.0, interval.min) + interval.max);
+  return interval.bounded_below() && interval.min > 0.0 ? 2.0 * interval.min : otherwise;
+}
+
+struct OnOff {
+  double on_s;
+  double off_s;
+};
+
+/// What a sound switch does at rated voltage: the middle of the profile's limits, and where it has none,
+/// cycles of half a minute whose duty grows evenly over the cycling positions (invented).
+OnOff sound_timing(const Profile& profile, const std::string& position) {
+  int place = 0;
+  int count = 0;
+  for (const Position& each : profile.positions) {
+    if (std::none_of(profile.contacts.begin(), profile.contacts.end(),
+                     [&](const Contact& contact) { return contact.cycles(each.id); }))
+      continue;
+    ++count;
+    if (each.id == position) place = count;
+  }
+  double duty = static_cast<double>(place) / (count + 1);
+  double period_s = 30.0;
+  for (const Timing& timing : profile.timing) {
+    if (timing.position != position) continue;
+    if (timing.duty) duty = std::clamp(middle(*timing.duty, duty), 0.01, 0.99);
+    if (timing.period_s) period_s = middle(*timing.period_s, period_s);
+    if (timing.on_s && timing.off_s) return {middle(*timing.on_s, 10.0), middle(*timing.off_s, 20.0)};
+    if (timing.on_s) return {middle(*timing.on_s, 10.0), middle(*timing.on_s, 10.0) * (1.0 - duty) / duty};
+    if (timing.off_s) return {middle(*timing.off_s, 20.0) * duty / (1.0 - duty), middle(*timing.off_s, 20.0)};
+  }
+  return {period_s * duty, period_s * (1.0 - duty)};
+}
+
+}  // namespace
+
+LiveSwitch::LiveSwitch(Profile profile, const SimulatorSettings& settings, double start_s)
+    : profile_(std::move(profile)),
+      faults_(settings.faults),
+      parts_{settings.healthy_contact_ohm, infinite},
+      power_(settings.power),
+      contact_(contact_settings(settings), start_s),
+      now_s_(start_s) {
+  if (profile_.positions.empty())
+    throw Error(ErrorKind::usage, "the profile has no knob position", profile_.id);
+  position_ = profile_.positions.front().id;
+  if (profile_.powered) supply_v_ = power_.supply_v.value_or(profile_.powered->voltage_v);
+  changed(start_s);
+}
+
+void LiveSwitch::set_power(double at_s, bool on) {
+  if (on && !profile_.powered)
+    throw std::invalid_argument("the profile has no [powered] part: nothing to connect");
+  advance(at_s);
+  power_on_ = on;
+  changed(at_s);
+}
+
+void LiveSwitch::turn_knob(double at_s, const std::string& position) {
+  advance(at_s);
+  position_ = position;
+  changed(at_s);
+}
+
+void LiveSwitch::advance(double to_s) {
+  if (to_s <= now_s_) return;
+  std::vector<ContactEvent> events;
+  const bool was_welded = contact_.welded();
+  contact_.advance(to_s, events);
+  now_s_ = to_s;
+  for (const ContactEvent& event : events)
+    stretches_.push_back({event.at_s, power_on_ ? circuit(event.closed, was_welded) : nullptr});
+  if (contact_.welded() != was_welded) changed(to_s);
+  while (stretches_.size() > 1 && stretches_[1].from_s < to_s - remembered_s) stretches_.pop_front();
+}
+
+/// Knob, power or the contact's health changed: another circuit, other heating, other snap points.
+void LiveSwitch::changed(double at_s) {
+  contact_.set_snap_points(snap_points());
+  contact_.heat(power_.rated_rise_k * heat_share(true), power_.rated_rise_k * heat_share(false));
+  stretches_.push_back({at_s, power_on_ ? circuit() : nullptr});
+  std::vector<ContactEvent> events;
+  contact_.advance(at_s, events);  // a bimetal hotter than the new snap point lets go at once
+  for (const ContactEvent& event : events)
+    stretches_.push_back({event.at_s, power_on_ ? circuit(event.closed, contact_.welded()) : nullptr});
+}
+
+/// The position as the cam has it: a knob that sits a position too far says another. The profile's own rule
+/// for that is asked through a part with one contact per position.
+std::string LiveSwitch::cam_position() const {
+  std::vector<Fault> clocked;
+  for (const Fault& fault : faults_)
+    if (fault.kind == FaultKind::clocked) clocked.push_back(fault);
+  if (clocked.empty()) return position_;
+  Profile indicator;
+  indicator.terminals.push_back("common");
+  indicator.positions = profile_.positions;
+  for (const Position& each : profile_.positions) {
+    indicator.terminals.push_back("at " + each.id);
+    Contact contact;
+    contact.id = each.id;
+    contact.between = {"common", "at " + each.id};
+    contact.closed_at = {each.id};
+    indicator.contacts.push_back(contact);
+  }
+  const Network network = network_of(indicator, position_, parts_, clocked);
+  for (const Position& each : profile_.positions)
+    if (std::isfinite(network.resistance_ohm("common", "at " + each.id))) return each.id;
+  return position_;
+}
+
+std::vector<std::string> LiveSwitch::cycling_contacts(const std::string& cam) const {
+  std::vector<std::string> ids;
+  for (const Contact& contact : profile_.contacts)
+    if (cam.empty() ? !contact.cycles_at.empty() : contact.cycles(cam)) ids.push_back(contact.id);
+  return ids;
+}
+
+std::vector<Fault> LiveSwitch::present_faults(bool welded) const {
+  std::vector<Fault> faults = faults_;
+  if (welded)
+    for (const std::string& id : cycling_contacts({}))
+      faults.push_back({FaultKind::stuck_closed, id, {}, {}});
+  return faults;
+}
+
+std::shared_ptr<const PoweredSwitch> LiveSwitch::circuit(bool contact_closed, bool welded) const {
+  if (!profile_.powered) return nullptr;
+  auto& known = circuits_[{position_, contact_closed, welded}];
+  if (!known) {
+    const auto opened = contact_closed ? std::vector<std::string>{} : cycling_contacts(cam_position());
+    known =
+        std::make_shared<const PoweredSwitch>(profile_, position_, parts_, present_faults(welded), opened);
+  }
+  return known;
+}
+
+/// Power in the part that warms the bimetal: the element "heater", or the only one; in a part without
+/// elements the load current does it, and the load's own power stands for its square.
+double LiveSwitch::heating_w(const PoweredSwitch& circuit, const std::vector<Fault>& faults,
+                             double supply_v) const {
+  Pair across;
+  double ohm = 0.0;
+  for (const PoweredLoad& load : profile_.powered->loads)
+    if (!load.lamp && across.first().empty()) {
+      across = load.between;
+      ohm = load.ohm;
+    }
+  const Element* heater = nullptr;
+  for (const Element& element : profile_.elements)
+    if (heater == nullptr || element.id == "heater") heater = &element;
+  if (heater != nullptr) {
+    across = {seen_as(heater->between.first(), faults), seen_as(heater->between.second(), faults)};
+    ohm = heater->nominal_ohm;
+    for (const Fault& fault : faults) {
+      if (fault.id != heater->id) continue;
+      if (fault.kind == FaultKind::open || fault.kind == FaultKind::shorted) return 0.0;
+      if (fault.kind == FaultKind::drifted) ohm *= 1.0 + fault.value.value_or(0.0) / 100.0;
+    }
+  }
+  if (across.first().empty() || !(ohm > 0.0)) return 0.0;
+  const double volts = circuit.volts(across.first(), across.second(), supply_v).value_or(0.0);
+  return volts * volts / ohm;
+}
+
+/// Heating as a share of what a sound switch has at this position at rated voltage with its contact closed.
+double LiveSwitch::heat_share(bool contact_closed) const {
+  if (!power_on_) return 0.0;
+  const PoweredSwitch sound{profile_, cam_position(), parts_};
+  const double rated_v =
+      profile_.rating.voltage_v > 0.0 ? profile_.rating.voltage_v : profile_.powered->voltage_v;
+  const double rated_w = heating_w(sound, {}, rated_v);
+  return rated_w > 0.0 ? heating_w(*circuit(contact_closed, contact_.welded()), faults_, supply_v_) / rated_w
+                       : 0.0;
+}
+
+/// From the wanted on and off times: t_on = tau ln((F - c)/(F - o)) and t_off = tau ln(o/c), solved for c and
+/// o.
+std::optional<SnapPoints> LiveSwitch::snap_points() const {
+  const std::string cam = cam_position();
+  if (cycling_contacts(cam).empty()) return std::nullopt;
+  const OnOff timing = sound_timing(profile_, cam);
+  constexpr double longest = 30.0;  // beyond thirty time constants the exponentials say nothing any more
+  const double a = std::exp(std::clamp(timing.off_s / power_.time_constant_s, 1e-6, longest));
+  const double b = std::exp(std::clamp(timing.on_s / power_.time_constant_s, 1e-6, longest));
+  const double closes_k = power_.rated_rise_k * (b - 1.0) / (a * b - 1.0);
+  // A warmer room is a head start, as far as the second bimetal does not take it out.
+  const double head_start_k = (1.0 - power_.ambient_compensation) * (power_.ambient_c - 23.0);
+  return SnapPoints{closes_k - head_start_k, a * closes_k - head_start_k};
+}
+
+double LiveSwitch::resistance_ohm(const Pair& pair) const {
+  const auto nodes = profile_.nodes();
+  for (const std::string& end : {pair.first(), pair.second()})
+    if (std::find(nodes.begin(), nodes.end(), end) == nodes.end())
+      return infinite;        // a point of the circuit outside
+  std::vector<Fault> faults;  // a contact that is open because it is hot; its own faults come after and win
+  if (!contact_.closed())
+    for (const std::string& id : cycling_contacts(cam_position()))
+      faults.push_back({FaultKind::stuck_open, id, {}, {}});
+  for (const Fault& fault : present_faults(contact_.welded())) faults.push_back(fault);
+  return network_of(profile_, position_, parts_, faults).resistance_ohm(pair.first(), pair.second());
+}
+
+std::optional<double> LiveSwitch::rms_v(const Pair& pair, double window_s) const {
+  const auto volts_in = [&](const Stretch& stretch) -> std::optional<double> {
+    if (stretch.circuit == nullptr || stretch.circuit->shorts_the_supply()) return 0.0;
+    return stretch.circuit->volts(pair.first(), pair.second(), supply_v_);
+  };
+  if (!(window_s > 0.0)) return volts_in(stretches_.back());
+  const double from_s = now_s_ - std::min(window_s, remembered_s);
+  double sum = 0.0;
+  double covered_s = 0.0;
+  double until_s = now_s_;
+  for (auto stretch = stretches_.rbegin(); stretch != stretches_.rend() && until_s > from_s; ++stretch) {
+    const double begin_s = std::max(stretch->from_s, from_s);
+    if (begin_s < until_s) {
+      const auto volts = volts_in(*stretch);
+      if (!volts && covered_s == 0.0) return std::nullopt;
+      sum += volts.value_or(0.0) * volts.value_or(0.0) * (until_s - begin_s);
+      covered_s += until_s - begin_s;
+    }
+    until_s = std::min(until_s, stretch->from_s);
+  }
+  return covered_s > 0.0 ? std::sqrt(sum / covered_s) : volts_in(stretches_.back());
+}
+
+}  // namespace switchwright::sim

@@ -1,0 +1,81 @@
+#include "sim/probes.hpp"
+
+#include <cmath>
+#include <limits>
+
+namespace switchwright::sim {
+
+namespace {
+constexpr double infinite = std::numeric_limits<double>::infinity();
+constexpr double most_stray_v = 0.002;
+constexpr double most_ghost_v = 8.0;
+constexpr double live_from_v = 1.0;
+}  // namespace
+
+ProbePair::ProbePair(const SimulatorSettings& settings, Probes probes, Pair pair, std::uint64_t seed)
+    : lead_ohm_(settings.lead_ohm),
+      known_source_v_(settings.known_source_v),
+      stray_(seed + 0x9E3779B97F4A7C15U) {
+  place(probes, pair);
+}
+
+void ProbePair::place(Probes probes, const Pair& pair) {
+  probes_ = probes;
+  pair_ = pair;
+  stray_dc_v_ = std::uniform_real_distribution<>{-most_stray_v, most_stray_v}(stray_);
+  stray_ac_v_ = std::uniform_real_distribution<>{0.0, most_stray_v}(stray_);
+  ghost_v_ = std::uniform_real_distribution<>{0.0, most_ghost_v}(stray_);
+}
+
+double ProbePair::resistance_ohm(const LiveSwitch& part) const {
+  if (probes_ == Probes::shorted) return 0.0;
+  if (probes_ != Probes::on_pair) return infinite;  // nothing touched, or a live source: overload
+  return part.powered() ? infinite : part.resistance_ohm(pair_);
+}
+
+double ProbePair::alternating_v(const LiveSwitch& part, double window_s) const {
+  switch (probes_) {
+    case Probes::off:
+      return stray_ac_v_;
+    case Probes::shorted:
+      return 0.0;
+    case Probes::on_known_source:
+      return known_source_v_;
+    case Probes::on_pair:
+      break;
+  }
+  const auto volts = part.rms_v(pair_, window_s);
+  if (!volts) return part.powered() ? ghost_v_ : stray_ac_v_;
+  return std::hypot(*volts, stray_ac_v_);
+}
+
+double ProbePair::ideal_value(const LiveSwitch& part, Quantity quantity, double window_s) const {
+  constexpr double diode_test_a = 1e-3;      // usual test current of a diode range
+  constexpr double room_temperature = 23.0;  // the reference temperature of most accuracy tables
+  constexpr double mains_hz = 60.0;
+  switch (quantity) {
+    case Quantity::resistance:
+    case Quantity::continuity:
+      return resistance_ohm(part) + lead_ohm_;
+    case Quantity::resistance_4_wire:
+      return resistance_ohm(part);
+    case Quantity::diode:
+      return (resistance_ohm(part) + lead_ohm_) * diode_test_a;
+    case Quantity::voltage_dc:
+      return probes_ == Probes::shorted ? 0.0 : stray_dc_v_;
+    case Quantity::voltage_ac:
+      return alternating_v(part, window_s);
+    case Quantity::frequency:
+      return alternating_v(part, window_s) > live_from_v ? mains_hz : 0.0;
+    case Quantity::temperature:
+      return room_temperature;
+    case Quantity::current_dc:
+    case Quantity::current_ac:
+    case Quantity::duty:
+    case Quantity::capacitance:
+      return 0.0;
+  }
+  return 0.0;
+}
+
+}  // namespace switchwright::sim
