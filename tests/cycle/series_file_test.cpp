@@ -85,9 +85,11 @@ TEST_CASE("every spelling of a recorded series is read") {
       {"decimal commas that only later rows show", "Zeit;Last\n0;230\n1;0,3\n", "Last", "0=230 1=0.3", ""},
       {"semicolons and decimal points", "t;a;b\n0;1.5;2\n1;2.5;3\n", "a|b", "0=1.5 1=2.5", "0=2 1=3"},
       {"tabs", "t\ta\tb\n0\t1\t2\n1\t3\t4\n", "a|b", "0=1 1=3", "0=2 1=4"},
-      {"blanks and no header", "1352500095 231\n1352500101 232\n", "column 2", "1352500095=231 1352500101=232", ""},
+      {"blanks and no header", "1352500095 231\n1352500101 232\n", "column 2",
+       "1352500095=231 1352500101=232", ""},
       {"quoted cells", "\"t\",\"load, W\"\n\"0\",\"1.5\"\n\"1\",\"2.5\"\n", "load, W", "0=1.5 1=2.5", ""},
-      {"blanks after the comma", "t, load, aux\n0, 1.5, 3\n1, 2.5, 4\n", "load|aux", "0=1.5 1=2.5", "0=3 1=4"},
+      {"blanks after the comma", "t, load, aux\n0, 1.5, 3\n1, 2.5, 4\n", "load|aux", "0=1.5 1=2.5",
+       "0=3 1=4"},
       {"an empty cell is no sample", "t,a,b\n0,1,\n1,,5\n2,3,6\n", "a|b", "0=1 2=3", "1=5 2=6"},
       {"words for no sample", "t,a\n0,1\n1,nan\n2,unavailable\n3,NULL\n4,2\n", "a", "0=1 4=2", ""},
       {"over-range", "t,a\n0,1\n1,OL\n2,inf\n3,-OL\n4,2\n", "a", "0=1 1=OL 2=OL 3=-OL 4=2", ""},
@@ -96,10 +98,14 @@ TEST_CASE("every spelling of a recorded series is read") {
       {"remarks", "# invented\nt,a\n0,1\n# pause\n1,2\n", "a", "0=1 1=2", ""},
       {"a comma at the end of every row", "t,a,\n0,1,\n1,2,\n", "a", "0=1 1=2", ""},
       {"exponents and signs", "t,a\n0,+1e3\n1,-2.5E-1\n", "a", "0=1000 1=-0.25", ""},
-      {"ISO 8601 in UTC", "time,a\n2026-03-01T23:59:59.5Z,1\n2026-03-02T00:00:00.25Z,2\n", "a", "0=1 0.75=2", ""},
-      {"ISO 8601 with offsets", "time,a\n2026-03-01T10:00:00+01:00,1\n2026-03-01T09:00:10Z,2\n", "a", "0=1 10=2", ""},
-      {"ISO 8601 with a blank", "time;a\n2026-03-01 10:00:00;1,5\n2026-03-01 10:00:06;2,5\n", "a", "0=1.5 6=2.5", ""},
-      {"milliseconds since 1970", "time,a\n1700000000000,1\n1700000000250,2\n", "a", "1700000000=1 1700000000=2", ""},
+      {"ISO 8601 in UTC", "time,a\n2026-03-01T23:59:59.5Z,1\n2026-03-02T00:00:00.25Z,2\n", "a", "0=1 0.75=2",
+       ""},
+      {"ISO 8601 with offsets", "time,a\n2026-03-01T10:00:00+01:00,1\n2026-03-01T09:00:10Z,2\n", "a",
+       "0=1 10=2", ""},
+      {"ISO 8601 with a blank", "time;a\n2026-03-01 10:00:00;1,5\n2026-03-01 10:00:06;2,5\n", "a",
+       "0=1.5 6=2.5", ""},
+      {"milliseconds since 1970", "time,a\n1700000000000,1\n1700000000250,2\n", "a",
+       "1700000000=1 1700000000=2", ""},
       {"bad rows are skipped and counted", "t,a\n0,1\nx,2\n2,y\n3,4,5\n4\n5,6\n", "a", "0=1 5=6", "", 4},
       {"equal names are told apart", "t,a,a\n0,1,2\n1,3,4\n", "a|a (column 3)", "0=1 1=3", "0=2 1=4"},
   };
@@ -185,7 +191,10 @@ TEST_CASE("a file gives the cycles of each of its channels") {
     const double t_s = i * 0.25;
     const bool on = i % 80 >= 40;  // 10 s off, 10 s on
     content += std::to_string(t_s) + (on ? ",229.8," : ",0.4,") + (i % 7 < 3 ? "231.0," : "231.2,") +
-               (i % 2 == 0 ? "" : on ? "0.0" : "12.0") + "\n";
+               (i % 2 == 0 ? ""
+                : on       ? "0.0"
+                           : "12.0") +
+               "\n";
   }
   const TemporaryFile on_disk(content);
   const FileResult result = analyze_file(on_disk.path());

@@ -29,14 +29,14 @@ enum class HeaterKind {
 };
 
 struct TimingConditions {
-  std::optional<double> rated_voltage_v, measured_voltage_v;
-  std::optional<double> rated_current_a, measured_current_a;  ///< for a series heater
+  std::optional<double> rated_voltage_v = {}, measured_voltage_v = {};
+  std::optional<double> rated_current_a = {}, measured_current_a = {};  ///< for a series heater
   HeaterKind heater = HeaterKind::unknown;
   bool guarded = true;           ///< guard band U each side (JCGM 106); false: simple acceptance
   bool cycling_expected = true;  ///< false at positions where the contact should stay as it is
   bool closed_expected = true;   ///< with !cycling_expected: on (the highest setting) or off (OFF)
   /// Rated voltages to try in the voltage-version check; those of common practice when empty.
-  std::vector<double> voltage_versions_v;
+  std::vector<double> voltage_versions_v = {};
 };
 
 enum class TimingOutcome { pass, fail, undecided };
