@@ -130,35 +130,42 @@ LiveAnalyzer::LiveAnalyzer(CycleSettings settings, CycleListener* listener)
 void LiveAnalyzer::feed(const Sample& sample) {
   ++fed_;
   survey_.feed(sample);
-  if (analyzer_) {
-    analyzer_->feed(sample);
-  } else {
-    waiting_.push_back(sample);
-    if (waiting_.size() > most_waiting) waiting_.pop_front();
+  if (keeping_) kept_.push_back(sample);
+  if (kept_.size() > most_kept) {
+    if (analyzer_) {
+      keeping_ = false;
+      kept_ = {};
+    } else {
+      kept_.pop_front();
+    }
   }
+  if (analyzer_) analyzer_->feed(sample);
   if (fed_ < next_look_) return;
   // Often at first, then ever more rarely: the cost per sample falls toward nothing.
   next_look_ = fed_ + std::max<std::uint64_t>(8, fed_ / 16);
   reconsider();
 }
 
+void LiveAnalyzer::start(const SurveyResult& known) {
+  if (analyzer_) {
+    ++restarts_;
+    if (listener_ != nullptr) listener_->on_restart();
+  }
+  reference_ = known.levels.reference();
+  step_ = known.levels.step();
+  analyzer_ = std::make_unique<Analyzer>(known, settings_, listener_);
+  for (const Sample& sample : kept_) analyzer_->feed(sample);
+}
+
 void LiveAnalyzer::reconsider() {
   const SurveyResult known = survey_.result();
   if (known.levels.count != LevelCount::two || known.levels.single_sample_pulses) return;
   const double reference = known.levels.reference();
-  if (analyzer_ && std::abs(reference - reference_) > 0.25 * std::max(step_, known.levels.step())) {
-    analyzer_.reset();
-    ++restarts_;
-  }
-  reference_ = reference;
-  step_ = known.levels.step();
-  if (analyzer_) {
-    analyzer_->retune(known);
+  if (!analyzer_ || std::abs(reference - reference_) > 0.25 * std::max(step_, known.levels.step())) {
+    start(known);
     return;
   }
-  analyzer_ = std::make_unique<Analyzer>(known, settings_, listener_);
-  for (const Sample& sample : waiting_) analyzer_->feed(sample);
-  waiting_.clear();
+  analyzer_->retune(known);
 }
 
 CycleSummary LiveAnalyzer::so_far() const {
@@ -167,13 +174,9 @@ CycleSummary LiveAnalyzer::so_far() const {
 }
 
 CycleSummary LiveAnalyzer::finish() {
-  if (!analyzer_) {
-    analyzer_ = std::make_unique<Analyzer>(survey_.result(), settings_, listener_);
-    for (const Sample& sample : waiting_) analyzer_->feed(sample);
-    waiting_.clear();
-  } else {
-    analyzer_->retune(survey_.result());
-  }
+  reconsider();
+  if (!analyzer_) start(survey_.result());
+  analyzer_->retune(survey_.result());
   return analyzer_->finish();
 }
 

@@ -31,7 +31,7 @@ constexpr double inrush_most_of_on = 0.05;  // of the on level beneath
 constexpr double inrush_inner_step = 0.05;  // of the outer step
 constexpr double second_from = 0.30, second_to = 0.70;
 constexpr double second_least = 0.05;  // of the high group
-constexpr double least_digits = 4.0;
+constexpr double least_digits = 4.0, clean_digits = 2.0;
 constexpr std::size_t few_values = 8;
 
 double weight_of(Masses masses) {
@@ -169,8 +169,15 @@ std::string why_one_of(double low, double high, const Groups& groups, std::size_
   // A handful of distinct values may be a clean drawing of levels: their differences are steps, not digits.
   const bool digits_show = settings.resolution <= 0.0 && distinct > few_values;
   const double digit = digits_show ? smallest_change : settings.resolution;
-  if (!logic && digit > 0.0 && step < least_digits * digit * (1.0 - 1e-9))
-    return "the values vary by less than four digits of the meter";
+  if (!logic && digit > 0.0) {
+    double between = 0.0;
+    for (Masses side : {groups.low, groups.high})
+      for (const Mass& m : side)
+        if (m.value > low + 0.5 * digit && m.value < high - 0.5 * digit) between += m.weight;
+    const bool empty_between = between < 0.05 * std::min(weight_of(groups.low), weight_of(groups.high));
+    const double least = empty_between ? clean_digits : least_digits;
+    if (step < least * digit * (1.0 - 1e-9)) return "the values vary by a few digits of the meter only";
+  }
   if (!groups.valley) return "the values do not gather at two levels";
   return {};
 }

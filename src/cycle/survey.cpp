@@ -7,7 +7,7 @@ namespace switchwright {
 
 namespace {
 /// Neighbours that agree within this share of the range so far belong to a plateau.
-constexpr double plateau_share = 0.02;
+constexpr double plateau_share = 0.10;
 /// Overload codes of instruments (9.9e37) and nonsense.
 constexpr double largest_value = 1e30;
 }  // namespace

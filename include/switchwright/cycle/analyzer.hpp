@@ -49,10 +49,10 @@ class Analyzer final : private CycleListener {
   std::uint64_t flagged_ = 0;
 };
 
-/// One pass for a stream that cannot be read again. The first samples wait in a bounded buffer until two
-/// levels show; later the levels are refined, and when they turn out quite different the count starts again
-/// from the buffer's memory of nothing: `restarts` says so. The record's own figures come from reading the
-/// stored samples in two passes.
+/// One pass for a stream that cannot be read again. The first samples are kept in a bounded buffer; once two
+/// levels show, they are analysed. Later the levels are refined, and when they turn out quite different (the
+/// first were standby noise) the analysis starts again from the buffer: the listener hears on_restart(). The
+/// record's own figures come from reading the stored samples in two passes.
 class LiveAnalyzer {
  public:
   explicit LiveAnalyzer(CycleSettings settings = {}, CycleListener* listener = nullptr);
@@ -65,12 +65,15 @@ class LiveAnalyzer {
 
  private:
   void reconsider();
+  void start(const SurveyResult& known);
 
-  static constexpr std::size_t most_waiting = 65536;
+  static constexpr std::size_t most_kept = 65536;
   CycleSettings settings_;
   CycleListener* listener_;
   Survey survey_;
-  std::deque<Sample> waiting_;
+  std::deque<Sample>
+      kept_;  ///< the last samples until two levels show; then everything from there, until it is full
+  bool keeping_ = true;
   std::unique_ptr<Analyzer> analyzer_;
   double reference_ = 0.0;
   double step_ = 0.0;

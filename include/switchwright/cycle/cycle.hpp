@@ -57,6 +57,9 @@ class CycleListener {
   virtual void on_event(const CycleEvent&) {}
   /// Accepted edges: those of blips are left out.
   virtual void on_edge(const Edge&) {}
+  /// Live streams only: the levels were mistaken at first. Forget everything heard; it comes again, as far as
+  /// it is kept.
+  virtual void on_restart() {}
 };
 
 }  // namespace switchwright
