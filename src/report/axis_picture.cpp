@@ -14,7 +14,7 @@ namespace {
 using svg::Drawing;
 using svg::Paint;
 
-constexpr double width = 1000, left = 172, right = 912, open_to = 992, lane = 15, group_gap = 7, top = 44;
+constexpr double width = 1000, left = 172, right = 912, open_to = 992, lane = 16, group_gap = 7, top = 44;
 
 /// Ohms to the picture's x. Below the first decade everything lies at the left edge, which stands for "next
 /// to 0".
@@ -57,8 +57,10 @@ void draw_scale(Drawing& drawing, const Axis& axis, double from, double to) {
     const double ohm = std::pow(10.0, decade);
     const std::string words =
         svg::with_ohm_sign(decade < 0 && decade >= -3 ? fmt::format("{:g} mohm", ohm * 1e3) : human_ohm(ohm));
-    drawing.text(x, from - 8, words, {11, "middle", false, Paint::muted});
-    drawing.text(x, to + 16, words, {11, "middle", false, Paint::muted});
+    // The left edge also stands for whatever is smaller, down to 0.
+    const std::string label = decade == axis.first_decade ? fmt::format("\xE2\x89\xA4 {}", words) : words;
+    const char* anchor = decade == axis.last_decade ? "end" : "middle";
+    for (const double y : {from - 8, to + 16}) drawing.text(x, y, label, {11, anchor, false, Paint::muted});
   }
   drawing.line(right + 8, from, right + 8, to, Paint::frame, 1, "stroke-dasharray=\"2 3\"");
   drawing.text((right + 8 + open_to) / 2, from - 8, "open", {11, "middle", true, Paint::muted});
@@ -69,7 +71,7 @@ void draw_expected(Drawing& drawing, const Axis& axis, const Expectation& expect
   if (expected.state == PairState::not_checked) return;
   const double from = expected.state == PairState::closed ? left : axis.x(expected.ohm.min);
   const double to = expected.ohm.bounded_above() ? axis.x(expected.ohm.max) : open_to;
-  drawing.rect(from, y - 5, std::max(3.0, to - from), 10, svg::fill(Paint::band), 2);
+  drawing.rect(from, y - 6.5, std::max(3.0, to - from), 13, svg::fill(Paint::band), 2);
 }
 
 void draw_point(Drawing& drawing, Mark mark, double x, double y) {
@@ -88,7 +90,7 @@ void draw_point(Drawing& drawing, Mark mark, double x, double y) {
       drawing.path(fmt::format("M{:g} {:g} l5.5 9.5 l-11 0 z", x, y - 6), svg::fill(Paint::not_sound));
       break;
     default:
-      drawing.circle(x, y, 3.8, svg::fill(mark == Mark::pass ? Paint::pass : Paint::muted));
+      drawing.circle(x, y, 3, svg::fill(mark == Mark::pass ? Paint::pass : Paint::muted));
   }
 }
 

@@ -1,6 +1,8 @@
 // The report as one self-contained page: no script, no network, pictures inside. The verdict comes first.
 #include <fmt/format.h>
 
+#include <algorithm>
+
 #include "record/record_json.hpp"
 #include "report/escape.hpp"
 #include "report/exporters.hpp"
@@ -8,6 +10,7 @@
 #include "report/picture.hpp"
 #include "report/svg.hpp"
 #include "report/view.hpp"
+#include "switchwright/core/text.hpp"
 
 namespace switchwright {
 
@@ -15,6 +18,11 @@ namespace {
 
 std::string number(const std::string& text) {
   return html_safe(svg::with_ohm_sign(text));
+}
+
+/// A sentence of the judge: numbers in ohm get the sign.
+std::string sentence(const std::string& text) {
+  return html_safe(svg::with_ohm_signs(text));
 }
 
 std::string upper_first(std::string text) {
@@ -94,31 +102,16 @@ class Page {
     const Verdict* verdict = view_.verdict();
     if (verdict == nullptr) return;
     heading("deviations", "What deviates");
-    const auto list = verdict->deviations();
+    const auto list = view_.deviations();
     if (list.empty()) out_ += "<p class=\"fine\">Nothing deviates.</p>\n";
     if (!list.empty()) out_ += "<ul class=\"deviations\">\n";
-    for (const Finding* d : list) {
-      const bool only_sound = d->outcome != Outcome::fail;
-      out_ += fmt::format(
-          "<li{}><div class=\"severity\">{}</div><p class=\"sentence\">{}</p><p class=\"numbers\">{} "
-          "&middot; read "
-          "<b>{}</b> &middot; must be <b>{}</b></p></li>\n",
-          only_sound ? " class=\"not-sound\"" : "", d->severity ? word_for(*d->severity) : "",
-          d->sentence.empty() ? place(d->expected) : html_safe(d->sentence), place(d->expected),
-          number(result_text(*d)),
-          only_sound && d->expected.sound_max_ohm
-              ? number("at most " +
-                       value_text(*d->expected.sound_max_ohm, std::nullopt, Quantity::resistance, 0) +
-                       " to be sound")
-              : number(must_be(d->expected)));
-    }
+    for (const Group& group : list) deviation(group);
     if (!list.empty()) out_ += "</ul>\n";
     const auto open = view_.undecided();
     if (!open.empty()) {
       heading("undecided", "What is not decided");
       out_ += "<ul>\n";
-      for (const Finding* u : open)
-        out_ += "<li>" + (u->sentence.empty() ? place(u->expected) : html_safe(u->sentence)) + "</li>\n";
+      for (const Group& group : open) out_ += "<li>" + sentence(view_.told(group)) + "</li>\n";
       out_ += "</ul>\n";
     }
     if (!verdict->not_measured.empty()) {
@@ -148,6 +141,30 @@ class Page {
     }
   }
 
+  void deviation(const Group& group) {
+    const Finding& first = group.first();
+    const bool only_sound = first.outcome != Outcome::fail;
+    std::vector<std::string> positions, results;
+    for (const Finding* f : group.findings) {
+      positions.push_back(view_.label(f->expected.position));
+      const std::string result = result_text(*f);
+      if (std::find(results.begin(), results.end(), result) == results.end()) results.push_back(result);
+    }
+    const std::string limit = only_sound && first.expected.sound_max_ohm
+                                  ? "at most " + human_ohm(*first.expected.sound_max_ohm) + " to be sound"
+                                  : must_be(first.expected);
+    out_ += fmt::format(
+        "<li{}><div class=\"severity\">{}{}</div><p class=\"sentence\">{}</p><p "
+        "class=\"numbers\"><b>{}\xE2\x80\x93{}</b> at "
+        "{} &middot; read <b>{}</b> &middot; must be <b>{}</b>{}</p></li>\n",
+        only_sound ? " class=\"not-sound\"" : "", first.severity ? word_for(*first.severity) : "",
+        only_sound ? " &middot; not sound" : "", sentence(view_.told(group)),
+        html_safe(first.expected.pair.first()), html_safe(first.expected.pair.second()),
+        html_safe(joined_with_and(positions)), number(joined_with_and(results)), number(limit),
+        first.outcome == Outcome::undecided ? " &middot; " + number(must_be(first.expected)) + ": undecided"
+                                            : "");
+  }
+
   void pictures() {
     if (view_.pairs().empty() || view_.positions().empty()) return;
     heading("matrix", "Every pair at every position");
@@ -167,7 +184,7 @@ class Page {
     if (view_.verdict() == nullptr || view_.verdict()->remarks.empty()) return;
     heading("remarks", "Remarks");
     out_ += "<ul class=\"remarks\">\n";
-    for (const std::string& remark : view_.verdict()->remarks) out_ += "<li>" + html_safe(remark) + "</li>\n";
+    for (const std::string& remark : view_.verdict()->remarks) out_ += "<li>" + sentence(remark) + "</li>\n";
     out_ += "</ul>\n";
   }
 
@@ -180,28 +197,16 @@ class Page {
                           fact.missing ? "<span class=\"missing\">" + value + "</span>" : value);
     }
     out_ += "</tbody>\n</table></div>\n";
-    const auto steps = view_.safety_steps();
-    if (!steps.empty() || !record_.acknowledgements.empty() || !record_.events.empty()) {
-      heading("happened", "Before and during the work");
-      out_ +=
-          "<div class=\"table\"><table>\n<thead><tr><th scope=\"col\">Time</th><th "
-          "scope=\"col\">What</th><th "
-          "scope=\"col\">Details</th></tr></thead>\n<tbody>\n";
-      const auto row = [&](Wall at, const std::string& what, const std::string& details) {
-        out_ += fmt::format("<tr><td class=\"number\">{}</td><td>{}</td><td>{}</td></tr>\n", time_text(at),
-                            html_safe(what), html_safe(details));
-      };
-      for (const Acknowledgement& given : record_.acknowledgements)
-        row(given.at, "acknowledged: " + given.what,
-            "\xE2\x80\x9C" + given.text + "\xE2\x80\x9D " +
-                (given.who.empty() ? "(by somebody not named)" : "by " + given.who) +
-                (given.how.empty() ? "" : ", " + given.how));
-      for (const SafetyStep& step : steps)
-        row(step.at, step.what,
-            step.where + (step.where.empty() || step.reading.empty() ? "" : ": ") + step.reading);
-      for (const EventRow& event : record_.events) row(event.at, event.kind, event.text);
-      out_ += "</tbody>\n</table></div>\n";
-    }
+    const auto happenings = view_.happenings();
+    if (happenings.empty()) return;
+    heading("happened", "Before and during the work");
+    out_ +=
+        "<div class=\"table\"><table>\n<thead><tr><th scope=\"col\">Time</th><th scope=\"col\">What</th><th "
+        "scope=\"col\">Details</th></tr></thead>\n<tbody>\n";
+    for (const Happening& h : happenings)
+      out_ += fmt::format("<tr><td class=\"number\">{}</td><td>{}</td><td>{}</td></tr>\n", time_text(h.at),
+                          html_safe(h.what), html_safe(h.details));
+    out_ += "</tbody>\n</table></div>\n";
   }
 
   void readings() {

@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include <regex>
+
 #include "report/escape.hpp"
 
 namespace switchwright::svg {
@@ -159,6 +161,11 @@ std::string with_ohm_sign(std::string text) {
   for (auto at = text.find("+/-"); at != std::string::npos; at = text.find("+/-", at))
     text.replace(at, 3, "\xC2\xB1");
   return text;
+}
+
+std::string with_ohm_signs(const std::string& sentence) {
+  static const std::regex unit("([0-9]) ([kMGm]?)ohm\\b");
+  return std::regex_replace(sentence, unit, "$1 $2\xCE\xA9");
 }
 
 }  // namespace switchwright::svg

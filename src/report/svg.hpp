@@ -55,5 +55,7 @@ void element_symbol(Drawing& drawing, double x, double y, Paint paint);
 
 /// "14.40 kohm" -> "14.40 k\u03A9", for numbers of our own making.
 std::string with_ohm_sign(std::string text);
+/// The same inside a sentence: only where the unit follows a number.
+std::string with_ohm_signs(const std::string& sentence);
 
 }  // namespace switchwright::svg

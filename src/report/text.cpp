@@ -94,7 +94,8 @@ std::string matrix(const View& view) {
   };
   std::string out, line = fmt::format("  {:<{}}", "pair", widths[0]);
   for (std::size_t i = 0; i < view.positions().size(); ++i)
-    line += fmt::format("   {:<{}}", fmt::format("  {}", line_safe(view.label(view.positions()[i]))), widths[i + 1]);
+    line += fmt::format("   {:<{}}", fmt::format("  {}", line_safe(view.label(view.positions()[i]))),
+                        widths[i + 1]);
   out += trimmed(line);
   for (const Pair& pair : view.pairs()) {
     line = fmt::format("  {:<{}}", line_safe(pair.text()), widths[0]);
@@ -115,7 +116,6 @@ class TextExporter final : public Exporter {
     if (record.header.simulated) out += "SIMULATED: measured on the simulator, not on a real part.\n\n";
     out += wrapped(upper(view.verdict_word()) + ": ", "  ", line_safe(view.headline()));
     if (const Verdict* verdict = view.verdict()) {
-      add_deviations(out, view, *verdict);
       add_lists(out, view, *verdict);
     }
     if (!view.pairs().empty()) {
@@ -126,18 +126,12 @@ class TextExporter final : public Exporter {
     out += heading("How it was measured");
     for (const NamedFact& fact : view.facts())
       out += wrapped(fmt::format("  {:<28} ", fact.name), std::string(31, ' '), line_safe(fact.value));
-    for (const SafetyStep& step : view.safety_steps())
+    const auto happenings = view.happenings();
+    if (!happenings.empty()) out += heading("Before and during the work");
+    for (const Happening& h : happenings)
       out += wrapped("  ", "    ",
-                     line_safe(fmt::format("{}  {} {}{}{}", time_text(step.at), step.what, step.where,
-                                           step.reading.empty() ? "" : ": ", step.reading)));
-    for (const Acknowledgement& given : record.acknowledgements)
-      out += wrapped("  ", "    ",
-                     line_safe(fmt::format("{}  {} acknowledged by {} ({}): {}", time_text(given.at),
-                                           given.what, given.who.empty() ? "somebody not named" : given.who,
-                                           given.how, given.text)));
-    for (const EventRow& event : record.events)
-      out += wrapped("  ", "    ",
-                     line_safe(fmt::format("{}  {}: {}", time_text(event.at), event.kind, event.text)));
+                     line_safe(fmt::format("{}  {}{}{}", time_text(h.at), h.what,
+                                           h.details.empty() ? "" : ": ", h.details)));
     out += heading("Cautions");
     for (const std::string& caution : view.cautions()) out += wrapped("  * ", "    ", caution);
     out += heading("Checking this report");
@@ -148,28 +142,18 @@ class TextExporter final : public Exporter {
   }
 
  private:
-  static void add_deviations(std::string& out, const View& view, const Verdict& verdict) {
-    const auto deviations = verdict.deviations();
+  static void add_lists(std::string& out, const View& view, const Verdict& verdict) {
+    const auto deviations = view.deviations();
     out += heading("What deviates");
     if (deviations.empty()) out += "  Nothing.\n";
-    for (const Finding* d : deviations) {
-      const std::string severity = d->severity ? word_for(*d->severity) : "";
-      const std::string where = d->expected.pair.text() + " at " + view.label(d->expected.position);
+    for (const Group& group : deviations)
       out += wrapped("  * ", "    ",
-                     line_safe(fmt::format("{}: {} (read {}, must be {})", upper(severity),
-                                           d->sentence.empty() ? where : d->sentence, result_text(*d),
-                                           must_be(d->expected))));
-    }
-  }
-
-  static void add_lists(std::string& out, const View& view, const Verdict& verdict) {
+                     line_safe(fmt::format(
+                         "{}: {}", upper(group.first().severity ? word_for(*group.first().severity) : ""),
+                         view.told(group))));
     const auto undecided = view.undecided();
     if (!undecided.empty()) out += heading("What is not decided");
-    for (const Finding* u : undecided)
-      out += wrapped(
-          "  * ", "    ",
-          line_safe(u->sentence.empty() ? u->expected.pair.text() + " at " + view.label(u->expected.position)
-                                        : u->sentence));
+    for (const Group& group : undecided) out += wrapped("  * ", "    ", line_safe(view.told(group)));
     if (!verdict.not_measured.empty()) out += heading("What was not measured");
     for (const Expectation& e : verdict.not_measured)
       out += wrapped("  * ", "    ",

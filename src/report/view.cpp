@@ -55,6 +55,10 @@ View::View(const Record& record) : record_(record), profile_(profile_in(record.h
     for (const Position& position : profile_->positions) positions_.push_back(position.id);
     pairs_ = profile_->pairs();
   }
+  const auto metal_last = [&] {
+    std::stable_partition(pairs_.begin(), pairs_.end(),
+                          [&](const Pair& pair) { return !touches_exposed_metal(pair); });
+  };
   const auto put = [&](const Expectation& expected, Cell cell) {
     add_once(positions_, expected.position);
     add_once(pairs_, expected.pair);
@@ -67,6 +71,7 @@ View::View(const Record& record) : record_(record), profile_(profile_in(record.h
                      nullptr, nullptr, nullptr});
     for (const Finding& finding : record.verdict->findings)
       put(finding.expected, {mark_of(finding), &finding, nullptr, &finding.indication});
+    metal_last();
     return;
   }
   // Unfinished: what was measured so far, not judged. Later attempts overwrite earlier ones.
@@ -80,6 +85,7 @@ View::View(const Record& record) : record_(record), profile_(profile_in(record.h
     add_once(pairs_, pair);
     cells_[{step->position, pair}] = {Mark::unjudged, nullptr, nullptr, &row.indication};
   }
+  metal_last();
 }
 
 std::string View::verdict_word() const {
@@ -101,7 +107,15 @@ std::string View::headline() const {
         "Not finished: {} measured so far, nothing judged. Nothing here says that the part is good.",
         record_.indications.size() == 1 ? "1 reading"
                                         : fmt::format("{} readings", record_.indications.size()));
-  if (!record_.verdict->headline.empty()) return record_.verdict->headline;
+  if (std::string text = record_.verdict->headline; !text.empty()) {
+    // The verdict's word stands above the headline already.
+    const std::string word = verdict_word() + ": ";
+    const bool repeats = text.size() > word.size() && (text[0] | 0x20) == word[0] &&
+                         text.substr(1, word.size() - 1) == word.substr(1);
+    if (repeats) text.erase(0, word.size());
+    if (text[0] >= 'a' && text[0] <= 'z') text[0] = static_cast<char>(text[0] - 'a' + 'A');
+    return text;
+  }
   switch (record_.verdict->outcome) {
     case Outcome::pass:
       return "Every reading is within its limits.";
@@ -144,12 +158,61 @@ Cell View::cell(const std::string& position, const Pair& pair) const {
   return found == cells_.end() ? Cell{} : found->second;
 }
 
-std::vector<const Finding*> View::undecided() const {
+std::vector<Group> View::grouped(const std::vector<const Finding*>& findings) const {
+  std::vector<Group> groups;
+  const auto says_the_same = [](const Finding& a, const Finding& b) {
+    return a.expected.pair == b.expected.pair && a.kind == b.kind && a.severity == b.severity &&
+           a.outcome == b.outcome && a.witness == b.witness && a.indication.state == b.indication.state;
+  };
+  for (const Finding* finding : findings) {
+    const auto same = std::find_if(groups.begin(), groups.end(), [&](const Group& group) {
+      return says_the_same(group.first(), *finding);
+    });
+    if (same == groups.end())
+      groups.push_back({{finding}});
+    else
+      same->findings.push_back(finding);
+  }
+  const auto order = [&](const Finding* finding) {
+    return std::find(positions_.begin(), positions_.end(), finding->expected.position) - positions_.begin();
+  };
+  for (Group& group : groups)
+    std::stable_sort(group.findings.begin(), group.findings.end(),
+                     [&](const Finding* a, const Finding* b) { return order(a) < order(b); });
+  return groups;
+}
+
+std::vector<Group> View::deviations() const {
+  return record_.verdict ? grouped(record_.verdict->deviations()) : std::vector<Group>{};
+}
+
+std::vector<Group> View::undecided() const {
   std::vector<const Finding*> list;
   if (record_.verdict)
     for (const Finding& finding : record_.verdict->findings)
-      if (finding.outcome == Outcome::undecided) list.push_back(&finding);
-  return list;
+      if (finding.outcome == Outcome::undecided && !finding.kind) list.push_back(&finding);
+  return grouped(list);
+}
+
+std::string View::told(const Group& group) const {
+  const Finding& first = group.first();
+  std::string text = first.sentence.empty()
+                         ? place_text(*this, first.expected) + " reads " + result_text(first) + "."
+                         : first.sentence;
+  if (group.findings.size() == 1) return text;
+  std::vector<std::string> elsewhere;
+  for (const Finding* finding : group.findings) {
+    if (finding == &first) continue;
+    const std::string result = result_text(*finding);
+    elsewhere.push_back(label(finding->expected.position) +
+                        (result == result_text(first) ? "" : " " + result));
+  }
+  if (!text.ends_with('.')) text += '.';
+  return text + " The same at " + joined_with_and(elsewhere) + ".";
+}
+
+std::string place_text(const View& view, const Expectation& expected) {
+  return expected.pair.text() + " at " + view.label(expected.position);
 }
 
 std::vector<NamedFact> View::facts() const {
@@ -187,17 +250,25 @@ std::vector<NamedFact> View::facts() const {
   return list;
 }
 
-std::vector<SafetyStep> View::safety_steps() const {
-  std::vector<SafetyStep> list;
+std::vector<Happening> View::happenings() const {
+  std::vector<Happening> list;
+  for (const Acknowledgement& given : record_.acknowledgements)
+    list.push_back({given.at, "acknowledged: " + given.what,
+                    fmt::format("\"{}\" {}{}", given.text,
+                                given.who.empty() ? "(by somebody not named)" : "by " + given.who,
+                                given.how.empty() ? "" : ", " + given.how)});
   for (const StepRow& step : record_.steps) {
     if (step.kind == "measure" || step.kind == "leads") continue;
-    SafetyStep row{spaced(step.kind), "", "", step.at};
-    if (!step.pair_first.empty()) row.where = step.pair_first + "-" + step.pair_second;
-    if (!step.position.empty()) row.where += (row.where.empty() ? "at " : " at ") + label(step.position);
+    std::vector<std::string> details;
+    if (!step.pair_first.empty()) details.push_back(step.pair_first + "-" + step.pair_second);
+    if (!step.position.empty()) details.push_back("at " + label(step.position));
     for (const IndicationRow& measured : record_.indications)
-      if (measured.step == step.step) row.reading = shown_text(measured.indication);
-    list.push_back(std::move(row));
+      if (measured.step == step.step) details.push_back(shown_text(measured.indication));
+    list.push_back({step.at, spaced(step.kind), fmt::format("{}", fmt::join(details, ", "))});
   }
+  for (const EventRow& event : record_.events) list.push_back({event.at, spaced(event.kind), event.text});
+  std::stable_sort(list.begin(), list.end(),
+                   [](const Happening& a, const Happening& b) { return a.at < b.at; });
   return list;
 }
 

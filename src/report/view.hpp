@@ -29,12 +29,18 @@ struct NamedFact {
   bool missing = false;  ///< the report says that it is not known
 };
 
-/// One thing measured that is not a judged pair: meter proving, absence of voltage.
-struct SafetyStep {
-  std::string what;
-  std::string where;
-  std::string reading;
+/// One thing that happened apart from the judged readings: an acknowledgement, a safety step, an
+/// interruption.
+struct Happening {
   Wall at{};
+  std::string what;
+  std::string details;
+};
+
+/// Findings that say the same about one pair at several positions; told once.
+struct Group {
+  std::vector<const Finding*> findings;  ///< in the order of the positions
+  const Finding& first() const { return *findings.front(); }
 };
 
 /// Text in a View that came from outside is not escaped yet. Refers to the record, which must outlive it.
@@ -57,14 +63,21 @@ class View {
   bool touches_exposed_metal(const Pair& pair) const;
   Cell cell(const std::string& position, const Pair& pair) const;
 
-  std::vector<const Finding*> undecided() const;
+  /// Worst severity first.
+  std::vector<Group> deviations() const;
+  /// What is undecided and not already told as a deviation.
+  std::vector<Group> undecided() const;
+  /// What a group says, in one or two sentences: the first finding's own, and where else the same holds.
+  std::string told(const Group& group) const;
   std::vector<NamedFact> facts()
       const;  ///< part, serial, operator, profile, meter, calibration, leads, rule, ...
-  std::vector<SafetyStep> safety_steps() const;
+  std::vector<Happening> happenings() const;  ///< in order of time
   std::vector<std::string> cautions() const;
   std::vector<std::string> how_to_check() const;
 
  private:
+  std::vector<Group> grouped(const std::vector<const Finding*>& findings) const;
+
   const Record& record_;
   std::optional<Profile> profile_;  ///< absent when the profile's text cannot be read any more
   std::vector<std::string> positions_;
@@ -73,6 +86,9 @@ class View {
 };
 
 std::string word_for(Mark mark);  ///< "pass", "FAIL", "not sound", "undecided", "not measured", ...
+
+/// "L1-H1 at low".
+std::string place_text(const View& view, const Expectation& expected);
 
 // ---- Numbers for people. ----
 /// "0.30 ohm", with the decimals of U where there is one (JCGM 100 7.2.6).

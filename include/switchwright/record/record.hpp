@@ -15,7 +15,7 @@ namespace switchwright {
 
 /// Everything that is known before the first step.
 struct RecordHeader {
-  std::string id;            ///< assigned by the store: sortable by time, unique ("20260301-091502-7f3a")
+  std::string id;  ///< assigned by the store: sortable by time, unique ("20260301-091502-7f3a")
   std::string kind = "qualify";
   Wall started{};
   std::string tool_version;
@@ -32,8 +32,8 @@ struct RecordHeader {
   std::string meter_serial;
   std::string meter_calibrated;  ///< date, or empty: unknown
   std::string port;
-  std::string hands;     ///< "person", "simulator", "scanner"
-  std::string rule;      ///< decision rule
+  std::string hands;  ///< "person", "simulator", "scanner"
+  std::string rule;   ///< decision rule
   double k = 2.0;
   bool simulated = false;  ///< measured on the simulator: every report says so
 };
@@ -41,8 +41,8 @@ struct RecordHeader {
 /// What happened, in order. Steps are numbered from 1 in the order shown.
 struct StepRow {
   int step = 0;
-  std::string kind;  ///< "prove-meter", "absence-of-voltage", "leads", "measure", ...
-  std::string pair_first;   ///< terminals, empty where the step has no pair
+  std::string kind;        ///< "prove-meter", "absence-of-voltage", "leads", "measure", ...
+  std::string pair_first;  ///< terminals, empty where the step has no pair
   std::string pair_second;
   std::string position;
   std::string instruction;

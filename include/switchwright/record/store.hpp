@@ -1,5 +1,5 @@
-// The record store: SQLite, written as things happen. One Batch is one transaction and one link of the hash chain;
-// after append() returns, a power cut loses nothing of it.
+// The record store: SQLite, written as things happen. One Batch is one transaction and one link of the hash
+// chain; after append() returns, a power cut loses nothing of it.
 #pragma once
 
 #include <filesystem>
@@ -50,8 +50,8 @@ class Store {
   std::vector<RecordSummary> unfinished() const;
   /// Recomputes the chain from what is stored. Empty when whole, else one sentence on the first break.
   std::string check_chain(const std::string& id) const;
-  /// The links of a record's chain, first to last: RFC 8785 canonical JSON, one per batch. The SHA-256 of each is the
-  /// "previous" of the next; that of the last is Record::chain_head.
+  /// The links of a record's chain, first to last: RFC 8785 canonical JSON, one per batch. The SHA-256 of
+  /// each is the "previous" of the next; that of the last is Record::chain_head.
   std::vector<std::string> chain(const std::string& id) const;
 
   const std::filesystem::path& path() const;
