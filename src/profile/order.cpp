@@ -191,6 +191,43 @@ double cost_of(const std::vector<Stop>& stops, const std::vector<Visit>& visits,
   return total;
 }
 
+std::vector<Visit> searched(const std::vector<Stop>& stops, const Costs& costs, double good_enough) {
+  int trials_left = 20000;
+  const auto cost_with = [&](const std::vector<std::size_t>& order) {
+    --trials_left;
+    return cost_of(stops, cheapest_directions(stops, order, costs), costs);
+  };
+  const auto enough = [&](double cost) { return trials_left <= 0 || cost <= good_enough * (1.0 + 1e-9); };
+
+  std::vector<std::size_t> best = fewest_jumps(stops);
+  double best_cost = cost_with(best);
+  std::vector<std::size_t> by_position = best;
+  std::stable_sort(by_position.begin(), by_position.end(), [&](std::size_t a, std::size_t b) {
+    return std::pair(stops[a].low, stops[a].high) < std::pair(stops[b].low, stops[b].high);
+  });
+  if (const double cost = cost_with(by_position); cost < best_cost) {
+    best = std::move(by_position);
+    best_cost = cost;
+  }
+  for (bool improved = true; improved && !enough(best_cost);) {
+    improved = false;
+    for (std::size_t from = 0; from < best.size(); ++from)
+      for (std::size_t to = from + 1; to <= best.size() && !enough(best_cost); ++to) {
+        std::vector<std::size_t> turned = best;
+        std::reverse(turned.begin() + std::ptrdiff_t(from), turned.begin() + std::ptrdiff_t(to));
+        std::vector<std::size_t> moved = best;  // the piece goes to the front
+        std::rotate(moved.begin(), moved.begin() + std::ptrdiff_t(from), moved.begin() + std::ptrdiff_t(to));
+        for (std::vector<std::size_t>* tried : {&turned, &moved})
+          if (const double cost = cost_with(*tried); cost < best_cost - 1e-9) {
+            best = *tried;
+            best_cost = cost;
+            improved = true;
+          }
+      }
+  }
+  return cheapest_directions(stops, best, costs);
+}
+
 /// Held and Karp (1962) over sets of stops, with the direction of the last one in the state.
 std::vector<Visit> cheapest(const std::vector<Stop>& stops, const Costs& costs) {
   const std::size_t n = stops.size();

@@ -51,6 +51,11 @@ std::vector<Visit> cheapest_directions(const std::vector<Stop>& stops, const std
                                        const Costs& costs);
 double cost_of(const std::vector<Stop>& stops, const std::vector<Visit>& visits, const Costs& costs);
 
+/// An order searched for, for more than most_exact stops whose positions differ: from two beginnings (the
+/// fewest jumps; the stops sorted by their positions) by turning pieces round and moving them, until
+/// `good_enough` is reached, nothing helps any more or a fixed number of trials is spent. Repeatable.
+std::vector<Visit> searched(const std::vector<Stop>& stops, const Costs& costs, double good_enough);
+
 /// The cheapest order and directions together, exact; at most most_exact stops.
 std::vector<Visit> cheapest(const std::vector<Stop>& stops, const Costs& costs);
 

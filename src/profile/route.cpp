@@ -95,7 +95,9 @@ Route pair_by_pair(const Profile& profile, const std::vector<Task>& tasks, const
   Route route;
   route.lower_bound_s =
       bound_of(stops, exact ? order::jumps(stops, in_order) : order::least_jumps(stops), cost);
-  if (exact && !same(order::cost_of(stops, visits, costs), route.lower_bound_s)) {
+  const bool knob_decides_too = !same(order::cost_of(stops, visits, costs), route.lower_bound_s);
+  if (knob_decides_too && !exact) visits = order::searched(stops, costs, route.lower_bound_s);
+  if (knob_decides_too && exact) {
     // Positions are left out here and there, so that the knob has a say in the order too.
     visits = order::cheapest(stops, costs);
     route.lower_bound_s = order::cost_of(stops, visits, costs);
