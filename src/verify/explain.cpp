@@ -21,8 +21,9 @@ constexpr double out_of_sight = 25.0;
 /// Two hypotheses are told apart when the readings are expected to favour the true one by more than this, in
 /// nats.
 constexpr double told_apart_nats = 1.0;
-/// Hypotheses that are looked at for the next reading and for what cannot be told apart.
-constexpr std::size_t most_compared = 40;
+/// Hypotheses that are looked at for what cannot be told apart, and for the next reading.
+constexpr std::size_t most_compared = 200;
+constexpr std::size_t most_outlooks = 40;
 
 /// A profile of the library with the readings as it meets them.
 struct Candidate {
@@ -196,9 +197,11 @@ Diagnosis explain(const Profile& profile, const std::vector<Profile>& others,
     e.log_evidence = weighed[i].fit.log_evidence;
     report_fit(weighed[i], e);
     const std::size_t most_causes = std::max<std::size_t>(weighed[i].hypothesis->causes.size(), 1);
-    for (std::size_t j = 0; j < compared; ++j)
-      if (j != i && weighed[j].hypothesis->causes.size() <= most_causes && same_readings(i, j))
-        e.same_readings_as.push_back(to_string(*weighed[j].hypothesis));
+    for (std::size_t j = 0; j < compared; ++j) {
+      if (j == i || !same_readings(i, j)) continue;
+      const Hypothesis& other = *weighed[j].hypothesis;
+      (other.causes.size() <= most_causes ? e.same_readings_as : e.hides).push_back(to_string(other));
+    }
     diagnosis.explanations.push_back(std::move(e));
   }
   if (!weighed.empty())
@@ -208,7 +211,7 @@ Diagnosis explain(const Profile& profile, const std::vector<Profile>& others,
 
   for (const Place& place : still_possible) {
     std::vector<Outlook> outlooks;
-    for (std::size_t i = 0; i < compared; ++i) {
+    for (std::size_t i = 0; i < std::min(compared, most_outlooks); ++i) {
       const double ohm = predicted_ohm(weighed[i], networks[i], place);
       outlooks.push_back({probability(weighed[i]), ohm, eyes.u(ohm), eyes.over_range(ohm)});
     }

@@ -7,6 +7,7 @@
 #include <set>
 
 #include "switchwright/core/text.hpp"
+#include "verify/predictor.hpp"
 
 namespace switchwright {
 
@@ -64,10 +65,13 @@ std::vector<Cause> single_causes(const Profile& profile) {
   for (std::size_t i = 0; i < profile.terminals.size(); ++i)
     for (std::size_t j = i + 1; j < profile.terminals.size(); ++j)
       causes.push_back(fault(FaultKind::swapped, profile.terminals[i], profile.terminals[j]));
+  // On a knob that goes round, one position too far is the same as all but one too near: each setting once.
   const int positions = static_cast<int>(profile.positions.size());
+  std::set<std::vector<std::size_t>> settings{clocked_positions(profile, 0)};
   for (int steps = 1; steps < positions; ++steps)
     for (int sign : {1, -1})
-      causes.push_back(fault(FaultKind::clocked, {}, {}, static_cast<double>(sign * steps)));
+      if (settings.insert(clocked_positions(profile, sign * steps)).second)
+        causes.push_back(fault(FaultKind::clocked, {}, {}, static_cast<double>(sign * steps)));
   for (const Pair& pair : profile.pairs())
     if (!joined_by_part(profile, pair))
       causes.push_back({CauseKind::bridged, {}, pair.first(), pair.second()});

@@ -11,10 +11,8 @@
 
 namespace switchwright {
 
-namespace {
-
-/// Which position the part behaves as when its knob sits `steps` too far: the profile room knows whether the
-/// knob goes round. It is asked with a part that has one contact per position.
+// The profile room knows whether the knob goes round; it is asked with a part that has one contact per
+// position.
 std::vector<std::size_t> clocked_positions(const Profile& profile, int steps) {
   Profile marked;
   marked.positions = profile.positions;
@@ -36,8 +34,6 @@ std::vector<std::size_t> clocked_positions(const Profile& profile, int steps) {
   }
   return behaves;
 }
-
-}  // namespace
 
 Predictor::Predictor(const Profile& profile, double closed_ohm)
     : profile_(&profile), closed_ohm_(closed_ohm) {

@@ -50,6 +50,9 @@ struct Scenario {
   std::vector<Ohms> solved(const std::vector<double>& values, std::size_t leave_out = SIZE_MAX) const;
 };
 
+/// Which position (by index) the part behaves as at each position when its knob sits `steps` too far.
+std::vector<std::size_t> clocked_positions(const Profile& profile, int steps);
+
 class Predictor {
  public:
   /// @param closed_ohm what a good closed contact, a bridge and a short have.

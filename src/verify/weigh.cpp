@@ -18,18 +18,12 @@ struct Wanted {
   double weight;  ///< 1 / variance
 };
 
-/// Readings that agree on one value.
-struct Cluster {
-  double ohm;
-  double sigma;
-};
-
 /// Groups what the readings ask for, the most precise reading first; at most `most` groups.
-std::vector<Cluster> clusters(std::vector<Wanted>& wanted, std::size_t most) {
+std::vector<FitCandidate> clusters(std::vector<Wanted>& wanted, std::size_t most) {
   std::sort(wanted.begin(), wanted.end(), [](const Wanted& x, const Wanted& y) {
     return x.ohm * x.ohm * x.weight > y.ohm * y.ohm * y.weight;
   });
-  std::vector<Cluster> found;
+  std::vector<FitCandidate> found;
   std::vector<char> used(wanted.size(), 0);
   for (std::size_t i = 0; i < wanted.size() && found.size() < most; ++i) {
     if (used[i]) continue;
@@ -138,52 +132,74 @@ double Weigher::log_likelihood(const Scenario& s, const std::vector<Ohms>& netwo
   return sum;
 }
 
-Fit Weigher::fit(const Scenario& s, double least) const {
-  Fit fit;
-  const std::size_t count = s.unknowns.size();
-  for (const Unknown& unknown : s.unknowns) fit.values.push_back(unknown.allowed(unknown.nominal_ohm));
-  fit.sigmas.assign(count, infinity);
-  if (count == 0) {
-    fit.log_evidence = log_likelihood(s, s.solved(fit.values), least);
-    return fit;
+std::vector<FitCandidate> Weigher::asked_for(const Scenario& s, std::size_t u,
+                                             const std::vector<Ohms>& without) const {
+  const Unknown& unknown = s.unknowns[u];
+  std::vector<Wanted> wanted;
+  for (const Datum& d : *data_) {
+    const std::size_t network = s.network_at[d.position];
+    if (!d.finite || !s.networks[network].unknown_there[u]) continue;
+    double slope = 1.0;
+    const double ohm =
+        without[network].needed(unknown.from, unknown.to, s.node[d.a], s.node[d.b], d.ohm, slope);
+    if (ohm > 0.0 && slope > 0.0) wanted.push_back({ohm, slope * slope / (d.sigma * d.sigma)});
   }
-  // One unknown after the other, each from the readings that depend on it, the others held; twice where there
-  // are several.
+  std::vector<FitCandidate> tries = clusters(wanted, 3);
+  if (tries.empty()) tries.push_back({unknown.nominal_ohm, infinity});
+  return tries;
+}
+
+double Weigher::improve(const Scenario& s, std::size_t u, Fit& fit, double least) const {
+  const Unknown& unknown = s.unknowns[u];
+  const std::vector<Ohms> without = s.solved(fit.values, u);
   double best = -infinity;
-  for (int sweep = 0; sweep < (count > 1 ? 2 : 1); ++sweep)
-    for (std::size_t u = 0; u < count; ++u) {
-      const Unknown& unknown = s.unknowns[u];
-      const std::vector<Ohms> without = s.solved(fit.values, u);
-      std::vector<Wanted> wanted;
-      for (const Datum& d : *data_) {
-        const std::size_t network = s.network_at[d.position];
-        if (!d.finite || !s.networks[network].unknown_there[u]) continue;
-        double slope = 1.0;
-        const double ohm =
-            without[network].needed(unknown.from, unknown.to, s.node[d.a], s.node[d.b], d.ohm, slope);
-        if (ohm > 0.0 && slope > 0.0) wanted.push_back({ohm, slope * slope / (d.sigma * d.sigma)});
-      }
-      std::vector<Cluster> tries = clusters(wanted, 3);
-      if (tries.empty()) tries.push_back({unknown.nominal_ohm, infinity});
-      double best_here = -infinity;
-      std::vector<double> values = fit.values;
-      for (const Cluster& attempt : tries) {
-        values[u] = unknown.allowed(attempt.ohm);
-        std::vector<Ohms> networks = without;
-        for (std::size_t n = 0; n < networks.size(); ++n)
-          if (s.networks[n].unknown_there[u]) networks[n].add(unknown.from, unknown.to, values[u]);
-        const double log_like = log_likelihood(s, networks, std::max(least, best_here));
-        if (log_like <= best_here) continue;
-        best_here = log_like;
-        fit.values[u] = values[u];
-        fit.sigmas[u] = attempt.sigma;
-      }
-      best = best_here;
+  for (const FitCandidate& attempt : asked_for(s, u, without)) {
+    const double value = unknown.allowed(attempt.ohm);
+    std::vector<Ohms> networks = without;
+    for (std::size_t n = 0; n < networks.size(); ++n)
+      if (s.networks[n].unknown_there[u]) networks[n].add(unknown.from, unknown.to, value);
+    const double log_like = log_likelihood(s, networks, std::max(least, best));
+    if (log_like <= best) continue;
+    best = log_like;
+    fit.values[u] = value;
+    fit.sigmas[u] = attempt.sigma;
+  }
+  return best;
+}
+
+Fit Weigher::fit(const Scenario& s, double least) const {
+  const std::size_t count = s.unknowns.size();
+  Fit start;
+  for (const Unknown& unknown : s.unknowns) start.values.push_back(unknown.allowed(unknown.nominal_ohm));
+  start.sigmas.assign(count, infinity);
+  if (count == 0) {
+    start.log_evidence = log_likelihood(s, s.solved(start.values), least);
+    return start;
+  }
+  const auto with_occam = [&](Fit& fit) {
+    for (std::size_t u = 0; u < count; ++u)
+      fit.log_evidence += log_occam(s.unknowns[u], fit.values[u], fit.sigmas[u]);
+  };
+  if (count == 1) {
+    start.log_evidence = improve(s, 0, start, least);
+    with_occam(start);
+    return start;
+  }
+  // Where two unknowns share readings (a sum is explained by either), going uphill from one point ends on the
+  // wrong hill. So every unknown in turn goes first, with every value that some readings ask for, and the
+  // others follow.
+  Fit best;
+  for (std::size_t first = 0; first < count; ++first)
+    for (const FitCandidate& begin : asked_for(s, first, s.solved(start.values, first))) {
+      Fit attempt = start;
+      attempt.values[first] = s.unknowns[first].allowed(begin.ohm);
+      for (std::size_t i = 1; i < count; ++i) improve(s, (first + i) % count, attempt, -infinity);
+      for (std::size_t i = 0; i < count; ++i)
+        attempt.log_evidence = improve(s, (first + i) % count, attempt, least);
+      with_occam(attempt);
+      if (best.values.empty() || attempt.log_evidence > best.log_evidence) best = std::move(attempt);
     }
-  fit.log_evidence = best;
-  for (std::size_t u = 0; u < count; ++u)
-    fit.log_evidence += log_occam(s.unknowns[u], fit.values[u], fit.sigmas[u]);
-  return fit;
+  return best;
 }
 
 }  // namespace switchwright

@@ -46,6 +46,12 @@ struct Fit {
   std::vector<double> sigmas;  ///< per unknown; infinite when no reading depends on it
 };
 
+/// A value of one unknown that some readings agree on.
+struct FitCandidate {
+  double ohm = 0.0;
+  double sigma = 0.0;
+};
+
 class Weigher {
  public:
   explicit Weigher(const std::vector<Datum>& data);
@@ -57,6 +63,12 @@ class Weigher {
   Fit fit(const Scenario& scenario, double least = -std::numeric_limits<double>::infinity()) const;
 
  private:
+  /// The values of one unknown that the readings ask for, given the networks without it; at least one.
+  std::vector<FitCandidate> asked_for(const Scenario& scenario, std::size_t unknown,
+                                      const std::vector<Ohms>& without) const;
+  /// Sets one unknown to the value that the readings ask for; returns the logarithm of the likelihood there.
+  double improve(const Scenario& scenario, std::size_t unknown, Fit& fit, double least) const;
+
   const std::vector<Datum>* data_;
   std::vector<double> best_from_here_;  ///< suffix sums of Datum::best()
 };

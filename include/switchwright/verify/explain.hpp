@@ -41,7 +41,11 @@ struct Explanation {
   double probability = 0.0;
   double log_evidence = 0.0;  ///< natural logarithm, up to a constant common to all
   std::vector<FittedValue> fitted;
-  std::vector<std::string> same_readings_as;  ///< hypotheses that these readings cannot tell from this one
+  /// Hypotheses with no more causes that these readings cannot tell from this one.
+  std::vector<std::string> same_readings_as;
+  /// The same, with more causes: what this one hides (an open heater hides that two of its leads are
+  /// swapped).
+  std::vector<std::string> hides;
 };
 
 /// The further reading that is expected to tell most.
