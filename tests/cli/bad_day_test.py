@@ -4,7 +4,7 @@ import os
 import pathlib
 import socket
 import subprocess
-import threading
+import tempfile
 import unittest
 
 from harness import OPEN, SOURCE, TOOL, EndToEnd, ScriptedHands, ScriptedMeter, lcd_frame
@@ -13,7 +13,7 @@ from harness import OPEN, SOURCE, TOOL, EndToEnd, ScriptedHands, ScriptedMeter, 
 class WrongChoice(EndToEnd):
     def test_unknown_names_exit_2_with_the_near_name(self):
         rows = [(("meters", "lcd-segmnet-14"), "lcd-segment-14"),
-                (("profiles", "regulator-shunt-204"), "regulator-shunt-240"),
+                (("profiles", "regulator-shunt-241"), "regulator-shunt-240"),
                 (("qualfy",), "qualify"),
                 (("read", "--meter", "spci", "--port", "/dev/null"), "scpi")]
         for arguments, near in rows:
@@ -45,15 +45,15 @@ class WrongChoice(EndToEnd):
                   ('between = ["L1", "H1"]', 'between = ["L1", "L1"]'), ('between = ["L1", "P"]', 'between = ["L1", "PP"]'),
                   ("nominal_ohm = 14400", "nominal_ohm = 0"), ("tolerance_pct = 15", "tolerance = 15"),
                   ("closed_max_ohm = 2.0", "closed_max_ohm = 2e7"), ("schema = 1", "schema = 99")]
+        numbers = {}
         for before, after in wrongs:
             self.assertIn(before, text)
+            numbers[after] = text[:text.index(before)].count("\n") + 1
             text = text.replace(before, after, 1)
         bad = self.dir / "bad.toml"
         bad.write_text(text)
         done = self.tool("profiles", bad, code=2)
-        lines = text.splitlines()
-        for _, after in wrongs:
-            number = next(i for i, line in enumerate(lines, 1) if after in line)
+        for after, number in numbers.items():
             self.assertRegex(done.stderr, rf"bad\.toml:{number}:\d+: ", f"{after}\n{done.stderr}")
 
     def test_a_profile_that_contradicts_itself_is_refused(self):
@@ -129,7 +129,7 @@ class WrongFunction(EndToEnd):
     """The meter that a person left in the wrong state. Volts steps are answered right, ohms steps as the row says."""
 
     def run_with(self, ohms, patience="1.5s"):
-        hands = ScriptedHands(self.dir)
+        hands = ScriptedHands(tempfile.mkdtemp(dir=self.dir))
         self.addCleanup(hands.close)
 
         def speak():

@@ -44,7 +44,7 @@ class EndToEnd(unittest.TestCase):
                       f"--- stdout\n{done.stdout[-4000:]}\n--- stderr\n{done.stderr[-4000:]}")
         return done
 
-    def simulator(self, *options, profile="regulator-shunt-240", meter="lcd-segment-14", rate="60"):
+    def simulator(self, *options, profile="regulator-shunt-240", meter="lcd-segment-14", rate="200"):
         process = subprocess.Popen([TOOL, "simulate", "--profile", str(profile), "--meter", str(meter), "--rate", rate, *options],
                                    env=self.env, text=True, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
         self.addCleanup(_end, process)
@@ -58,7 +58,7 @@ class EndToEnd(unittest.TestCase):
     def qualify(self, ready, *options, profile="regulator-shunt-240", meter="lcd-segment-14", code=0, **more):
         done = self.tool("qualify", "--profile", profile, "--meter", meter, "--port", ready["port"],
                          "--hands", "sim:" + ready["hands"], "--acknowledge", "de-energised", "--operator", "test",
-                         "--settle", "0.08s", "--json", *options, code=code, **more)
+                         "--settle", "0.03s", "--json", *options, code=code, **more)
         return [json.loads(line) for line in done.stdout.splitlines()]
 
 

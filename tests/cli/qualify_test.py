@@ -87,8 +87,7 @@ class Qualify(EndToEnd):
         self.assertNotIn("\x1b", self.tool("report", record, "--format", "text").stdout)
         rows = list(csv.reader(io.StringIO(self.tool("report", record, "--format", "csv").stdout)))
         self.assertTrue(all(not cell.startswith(("=", "@", "\t")) for row in rows for cell in row))
-        self.assertEqual(json.loads(self.tool("report", record, "--format", "json").stdout)["header"]["part"]
-                         if "header" in json.loads(self.tool("report", record, "--format", "json").stdout) else hostile, hostile)
+        self.assertIn(json.dumps(hostile)[1:-1], self.tool("report", record, "--format", "json").stdout)
 
     def test_the_default_store_is_under_xdg_data_home(self):
         del self.env["SWITCHWRIGHT_STORE"]
