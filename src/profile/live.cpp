@@ -9,8 +9,8 @@ namespace switchwright {
 
 LivePairs::LivePairs(const Profile& profile) : profile_(&profile) {
   for (const Position& position : profile.positions)
-    contacts_at_.emplace(position.id,
-                         Network(profile.nodes(), profile_parts::closed_contacts(profile, position.id)));
+    contacts_at_.emplace(
+        position.id, Network(profile.network_nodes(), profile_parts::closed_contacts(profile, position.id)));
 }
 
 bool LivePairs::could_make_live(const std::string& position, const Pair& pair) const {
@@ -33,10 +33,11 @@ bool LivePairs::energises(const std::string& position, const Pair& pair) const {
     resistors.push_back({e.id, e.between.first(), e.between.second(), e.nominal_ohm});
   for (const PoweredLoad& load : powered.loads)
     if (!load.lamp) resistors.push_back({load.id, load.between.first(), load.between.second(), load.ohm});
-  const auto before = Network(powered_nodes(*profile_), resistors).potential_shares(plus, minus);
+  const auto before =
+      Network(profile_parts::powered_network_nodes(*profile_), resistors).potential_shares(plus, minus);
 
   resistors.push_back({"joined in thought", pair.first(), pair.second(), 0.0});
-  const Network joined(powered_nodes(*profile_), resistors);
+  const Network joined(profile_parts::powered_network_nodes(*profile_), resistors);
   if (joined.resistance_ohm(plus, minus) == 0.0) return false;  // a short of the supply: protection opens
   const auto after = joined.potential_shares(plus, minus);
   if (after.size() > before.size()) return true;

@@ -28,6 +28,7 @@ class ProfileParser {
   void parse_inspection();
   void parse_not_checked();
   void parse_timing();
+  void parse_consequences();
   void parse_powered();
   void parse_supply_range(Section& section, std::optional<double> volts, Powered& powered);
   void parse_powered_loads(Section& section, std::optional<double> volts, Powered& powered);
@@ -36,6 +37,8 @@ class ProfileParser {
 
   /// Two different known nodes, or nothing; while [powered] is read, outside points too.
   std::optional<Pair> pair_of(Section& section, std::string_view key);
+  /// critical, major or minor; major when there is none.
+  Severity severity_of(Section& section);
   /// Known positions; unknown ones are mistakes.
   std::vector<std::string> positions_of(Section& section, std::string_view key, Need need);
   std::optional<std::string> position_of(Section& section, std::string_view key);

@@ -113,7 +113,7 @@ void ProfileParser::parse_powered_loads(Section& section, std::optional<double> 
 }
 
 void ProfileParser::check_supply_is_not_shorted(Section& section, const Powered& powered) {
-  std::vector<std::string> nodes = profile_->nodes();
+  std::vector<std::string> nodes = profile_->network_nodes();
   nodes.insert(nodes.end(), powered.outside.begin(), powered.outside.end());
   for (const Position& position : profile_->positions) {
     const Network contacts(nodes, profile_parts::closed_contacts(*profile_, position.id));

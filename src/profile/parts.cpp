@@ -22,6 +22,13 @@ std::vector<Resistor> closed_contacts(const Profile& profile, const std::string&
   return all;
 }
 
+std::vector<std::string> powered_network_nodes(const Profile& profile) {
+  std::vector<std::string> nodes = profile.network_nodes();
+  if (profile.powered)
+    nodes.insert(nodes.end(), profile.powered->outside.begin(), profile.powered->outside.end());
+  return nodes;
+}
+
 const NotChecked* left_out(const Profile& profile, const std::string& position, const Pair& pair) {
   for (const NotChecked& item : profile.not_checked)
     if (item.pair == pair &&

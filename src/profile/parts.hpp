@@ -33,6 +33,9 @@ std::vector<Resistor> resistors(const Profile& profile, const std::string& posit
 /// The contacts that conduct at a position, as 0 ohm, and nothing else.
 std::vector<Resistor> closed_contacts(const Profile& profile, const std::string& position);
 
+/// Profile::network_nodes(), then the outside points of the powered circuit.
+std::vector<std::string> powered_network_nodes(const Profile& profile);
+
 /// The entry that leaves a pair out at a position, or nullptr.
 const NotChecked* left_out(const Profile& profile, const std::string& position, const Pair& pair);
 

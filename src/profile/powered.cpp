@@ -48,7 +48,9 @@ struct Ranged {
 class Circuit {
  public:
   Circuit(const Profile& profile, const std::string& position, const std::vector<std::string>& opened)
-      : profile_(&profile), powered_(&powered_of(profile)), nodes_(powered_nodes(profile)) {
+      : profile_(&profile),
+        powered_(&powered_of(profile)),
+        nodes_(profile_parts::powered_network_nodes(profile)) {
     const auto add = [&](const std::string& id, const Pair& between, double nominal, double min, double max) {
       parts_.push_back({{id, between.first(), between.second(), nominal}, min, max});
     };
@@ -282,7 +284,7 @@ PoweredSwitch::PoweredSwitch(const Profile& profile, const std::string& position
                              const std::vector<Fault>& faults, const std::vector<std::string>& opened)
     : powered_(&powered_of(profile)),
       exposed_metal_(profile.exposed_metal),
-      network_(powered_nodes(profile), [&] {
+      network_(profile_parts::powered_network_nodes(profile), [&] {
         auto resistors = profile_parts::faulted_resistors(profile, position, values, faults, opened);
         for (const PoweredLoad& load : powered_of(profile).loads)
           resistors.push_back({load.id, load.between.first(), load.between.second(), load.ohm});

@@ -61,7 +61,8 @@ TEST_CASE("voltage bounds are the extremes that ngspice finds over every corner"
   for (const std::string& id : list_profiles({shipped})) {
     const Profile profile = load_profile(id, {shipped});
     if (!profile.powered) continue;
-    const auto nodes = powered_nodes(profile);
+    auto nodes = powered_nodes(profile);
+    nodes.insert(nodes.end(), profile.internal.begin(), profile.internal.end());
     const Powered& powered = *profile.powered;
     for (const Position& position : profile.positions) {
       std::string elements;

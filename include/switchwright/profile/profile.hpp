@@ -19,6 +19,8 @@ std::string to_string(Severity severity);
 struct Rating {
   double voltage_v = 0.0;
   double current_a = 0.0;
+  std::optional<double>
+      endurance_operations;  ///< declared by the maker: one opening or one closing counts as one
 };
 
 struct Position {
@@ -73,6 +75,14 @@ struct Timing {
   std::optional<Interval> duty;  ///< fraction, at rated voltage
 };
 
+/// What a fault does to the appliance and to the people around it, and what to do about it.
+struct Consequence {
+  std::string fault;  ///< as a fault is written; without "=VALUE" it stands for every value
+  std::string means;
+  std::string next;
+  Severity severity = Severity::major;
+};
+
 /// Something outside the part that carries current while it is powered: the heating element, the pilot lamp.
 struct PoweredLoad {
   std::string id;
@@ -106,6 +116,7 @@ struct Profile {
   std::string knob = "knob";  ///< the word for what is moved between positions
   std::vector<std::string> terminals;
   std::vector<std::string> exposed_metal;
+  std::vector<std::string> internal;  ///< points of the network that no probe can reach
   std::vector<Position> positions;
   std::vector<Contact> contacts;
   std::vector<Element> elements;
@@ -113,12 +124,15 @@ struct Profile {
   std::vector<InspectionQuestion> inspect;
   std::vector<NotChecked> not_checked;
   std::vector<Timing> timing;
+  std::vector<Consequence> consequences;
   std::optional<Powered> powered;
   std::filesystem::path path;
   std::string source_text;  ///< the TOML file as read; kept in every record
 
   /// Terminals, then exposed metal, in the file's order.
   std::vector<std::string> nodes() const;
+  /// nodes(), then the internal points: everything that a resistor may end at.
+  std::vector<std::string> network_nodes() const;
   /// Every pair of nodes, in the file's order.
   std::vector<Pair> pairs() const;
   bool is_exposed_metal(const std::string& node) const;
