@@ -84,7 +84,8 @@ OnOff sound_timing(const Profile& profile, const std::string& position) {
 }  // namespace
 
 LiveSwitch::LiveSwitch(Profile profile, const SimulatorSettings& settings, double start_s)
-    : profile_(std::move(profile)),
+    : rated_(std::move(profile)),
+      profile_(rated_),
       faults_(settings.faults),
       parts_{settings.healthy_contact_ohm, infinite},
       power_(settings.power),
@@ -94,6 +95,15 @@ LiveSwitch::LiveSwitch(Profile profile, const SimulatorSettings& settings, doubl
     throw Error(ErrorKind::usage, "the profile has no knob position", profile_.id);
   position_ = profile_.positions.front().id;
   if (profile_.powered) supply_v_ = power_.supply_v.value_or(profile_.powered->voltage_v);
+  if (power_.load_ohm && profile_.powered) {
+    auto& loads = profile_.powered->loads;
+    const auto load =
+        std::find_if(loads.begin(), loads.end(), [](const PoweredLoad& each) { return !each.lamp; });
+    if (!(*power_.load_ohm > 0.0) || load == loads.end())
+      throw Error(ErrorKind::usage, "the profile has no load to exchange, or it is not above 0 ohm",
+                  profile_.id);
+    load->ohm = *power_.load_ohm;
+  }
   changed(start_s);
 }
 
@@ -184,43 +194,43 @@ std::shared_ptr<const PoweredSwitch> LiveSwitch::circuit(bool contact_closed, bo
   return known;
 }
 
-/// Power in the part that warms the bimetal: the element "heater", or the only one; in a part without
-/// elements the load current does it, and the load's own power stands for its square.
-double LiveSwitch::heating_w(const PoweredSwitch& circuit, const std::vector<Fault>& faults,
-                             double supply_v) const {
-  Pair across;
-  double ohm = 0.0;
-  for (const PoweredLoad& load : profile_.powered->loads)
-    if (!load.lamp && across.first().empty()) {
-      across = load.between;
-      ohm = load.ohm;
-    }
+/// Power that warms the bimetal: in the element "heater", or the first one; in a part without elements the
+/// load current does it in the bimetal itself, whose resistance (one ohm here) cancels out of every ratio.
+double LiveSwitch::heating_w(const Profile& part, const PoweredSwitch& circuit,
+                             const std::vector<Fault>& faults, double supply_v) {
   const Element* heater = nullptr;
-  for (const Element& element : profile_.elements)
+  for (const Element& element : part.elements)
     if (heater == nullptr || element.id == "heater") heater = &element;
-  if (heater != nullptr) {
-    across = {seen_as(heater->between.first(), faults), seen_as(heater->between.second(), faults)};
-    ohm = heater->nominal_ohm;
-    for (const Fault& fault : faults) {
-      if (fault.id != heater->id) continue;
-      if (fault.kind == FaultKind::open || fault.kind == FaultKind::shorted) return 0.0;
-      if (fault.kind == FaultKind::drifted) ohm *= 1.0 + fault.value.value_or(0.0) / 100.0;
+  if (heater == nullptr) {
+    for (const PoweredLoad& load : part.powered->loads) {
+      if (load.lamp) continue;
+      const double current_a =
+          circuit.volts(load.between.first(), load.between.second(), supply_v).value_or(0.0) / load.ohm;
+      return current_a * current_a;
     }
+    return 0.0;
   }
-  if (across.first().empty() || !(ohm > 0.0)) return 0.0;
-  const double volts = circuit.volts(across.first(), across.second(), supply_v).value_or(0.0);
-  return volts * volts / ohm;
+  double ohm = heater->nominal_ohm;
+  for (const Fault& fault : faults) {
+    if (fault.id != heater->id) continue;
+    if (fault.kind == FaultKind::open || fault.kind == FaultKind::shorted) return 0.0;
+    if (fault.kind == FaultKind::drifted) ohm *= 1.0 + fault.value.value_or(0.0) / 100.0;
+  }
+  const auto volts = circuit.volts(seen_as(heater->between.first(), faults),
+                                   seen_as(heater->between.second(), faults), supply_v);
+  return volts.value_or(0.0) * volts.value_or(0.0) / ohm;
 }
 
 /// Heating as a share of what a sound switch has at this position at rated voltage with its contact closed.
 double LiveSwitch::heat_share(bool contact_closed) const {
   if (!power_on_) return 0.0;
-  const PoweredSwitch sound{profile_, cam_position(), parts_};
+  const PoweredSwitch sound{rated_, cam_position(), parts_};
   const double rated_v =
       profile_.rating.voltage_v > 0.0 ? profile_.rating.voltage_v : profile_.powered->voltage_v;
-  const double rated_w = heating_w(sound, {}, rated_v);
-  return rated_w > 0.0 ? heating_w(*circuit(contact_closed, contact_.welded()), faults_, supply_v_) / rated_w
-                       : 0.0;
+  const double rated_w = heating_w(rated_, sound, {}, rated_v);
+  return rated_w > 0.0
+             ? heating_w(profile_, *circuit(contact_closed, contact_.welded()), faults_, supply_v_) / rated_w
+             : 0.0;
 }
 
 /// From the wanted on and off times: t_on = tau ln((F - c)/(F - o)) and t_off = tau ln(o/c), solved for c and

@@ -61,11 +61,13 @@ class LiveSwitch {
     return circuit(contact_.closed(), contact_.welded());
   }
   double heat_share(bool contact_closed) const;
-  double heating_w(const PoweredSwitch& circuit, const std::vector<Fault>& faults, double supply_v) const;
+  static double heating_w(const Profile& part, const PoweredSwitch& circuit, const std::vector<Fault>& faults,
+                          double supply_v);
   std::optional<SnapPoints> snap_points() const;
   void changed(double at_s);
 
-  Profile profile_;
+  Profile rated_;    ///< as the part is meant to be used
+  Profile profile_;  ///< as it is used here: another load, perhaps
   std::vector<Fault> faults_;
   PartValues parts_;
   SimulatedPower power_;

@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <cmath>
 #include <utility>
 
 #include "switchwright/core/clock.hpp"
@@ -48,6 +50,13 @@ std::unique_ptr<Wire> MeterStation::make_wire(Loop& loop, const std::string& lin
   if (link == "tcp") return tcp_wire(loop, received, [this] { encoder_->reset(); });
   throw Error(ErrorKind::usage, "no link is called \"" + terminal_safe(link) + "\"", "simulated meter",
               suggestion(link, {"pty", "tcp"}));
+}
+
+int MeterStation::readings_until_fresh() const {
+  if (!moving_) return 1;
+  // The one under way, and as many as still average over the time before.
+  const double intervals = averaging_s_ / std::chrono::duration<double>(period_).count();
+  return 1 + std::max(1, static_cast<int>(std::ceil(intervals)));
 }
 
 void MeterStation::wait_for_next_reading() {

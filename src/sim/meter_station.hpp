@@ -46,7 +46,7 @@ class MeterStation {
   /// Something in front of the probes changed: the next conversion falls into the change.
   void moved() { moving_ = true; }
   /// Conversions from now until one is wholly of the present arrangement.
-  int readings_until_fresh() const { return moving_ ? 2 : 1; }
+  int readings_until_fresh() const;
 
  private:
   std::unique_ptr<Wire> make_wire(Loop& loop, const std::string& link);

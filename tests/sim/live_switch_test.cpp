@@ -110,6 +110,31 @@ TEST_CASE("At rated voltage a sound switch cycles in the middle of its profile's
   }
 }
 
+TEST_CASE("Every shipped profile that cycles does so inside its own limits at rated voltage") {
+  int checked = 0;
+  for (const std::string& id : list_profiles({SOURCE_DIR "/profiles"})) {
+    const Profile profile = load_profile(id, {SOURCE_DIR "/profiles"});
+    if (!profile.powered) continue;
+    for (const Timing& timing : profile.timing) {
+      CAPTURE(id);
+      CAPTURE(timing.position);
+      LiveSwitch part{profile, exact(), 0.0};
+      part.turn_knob(0.0, timing.position);
+      part.set_power(0.0, true);
+      const auto events = run(part, 0.0, 8);
+      REQUIRE(events.size() == 8);
+      const double on_s = events[6].at_s - events[5].at_s;
+      const double off_s = events[7].at_s - events[6].at_s;
+      if (timing.on_s) CHECK(timing.on_s->contains(on_s));
+      if (timing.off_s) CHECK(timing.off_s->contains(off_s));
+      if (timing.period_s) CHECK(timing.period_s->contains(on_s + off_s));
+      if (timing.duty) CHECK(timing.duty->contains(on_s / (on_s + off_s)));
+      ++checked;
+    }
+  }
+  CHECK(checked >= 6);
+}
+
 TEST_CASE("Lower supply lengthens the on time and leaves the off time") {
   // First-order law with tau 30 s, 200 K at 240 V, contact between 75 and 85 K (computed, not by this
   // program): on 2.501 s and off 3.755 s at 240 V; 4.279 s and 3.755 s at 208 V (150.22 K).
@@ -224,6 +249,69 @@ TEST_CASE("A knob that sits a position too far cycles as the next position") {
   clocked.turn_knob(0.0, "low");
   for (LiveSwitch* part : {&sound, &clocked}) part->set_power(0.0, true);
   CHECK(steady_cycle(clocked).on_s == doctest::Approx(steady_cycle(sound).on_s));
+}
+
+namespace {
+
+/// Heater in the way of the load current, or none at all (the load current heats the bimetal itself); figures
+/// invented.
+Profile series_regulator(bool heater) {
+  Profile profile = regulator_timed(2.501, 3.755);
+  profile.elements.clear();
+  if (!heater) return profile;
+  profile.terminals.push_back("X");
+  for (Contact& contact : profile.contacts)
+    if (contact.id == "cycling") contact.between = {"L2", "X"};
+  Element element;
+  element.id = "heater";
+  element.between = {"X", "H2"};
+  element.nominal_ohm = 0.05;
+  profile.elements.push_back(element);
+  return profile;
+}
+
+}  // namespace
+
+TEST_CASE("A series type follows the square of the load current") {
+  // 24 ohm is the profile's load (2400 W at 240 V). First-order law: with the current at 208/240 the rise is
+  // 150.22 K and the on time 4.279 s; with half the current it is 50 K and the contact never opens (75 and 85
+  // K).
+  for (const bool heater : {true, false}) {
+    CAPTURE(heater);
+    struct Row {
+      double load_ohm;
+      double on_s;
+    };
+    for (const Row& row : {Row{24.0, 2.501}, Row{24.0 * 240.0 / 208.0, 4.279}, Row{48.0, 0.0}}) {
+      CAPTURE(row.load_ohm);
+      SimulatorSettings settings = exact();
+      settings.power.load_ohm = row.load_ohm;
+      LiveSwitch part{series_regulator(heater), settings, 0.0};
+      part.turn_knob(0.0, "medium");
+      part.set_power(0.0, true);
+      if (row.on_s > 0.0) {
+        CHECK(steady_cycle(part).on_s == doctest::Approx(row.on_s).epsilon(0.005));
+      } else {
+        part.advance(1e5);
+        CHECK(part.contact().openings() == 0);
+      }
+    }
+  }
+}
+
+TEST_CASE("An uncompensated bimetal opens sooner in a warm room") {
+  const auto on_s = [](double ambient_c, double compensation) {
+    SimulatorSettings settings = exact();
+    settings.power.ambient_c = ambient_c;
+    settings.power.ambient_compensation = compensation;
+    LiveSwitch part{regulator_timed(2.501, 3.755), settings, 0.0};
+    part.turn_knob(0.0, "medium");
+    part.set_power(0.0, true);
+    return steady_cycle(part).on_s;
+  };
+  CHECK(on_s(40.0, 1.0) == doctest::Approx(2.501).epsilon(0.001));
+  // 17 K head start: between 58 and 68 K on time is 30 s ln(142/132) = 2.191 s.
+  CHECK(on_s(40.0, 0.0) == doctest::Approx(2.191).epsilon(0.005));
 }
 
 TEST_CASE("A profile without a powered part cannot be connected") {

@@ -24,6 +24,7 @@ namespace switchwright {
 struct SimulatedPower {
   bool on = false;                 ///< at the start; later the hands switch it
   std::optional<double> supply_v;  ///< what the supply gives; the profile's nominal voltage when absent
+  std::optional<double> load_ohm;  ///< what hangs on the switch in place of the profile's first load
   double ambient_c = 23.0;
   double ambient_compensation =
       1.0;                        ///< share of an ambient change that the second bimetal takes out, 0 to 1
