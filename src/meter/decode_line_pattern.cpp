@@ -41,7 +41,7 @@ class LinePatternDecoder final : public Decoder {
  public:
   explicit LinePatternDecoder(const MeterDefinition& definition)
       : pattern_(*LinePattern::compile(option_or(definition.decoder, "pattern", ""))),
-        strip_(option_or(definition.decoder, "strip", "") + " \t\r\n"),
+        strip_(option_or(definition.decoder, "strip", "") + " \r\n"),
         least_(length_option(definition.decoder, "min_length", 0)),
         most_(length_option(definition.decoder, "max_length", longest_line)),
         splitter_(option_or(definition.decoder, "line_end", "crlf") == "cr" ? '\r' : '\n', longest_line) {
@@ -60,6 +60,10 @@ class LinePatternDecoder final : public Decoder {
 
   void feed(std::string_view bytes, Instant at, std::vector<Reading>& out) override {
     splitter_.feed(bytes, counts_, [&](std::string_view line) {
+      if (line.front() == '\n' && line.size() > 1) {  // a line feed after the carriage return that ends lines
+        line.remove_prefix(1);
+        ++counts_.skipped_bytes;
+      }
       if (trimmed(line).empty()) {
         counts_.skipped_bytes += line.size();
         return;

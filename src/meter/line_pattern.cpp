@@ -55,7 +55,7 @@ bool LinePattern::take_value(std::string_view& rest, const std::vector<std::stri
         return true;
       }
   }
-  fields.number = take_number(rest, true);
+  fields.number = take_number(rest, NumberForm::exponent);
   return fields.number.has_value();
 }
 
@@ -74,7 +74,7 @@ std::optional<LineFields> LinePattern::match(std::string_view line,
         line.remove_prefix(1);
         break;
       case Kind::blanks:
-        take(std::min(line.find_first_not_of(" \t"), line.size()));
+        take(std::min(line.find_first_not_of(' '), line.size()));
         break;
       case Kind::digits: {
         const std::size_t count = std::min(line.find_first_not_of("0123456789"), line.size());
@@ -86,7 +86,7 @@ std::optional<LineFields> LinePattern::match(std::string_view line,
         if (!take_value(line, words, fields)) return std::nullopt;
         break;
       default: {
-        std::string ends = " \t";
+        std::string ends = " ";
         if (i + 1 < pieces_.size() && pieces_[i + 1].kind == Kind::literal) ends += pieces_[i + 1].literal;
         const std::string_view taken = take(std::min(line.find_first_of(ends), line.size()));
         if (taken.empty()) return std::nullopt;

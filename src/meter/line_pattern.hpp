@@ -6,7 +6,7 @@
 //   {function}  the same
 //   {word}      the same, not looked at
 //   {digits}    one or more digits, not looked at
-//   a blank     any number of blanks, none too
+//   a blank     any number of blanks, none too (a tab is itself)
 //   all else    itself
 #pragma once
 

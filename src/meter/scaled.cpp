@@ -65,7 +65,7 @@ double Scaled::step() const {
   return scaled_value(1, exponent);
 }
 
-std::optional<Scaled> take_number(std::string_view& text, bool with_exponent) {
+std::optional<Scaled> take_number(std::string_view& text, NumberForm form) {
   std::size_t i = 0;
   Scaled number;
   if (i < text.size() && (text[i] == '+' || text[i] == '-')) number.minus = text[i++] == '-';
@@ -73,6 +73,7 @@ std::optional<Scaled> take_number(std::string_view& text, bool with_exponent) {
   bool point = false;
   for (; i < text.size() && (is_digit(text[i]) || (text[i] == '.' && !point)); ++i) {
     if (text[i] == '.') {
+      if (digits == 0 && form != NumberForm::scpi) return std::nullopt;
       point = true;
       continue;
     }
@@ -81,7 +82,7 @@ std::optional<Scaled> take_number(std::string_view& text, bool with_exponent) {
     if (point) --number.exponent;
   }
   if (digits == 0) return std::nullopt;
-  if (with_exponent && i < text.size() && (text[i] == 'e' || text[i] == 'E')) {
+  if (form != NumberForm::plain && i < text.size() && (text[i] == 'e' || text[i] == 'E')) {
     std::size_t j = i + 1;
     const bool minus = j < text.size() && text[j] == '-';
     if (j < text.size() && (text[j] == '+' || text[j] == '-')) ++j;

@@ -25,9 +25,15 @@ struct Scaled {
 /// digits x 10^exponent, correctly rounded.
 double scaled_value(std::uint64_t digits, int exponent);
 
-/// Reads a number from the front of `text` and removes it there: sign, digits with at most one point, and
-/// (only when `with_exponent`) an exponent. Nothing when there is no number, or more than 19 digits.
-std::optional<Scaled> take_number(std::string_view& text, bool with_exponent);
+enum class NumberForm {
+  plain,     ///< "4.700": a digit before the point, no exponent
+  exponent,  ///< the same with an optional exponent
+  scpi,      ///< NR1, NR2, NR3: an exponent, and also "-.00002"
+};
+
+/// Reads a number from the front of `text` and removes it there. Nothing when there is none, or more than 19
+/// digits.
+std::optional<Scaled> take_number(std::string_view& text, NumberForm form);
 
 enum class Dimension { volt, ampere, ohm, hertz, farad, celsius, fahrenheit, percent };
 
