@@ -38,6 +38,8 @@ class Endpoint {
   /// Asked after end-of-file or a read error: was that a false alarm?
   virtual bool still_there(int) { return false; }
   virtual void hang_up(Descriptor fd) = 0;
+  /// What a person can do about a lost link.
+  virtual std::string loss_advice() const = 0;
   /// What to look at when nothing arrives at all.
   virtual std::string silence_advice() const = 0;
 

@@ -42,6 +42,7 @@ class SerialEndpoint final : public Endpoint {
   bool gone(int fd) override { return serial_port_gone(fd, path_); }
   bool still_there(int fd) override { return !serial_port_gone(fd, path_); }
   void hang_up(Descriptor fd) override { close_serial_port(std::move(fd), pseudo_terminal_); }
+  std::string loss_advice() const override { return "put the cable back"; }
   std::string silence_advice() const override {
     return "check that the meter is on, its data button is pressed and the cable and adapter are fully "
            "seated";

@@ -120,9 +120,8 @@ asio::awaitable<void> LinkSession::run(Self self) {
     self->line_.reset();
     const SteadyTime lost_at = steady_clock::now();
     self->tell(LinkState::lost,
-               fmt::format("the link to {} is lost ({}): put the cable back; the tool looks for it "
-                           "and goes on by itself",
-                           self->endpoint_->name(), reason));
+               fmt::format("the link to {} is lost ({}): {}; the tool looks for it and goes on by itself",
+                           self->endpoint_->name(), reason, self->endpoint_->loss_advice()));
     if (self->stopped_) co_return;
     fd = co_await look_again(self);
     const double gap_s = std::chrono::duration<double>(steady_clock::now() - lost_at).count();
@@ -159,6 +158,7 @@ asio::awaitable<std::string> LinkSession::read_until_lost(Self self, Line line) 
 asio::awaitable<Descriptor> LinkSession::look_again(Self self) {
   milliseconds delay = first_retry;
   std::string told;
+  std::string before;
   while (!self->stopped_) {
     boost::system::error_code ignored;
     self->retry_.expires_after(delay);
@@ -171,9 +171,14 @@ asio::awaitable<Descriptor> LinkSession::look_again(Self self) {
     } catch (const Error& error) {
       problem = error.what();
     }
-    // The first answers are "not there" by nature; a port that is there but cannot be had deserves a word.
-    if (problem != told && !told.empty() && !self->stopped_) self->tell(LinkState::lost, problem);
-    told = problem;
+    // The first answer is "not there" by nature; a port that is there but stays out of reach deserves a word.
+    // Once is not enough: a new device belongs to nobody until the system has set its rights.
+    if (told.empty()) told = problem;
+    if (problem == before && problem != told && !self->stopped_) {
+      told = problem;
+      self->tell(LinkState::lost, problem);
+    }
+    before = problem;
     delay = std::min(slowest_retry, delay * 3 / 2);
   }
   co_return Descriptor{};

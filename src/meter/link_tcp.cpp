@@ -120,6 +120,10 @@ void TcpEndpoint::hang_up(Descriptor fd) {
   }
 }
 
+std::string TcpEndpoint::loss_advice() const {
+  return "check that the meter or its server is on";
+}
+
 std::string TcpEndpoint::silence_advice() const {
   return "check that the meter is on and connected to the server at this address";
 }

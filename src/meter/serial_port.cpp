@@ -14,6 +14,8 @@
 #include <array>
 #include <cerrno>
 #include <filesystem>
+#include <fstream>
+#include <sstream>
 #include <vector>
 
 #include "switchwright/core/text.hpp"
@@ -157,6 +159,32 @@ bool is_pseudo_terminal(const struct stat& about) {
   return S_ISCHR(about.st_mode) && major(about.st_rdev) >= 136 && major(about.st_rdev) <= 143;
 }
 
+/// A screen that a person sits at: a console, or a terminal window (a pseudo-terminal that is some process's
+/// controlling terminal and has its interrupt key alive, which a meter's raw line has not). Taking it would
+/// swallow what is typed; and a window may get the number that a fake meter had before.
+bool is_somebodys_terminal(int fd, const struct stat& about) {
+  const unsigned number = major(about.st_rdev);
+  const unsigned line = minor(about.st_rdev);
+  if (number == 5 && line <= 1) return true;  // /dev/tty, /dev/console
+  if (number == 4) return line < 64;
+  termios now{};
+  if (!is_pseudo_terminal(about) || tcgetattr(fd, &now) != 0 || (now.c_lflag & ISIG) == 0) return false;
+  const unsigned long tty_nr = (line & 0xFF) | number << 8 | (line & ~0xFFU) << 12;  // proc(5)
+  std::error_code error;
+  for (std::filesystem::directory_iterator it("/proc", error), end; !error && it != end;
+       it.increment(error)) {
+    std::ifstream stat_file(it->path() / "stat");
+    std::string text;
+    if (!stat_file || !std::getline(stat_file, text)) continue;
+    // pid (comm) state ppid pgrp session tty_nr ...: the name may hold anything, so count from its end.
+    std::istringstream fields(text.substr(std::min(text.rfind(')'), text.size() - 1) + 1));
+    std::string word;
+    unsigned long tty = 0;
+    if (fields >> word >> word >> word >> word >> tty && tty == tty_nr) return true;
+  }
+  return false;
+}
+
 /// USB adapters hold bytes back for up to 16 ms unless asked not to. Optional: many drivers refuse.
 void ask_for_low_latency(int fd) {
   serial_struct about{};
@@ -192,6 +220,9 @@ SerialPort open_serial_port(const std::string& path, const LinkSettings& setting
     if (errno == EIO) throw open_failure(EIO, path);
     throw failure("this is not a serial port", path, "pick a port with `switchwright ports`");
   }
+  if (is_somebodys_terminal(fd, about))
+    throw failure("this is a terminal that somebody works in, not a meter's port", path,
+                  "pick a port with `switchwright ports`");
   if (flock(fd, LOCK_EX | LOCK_NB) != 0) throw open_failure(errno, path);
   // On a pseudo-terminal the mark would outlive a killed program for as long as the other side keeps the pair
   // open.

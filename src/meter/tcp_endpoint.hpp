@@ -16,6 +16,7 @@ class TcpEndpoint : public Endpoint {
   void cancel() override;
   const std::string& name() const override { return name_; }
   void hang_up(Descriptor fd) override;
+  std::string loss_advice() const override;
   std::string silence_advice() const override;
 
  private:

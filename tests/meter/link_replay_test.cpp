@@ -176,3 +176,23 @@ TEST_CASE("a full disk is told and not passed over") {
   CHECK(error.kind() == ErrorKind::store);
   CHECK(contains(error.what(), "No space left"));
 }
+
+TEST_CASE("every kept capture plays through the definition that it names") {
+  const std::filesystem::path kept = std::filesystem::path(SOURCE_DIR) / "tests/captures";
+  int played = 0;
+  for (const auto& entry : std::filesystem::directory_iterator(kept)) {
+    if (entry.path().extension() != ".capture") continue;
+    CAPTURE(entry.path().filename().string());
+    const Capture capture = load_capture(entry.path());
+    const MeterDefinition definition =
+        load_meter_definition(capture.meter, SearchPath{{std::string(SOURCE_DIR) + "/meters"}});
+    Bench bench;
+    bench.meter = open_meter(bench.loop, bench.clock, definition, "replay:" + entry.path().string(),
+                             bench.callbacks(), MeterOptions{true});
+    bench.loop.run();
+    CHECK_FALSE(bench.readings.empty());
+    CHECK(bench.changes.back().state == LinkState::ended);
+    ++played;
+  }
+  CHECK(played > 0);
+}

@@ -1,6 +1,7 @@
 // A meter on a serial device, through real pseudo-terminals. The traps are those of termios(3), tty_ioctl(4)
 // and pty(7).
-#include <sys/file.h>
+#include <signal.h>
+#include <sys/wait.h>
 
 #include "link_fixture.hpp"
 
@@ -161,6 +162,7 @@ TEST_CASE("a first open that fails says what to do") {
   const Row rows[] = {
       {"/dev/ttyNoSuchPort", 9600, ErrorKind::meter, "no such port"},
       {"/dev/null", 9600, ErrorKind::meter, "not a serial port"},
+      {"/dev/tty", 9600, ErrorKind::meter, ""},
       {"/dev", 9600, ErrorKind::meter, "not a serial port"},
       {__FILE__, 9600, ErrorKind::meter, "replay:"},
       {cable.path().c_str(), 19230, ErrorKind::meter, "the nearest is 19200"},
@@ -176,6 +178,24 @@ TEST_CASE("a first open that fails says what to do") {
     CHECK(contains(error.what(), row.says));
     CHECK_FALSE(error.what_next().empty());
   }
+}
+
+TEST_CASE("a terminal window that somebody works in is not taken for a meter") {
+  int master = -1;
+  const pid_t child = ::forkpty(&master, nullptr, nullptr, nullptr);  // the child's controlling terminal
+  if (child == 0) {
+    ::pause();
+    ::_exit(0);
+  }
+  char name[128];
+  REQUIRE(::ptsname_r(master, name, sizeof name) == 0);
+  Bench bench;
+  REQUIRE(bench.until([&] { return ::tcgetpgrp(master) == child; }));  // the child has taken its seat
+  const Error error = error_of([&] { bench.open(streaming_meter(), name); });
+  CHECK(contains(error.what(), "somebody works in"));
+  ::kill(child, SIGKILL);
+  ::waitpid(child, nullptr, 0);
+  ::close(master);
 }
 
 TEST_CASE("no callback follows stop even when it is called from a callback") {

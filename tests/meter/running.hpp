@@ -1,6 +1,7 @@
 // Reference programs from the distribution, run beside a test.
 #pragma once
 
+#include <fcntl.h>
 #include <signal.h>
 #include <spawn.h>
 #include <sys/wait.h>
@@ -19,7 +20,11 @@ class Running {
     std::vector<char*> argv;
     for (std::string& word : words) argv.push_back(word.data());
     argv.push_back(nullptr);
-    if (::posix_spawnp(&pid_, argv[0], nullptr, nullptr, argv.data(), environ) != 0) pid_ = -1;
+    posix_spawn_file_actions_t quiet;
+    ::posix_spawn_file_actions_init(&quiet);
+    ::posix_spawn_file_actions_addopen(&quiet, 2, "/dev/null", O_WRONLY, 0);
+    if (::posix_spawnp(&pid_, argv[0], &quiet, nullptr, argv.data(), environ) != 0) pid_ = -1;
+    ::posix_spawn_file_actions_destroy(&quiet);
   }
   ~Running() { end(); }
   Running(const Running&) = delete;
