@@ -226,7 +226,9 @@ class Page {
     heading("readings", "Every reading");
     out_ += fmt::format(
         "<div class=\"table\"><table>\n<caption>In measuring order. U is expanded with k = "
-        "{:g}.</caption>\n<thead><tr><th "
+        "{:g}. Contact of the probes: \xE2\x80\x9Cvalue read\xE2\x80\x9D proves it; "
+        "\xE2\x80\x9Cwitnessed\xE2\x80\x9D: another position, probes left in place, read a value; "
+        "\xE2\x80\x9Cstated only\xE2\x80\x9D: somebody says so.</caption>\n<thead><tr><th "
         "scope=\"col\">Pair</th><th scope=\"col\">Position</th><th scope=\"col\">Must be</th><th "
         "scope=\"col\">Meter "
         "showed</th><th scope=\"col\">Leads subtracted</th><th scope=\"col\">U</th><th "

@@ -105,14 +105,17 @@ TEST_CASE("the JSON of every kind of record fits the published schema") {
   }
   CHECK(check(rendered("json", hostile())).code == 0);
   // The schema is worth something only if it refuses what is wrong.
-  for (const auto& [from, to] : {std::pair{"\"over-range\"", "\"open\""},
-                                 {"\"batches\": ", "\"batch\": "},
-                                 {"\"schema_version\": 1", "\"schema_version\": \"1\""},
-                                 {"\"outcome\": \"pass\"", "\"outcome\": \"good\""}}) {
-    CAPTURE(from);
+  struct Wrong {
+    const char* from;
+    const char* to;
+  };
+  for (const Wrong& wrong : {Wrong{"\"over-range\"", "\"open\""}, Wrong{"\"batches\": ", "\"batch\": "},
+                             Wrong{"\"schema_version\": 1", "\"schema_version\": \"1\""},
+                             Wrong{"\"outcome\": \"pass\"", "\"outcome\": \"good\""}}) {
+    CAPTURE(wrong.to);
     const std::string good = rendered("json", {});
-    REQUIRE(has(good, from));
-    CHECK(check(std::regex_replace(good, std::regex(from), to)).code == 1);
+    REQUIRE(has(good, wrong.from));
+    CHECK(check(std::regex_replace(good, std::regex(wrong.from), wrong.to)).code == 1);
   }
 }
 
