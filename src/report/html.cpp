@@ -31,12 +31,23 @@ std::string upper_first(std::string text) {
 }
 
 /// The verdict as a shape: an octagon with a cross, a tick in a circle, a question mark in a dashed circle.
-const char* verdict_shape(const std::string& word) {
+std::string verdict_shape(const std::string& word) {
+  const auto svg_of = [](const std::string& inside) {
+    return "<svg viewBox=\"0 0 76 76\" aria-hidden=\"true\">" + inside + "</svg>";
+  };
+  const std::string round = " stroke-linecap=\"round\" stroke-linejoin=\"round\"/>";
   if (word == "pass")
-    return R"(<svg viewBox="0 0 76 76" aria-hidden="true"><circle cx="38" cy="38" r="34" fill="none" stroke="currentColor" stroke-width="6"/><path d="M22 39 l11 12 l22 -26" fill="none" stroke="currentColor" stroke-width="8" stroke-linecap="round" stroke-linejoin="round"/></svg>)";
+    return svg_of("<circle cx=\"38\" cy=\"38\" r=\"34\" " + svg::stroke(svg::Paint::pass, 6) +
+                  "/><path d=\"M22 39 l11 12 l22 -26\" " + svg::stroke(svg::Paint::pass, 8) + round);
   if (word == "fail")
-    return R"(<svg viewBox="0 0 76 76" aria-hidden="true"><path d="M24 4 L52 4 L72 24 L72 52 L52 72 L24 72 L4 52 L4 24 Z" fill="currentColor"/><path d="M25 25 L51 51 M51 25 L25 51" fill="none" stroke="#ffffff" stroke-width="8" stroke-linecap="round"/></svg>)";
-  return R"(<svg viewBox="0 0 76 76" aria-hidden="true"><circle cx="38" cy="38" r="34" fill="none" stroke="currentColor" stroke-width="6" stroke-dasharray="12 7"/><path d="M28 29 a10 10 0 1 1 14 9 q-4 2 -4 8" fill="none" stroke="currentColor" stroke-width="6" stroke-linecap="round"/><circle cx="38" cy="56" r="4" fill="currentColor"/></svg>)";
+    return svg_of("<path d=\"M24 4 L52 4 L72 24 L72 52 L52 72 L24 72 L4 52 L4 24 Z\" " +
+                  svg::fill(svg::Paint::fail) + "/><path d=\"M25 25 L51 51 M51 25 L25 51\" " +
+                  svg::stroke(svg::Paint::paper, 8) + round);
+  const svg::Paint paint = word == "undecided" ? svg::Paint::undecided : svg::Paint::muted;
+  return svg_of("<circle cx=\"38\" cy=\"38\" r=\"34\" " + svg::stroke(paint, 6) +
+                " stroke-dasharray=\"12 7\"/><path d=\"M28 29 a10 10 0 1 1 14 9 q-4 2 -4 8\" " +
+                svg::stroke(paint, 6) + round + "<circle cx=\"38\" cy=\"56\" r=\"4\" " + svg::fill(paint) +
+                "/>");
 }
 
 class Page {
@@ -215,12 +226,14 @@ class Page {
     heading("readings", "Every reading");
     out_ += fmt::format(
         "<div class=\"table\"><table>\n<caption>In measuring order. U is expanded with k = "
-        "{:g}.</caption>\n<thead><tr><th "
+        "{:g}. Contact of the probes: \xE2\x80\x9Cvalue read\xE2\x80\x9D proves it; "
+        "\xE2\x80\x9Cwitnessed\xE2\x80\x9D: another position, probes left in place, read a value; "
+        "\xE2\x80\x9Cstated only\xE2\x80\x9D: somebody says so.</caption>\n<thead><tr><th "
         "scope=\"col\">Pair</th><th scope=\"col\">Position</th><th scope=\"col\">Must be</th><th "
         "scope=\"col\">Meter "
         "showed</th><th scope=\"col\">Leads subtracted</th><th scope=\"col\">U</th><th "
         "scope=\"col\">Judged</th><th "
-        "scope=\"col\">Probes touched</th></tr></thead>\n<tbody>\n",
+        "scope=\"col\">Contact</th></tr></thead>\n<tbody>\n",
         record_.header.k);
     for (const Finding& f : verdict->findings) {
       const Mark mark = view_.cell(f.expected.position, f.expected.pair).mark;
@@ -247,11 +260,11 @@ class Page {
   static const char* witness_words(Witness witness) {
     switch (witness) {
       case Witness::not_needed:
-        return "yes: it read a value";
+        return "value read";
       case Witness::witnessed:
-        return "yes: another position read a value";
+        return "witnessed";
       case Witness::stated:
-        return "stated, not witnessed";
+        return "stated only";
       case Witness::missing:
         return "not known";
     }

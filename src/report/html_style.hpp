@@ -14,9 +14,9 @@ main, header, footer { max-width: 1064px; margin: 0 auto; padding: 0 24px; }
 .simulated { margin: 0; padding: 10px 24px; text-align: center; font-weight: 700; color: var(--ink);
   background: repeating-linear-gradient(-45deg, #ffe08a, #ffe08a 14px, #fff3c9 14px, #fff3c9 28px); color: #18212b;
   border-bottom: 2px solid #18212b; }
-.verdict { display: flex; gap: 24px; align-items: center; margin: 28px 0 8px; padding: 22px 26px; border-radius: 12px;
+.verdict { display: flex; align-items: center; margin: 28px 0 8px; padding: 22px 26px; border-radius: 12px;
   border: 3px solid; }
-.verdict svg { flex: none; width: 76px; height: 76px; }
+.verdict svg { flex: none; width: 76px; height: 76px; margin-right: 24px; }
 .verdict h1 { margin: 0; font-size: 40px; line-height: 1.1; letter-spacing: .01em; text-transform: uppercase; }
 .verdict p { margin: 6px 0 0; font-size: 19px; color: var(--ink); }
 .verdict.pass { color: var(--pass); border-color: var(--pass); background: var(--pass-soft); }
@@ -25,12 +25,13 @@ main, header, footer { max-width: 1064px; margin: 0 auto; padding: 0 24px; }
   background: var(--undecided-soft); }
 .verdict.unfinished { color: var(--unfinished); border-color: var(--unfinished); border-style: dotted;
   background: var(--unfinished-soft); }
-.about { display: flex; flex-wrap: wrap; gap: 4px 28px; margin: 14px 2px 0; color: var(--muted); font-size: 15px; }
+.about { margin: 14px 2px 0; color: var(--muted); font-size: 15px; }
+.about > span { display: inline-block; margin: 0 26px 4px 0; }
 .about b { color: var(--ink); font-weight: 600; }
 h2 { margin: 44px 0 12px; font-size: 22px; line-height: 1.25; }
 h2 + p.lead { margin-top: -6px; color: var(--muted); }
-ul.deviations { list-style: none; margin: 0; padding: 0; display: grid; gap: 12px; }
-ul.deviations li { border: 1px solid var(--line); border-left: 8px solid var(--fail); border-radius: 8px;
+ul.deviations { list-style: none; margin: 0; padding: 0; }
+ul.deviations li { margin-bottom: 12px; border: 1px solid var(--line); border-left: 8px solid var(--fail); border-radius: 8px;
   padding: 12px 18px; background: var(--soft); }
 ul.deviations li.not-sound { border-left: 8px double var(--undecided); }
 ul.deviations .severity { font-size: 13px; font-weight: 700; letter-spacing: .08em; text-transform: uppercase;
@@ -47,8 +48,9 @@ table { border-collapse: collapse; width: 100%; font-size: 14.5px; font-variant-
 caption { text-align: left; color: var(--muted); padding-bottom: 6px; }
 th, td { text-align: left; vertical-align: top; padding: 6px 12px 6px 0; border-bottom: 1px solid var(--line); }
 th { font-weight: 600; }
+tbody th { white-space: nowrap; }
 thead th { border-bottom: 2px solid var(--ink); white-space: nowrap; }
-td.number { white-space: nowrap; }
+td.number, td.limit { white-space: nowrap; }
 tr.fail td.judged, tr.fail th { color: var(--fail); font-weight: 700; }
 tr.undecided td.judged { color: var(--undecided); font-weight: 700; }
 tr.not-sound td.judged { color: var(--undecided); font-weight: 700; }
@@ -76,15 +78,23 @@ footer { margin-top: 44px; padding-bottom: 40px; color: var(--muted); font-size:
   .s-undecided, .s-notsound { stroke: #f2c66d; } .s-hatch { stroke: #3c3117; }
 }
 @media print {
-  @page { size: A4; margin: 14mm 12mm; }
+  @page { size: A4; margin: 14mm 12mm 16mm; @bottom-right { content: "page " counter(page) " of " counter(pages);
+    font-size: 8pt; color: #566270; } }
   body { font-size: 10.5pt; }
   main, header, footer { max-width: none; padding: 0; }
   .verdict { margin-top: 0; print-color-adjust: exact; -webkit-print-color-adjust: exact; }
   .simulated, ul.deviations li, svg { print-color-adjust: exact; -webkit-print-color-adjust: exact; }
   .picture, .table { overflow: visible; }
-  .picture svg { min-width: 0; max-height: 245mm; }
-  table { font-size: 9pt; }
-  h2 { break-after: avoid; font-size: 15pt; margin-top: 9mm; }
+  .picture svg { min-width: 0; max-height: 225mm; }
+  table { font-size: 8.5pt; }
+  th, td { padding: 3px 8px 3px 0; line-height: 1.3; }
+  table.facts th { width: 48mm; }
+  h2 { break-after: avoid; font-size: 14pt; margin-top: 8mm; }
+  h2 + p.lead { break-after: avoid; }
+  .verdict h1 { font-size: 26pt; }
+  .verdict p { font-size: 12.5pt; }
+  ul.deviations .sentence { font-size: 11pt; }
+  ul.deviations li { padding: 6px 12px; margin-bottom: 6px; }
   ul.deviations li, tr, .cautions, .verdict { break-inside: avoid; }
   thead { display: table-header-group; }
   pre { white-space: pre-wrap; font-size: 8pt; }

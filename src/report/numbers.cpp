@@ -65,9 +65,8 @@ std::string result_text(const Finding& finding) {
 
 std::string shown_text(const Indication& indication) {
   if (indication.state == ReadingState::over_range)
-    return indication.beyond
-               ? "over-range (more than " + human_value(*indication.beyond, indication.quantity) + ")"
-               : "over-range";
+    return indication.beyond ? "over-range, > " + human_value(*indication.beyond, indication.quantity)
+                             : "over-range";
   if (indication.state != ReadingState::finite) return "no value";
   return human_value(indication.value, indication.quantity, indication.resolution);
 }

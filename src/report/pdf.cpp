@@ -64,6 +64,26 @@ std::string content_of(const fs::path& path) {
   return {std::istreambuf_iterator<char>(in), {}};
 }
 
+/// Puts the light colours in the place of the style sheet's variables, which weasyprint does not know inside
+/// shorthand properties.
+std::string with_plain_colours(std::string page) {
+  const auto root = page.find(":root {"), root_end = page.find('}', root);
+  if (root == std::string::npos || root_end == std::string::npos) return page;
+  const std::string block = page.substr(root, root_end - root);
+  auto end = page.find("</style>");
+  for (auto at = block.find("--"); at != std::string::npos; at = block.find("--", at + 2)) {
+    const auto colon = block.find(':', at), semicolon = block.find(';', at);
+    if (colon == std::string::npos || semicolon == std::string::npos) break;
+    const std::string variable = "var(" + block.substr(at, colon - at) + ")";
+    const std::string colour = block.substr(colon + 1, semicolon - colon - 1);
+    for (auto use = page.find(variable); use < end; use = page.find(variable, use)) {
+      page.replace(use, variable.size(), colour);
+      end = page.find("</style>");
+    }
+  }
+  return page;
+}
+
 class PdfExporter final : public Exporter {
  public:
   std::string format() const override { return "pdf"; }
@@ -73,7 +93,7 @@ class PdfExporter final : public Exporter {
     const std::string page = (folder / "report.html").string();
     const std::string pdf = (folder / "report.pdf").string();
     const std::string complaints = (folder / "complaints.txt").string();
-    write_file_durably(page, html_exporter()->render(record));
+    write_file_durably(page, with_plain_colours(html_exporter()->render(record)));
 
     std::string program = "weasyprint", quiet = "--quiet", in = page, out = pdf;
     std::array<char*, 5> arguments{program.data(), quiet.data(), in.data(), out.data(), nullptr};

@@ -97,7 +97,7 @@ std::string value_text(double value, const std::optional<double>& U, Quantity qu
 std::string uncertainty_text(double value, double U, Quantity quantity);
 /// "(0.30 +/- 0.58) ohm", "open (more than 40 Mohm)", "no value".
 std::string result_text(const Finding& finding);
-/// What the meter showed, leads included: "0.3 ohm", "over-range (more than 40 Mohm)".
+/// What the meter showed, leads included: "0.3 ohm", "over-range, > 40 Mohm".
 std::string shown_text(const Indication& indication);
 /// "closed, at most 2 ohm", "open, at least 1 Mohm", "12.24 kohm to 16.56 kohm", "not checked".
 std::string must_be(const Expectation& expected);

@@ -37,6 +37,26 @@ int in_child(const std::function<int()>& act) {
   return WIFEXITED(status) ? WEXITSTATUS(status) : -1;
 }
 
+/// A small disk of its own, unmounted on the way out; needs root.
+class SmallDisk {
+ public:
+  explicit SmallDisk(const fs::path& place) : place_(place) {
+    fs::create_directory(place);
+    mounted_ = ::mount("none", place.c_str(), "tmpfs", 0, "size=1m") == 0;
+  }
+  ~SmallDisk() {
+    if (mounted_) ::umount(place_.c_str());
+  }
+  SmallDisk(const SmallDisk&) = delete;
+  SmallDisk& operator=(const SmallDisk&) = delete;
+  bool mounted() const { return mounted_; }
+  void make_read_only() { ::mount("none", place_.c_str(), "tmpfs", MS_REMOUNT | MS_RDONLY, "size=1m"); }
+
+ private:
+  fs::path place_;
+  bool mounted_ = false;
+};
+
 /// Every batch of the record is whole: each step has its three readings and its indication.
 void check_nothing_half_visible(const Record& record, std::size_t batches) {
   REQUIRE(record.steps.size() == batches);
@@ -156,8 +176,8 @@ TEST_CASE("a file size limit is one clear error and the batch can be appended ag
 TEST_CASE("a full disk is one clear error and the batch can be appended again once there is room") {
   const Folder folder;
   const auto disk = folder / "disk";
-  fs::create_directory(disk);
-  if (::mount("none", disk.c_str(), "tmpfs", 0, "size=1m") != 0) {
+  SmallDisk small(disk);
+  if (!small.mounted()) {
     MESSAGE("SKIPPED: needs the right to mount a small disk (root)");
     return;
   }
@@ -182,7 +202,7 @@ TEST_CASE("a full disk is one clear error and the batch can be appended again on
     check_nothing_half_visible(store.load(id, true), static_cast<std::size_t>(step));
     CHECK(store.check_chain(id).empty());
   }
-  ::mount("none", disk.c_str(), "tmpfs", MS_REMOUNT | MS_RDONLY, "size=1m");
+  small.make_read_only();
   try {
     Store store(disk / "records.sqlite");
     FAIL("a read-only disk was accepted");
@@ -190,7 +210,6 @@ TEST_CASE("a full disk is one clear error and the batch can be appended again on
     CHECK(error.kind() == ErrorKind::store);
     CHECK(error.what_next().find("--store PATH") != std::string::npos);
   }
-  ::umount(disk.c_str());
 }
 
 TEST_CASE("two processes write and read one store at the same time") {

@@ -1,0 +1,37 @@
+// Reference programs that check what the exporters write.
+#pragma once
+
+#include <cstdio>
+#include <cstdlib>
+#include <string>
+
+namespace outside {
+
+struct Result {
+  int code = -1;
+  std::string output;  ///< standard output and error
+};
+
+inline Result run(const std::string& command) {
+  Result result;
+  FILE* pipe = ::popen(("( " + command + " ) 2>&1").c_str(), "r");
+  if (pipe == nullptr) return result;
+  char buffer[4096];
+  for (std::size_t n; (n = std::fread(buffer, 1, sizeof buffer, pipe)) > 0;) result.output.append(buffer, n);
+  const int status = ::pclose(pipe);
+  result.code = status == -1 ? -1 : status / 256;
+  return result;
+}
+
+inline bool there(const std::string& program) {
+  return run("command -v " + program).code == 0;
+}
+
+}  // namespace outside
+
+/// Ends the test case, saying so, when a reference program is missing.
+#define REQUIRE_PROGRAM(program, package)                  \
+  if (!outside::there(program)) {                          \
+    MESSAGE("SKIPPED: needs the Debian package " package); \
+    return;                                                \
+  }
