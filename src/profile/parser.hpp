@@ -32,7 +32,7 @@ class ProfileParser {
   void parse_powered();
   void parse_supply_range(Section& section, std::optional<double> volts, Powered& powered);
   void parse_powered_loads(Section& section, std::optional<double> volts, Powered& powered);
-  void check_supply_is_not_shorted(Section& section, const Powered& powered);
+  void check_powered_circuit(Section& section, const Powered& powered);
   void check_every_terminal_is_wired();
 
   /// Two different known nodes, or nothing; while [powered] is read, outside points too.

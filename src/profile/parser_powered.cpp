@@ -12,8 +12,9 @@
 namespace switchwright::profile_toml {
 
 namespace {
+constexpr std::ptrdiff_t most_cycling = 6;  // every combination of open and closed is solved
 const Range tolerance{0.0, 99.9, true, "a number from 0 to 99.9"};
-}
+}  // namespace
 
 void ProfileParser::parse_powered() {
   auto section = root_.section("powered", Need::optional);
@@ -47,7 +48,7 @@ void ProfileParser::parse_powered() {
   section->finish();
 
   if (!supply || !volts) return;
-  check_supply_is_not_shorted(*section, powered);
+  check_powered_circuit(*section, powered);
   profile_->powered = std::move(powered);
 }
 
@@ -112,10 +113,17 @@ void ProfileParser::parse_powered_loads(Section& section, std::optional<double> 
   }
 }
 
-void ProfileParser::check_supply_is_not_shorted(Section& section, const Powered& powered) {
+void ProfileParser::check_powered_circuit(Section& section, const Powered& powered) {
   std::vector<std::string> nodes = profile_->network_nodes();
   nodes.insert(nodes.end(), powered.outside.begin(), powered.outside.end());
   for (const Position& position : profile_->positions) {
+    const auto cycling = std::count_if(profile_->contacts.begin(), profile_->contacts.end(),
+                                       [&](const Contact& contact) { return contact.cycles(position.id); });
+    if (cycling > most_cycling)
+      mistakes_->add(section.at(),
+                     fmt::format("expected at most {} cycling contacts at a position under power, saw {} at "
+                                 "\"{}\"",
+                                 most_cycling, cycling, position.id));
     const Network contacts(nodes, profile_parts::closed_contacts(*profile_, position.id));
     if (contacts.resistance_ohm(powered.supply.first(), powered.supply.second()) != 0.0) continue;
     mistakes_->add(

@@ -48,9 +48,7 @@ struct Ranged {
 class Circuit {
  public:
   Circuit(const Profile& profile, const std::string& position, const std::vector<std::string>& opened)
-      : profile_(&profile),
-        powered_(&powered_of(profile)),
-        nodes_(profile_parts::powered_network_nodes(profile)) {
+      : powered_(&powered_of(profile)), nodes_(profile_parts::powered_network_nodes(profile)) {
     const auto add = [&](const std::string& id, const Pair& between, double nominal, double min, double max) {
       parts_.push_back({{id, between.first(), between.second(), nominal}, min, max});
     };
@@ -83,7 +81,6 @@ class Circuit {
   unsigned corners() const { return 1U << parts_.size(); }
 
  private:
-  const Profile* profile_;
   const Powered* powered_;
   std::vector<std::string> nodes_;
   std::vector<Ranged> parts_;

@@ -2,11 +2,13 @@
 
 #include <doctest/doctest.h>
 
+#include <random>
 #include <string>
 
 #include "switchwright/core/error.hpp"
 #include "switchwright/profile/expectation.hpp"
 #include "switchwright/profile/fault.hpp"
+#include "switchwright/profile/powered.hpp"
 
 using namespace switchwright;
 
@@ -305,4 +307,30 @@ TEST_CASE("positions without angles keep the order of the file") {
   CHECK(profile.knob == "door");
   CHECK(profile.positions.at(0).id == "open");
   CHECK(profile.positions.at(0).angle_deg < profile.positions.at(1).angle_deg);
+}
+
+TEST_CASE("a profile damaged at random is refused or read and never crashes") {
+  std::mt19937 random(16);
+  const std::string pieces[] = {"\"",    "[",   "]",           "=",  "\n",   "0", "-1",
+                                "1e300", "nan", "[[contact]]", "L1", "\x01", "#", ","};
+  for (const std::string& id : list_profiles({shipped})) {
+    const std::string sound = load_profile(id, {shipped}).source_text;
+    for (int i = 0; i < 150; ++i) {
+      std::string text = sound;
+      for (std::size_t n = 1 + random() % 3; n > 0; --n) {
+        const std::size_t at = random() % text.size();
+        if (random() % 2)
+          text.replace(at, random() % 8, pieces[random() % std::size(pieces)]);
+        else
+          text.erase(at, random() % 40);
+      }
+      try {
+        const Profile profile = parse_profile(text, "demo.toml");
+        CHECK(expectations(profile).size() == profile.pairs().size() * profile.positions.size());
+        if (profile.powered) voltage_expectations(profile);
+      } catch (const Error& error) {
+        CHECK(error.kind() == ErrorKind::usage);
+      }
+    }
+  }
 }
