@@ -40,20 +40,15 @@ void Survey::take(const TimedSample& sample) {
   }
   counts_.min = std::min(counts_.min, value);
   counts_.max = std::max(counts_.max, value);
-  histogram_.add(value);
+  bool steady = false;
   if (previous_finite_) {
     const double change = std::abs(value - previous_);
     if (change > 0.0 && (smallest_change_ == 0.0 || change < smallest_change_)) smallest_change_ = change;
-    if (change <= plateau_share * (counts_.max - counts_.min)) {
-      if (!previous_counted_) histogram_.add_steady(previous_);
-      histogram_.add_steady(value);
-      previous_counted_ = true;
-    } else {
-      previous_counted_ = false;
-    }
-  } else {
-    previous_counted_ = false;
+    steady = change <= plateau_share * (counts_.max - counts_.min);
+    if (steady && !previous_counted_) histogram_.add_steady(previous_);
   }
+  histogram_.add(value, steady);
+  previous_counted_ = steady;
   previous_ = value;
   previous_finite_ = true;
 }

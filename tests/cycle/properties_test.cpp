@@ -15,8 +15,8 @@ namespace {
 
 constexpr double interval_s = 0.25;
 
-/// Cycles of random length (`shortest` to 60 samples each half) with noise of a twentieth of the step, drawn by
-/// RapidCheck.
+/// Cycles of random length (`shortest` to 60 samples each half) with noise of a twentieth of the step, drawn
+/// by RapidCheck.
 std::vector<Sample> random_series(int shortest = 4) {
   std::vector<Hold> holds{{interval_s * *rc::gen::inRange(shortest, 60), 0}};
   const int cycles = *rc::gen::inRange(1, 20);

@@ -26,8 +26,12 @@ class AdaptiveHistogram {
   explicit AdaptiveHistogram(std::size_t max_bins = 4096);
 
   /// Adds a finite value of magnitude below 1e30.
-  void add(double value) { slot_for(value).count += 1; }
-  /// Says that a value (added before or not) belongs to a plateau.
+  void add(double value, bool steady = false) {
+    Slot& slot = slot_for(value, true);
+    slot.count += 1;
+    slot.steady += steady ? 1 : 0;
+  }
+  /// Says afterwards that a value belongs to a plateau.
   void add_steady(double value) { slot_for(value, false).steady += 1; }
 
   std::uint64_t total() const { return total_; }
@@ -46,7 +50,7 @@ class AdaptiveHistogram {
     double sum = 0.0;  ///< of (value - origin)
     bool used() const { return count != 0 || steady != 0; }
   };
-  Slot& slot_for(double value, bool counted = true);
+  Slot& slot_for(double value, bool counted);
   Slot& find(std::int64_t key);
   void coarsen();
 
