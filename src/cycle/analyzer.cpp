@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
 namespace switchwright {
@@ -42,14 +43,14 @@ void Analyzer::on_edge(const Edge& edge) {
 
 CycleSummary Analyzer::finish() {
   finder_.finish();
-  return summary();
+  return summary(false);
 }
 
 CycleSummary Analyzer::so_far() const {
-  return summary();
+  return summary(true);
 }
 
-CycleSummary Analyzer::summary() const {
+CycleSummary Analyzer::summary(bool quick) const {
   CycleSummary s;
   s.samples = survey_.samples;
   s.gaps = finder_.gaps();
@@ -63,9 +64,10 @@ CycleSummary Analyzer::summary() const {
   s.over_range = survey_.over_range;
   s.first_s = survey_.first_s;
   s.last_s = survey_.last_s;
+  s.last_change_s = last_edge_ ? last_edge_->t_s : s.first_s;
   if (survey_.interval_s > 0.0) s.interval_s = survey_.interval_s;
   if (survey_.gap_over_s > 0.0) s.gap_over_s = survey_.gap_over_s;
-  figures_.report(s);
+  figures_.report(s, quick);
 
   const StateLevels& levels = survey_.levels;
   if (levels.count == LevelCount::one) {
@@ -74,6 +76,7 @@ CycleSummary Analyzer::summary() const {
     if (!levels.why_one.empty()) s.notes.push_back("Taken as one level: " + levels.why_one + ".");
   } else if (levels.count == LevelCount::two) {
     s.min_dwell_s = finder_.min_dwell_s();
+    s.high_at_end = last_edge_ ? last_edge_->rising : finder_.mostly_high();
     s.low_level = levels.low;
     if (!levels.high_is_over_range) {
       s.high_level = levels.high;
@@ -125,7 +128,10 @@ CycleSummary Analyzer::summary() const {
 }
 
 LiveAnalyzer::LiveAnalyzer(CycleSettings settings, CycleListener* listener)
-    : settings_(settings), listener_(listener), survey_(settings) {}
+    : settings_(settings), listener_(listener), survey_(settings) {
+  // A live view cannot wait for many dwells before it shows the first cycle.
+  settings_.calibration_dwells = std::min<std::size_t>(settings_.calibration_dwells, 6);
+}
 
 void LiveAnalyzer::feed(const Sample& sample) {
   ++fed_;

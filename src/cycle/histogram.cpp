@@ -75,6 +75,7 @@ void AdaptiveHistogram::coarsen() {
     to.key = from.key >> 1;
     to.count += from.count;
     to.steady += from.steady;
+    to.settled += from.settled;
     to.sum += from.sum;
   }
 }
@@ -84,7 +85,8 @@ std::vector<AdaptiveHistogram::Bin> AdaptiveHistogram::bins() const {
   sorted.reserve(used_);
   for (const Slot& slot : slots_) {
     if (slot.count == 0) continue;
-    sorted.push_back({origin_ + slot.sum / static_cast<double>(slot.count), slot.count, slot.steady});
+    sorted.push_back(
+        {origin_ + slot.sum / static_cast<double>(slot.count), slot.count, slot.steady, slot.settled});
   }
   std::sort(sorted.begin(), sorted.end(), [](const Bin& a, const Bin& b) { return a.value < b.value; });
   return sorted;

@@ -23,7 +23,9 @@ struct Mass {
 };
 using Masses = std::span<const Mass>;
 
-constexpr double mode_window = 0.02;   // of the step
+constexpr double least_settled = 0.20;                  // of all samples: less is noise that happens to stay
+constexpr double mode_window = 0.02;                    // of the step
+constexpr double valley_from = 0.30, valley_to = 0.70;  // of the distance of the group means
 constexpr double valley_width = 0.30;  // of the distance of the group means, around the middle of the gap
 constexpr double valley_most = 0.25;   // of the smaller group
 constexpr double inrush_most = 0.02;   // of everything
@@ -105,12 +107,20 @@ Groups groups_of(Masses masses) {
   groups.high = masses.subspan(split);
   groups.low_mean = mean_of(groups.low);
   groups.high_mean = mean_of(groups.high);
-  const double middle = 0.5 * (groups.low.back().value + groups.high.front().value);
-  const double half = 0.5 * valley_width * (groups.high_mean - groups.low_mean);
-  double in_valley = 0.0;
-  for (const Mass& m : masses)
-    if (std::abs(m.value - middle) < half) in_valley += m.weight;
-  groups.valley = in_valley <= valley_most * std::min(weight_of(groups.low), weight_of(groups.high));
+  // The emptiest place between the means, not the split itself: stray intermediate samples move the split
+  // about.
+  const double distance = groups.high_mean - groups.low_mean;
+  const double half = 0.5 * valley_width * distance;
+  double emptiest = weight_of(masses);
+  for (int step = 0; step <= 16; ++step) {
+    const double middle =
+        groups.low_mean + distance * (valley_from + (valley_to - valley_from) * step / 16.0);
+    double inside = 0.0;
+    for (const Mass& m : masses)
+      if (std::abs(m.value - middle) < half) inside += m.weight;
+    emptiest = std::min(emptiest, inside);
+  }
+  groups.valley = emptiest <= valley_most * std::min(weight_of(groups.low), weight_of(groups.high));
   return groups;
 }
 
@@ -146,10 +156,15 @@ double lowest_high_of(Masses masses, double low, double high, double high_weight
   return gathered >= 0.5 * weight ? level : high;
 }
 
-std::vector<Mass> masses_of(const std::vector<Bin>& bins, bool steady_only) {
+/// Which samples count in an attempt.
+enum class Count { settled, steady, all };
+
+std::vector<Mass> masses_of(const std::vector<Bin>& bins, Count what) {
   std::vector<Mass> masses;
   for (const Bin& bin : bins) {
-    const auto weight = static_cast<double>(steady_only ? bin.steady : bin.count);
+    const auto weight = static_cast<double>(what == Count::settled  ? bin.settled
+                                            : what == Count::steady ? bin.steady
+                                                                    : bin.count);
     if (weight > 0.0) masses.push_back({bin.value, weight});
   }
   return masses;
@@ -193,21 +208,33 @@ StateLevels one_level(Masses masses, const CycleSettings& settings, std::string 
   return levels;
 }
 
-StateLevels attempt(const std::vector<Bin>& bins, bool steady_only, double smallest_change,
+StateLevels attempt(const std::vector<Bin>& bins, Count what, double smallest_change,
                     const CycleSettings& settings) {
-  const std::vector<Mass> owned = masses_of(bins, steady_only);
+  const std::vector<Mass> owned = masses_of(bins, what);
   const Masses masses(owned);
   if (masses.empty()) return {};
-  const Groups groups = groups_without_inrush(masses);
+  Groups groups = groups_without_inrush(masses);
   if (!groups.found()) return one_level(masses, settings, {});
   const double rough_step = groups.high_mean - groups.low_mean;
   StateLevels levels;
   levels.count = LevelCount::two;
-  levels.low = mode_of(groups.low, mode_window * rough_step);
   levels.high = mode_of(groups.high, mode_window * rough_step);
-  std::string why = why_one_of(levels.low, levels.high, groups, bins.size(), smallest_change, settings);
+  levels.lowest_high = levels.high;
+  const double high_weight = weight_of(groups.high);
+  // What looks low beside the fullest on-level may itself be off and a lower on-level.
+  for (;;) {
+    const Groups inner = groups_of(groups.low);
+    if (!inner.found() || !inner.valley || weight_of(inner.high) < second_least * high_weight) break;
+    if (inner.high_mean - inner.low_mean < second_from * (levels.high - inner.low_mean)) break;
+    levels.lowest_high = mode_of(inner.high, mode_window * rough_step);
+    groups = inner;
+  }
+  levels.low = mode_of(groups.low, mode_window * rough_step);
+  std::string why =
+      why_one_of(levels.low, levels.lowest_high, groups, bins.size(), smallest_change, settings);
   if (!why.empty()) return one_level(masses, settings, std::move(why));
-  levels.lowest_high = lowest_high_of(masses, levels.low, levels.high, weight_of(groups.high));
+  if (levels.lowest_high == levels.high)
+    levels.lowest_high = lowest_high_of(masses, levels.low, levels.high, high_weight);
   return levels;
 }
 
@@ -216,7 +243,7 @@ StateLevels beside_over_range(const std::vector<Bin>& bins, const CycleSettings&
   StateLevels levels;
   levels.count = LevelCount::two;
   levels.high_is_over_range = true;
-  const std::vector<Mass> masses = masses_of(bins, false);
+  const std::vector<Mass> masses = masses_of(bins, Count::all);
   const double spread = masses.back().value - masses.front().value;
   levels.low = mode_of(masses, mode_window * spread);
   // Every finite value is low: the reference lies above them all.
@@ -245,15 +272,25 @@ StateLevels find_levels(const std::vector<Bin>& bins, double smallest_change, st
     }
     return levels;
   }
-  StateLevels steady = attempt(bins, true, smallest_change, settings);
-  if (steady.count == LevelCount::two) return steady;
-  StateLevels all = attempt(bins, false, smallest_change, settings);
+  const StateLevels settled = attempt(bins, Count::settled, smallest_change, settings);
+  const StateLevels steady = attempt(bins, Count::steady, smallest_change, settings);
+  const bool steady_two = steady.count == LevelCount::two;
+  double settled_weight = 0.0, weight = 0.0;
+  for (const Bin& bin : bins) {
+    settled_weight += static_cast<double>(bin.settled);
+    weight += static_cast<double>(bin.count);
+  }
+  if (settled.count == LevelCount::two && settled_weight >= least_settled * weight &&
+      !(steady_two && settled.step() < inrush_inner_step * steady.step()))
+    return settled;
+  if (steady_two) return steady;
+  StateLevels all = attempt(bins, Count::all, smallest_change, settings);
   if (all.count == LevelCount::two) {
     all.single_sample_pulses = true;
     return all;
   }
   if (over_range_held >= 2) return beside_over_range(bins, settings);
-  return steady.count == LevelCount::one ? steady : all;
+  return settled.count == LevelCount::one ? settled : steady.count == LevelCount::one ? steady : all;
 }
 
 std::optional<double> dead_below_for(std::string_view column_name) {

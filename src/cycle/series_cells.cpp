@@ -128,8 +128,11 @@ bool read_iso_time(std::string_view text, DayTime& time, const std::int64_t* dat
   if (date_day != nullptr) {
     time.day = *date_day;
   } else {
-    const int y = digits(text, 0, 4), m = digits(text, 5, 2), d = digits(text, 8, 2);
-    if (y < 0 || m < 0 || d < 0 || !one_of(text, 4, "-/") || !one_of(text, 7, "-/")) return false;
+    const bool dotted = one_of(text, 2, ".");  // 01.03.2026: day, month, year
+    const int y = digits(text, dotted ? 6 : 0, 4), m = digits(text, dotted ? 3 : 5, 2),
+              d = digits(text, dotted ? 0 : 8, 2);
+    if (y < 0 || m < 0 || d < 0) return false;
+    if (dotted ? !one_of(text, 5, ".") : !one_of(text, 4, "-/") || !one_of(text, 7, "-/")) return false;
     const year_month_day date{year{y}, month{static_cast<unsigned>(m)}, day{static_cast<unsigned>(d)}};
     if (!date.ok()) return false;
     time.day = sys_days{date}.time_since_epoch().count();

@@ -21,7 +21,8 @@ void split(std::string_view row, char separator, std::vector<std::string_view>& 
 Cell read_cell(std::string_view text, bool decimal_comma);
 bool read_number(std::string_view text, bool decimal_comma, double& value);
 
-/// An ISO 8601 date and time (also with a blank for the T and slashes in the date) as a day since 1970 and
+/// An ISO 8601 date and time (also with a blank for the T, slashes in the date, or a dotted
+/// day.month.year) as a day since 1970 and
 /// seconds of that day, offset taken off.
 struct DayTime {
   std::int64_t day = 0;

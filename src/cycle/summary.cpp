@@ -54,7 +54,8 @@ struct Part {
     period_u2 += cycle.period_u2;
   }
 
-  Figure figure(const Keeper& keeper, double u_sampling, std::optional<double> clock_accuracy) const {
+  Figure figure(const Keeper& keeper, double u_sampling, std::optional<double> clock_accuracy,
+                bool quick) const {
     Figure figure;
     const std::uint64_t n = keeper.moments.count();
     if (n == 0) return figure;
@@ -65,7 +66,7 @@ struct Part {
     figure.min = keeper.moments.min();
     figure.max = keeper.moments.max();
     figure.lag1 = keeper.moments.lag1();
-    figure.trend = trend_of(keeper.blocks);
+    if (!quick) figure.trend = trend_of(keeper.blocks);
     figure.u_sampling = u_sampling;
     std::vector<Contribution> contributions{{u_sampling}};
     if (figure.sd) {
@@ -82,17 +83,17 @@ struct Part {
     return figure;
   }
 
-  CycleFigures figures(double clock_accuracy) const {
+  CycleFigures figures(double clock_accuracy, bool quick) const {
     CycleFigures figures;
     figures.cycles = on_s.moments.count();
     if (figures.cycles == 0) return figures;
     const auto n = static_cast<double>(figures.cycles);
     const double u_duration_s = std::sqrt(edges_u2 / n);
     const double u_period_s = std::sqrt(period_u2 / n) * std::sqrt(static_cast<double>(runs)) / n;
-    figures.on_s = figure(on_s, u_duration_s, clock_accuracy);
-    figures.off_s = figure(off_s, u_duration_s, clock_accuracy);
-    figures.period_s = figure(period_s, u_period_s, clock_accuracy);
-    figures.duty = figure(duty, u_duration_s / *figures.period_s.mean, std::nullopt);
+    figures.on_s = figure(on_s, u_duration_s, clock_accuracy, quick);
+    figures.off_s = figure(off_s, u_duration_s, clock_accuracy, quick);
+    figures.period_s = figure(period_s, u_period_s, clock_accuracy, quick);
+    figures.duty = figure(duty, u_duration_s / *figures.period_s.mean, std::nullopt, quick);
     return figures;
   }
 };
@@ -209,15 +210,17 @@ void Summarizer::add(const Cycle& cycle) {
   impl_->first = {};
 }
 
-void Summarizer::report(CycleSummary& summary) const {
-  summary.all = impl_->all.figures(impl_->clock_accuracy);
+void Summarizer::report(CycleSummary& summary, bool quick) const {
+  summary.all = impl_->all.figures(impl_->clock_accuracy, quick);
   summary.complete_cycles = summary.all.cycles;
+  if (quick) return;
   const SteadyPart part = impl_->full ? impl_->steady_part : steady_of(impl_->first);
   summary.drifting = part.drifting && !part.from;
   if (!part.from) return;
   summary.steady_from_cycle = *part.from + 1;
-  summary.steady = impl_->full ? impl_->steady->figures(impl_->clock_accuracy)
-                               : Impl::part_from(impl_->first, *part.from).figures(impl_->clock_accuracy);
+  summary.steady = impl_->full
+                       ? impl_->steady->figures(impl_->clock_accuracy, quick)
+                       : Impl::part_from(impl_->first, *part.from).figures(impl_->clock_accuracy, quick);
 }
 
 }  // namespace switchwright

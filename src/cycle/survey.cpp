@@ -8,6 +8,8 @@ namespace switchwright {
 namespace {
 /// Neighbours that agree within this share of the range so far belong to a plateau.
 constexpr double plateau_share = 0.10;
+/// A plateau of this many samples has settled; an inrush is shorter.
+constexpr unsigned settled_run = 5;
 /// Overload codes of instruments (9.9e37) and nonsense.
 constexpr double largest_value = 1e30;
 }  // namespace
@@ -36,24 +38,29 @@ void Survey::take(const TimedSample& sample) {
   previous_over_ = false;
   if (!any_finite_) {
     any_finite_ = true;
-    counts_.min = counts_.max = value;
+    counts_.min = counts_.max = held_min_ = held_max_ = value;
   }
   counts_.min = std::min(counts_.min, value);
   counts_.max = std::max(counts_.max, value);
-  histogram_.add(value);
+  unsigned steady = 0, settled = 0;
   if (previous_finite_) {
     const double change = std::abs(value - previous_);
     if (change > 0.0 && (smallest_change_ == 0.0 || change < smallest_change_)) smallest_change_ = change;
-    if (change <= plateau_share * (counts_.max - counts_.min)) {
-      if (!previous_counted_) histogram_.add_steady(previous_);
-      histogram_.add_steady(value);
-      previous_counted_ = true;
+    held_min_ = std::min(held_min_, std::max(value, previous_));
+    held_max_ = std::max(held_max_, std::min(value, previous_));
+    if (change <= plateau_share * (held_max_ - held_min_)) {
+      if (run_ == 1) histogram_.add_steady(previous_);
+      ++run_;
+      steady = 1;
+      // The samples before count at the value that ends their run-in: near enough for a level.
+      settled = run_ < settled_run ? 0 : run_ == settled_run ? settled_run : 1;
     } else {
-      previous_counted_ = false;
+      run_ = 1;
     }
   } else {
-    previous_counted_ = false;
+    run_ = 1;
   }
+  histogram_.add(value, steady, settled);
   previous_ = value;
   previous_finite_ = true;
 }

@@ -94,10 +94,8 @@ class TimingJudge {
   TimingJudgement run() {
     remark_on_record();
     if (conditions_.cycling_expected) {
-      if (summary_.state != ChannelState::cycling)
-        name_standstill();
-      else
-        judge_cycling();
+      if (summary_.state == ChannelState::cycling) judge_cycling();
+      name_standstill();
     } else {
       judge_standing();
     }
@@ -122,23 +120,31 @@ class TimingJudge {
     result_.faults.push_back({what, std::move(sentence)});
   }
 
-  /// It should cycle and does not.
+  /// It should cycle and does not, or no longer.
   void name_standstill() {
-    const std::string how_long = human_seconds(summary_.duration_s());
-    // Long enough to say so: three of the longest periods that the limits allow, or a quarter of an hour.
-    const double enough_s =
-        limits_.period_s && limits_.period_s->bounded_above() ? 3.0 * limits_.period_s->max : 900.0;
     if (summary_.state == ChannelState::unknown) return;
-    if (summary_.duration_s() < enough_s) {
-      result_.remarks.push_back(fmt::format("No switching in {}: too short to tell, record at least {}.",
-                                            how_long, human_seconds(enough_s)));
+    const bool never = summary_.state != ChannelState::cycling;
+    const bool closed =
+        never ? summary_.state == ChannelState::always_on : summary_.high_at_end.value_or(false);
+    const double standing_s = never ? summary_.duration_s() : summary_.last_s - summary_.last_change_s;
+    const std::string how_long = human_seconds(standing_s);
+    const double enough_s = standstill_s();
+    if (standing_s < enough_s) {
+      if (never)
+        result_.remarks.push_back(fmt::format("No switching in {}: too short to tell, record at least {}.",
+                                              how_long, human_seconds(enough_s)));
       return;
     }
-    if (summary_.state == ChannelState::always_off) {
-      fault(TimingFault::never_closes, fmt::format("The contact never closed in {}. Check that the supply "
-                                                   "was present at the switch and the knob was on; "
-                                                   "then the contact, or the leg that feeds it, is open.",
-                                                   how_long));
+    if (!closed) {
+      if (never)
+        fault(TimingFault::never_closes,
+              fmt::format("The contact never closed in {}. Check that the supply was present at the switch "
+                          "and the knob "
+                          "was on; then the contact, or the leg that feeds it, is open.",
+                          how_long));
+      else
+        result_.remarks.push_back(fmt::format(
+            "It was off for the last {}: switched off, or the contact no longer closes.", how_long));
       return;
     }
     if (const auto ratio = heat_ratio(conditions_);
@@ -150,12 +156,24 @@ class TimingJudge {
           "Repeat at rated voltage or at a lower setting.");
       return;
     }
-    fault(TimingFault::never_opens, fmt::format("The contact never opened in {}. Either it is welded or the "
-                                                "bimetal heater is open or unpowered. To tell: turn "
-                                                "the knob to OFF; a load that stays live means a welded "
-                                                "contact. If it goes dead, disconnect, prove dead and "
-                                                "measure the heater: open means the heater.",
-                                                how_long));
+    fault(TimingFault::never_opens,
+          fmt::format(
+              "The contact {} {}. Either it is welded or the bimetal heater is open or unpowered. To tell: "
+              "turn the knob "
+              "to OFF; a load that stays live means a welded contact. If it goes dead, disconnect, prove "
+              "dead and "
+              "measure the heater: open means the heater.",
+              summary_.complete_cycles > 0 ? "cycled, then stayed closed for the last" : "never opened in",
+              how_long));
+  }
+
+  /// Long enough without switching to say so: three of the longest periods allowed or seen, else a quarter of
+  /// an hour.
+  double standstill_s() const {
+    double longest_s = 0.0;
+    if (limits_.period_s && limits_.period_s->bounded_above()) longest_s = limits_.period_s->max;
+    if (figures_->period_s.max) longest_s = std::max(longest_s, *figures_->period_s.max);
+    return longest_s > 0.0 ? 3.0 * longest_s : 900.0;
   }
 
   /// It should stand still.
@@ -387,6 +405,11 @@ std::optional<double> thermal_time_s(double tau_s, double toward, double from, d
   const double ratio = (toward - from) / (toward - to);
   if (!(ratio >= 1.0) || !std::isfinite(ratio)) return std::nullopt;
   return tau_s * std::log(ratio);
+}
+
+Interval supply_range_v(SupplyStandard standard, double nominal_v) {
+  const double share = standard == SupplyStandard::ansi_c84_1 ? 0.05 : 0.10;
+  return {nominal_v * (1.0 - share), nominal_v * (1.0 + share)};
 }
 
 double click_relaxation_db(double click_rate_per_min) {

@@ -104,6 +104,7 @@ TEST_CASE("every spelling of a recorded series is read") {
        "0=1 10=2", ""},
       {"ISO 8601 with a blank", "time;a\n2026-03-01 10:00:00;1,5\n2026-03-01 10:00:06;2,5\n", "a",
        "0=1.5 6=2.5", ""},
+      {"dotted dates", "Zeit;a\n01.03.2026 10:00:00;1,5\n01.03.2026 10:00:06;2,5\n", "a", "0=1.5 6=2.5", ""},
       {"milliseconds since 1970", "time,a\n1700000000000,1\n1700000000250,2\n", "a",
        "1700000000=1 1700000000=2", ""},
       {"bad rows are skipped and counted", "t,a\n0,1\nx,2\n2,y\n3,4,5\n4\n5,6\n", "a", "0=1 5=6", "", 4},

@@ -175,6 +175,13 @@ TEST_CASE("fault words follow from what the contact did") {
   for (std::size_t i = 1; i < drifting.size(); i += 2) drifting[i].for_s = 6 + 0.1 * static_cast<double>(i);
   CHECK(has(judge_timing(analyze(sampled(drifting, 0.1)), limits), TimingFault::drifting));
 
+  // Switched on in front of the recorder and never off again; welded after ten good cycles.
+  CHECK(has(judge_timing(analyze(sampled({{10, 0}, {1200, 230}}, 0.5)), limits), TimingFault::never_opens));
+  auto welded = cycling(10, 8, 12);
+  welded.back().for_s = 1200;
+  CHECK(has(judge_timing(analyze(sampled(welded, 0.1)), limits), TimingFault::never_opens));
+  CHECK(judge_timing(analyze(sampled(cycling(10, 8, 12), 0.1)), limits).faults.empty());
+
   // Too short to say that it never opens.
   const TimingJudgement brief = judge_timing(analyze(sampled({{30, 230}}, 0.5)), limits);
   CHECK(to_string(brief.outcome) == "undecided");

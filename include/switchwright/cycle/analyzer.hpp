@@ -26,7 +26,7 @@ class Analyzer final : private CycleListener {
   void feed(const Sample& sample) { finder_.feed(sample); }
   /// Call once after the last sample.
   CycleSummary finish();
-  /// The figures so far, for a live view.
+  /// The figures so far, for a live view: without trends and steady part.
   CycleSummary so_far() const;
 
   const CycleFinder& finder() const { return finder_; }
@@ -37,7 +37,7 @@ class Analyzer final : private CycleListener {
   void on_cycle(const Cycle& cycle) override;
   void on_event(const CycleEvent& event) override;
   void on_edge(const Edge& edge) override;
-  CycleSummary summary() const;
+  CycleSummary summary(bool quick) const;
 
   CycleSettings settings_;
   SurveyResult survey_;

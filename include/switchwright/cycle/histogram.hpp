@@ -18,16 +18,22 @@ namespace switchwright {
 class AdaptiveHistogram {
  public:
   struct Bin {
-    double value = 0.0;        ///< mean of what fell in
-    std::uint64_t count = 0;   ///< everything that fell in
-    std::uint64_t steady = 0;  ///< the part added as steady
+    double value = 0.0;         ///< mean of what fell in
+    std::uint64_t count = 0;    ///< everything that fell in
+    std::uint64_t steady = 0;   ///< the part added as steady
+    std::uint64_t settled = 0;  ///< the weight added as settled
   };
 
   explicit AdaptiveHistogram(std::size_t max_bins = 4096);
 
   /// Adds a finite value of magnitude below 1e30.
-  void add(double value) { slot_for(value).count += 1; }
-  /// Says that a value (added before or not) belongs to a plateau.
+  void add(double value, unsigned steady = 0, unsigned settled = 0) {
+    Slot& slot = slot_for(value, true);
+    slot.count += 1;
+    slot.steady += steady;
+    slot.settled += settled;
+  }
+  /// Says afterwards that a value belongs to a plateau.
   void add_steady(double value) { slot_for(value, false).steady += 1; }
 
   std::uint64_t total() const { return total_; }
@@ -41,12 +47,13 @@ class AdaptiveHistogram {
  private:
   struct Slot {
     std::int64_t key = 0;
-    std::uint64_t count = 0;  ///< both 0: empty
+    std::uint64_t count = 0;  ///< this and steady 0: empty
     std::uint64_t steady = 0;
+    std::uint64_t settled = 0;
     double sum = 0.0;  ///< of (value - origin)
     bool used() const { return count != 0 || steady != 0; }
   };
-  Slot& slot_for(double value, bool counted = true);
+  Slot& slot_for(double value, bool counted);
   Slot& find(std::int64_t key);
   void coarsen();
 

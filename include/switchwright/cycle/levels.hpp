@@ -3,7 +3,8 @@
 // Standard: group the samples per state, take the mode of each group (IEEE Std 181-2011 5.2, IEC 60469:2013).
 // The textbook grouping (halves of minimum to maximum) fails on real appliances: one inrush sample several
 // times the running level moves the middle above the level. So:
-//   1. Only samples that stay count: each must agree with a neighbour within 10 % of the range so far. If that
+//   1. Only samples that stay count: each must agree with a neighbour within 10 % of the range so far. If
+//   that
 //      leaves one level, all samples are tried (pulses of one sample each: found, but not to be trusted).
 //   2. The groups are split where the variance between them is greatest (Otsu's criterion), which also finds
 //   a

@@ -56,6 +56,8 @@ struct CycleSummary {
   std::uint64_t over_range = 0;
   double first_s = 0.0;
   double last_s = 0.0;
+  std::optional<bool> high_at_end;   ///< the state in which the series ends, with two levels
+  double last_change_s = 0.0;        ///< when that state began (the first sample when it never changed)
   std::optional<double> interval_s;  ///< median sampling interval
   std::optional<double> gap_over_s;
   std::optional<double> min_dwell_s;  ///< shorter excursions were blips
@@ -85,8 +87,9 @@ class Summarizer {
   Summarizer& operator=(Summarizer&&) noexcept;
 
   void add(const Cycle& cycle);
-  /// Fills cycles, figures, steady part and drift; may be asked while cycles still come.
-  void report(CycleSummary& summary) const;
+  /// Fills cycles, figures, steady part and drift; may be asked while cycles still come. `quick` leaves out
+  /// trends and the steady part, whose cost grows with the square of the cycles: for a live view.
+  void report(CycleSummary& summary, bool quick = false) const;
 
  private:
   struct Impl;

@@ -58,7 +58,8 @@ class Survey {
   bool previous_over_ = false;
   bool any_finite_ = false;
   bool previous_finite_ = false;
-  bool previous_counted_ = false;
+  unsigned run_ = 0;                        ///< samples in the present plateau
+  double held_min_ = 0.0, held_max_ = 0.0;  ///< range of what two samples in a row confirm
   double previous_ = 0.0;
   double smallest_change_ = 0.0;
 };
