@@ -177,7 +177,7 @@ TEST_CASE("an adaptive qualification ends right and with far fewer readings") {
   }
   std::printf(
       "adaptive: good parts %.1f readings, faulty parts %.1f readings of 60; wrong %zu, undecided %zu of "
-      "30\n",
+      "60\n",
       static_cast<double>(readings_good) / static_cast<double>(good),
       static_cast<double>(readings_bad) / static_cast<double>(bad), wrong, undecided);
   CHECK(wrong == 0);
