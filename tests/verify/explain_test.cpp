@@ -84,6 +84,7 @@ TEST_CASE("likelihoods of finite and censored readings agree with R") {
       {true, 14400, 84, 0, 0, 1e-3, 0.05},       {true, 10816, 60, 0, 0, 1e-3, 14400},
       {false, 0, 1.4e6, 40e6, 0.05, 1e-3, 0.05}, {false, 0, 1.4e6, 40e6, 0.0, 1e-3, 39e6},
       {false, 0, 1.4e6, 40e6, 0.0, 1e-3, 42e6},  {false, 0, 1.4e6, 40e6, 0.0, 1e-3, infinity},
+      {false, 0, 1.4e6, 40e6, 0.05, 1e-3, 41e6},
   };
   std::string script =
       "fin <- function(x, s, st, r) log((1-st)*dnorm(x, r, s) + st/(max(abs(x), s)*log(1e10)));"
