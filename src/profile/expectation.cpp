@@ -28,19 +28,11 @@ struct Networks {
 Networks networks_at(const Profile& profile, const std::string& position) {
   const Limits& limits = profile.limits;
   const auto solve = [&](const PartOhms& ohms) {
-    return Network(profile.nodes(), resistors(profile, position, ohms));
+    return Network(profile.network_nodes(), resistors(profile, position, ohms));
   };
   return {solve({0.0, limits.open_min_ohm, least_ohm}), solve({limits.closed_max_ohm, infinity, most_ohm}),
           solve({0.0, infinity, nominal_ohm}), solve({limits.sound_max_ohm, infinity, most_ohm}),
-          solve({0.0, infinity, [](const Element&) { return infinity; }})};
-}
-
-const NotChecked* left_out(const Profile& profile, const std::string& position, const Pair& pair) {
-  for (const NotChecked& item : profile.not_checked)
-    if (item.pair == pair &&
-        (item.at.empty() || std::find(item.at.begin(), item.at.end(), position) != item.at.end()))
-      return &item;
-  return nullptr;
+          Network(profile.network_nodes(), closed_contacts(profile, position))};
 }
 
 Expectation expect(const Profile& profile, const Networks& networks, const LivePairs& live,

@@ -9,6 +9,7 @@
 #include <limits>
 #include <stdexcept>
 
+#include "profile/parts.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/profile/expectation.hpp"
@@ -152,7 +153,9 @@ std::string to_string(const Fault& fault) {
   return text;
 }
 
-Fault parse_fault(const std::string& text, const Profile& profile) {
+namespace {
+
+Fault read_fault(const std::string& text, const Profile& profile, bool value_needed) {
   const std::size_t kind_ends = text.find_first_of(":=");
   const std::string word = text.substr(0, kind_ends);
   const auto row = std::find_if(kinds.begin(), kinds.end(), [&](const KindRow& r) { return word == r.word; });
@@ -166,6 +169,7 @@ Fault parse_fault(const std::string& text, const Profile& profile) {
   std::string rest = kind_ends == std::string::npos ? std::string{} : text.substr(kind_ends);
 
   if (row->target == Target::none) {
+    if (rest.empty() && !value_needed) return fault;
     if (rest.size() < 2) refuse(text, "does not say how many positions", "write it like clocked=1");
     fault.value = number_in(text, rest.substr(1));
     check_value(text, fault, profile);
@@ -176,7 +180,7 @@ Fault parse_fault(const std::string& text, const Profile& profile) {
     refuse(text, "does not say of what", fmt::format("write it like {}", example));
   const std::size_t equals = rest.find('=');
   fault.id = rest.substr(1, equals == std::string::npos ? equals : equals - 1);
-  if (row->unit) {
+  if (row->unit && (value_needed || equals != std::string::npos)) {
     if (equals == std::string::npos)
       refuse(text, fmt::format("does not say how much ({})", row->unit),
              fmt::format("write it like {}=5", text));
@@ -197,8 +201,28 @@ Fault parse_fault(const std::string& text, const Profile& profile) {
   return fault;
 }
 
-Network network_of(const Profile& profile, const std::string& position, const PartValues& values,
-                   const std::vector<Fault>& faults) {
+}  // namespace
+
+Fault parse_fault(const std::string& text, const Profile& profile) {
+  return read_fault(text, profile, true);
+}
+Fault parse_fault_pattern(const std::string& text, const Profile& profile) {
+  return read_fault(text, profile, false);
+}
+
+const Consequence* consequence_of(const Profile& profile, const Fault& fault) {
+  Fault any_value = fault;
+  any_value.value.reset();
+  for (const std::string& wanted : {to_string(fault), to_string(any_value)})
+    for (const Consequence& consequence : profile.consequences)
+      if (consequence.fault == wanted) return &consequence;
+  return nullptr;
+}
+
+std::vector<Resistor> profile_parts::faulted_resistors(const Profile& profile, const std::string& position,
+                                                       const PartValues& values,
+                                                       const std::vector<Fault>& faults,
+                                                       const std::vector<std::string>& opened) {
   if (!profile.position(position))
     throw std::out_of_range("the profile has no position \"" + position + "\"");
   std::string behaves_as = position;
@@ -217,7 +241,13 @@ Network network_of(const Profile& profile, const std::string& position, const Pa
   };
   std::vector<Resistor> resistors;
   for (const Contact& contact : profile.contacts) {
-    const ContactState state = contact_state(contact, behaves_as, values, faults);
+    ContactState state = contact_state(contact, behaves_as, values, faults);
+    const bool welded = std::any_of(faults.begin(), faults.end(), [&](const Fault& fault) {
+      return fault.kind == FaultKind::stuck_closed && fault.id == contact.id;
+    });
+    if (!welded && contact.cycles(behaves_as) &&
+        std::find(opened.begin(), opened.end(), contact.id) != opened.end())
+      state.conducts = false;
     const double open_ohm = values.open_contact_ohm >= 1e300 ? infinity : values.open_contact_ohm;
     resistors.push_back({contact.id, seen_at(contact.between.first()), seen_at(contact.between.second()),
                          state.conducts ? state.closed_ohm : open_ohm});
@@ -225,7 +255,13 @@ Network network_of(const Profile& profile, const std::string& position, const Pa
   for (const Element& element : profile.elements)
     resistors.push_back({element.id, seen_at(element.between.first()), seen_at(element.between.second()),
                          element_ohm(element, faults)});
-  return Network(profile.nodes(), resistors);
+  return resistors;
+}
+
+Network network_of(const Profile& profile, const std::string& position, const PartValues& values,
+                   const std::vector<Fault>& faults) {
+  return Network(profile.network_nodes(),
+                 profile_parts::faulted_resistors(profile, position, values, faults));
 }
 
 }  // namespace switchwright

@@ -16,28 +16,26 @@
 namespace switchwright {
 
 namespace {
-
 constexpr std::uintmax_t largest_file_bytes = 1 << 20;
+}  // namespace
 
-std::string read_file(const std::filesystem::path& path) {
+std::string profile_toml::read_profile_file(const std::filesystem::path& path) {
   std::error_code problem;
   const auto bytes = std::filesystem::file_size(path, problem);
   if (problem)
-    throw Error(ErrorKind::usage, "the profile cannot be read: " + problem.message(), path.string(),
+    throw Error(ErrorKind::usage, "the file cannot be read: " + problem.message(), path.string(),
                 "give the path of a .toml file that you may read");
   if (bytes > largest_file_bytes)
-    throw Error(ErrorKind::usage, fmt::format("a profile of {} bytes is too long to be one", bytes),
-                path.string(), "give the path of a profile; the longest allowed is 1 MiB");
+    throw Error(ErrorKind::usage, fmt::format("a file of {} bytes is too long for this", bytes),
+                path.string(), "the longest allowed is 1 MiB");
   errno = 0;
   std::ifstream file(path, std::ios::binary);
   std::string text{std::istreambuf_iterator<char>(file), std::istreambuf_iterator<char>()};
   if (!file && !file.eof())
-    throw Error(ErrorKind::usage, "the profile cannot be read: " + system_error_text(errno), path.string(),
+    throw Error(ErrorKind::usage, "the file cannot be read: " + system_error_text(errno), path.string(),
                 "give the path of a .toml file that you may read");
   return text;
 }
-
-}  // namespace
 
 Profile parse_profile(const std::string& toml_text, const std::filesystem::path& path) {
   profile_toml::Mistakes mistakes(path);
@@ -70,11 +68,13 @@ std::vector<std::string> list_profiles(const std::vector<std::filesystem::path>&
 }
 
 Profile load_profile(const std::string& id, const std::vector<std::filesystem::path>& directories) {
-  if (id.ends_with(".toml") || id.find('/') != std::string::npos) return parse_profile(read_file(id), id);
+  if (id.ends_with(".toml") || id.find('/') != std::string::npos)
+    return parse_profile(profile_toml::read_profile_file(id), id);
   for (const auto& directory : directories) {
     const auto path = directory / (id + ".toml");
     std::error_code ignored;
-    if (std::filesystem::is_regular_file(path, ignored)) return parse_profile(read_file(path), path);
+    if (std::filesystem::is_regular_file(path, ignored))
+      return parse_profile(profile_toml::read_profile_file(path), path);
   }
   const std::string hint = suggestion(id, list_profiles(directories));
   throw Error(

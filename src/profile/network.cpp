@@ -19,6 +19,7 @@
 #include <map>
 #include <numeric>
 #include <stdexcept>
+#include <vector>
 
 namespace switchwright {
 
@@ -41,11 +42,12 @@ class Groups {
   std::vector<std::size_t> parent_;
 };
 
-/// All pair resistances of the nodes 0 .. n-1; infinite between parts that nothing joins.
-Eigen::MatrixXd all_pairs(Eigen::MatrixXd conductance) {
+/// Takes out nodes n-1 .. keep, one after the other, leaving in row k the star of node k among 0 .. k-1 as it
+/// was when k's turn came, and in the result the sum of that star.
+Eigen::VectorXd take_out(Eigen::MatrixXd& conductance, Eigen::Index keep) {
   const Eigen::Index n = conductance.rows();
   Eigen::VectorXd total = Eigen::VectorXd::Zero(n);
-  for (Eigen::Index k = n - 1; k > 0; --k) {  // take out k; 0 .. k-1 stay
+  for (Eigen::Index k = n - 1; k >= keep; --k) {
     for (Eigen::Index i = 0; i < k; ++i) total(k) += conductance(k, i);
     if (total(k) == 0.0) continue;
     for (Eigen::Index i = 0; i < k; ++i) {
@@ -55,6 +57,13 @@ Eigen::MatrixXd all_pairs(Eigen::MatrixXd conductance) {
         if (j != i) conductance(i, j) += share * conductance(k, j);
     }
   }
+  return total;
+}
+
+/// All pair resistances of the nodes 0 .. n-1; infinite between parts that nothing joins.
+Eigen::MatrixXd all_pairs(Eigen::MatrixXd conductance) {
+  const Eigen::Index n = conductance.rows();
+  const Eigen::VectorXd total = take_out(conductance, 1);
   Eigen::MatrixXd ohm = Eigen::MatrixXd::Constant(n, n, infinity);
   for (Eigen::Index k = 0; k < n; ++k) {  // put k back among 0 .. k-1
     ohm(k, k) = 0.0;
@@ -83,7 +92,14 @@ Eigen::MatrixXd all_pairs(Eigen::MatrixXd conductance) {
 struct Network::Solution {
   std::map<std::string, Eigen::Index, std::less<>>
       node;  // several names share an index when 0 ohm joins them
+  Eigen::MatrixXd conductance;
   Eigen::MatrixXd ohm;
+
+  Eigen::Index index_of(const std::string& name) const {
+    const auto found = node.find(name);
+    if (found == node.end()) throw std::out_of_range("the network has no node \"" + name + "\"");
+    return found->second;
+  }
 };
 
 Network::Network(std::vector<std::string> nodes, const std::vector<Resistor>& resistors)
@@ -122,7 +138,8 @@ Network::Network(std::vector<std::string> nodes, const std::vector<Resistor>& re
     conductance(from, to) += 1.0 / resistor.ohm;
     conductance(to, from) = conductance(from, to);
   }
-  solution_->ohm = all_pairs(std::move(conductance));
+  solution_->ohm = all_pairs(conductance);
+  solution_->conductance = std::move(conductance);
 }
 
 Network::~Network() = default;
@@ -130,11 +147,39 @@ Network::Network(Network&&) noexcept = default;
 Network& Network::operator=(Network&&) noexcept = default;
 
 double Network::resistance_ohm(const std::string& a, const std::string& b) const {
-  const auto first = solution_->node.find(a);
-  const auto second = solution_->node.find(b);
-  if (first == solution_->node.end() || second == solution_->node.end())
-    throw std::out_of_range("the network has no node \"" + (first == solution_->node.end() ? a : b) + "\"");
-  return solution_->ohm(first->second, second->second);
+  return solution_->ohm(solution_->index_of(a), solution_->index_of(b));
+}
+
+std::map<std::string, double> Network::potential_shares(const std::string& plus,
+                                                        const std::string& minus) const {
+  const Eigen::Index top = solution_->index_of(plus);
+  const Eigen::Index bottom = solution_->index_of(minus);
+  if (top == bottom)
+    throw std::invalid_argument("0 ohm joins the source's two ends, " + plus + " and " + minus);
+  const Eigen::Index n = solution_->conductance.rows();
+  std::vector<Eigen::Index> order{top, bottom};  // the two ends stay; all others are taken out and put back
+  for (Eigen::Index i = 0; i < n; ++i)
+    if (i != top && i != bottom) order.push_back(i);
+  Eigen::MatrixXd conductance(n, n);
+  for (Eigen::Index i = 0; i < n; ++i)
+    for (Eigen::Index j = 0; j < n; ++j) conductance(i, j) = solution_->conductance(order[i], order[j]);
+  const Eigen::VectorXd total = take_out(conductance, 2);
+
+  constexpr double floating = std::numeric_limits<double>::quiet_NaN();
+  std::vector<double> share_of(static_cast<std::size_t>(n), floating);
+  share_of[top] = 1.0;
+  share_of[bottom] = 0.0;
+  for (Eigen::Index k = 2; k < n; ++k) {
+    if (total(k) == 0.0) continue;  // nothing before it: it floats, and so does what hangs on it
+    double share = 0.0;
+    for (Eigen::Index i = 0; i < k; ++i)
+      if (conductance(k, i) > 0.0) share += conductance(k, i) / total(k) * share_of[order[i]];
+    share_of[order[k]] = share;
+  }
+  std::map<std::string, double> shares;
+  for (const auto& [name, index] : solution_->node)
+    if (!std::isnan(share_of[index])) shares.emplace(name, share_of[index]);
+  return shares;
 }
 
 }  // namespace switchwright

@@ -5,7 +5,9 @@
 #include <algorithm>
 #include <cctype>
 
+#include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/profile/fault.hpp"
 
 namespace switchwright::profile_toml {
 
@@ -40,6 +42,8 @@ void ProfileParser::parse() {
   parse_inspection();
   parse_not_checked();
   parse_timing();
+  parse_consequences();
+  parse_powered();
   root_.finish();
   check_every_terminal_is_wired();
 }
@@ -55,6 +59,8 @@ void ProfileParser::parse_heading() {
       profile_->rating.voltage_v = *volts;
     if (const auto amps = rating->number("current_a", Need::required, above_zero))
       profile_->rating.current_a = *amps;
+    profile_->rating.endurance_operations =
+        rating->number("endurance_operations", Need::optional, above_zero);
     rating->finish();
   }
 }
@@ -79,6 +85,7 @@ void ProfileParser::parse_terminals() {
   };
   read("names", Need::required, profile_->terminals);
   read("exposed_metal", Need::optional, profile_->exposed_metal);
+  read("internal", Need::optional, profile_->internal);
   if (!profile_->terminals.empty() && profile_->terminals.size() < 2)
     mistakes_->add(section->at("names"), "expected at least two terminals, saw one");
   if (profile_->nodes().size() > most_nodes) {
@@ -102,8 +109,12 @@ void ProfileParser::parse_positions() {
       section.rename(fmt::format("[[position]] \"{}\"", word->text));
     }
     const auto angle =
-        section.number("angle_deg", Need::required, {-3600, 3600, true, "an angle in degrees"});
-    if (angle) position.angle_deg = *angle;
+        section.number("angle_deg", Need::optional, {-3600, 3600, true, "an angle in degrees"});
+    if (angle)
+      position.angle_deg = *angle;
+    else if (!profile_->positions.empty())
+      position.angle_deg =
+          profile_->positions.back().angle_deg + 1.0;  // a door or a coil has no angles, only an order
     const auto label = section.word("label", Need::optional);
     position.label = label ? label->text : position.id;
     section.finish();
@@ -194,36 +205,63 @@ void ProfileParser::parse_limits() {
   section->finish();
 }
 
+Severity ProfileParser::severity_of(Section& section) {
+  const auto word = section.word("severity", Need::optional);
+  if (!word) return Severity::major;
+  for (const Severity severity : {Severity::critical, Severity::major, Severity::minor})
+    if (word->text == to_string(severity)) return severity;
+  mistakes_->add(word->at, fmt::format("expected critical, major or minor for \"severity\", saw \"{}\"; {}",
+                                       word->text, suggestion(word->text, {"critical", "major", "minor"})));
+  return Severity::major;
+}
+
 void ProfileParser::parse_inspection() {
   for (Section section : root_.sections("inspect", Need::optional)) {
-    InspectionQuestion question;
-    if (const auto ask = section.word("ask", Need::required)) question.ask = ask->text;
-    if (const auto word = section.word("severity", Need::optional)) {
-      const std::vector<std::string> known{"critical", "major", "minor"};
-      const auto found = std::find(known.begin(), known.end(), word->text);
-      if (found == known.end())
-        mistakes_->add(word->at,
-                       fmt::format("expected critical, major or minor for \"severity\", saw \"{}\"; {}",
-                                   word->text, suggestion(word->text, known)));
-      else
-        question.severity = static_cast<Severity>(found - known.begin());
-    }
+    const auto ask = section.word("ask", Need::required);
+    const Severity severity = severity_of(section);
     section.finish();
-    if (!question.ask.empty()) profile_->inspect.push_back(std::move(question));
+    if (ask) profile_->inspect.push_back({ask->text, severity});
+  }
+}
+
+void ProfileParser::parse_consequences() {
+  for (Section section : root_.sections("consequence", Need::optional)) {
+    const auto fault = section.word("fault", Need::required);
+    const auto means = section.word("means", Need::required);
+    const auto next = section.word("next", Need::optional);
+    const Severity severity = severity_of(section);
+    section.finish();
+    if (!fault || !means) continue;
+    try {
+      const Fault read = parse_fault_pattern(fault->text, *profile_);
+      profile_->consequences.push_back(
+          {to_string(read), means->text, next ? next->text : std::string{}, severity});
+    } catch (const Error& error) {
+      mistakes_->add(fault->at, fmt::format("expected a fault that this part can have: {}", error.what()));
+    }
   }
 }
 
 void ProfileParser::parse_not_checked() {
   for (Section section : root_.sections("not_checked", Need::optional)) {
-    NotChecked left_out;
-    const auto pair = pair_of(section, "pair");
-    left_out.at = positions_of(section, "at", Need::optional);
+    std::vector<Pair> pairs;
+    if (section.has("terminal") && section.has("pair"))
+      mistakes_->add(section.at("terminal"),
+                     "expected either pair or terminal in [[not_checked]], saw both; keep one");
+    if (section.has("terminal")) {  // every pair that this terminal is in
+      section.skip("pair");
+      if (const auto word = section.word("terminal", Need::required); word && is_known_node(*word))
+        for (const Pair& pair : profile_->pairs())
+          if (pair.has(word->text)) pairs.push_back(pair);
+    } else {
+      section.skip("terminal");
+      if (const auto pair = pair_of(section, "pair")) pairs.push_back(*pair);
+    }
+    const std::vector<std::string> at = positions_of(section, "at", Need::optional);
     const auto reason = section.word("reason", Need::required);
     section.finish();
-    if (!pair || !reason) continue;
-    left_out.pair = *pair;
-    left_out.reason = reason->text;
-    profile_->not_checked.push_back(std::move(left_out));
+    if (!reason) continue;
+    for (const Pair& pair : pairs) profile_->not_checked.push_back({pair, at, reason->text});
   }
 }
 
@@ -264,7 +302,8 @@ void ProfileParser::check_every_terminal_is_wired() {
 }
 
 bool ProfileParser::is_known_node(const Word& word) {
-  const std::vector<std::string> nodes = profile_->nodes();
+  std::vector<std::string> nodes = profile_->network_nodes();
+  nodes.insert(nodes.end(), outside_.begin(), outside_.end());
   if (contains(nodes, word.text)) return true;
   const std::string hint = suggestion(word.text, nodes);
   mistakes_->add(

@@ -28,10 +28,17 @@ class ProfileParser {
   void parse_inspection();
   void parse_not_checked();
   void parse_timing();
+  void parse_consequences();
+  void parse_powered();
+  void parse_supply_range(Section& section, std::optional<double> volts, Powered& powered);
+  void parse_powered_loads(Section& section, std::optional<double> volts, Powered& powered);
+  void check_supply_is_not_shorted(Section& section, const Powered& powered);
   void check_every_terminal_is_wired();
 
-  /// Two different known nodes, or nothing.
+  /// Two different known nodes, or nothing; while [powered] is read, outside points too.
   std::optional<Pair> pair_of(Section& section, std::string_view key);
+  /// critical, major or minor; major when there is none.
+  Severity severity_of(Section& section);
   /// Known positions; unknown ones are mistakes.
   std::vector<std::string> positions_of(Section& section, std::string_view key, Need need);
   std::optional<std::string> position_of(Section& section, std::string_view key);
@@ -45,6 +52,7 @@ class ProfileParser {
   std::map<std::string, toml::source_region, std::less<>> taken_;  // "space/name" -> where first
   std::vector<std::string> position_ids_;
   std::map<std::string, toml::source_region, std::less<>> node_places_;
+  std::vector<std::string> outside_;  // points of the powered circuit; known while [powered] is read
 };
 
 }  // namespace switchwright::profile_toml

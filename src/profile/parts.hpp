@@ -5,6 +5,8 @@
 #include <string>
 #include <vector>
 
+#include "switchwright/profile/expectation.hpp"
+#include "switchwright/profile/fault.hpp"
 #include "switchwright/profile/network.hpp"
 #include "switchwright/profile/profile.hpp"
 
@@ -27,5 +29,19 @@ inline double most_ohm(const Element& element) {
 }
 
 std::vector<Resistor> resistors(const Profile& profile, const std::string& position, const PartOhms& ohms);
+
+/// The contacts that conduct at a position, as 0 ohm, and nothing else.
+std::vector<Resistor> closed_contacts(const Profile& profile, const std::string& position);
+
+/// Profile::network_nodes(), then the outside points of the powered circuit.
+std::vector<std::string> powered_network_nodes(const Profile& profile);
+
+/// The entry that leaves a pair out at a position, or nullptr.
+const NotChecked* left_out(const Profile& profile, const std::string& position, const Pair& pair);
+
+/// The resistors of one concrete switch with faults in it; `opened` names cycling contacts that have opened.
+std::vector<Resistor> faulted_resistors(const Profile& profile, const std::string& position,
+                                        const PartValues& values, const std::vector<Fault>& faults,
+                                        const std::vector<std::string>& opened = {});
 
 }  // namespace switchwright::profile_parts

@@ -30,6 +30,12 @@ std::vector<std::string> Profile::nodes() const {
   return all;
 }
 
+std::vector<std::string> Profile::network_nodes() const {
+  std::vector<std::string> all = nodes();
+  all.insert(all.end(), internal.begin(), internal.end());
+  return all;
+}
+
 std::vector<Pair> Profile::pairs() const {
   const std::vector<std::string> all = nodes();
   std::vector<Pair> pairs;

@@ -95,6 +95,9 @@ class Section {
   std::set<std::string, std::less<>> asked_;
 };
 
+/// A whole file. @throws Error(usage) when it cannot be read or is longer than 1 MiB.
+std::string read_profile_file(const std::filesystem::path& path);
+
 /// What stands there, in words: the number 3, the text "x", a list, a table.
 std::string saw(const toml::node& node);
 

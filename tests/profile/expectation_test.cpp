@@ -162,7 +162,7 @@ TEST_CASE("a thousand good switches read inside the expected intervals") {
         resistors.push_back(
             {element.id, element.between.first(), element.between.second(),
              element.nominal_ohm * (1.0 + element.tolerance_pct / 100.0 * (2.0 * unit(random) - 1.0))});
-      const Network network(profile.nodes(), resistors);
+      const Network network(profile.network_nodes(), resistors);
       for (const Expectation& expected : all) {
         if (expected.position != position.id) continue;
         const double ohm = network.resistance_ohm(expected.pair.first(), expected.pair.second());

@@ -5,6 +5,8 @@
 #include <string>
 
 #include "switchwright/core/error.hpp"
+#include "switchwright/profile/expectation.hpp"
+#include "switchwright/profile/fault.hpp"
 
 using namespace switchwright;
 
@@ -234,4 +236,73 @@ TEST_CASE("text that is no profile is refused without a crash") {
     CHECK_FALSE(message.empty());
     CHECK(message.find('\x1b') == std::string::npos);
   }
+}
+
+TEST_CASE("internal points carry current and no probe reaches them") {
+  const Profile profile = load_profile("regulator-series-240", {shipped});
+  CHECK(profile.internal == std::vector<std::string>{"BIMETAL"});
+  for (const Pair& pair : profile.pairs()) CHECK_FALSE(pair.has("BIMETAL"));
+  CHECK(profile.network_nodes().size() == profile.nodes().size() + 1);
+}
+
+TEST_CASE("a terminal that is left out leaves out all its pairs") {
+  const Profile profile = load_profile("contactor-two-pole", {shipped});
+  for (const Expectation& expected : expectations(profile)) {
+    CAPTURE(expected.position);
+    CAPTURE(expected.pair.text());
+    const bool coil = expected.pair.has("A1") || expected.pair.has("A2");
+    CHECK((expected.state == PairState::not_checked) == (coil && expected.position == "energised"));
+  }
+}
+
+TEST_CASE("what a fault means is found for its very value or for any") {
+  const Profile profile = load_profile("regulator-shunt-240", {shipped});
+  const auto meaning = [&](const char* text) {
+    const Consequence* found = consequence_of(profile, parse_fault(text, profile));
+    return found ? found->means : std::string{};
+  };
+  CHECK(meaning("stuck-closed:cycling").find("Full heat") == 0);
+  CHECK(meaning("resistive:line=5").find("Heat at the line terminal") == 0);
+  CHECK(meaning("clocked=2").find("The knob sits") == 0);
+  CHECK(meaning("swapped:L1,P").empty());
+}
+
+TEST_CASE("every shipped profile says what each of its contacts stuck closed means") {
+  for (const std::string& id : list_profiles({shipped})) {
+    const Profile profile = load_profile(id, {shipped});
+    for (const Contact& contact : profile.contacts) {
+      CAPTURE(id);
+      CAPTURE(contact.id);
+      CHECK(consequence_of(profile, {FaultKind::stuck_closed, contact.id, {}, {}}) != nullptr);
+    }
+  }
+}
+
+TEST_CASE("mistakes in the later parts are named too") {
+  struct Row {
+    const char* added;
+    const char* message;
+  };
+  const Row rows[] = {
+      {"[[consequence]]\nfault = \"stuck-closed:mian\"\nmeans = \"x\"\n", "did you mean \"main\"?"},
+      {"[[consequence]]\nfault = \"stuck-closed:main\"\n", "expected a text in quotes for \"means\""},
+      {"[[not_checked]]\nterminal = \"C\"\nreason = \"x\"\n",
+       "demo.toml:25:12: expected a terminal, saw \"C\""},
+      {"[[not_checked]]\nterminal = \"A\"\npair = [\"A\", \"B\"]\nreason = \"x\"\n",
+       "either pair or terminal"},
+      {"[[not_checked]]\nreason = \"x\"\n", "expected a list of texts in quotes for \"pair\""},
+  };
+  for (const Row& row : rows) {
+    const std::string message = mistakes_of(sound_profile + row.added);
+    CAPTURE(row.added);
+    CAPTURE(message);
+    CHECK(message.find(row.message) != std::string::npos);
+  }
+}
+
+TEST_CASE("positions without angles keep the order of the file") {
+  const Profile profile = load_profile("interlock-door", {shipped});
+  CHECK(profile.knob == "door");
+  CHECK(profile.positions.at(0).id == "open");
+  CHECK(profile.positions.at(0).angle_deg < profile.positions.at(1).angle_deg);
 }

@@ -33,5 +33,10 @@ std::string to_string(const Fault& fault);
 /// Reads KIND:ID[=VALUE] ("clocked:1" and "clocked=1" are the same) and checks the names against the profile.
 /// @throws Error(usage) with near names.
 Fault parse_fault(const std::string& text, const Profile& profile);
+/// The same, but a value may be left out and then stands for every value ("resistive:line", "clocked").
+Fault parse_fault_pattern(const std::string& text, const Profile& profile);
+/// What the profile says about a fault, the entry with its very value before the one for every value; nullptr
+/// when it says nothing.
+const Consequence* consequence_of(const Profile& profile, const Fault& fault);
 
 }  // namespace switchwright

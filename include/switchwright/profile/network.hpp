@@ -2,6 +2,7 @@
 // such a network; so does a profile with a fault in it.
 #pragma once
 
+#include <map>
 #include <memory>
 #include <string>
 #include <vector>
@@ -31,6 +32,11 @@ class Network {
 
   /// Resistance in ohm seen between two nodes, in [0, inf]; infinity when nothing connects them.
   double resistance_ohm(const std::string& a, const std::string& b) const;
+
+  /// Each node's potential as a share of an ideal source between two nodes: 1 at `plus`, 0 at `minus`,
+  /// between them elsewhere. Nodes that nothing joins to the source are absent: they float.
+  /// @throws std::invalid_argument when 0 ohm joins the two (a short); std::out_of_range for an unknown node.
+  std::map<std::string, double> potential_shares(const std::string& plus, const std::string& minus) const;
 
  private:
   struct Solution;

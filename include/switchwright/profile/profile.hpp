@@ -19,6 +19,8 @@ std::string to_string(Severity severity);
 struct Rating {
   double voltage_v = 0.0;
   double current_a = 0.0;
+  std::optional<double>
+      endurance_operations;  ///< declared by the maker: one opening or one closing counts as one
 };
 
 struct Position {
@@ -73,6 +75,38 @@ struct Timing {
   std::optional<Interval> duty;  ///< fraction, at rated voltage
 };
 
+/// What a fault does to the appliance and to the people around it, and what to do about it.
+struct Consequence {
+  std::string fault;  ///< as a fault is written; without "=VALUE" it stands for every value
+  std::string means;
+  std::string next;
+  Severity severity = Severity::major;
+};
+
+/// Something outside the part that carries current while it is powered: the heating element, the pilot lamp.
+struct PoweredLoad {
+  std::string id;
+  Pair between;  ///< terminals, or outside points
+  double ohm = 0.0;
+  double tolerance_pct = 0.0;
+  bool lamp = false;  ///< shows state; not what the part is for
+};
+
+/// How the part is wired when it is tested under power.
+struct Powered {
+  Pair supply;                       ///< terminals, or outside points
+  double voltage_v = 0.0;            ///< nominal, between the two
+  std::string range;                 ///< where supply_v is from ("ansi-c84.1-a"), or "given"
+  Interval supply_v;                 ///< what the supply may be
+  std::vector<std::string> outside;  ///< points of the circuit that are no terminals of the part ("N")
+  /// What exposed metal is bonded to: "" (nothing), "midpoint" of the supply (split phase), "star" (two legs
+  /// of a three-phase supply), or one end of the supply.
+  std::string earth;
+  std::vector<PoweredLoad> loads;
+  double contact_max_ohm = 0.1;  ///< one closed contact under load; sound_max_ohm when the file gives none
+  double dead_max_v = 1.0;       ///< what counts as no voltage
+};
+
 struct Profile {
   int schema = 1;
   std::string id;  ///< file name without .toml
@@ -82,6 +116,7 @@ struct Profile {
   std::string knob = "knob";  ///< the word for what is moved between positions
   std::vector<std::string> terminals;
   std::vector<std::string> exposed_metal;
+  std::vector<std::string> internal;  ///< points of the network that no probe can reach
   std::vector<Position> positions;
   std::vector<Contact> contacts;
   std::vector<Element> elements;
@@ -89,11 +124,15 @@ struct Profile {
   std::vector<InspectionQuestion> inspect;
   std::vector<NotChecked> not_checked;
   std::vector<Timing> timing;
+  std::vector<Consequence> consequences;
+  std::optional<Powered> powered;
   std::filesystem::path path;
   std::string source_text;  ///< the TOML file as read; kept in every record
 
   /// Terminals, then exposed metal, in the file's order.
   std::vector<std::string> nodes() const;
+  /// nodes(), then the internal points: everything that a resistor may end at.
+  std::vector<std::string> network_nodes() const;
   /// Every pair of nodes, in the file's order.
   std::vector<Pair> pairs() const;
   bool is_exposed_metal(const std::string& node) const;
