@@ -20,7 +20,8 @@ constexpr double over_range_from = 9.85e37;     // 9.9E37 with the rounding of f
 constexpr double not_a_number_from = 9.905e37;  // half-way from 9.9E37 to 9.91E37
 constexpr double nonsense_from = 1e38;
 constexpr std::size_t longest_line = 16384;  // a block of a thousand readings
-constexpr int longest_plain_integer = 8;  // more digits without sign, point or exponent are some other frame
+constexpr std::size_t longest_plain_integer =
+    8;  // more digits without sign, point or exponent are some other frame
 
 std::string upper(std::string_view text) {
   std::string result(text);
@@ -92,12 +93,10 @@ class ScpiDecoder final : public Decoder {
       return reading;
     }
     std::string_view rest = text;
-    const auto number = take_number(rest, true);
+    const auto number = take_number(rest, NumberForm::scpi);
     if (!number) return std::nullopt;
-    const bool plain_integer = std::isdigit(static_cast<unsigned char>(text.front())) &&
-                               text.find_first_not_of("0123456789") == std::string_view::npos;
-    if (plain_integer && text.size() > longest_plain_integer) return std::nullopt;
-    Unit unit = unit_of_selected();
+    if (is_other_frame(text)) return std::nullopt;
+    Unit unit{Dimension::ohm, 0};  // without a unit the number is in the SI unit already
     if (!trimmed(rest).empty()) {
       const auto appended = appended_unit(trimmed(rest), reading.quantity);
       if (!appended) return std::nullopt;
@@ -117,16 +116,18 @@ class ScpiDecoder final : public Decoder {
     return reading;
   }
 
+  /// Digits alone that no meter prints as a reading: frames of other meters look like that.
+  static bool is_other_frame(std::string_view text) {
+    if (text.find_first_not_of("0123456789") != std::string_view::npos) return false;
+    return text.size() > longest_plain_integer || (text.size() > 1 && text.front() == '0');
+  }
+
   /// A bench meter prints more decimals than it measures: one digit is the coarser of the last printed digit
   /// and what the accuracy table says of the range.
   double step_of(Quantity quantity, const InSi& si) const {
     const AccuracyRow* row = definition_.accuracy_for(quantity, si.value, 0.0);
     return row ? std::max(row->resolution, si.step) : si.step;
   }
-
-  Unit unit_of_selected() const {
-    return Unit{Dimension::ohm, 0};
-  }  // plain numbers are in the SI unit already
 
   /// "V DC", "mV", "ohm", "OHM", "V AC": what the meter says outranks what was selected.
   static std::optional<Unit> appended_unit(std::string_view text, Quantity& quantity) {

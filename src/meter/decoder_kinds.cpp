@@ -5,8 +5,12 @@
 
 // Add a decoder here, and nowhere else.
 #define SWITCHWRIGHT_DECODERS(DECODER) \
+  DECODER(ascii_nibble_11)             \
   DECODER(ascii_nibble_14)             \
+  DECODER(ascii_status_14)             \
+  DECODER(framed_text_16)              \
   DECODER(lcd_segment_14)              \
+  DECODER(line_pattern)                \
   DECODER(scpi)
 
 namespace switchwright {

@@ -253,7 +253,10 @@ std::filesystem::path find_definition(const std::string& id, const SearchPath& w
 
 MeterDefinition load_meter_definition(const std::string& id, const SearchPath& where) {
   const std::filesystem::path path = find_definition(id, where);
-  std::string text = read_file(path);
+  return parse_meter_definition(read_file(path), path);
+}
+
+MeterDefinition parse_meter_definition(std::string text, const std::filesystem::path& path) {
   try {
     const toml::table root = toml::parse(text, path.string());
     MeterDefinition definition = Loader(path, root).load();

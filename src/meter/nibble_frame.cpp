@@ -47,7 +47,7 @@ struct FullScale {
 };
 
 std::optional<FullScale> full_scale(std::string_view text) {
-  const auto number = take_number(text, false);
+  const auto number = take_number(text, NumberForm::plain);
   if (!number || number->minus || number->digits == 0 || text.empty() || text.front() != ' ')
     return std::nullopt;
   const auto unit = unit_named(text.substr(1));

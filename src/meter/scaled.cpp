@@ -65,7 +65,7 @@ double Scaled::step() const {
   return scaled_value(1, exponent);
 }
 
-std::optional<Scaled> take_number(std::string_view& text, bool with_exponent) {
+std::optional<Scaled> take_number(std::string_view& text, NumberForm form) {
   std::size_t i = 0;
   Scaled number;
   if (i < text.size() && (text[i] == '+' || text[i] == '-')) number.minus = text[i++] == '-';
@@ -73,6 +73,7 @@ std::optional<Scaled> take_number(std::string_view& text, bool with_exponent) {
   bool point = false;
   for (; i < text.size() && (is_digit(text[i]) || (text[i] == '.' && !point)); ++i) {
     if (text[i] == '.') {
+      if (digits == 0 && form != NumberForm::scpi) return std::nullopt;
       point = true;
       continue;
     }
@@ -81,7 +82,7 @@ std::optional<Scaled> take_number(std::string_view& text, bool with_exponent) {
     if (point) --number.exponent;
   }
   if (digits == 0) return std::nullopt;
-  if (with_exponent && i < text.size() && (text[i] == 'e' || text[i] == 'E')) {
+  if (form != NumberForm::plain && i < text.size() && (text[i] == 'e' || text[i] == 'E')) {
     std::size_t j = i + 1;
     const bool minus = j < text.size() && text[j] == '-';
     if (j < text.size() && (text[j] == '+' || text[j] == '-')) ++j;
@@ -104,6 +105,18 @@ std::optional<Unit> unit_named(std::string_view text) {
       if (const auto exponent = exponent_of(text.front())) return Unit{named.dimension, *exponent};
   }
   return std::nullopt;
+}
+
+std::optional<UnitInMode> unit_in_mode(std::string_view text) {
+  const std::size_t blank = text.find(' ');
+  const auto unit = unit_named(text.substr(0, blank));
+  if (!unit) return std::nullopt;
+  UnitInMode result{*unit, {}};
+  if (blank == std::string_view::npos) return result;
+  const std::string_view mode = text.substr(blank + 1);
+  result.mode = {mode == "ac", mode == "dc", mode == "diode", mode == "continuity"};
+  const bool known = result.mode.ac || result.mode.dc || result.mode.diode || result.mode.continuity;
+  return known ? std::optional(result) : std::nullopt;
 }
 
 std::optional<Quantity> quantity_of(Dimension dimension, const Mode& mode) {

@@ -25,9 +25,15 @@ struct Scaled {
 /// digits x 10^exponent, correctly rounded.
 double scaled_value(std::uint64_t digits, int exponent);
 
-/// Reads a number from the front of `text` and removes it there: sign, digits with at most one point, and
-/// (only when `with_exponent`) an exponent. Nothing when there is no number, or more than 19 digits.
-std::optional<Scaled> take_number(std::string_view& text, bool with_exponent);
+enum class NumberForm {
+  plain,     ///< "4.700": a digit before the point, no exponent
+  exponent,  ///< the same with an optional exponent
+  scpi,      ///< NR1, NR2, NR3: an exponent, and also "-.00002"
+};
+
+/// Reads a number from the front of `text` and removes it there. Nothing when there is none, or more than 19
+/// digits.
+std::optional<Scaled> take_number(std::string_view& text, NumberForm form);
 
 enum class Dimension { volt, ampere, ohm, hertz, farad, celsius, fahrenheit, percent };
 
@@ -47,6 +53,13 @@ struct Mode {
   bool diode = false;
   bool continuity = false;
 };
+
+struct UnitInMode {
+  Unit unit;
+  Mode mode;
+};
+/// "UNIT" or "UNIT ac|dc|diode|continuity": "mV dc", "kohm", "V diode".
+std::optional<UnitInMode> unit_in_mode(std::string_view text);
 
 /// The quantity of a unit in a mode; nothing when they contradict each other or AC/DC is missing.
 std::optional<Quantity> quantity_of(Dimension dimension, const Mode& mode);

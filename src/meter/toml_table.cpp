@@ -117,8 +117,9 @@ std::optional<std::string> TomlTable::choice(std::string_view key, const std::ve
   if (!found) return std::nullopt;
   const auto* value = found->as_string();
   if (value && std::find(words.begin(), words.end(), value->get()) != words.end()) return value->get();
-  const std::string hint =
-      value && !near_names(value->get(), words).empty() ? suggestion(value->get(), words) : "";
+  const auto near = value ? near_names(value->get(), words) : std::vector<std::string>{};
+  const std::string hint = near.empty() ? "" : suggestion(value->get(), words);
+  if (!near.empty() && words.size() > 4) expected = fmt::format("a known {}", key);  // the hint says more
   problems_.add(found->source(), fmt::format("expected {} for {}, saw {}{}{}", expected, key, shown(*found),
                                              hint.empty() ? "" : "; ", hint));
   return std::nullopt;

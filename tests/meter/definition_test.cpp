@@ -3,8 +3,6 @@
 #include <doctest/doctest.h>
 
 #include <algorithm>
-#include <filesystem>
-#include <fstream>
 
 #include "decoder_bench.hpp"
 #include "switchwright/core/error.hpp"
@@ -14,26 +12,20 @@ using namespace switchwright::test;
 
 namespace {
 
-/// Writes `toml` to a file of its own and returns what the loader says about it, with the path cut off.
+/// What the loader says about a file with this text, with the path cut off.
 std::string complaint(const std::string& toml) {
-  const std::filesystem::path path =
-      std::filesystem::temp_directory_path() / "switchwright_definition_test.toml";
-  std::ofstream(path, std::ios::binary) << toml;
   std::string text;
   try {
-    load_meter_definition(path.string(), {});
+    parse_meter_definition(toml, "x.toml");
   } catch (const Error& error) {
     CHECK(error.kind() == ErrorKind::usage);
     text = error.what();
   }
-  std::filesystem::remove(path);
-  for (std::size_t at; (at = text.find(path.string() + ":")) != std::string::npos;)
-    text.erase(at, path.string().size() + 1);
+  for (std::size_t at; (at = text.find("x.toml:")) != std::string::npos;) text.erase(at, 7);
   return text;
 }
 
 const std::string head = "schema = 1\ntitle = \"t\"\nprovenance = \"p\"\n";
-const std::string scpi = "[decoder]\nkind = \"scpi\"\n";
 
 }  // namespace
 
@@ -60,7 +52,22 @@ TEST_CASE("line settings of the shipped definitions are those of their frames") 
     return fmt::format("{} {}{}{}", link.baud, link.data_bits, parity, link.stop_bits);
   };
   CHECK(settings("lcd-segment-14") == "2400 8N1");
+  CHECK(settings("ascii-status-14") == "2400 8N1");
+  CHECK(settings("ascii-nibble-11") == "2400 7O1");
   CHECK(settings("ascii-nibble-14") == "19200 7O1");
+  CHECK(settings("text-14") == "1200 7N2");
+  CHECK(settings("framed-text-16") == "9600 8N1");
+  CHECK(settings("text-line-units") == "19200 8N1");
+}
+
+TEST_CASE("the template loads and is not listed as a meter") {
+  const std::string path = std::string(SOURCE_DIR) + "/meters/template/my-meter.toml";
+  const MeterDefinition definition = load_meter_definition(path, {});
+  const auto decoder = make_decoder(definition);
+  CHECK(text_of(decode(*decoder, "OHM 4.700 kOhm\r\nVAC 230.1 V\r\nOHM OL MOhm\r\n")) ==
+        "resistance 4700 step 1; voltage-ac 230.1 step 0.1; resistance over-range");
+  const auto ids = list_meter_definitions(shipped());
+  CHECK(std::find(ids.begin(), ids.end(), "my-meter") == ids.end());
 }
 
 TEST_CASE("the SCPI definition selects what a bench needs with one command per line") {
@@ -120,9 +127,7 @@ TEST_CASE("all mistakes of a definition are named at once with their places") {
         "7:13: expected a whole number from 5 to 8 for data_bits, saw 9\n"
         "8:10: expected one of \"none\", \"odd\", \"even\" for parity, saw \"odds\"; did you mean \"odd\"?\n"
         "9:7: expected true or false for dtr, saw \"on\"\n"
-        "11:8: expected one of \"ascii-nibble-14\", \"lcd-segment-14\", \"scpi\" for kind, saw \"spci\"; did "
-        "you mean "
-        "\"scpi\"?\n"
+        "11:8: expected a known kind for kind, saw \"spci\"; did you mean \"scpi\"?\n"
         "12:1: expected digits = a number from 0 to 10000 in [[accuracy]], saw none\n"
         "13:12: expected one of \"resistance\", \"resistance-4-wire\", \"continuity\", \"diode\", "
         "\"voltage-dc\", "
@@ -137,6 +142,43 @@ TEST_CASE("a definition without the tables that its decoder needs is refused wit
         "4:1: expected the table [decoder.digits] that lcd-segment-14 needs, saw none\n"
         "4:1: expected the table [decoder.symbols] that lcd-segment-14 needs, saw none");
   CHECK(complaint(head) == "1:1: expected decoder = a table in the file, saw none");
+}
+
+TEST_CASE("mistakes in the tables of a decoder are named with their places") {
+  CHECK(complaint(head + "[decoder]\n"  // line 4
+                         "kind = \"lcd-segment-14\"\n"
+                         "conts = 4000\n"  // 6: unknown option
+                         "[decoder.digits]\n"
+                         "\"7D\" = \"0\"\n"
+                         "\"80\" = \"1\"\n"    // 9: eight bits
+                         "\"5B\" = \"two\"\n"  // 10
+                         "[decoder.symbols]\n"
+                         "\"1.3\" = \"acc\"\n"      // 12
+                         "\"3.3\" = \"dc\"\n"       // 13: a digit segment
+                         "\"15.0\" = \"dc\"\n") ==  // 14
+        "6:9: expected an option that lcd-segment-14 knows, saw \"conts\"; did you mean \"counts\"?\n"
+        "9:8: expected a segment code from \"00\" to \"7F\" in capitals as the key, saw \"80\"\n"
+        "10:8: expected one of 0 to 9, \" \", \"L\", \"-\", saw \"two\"\n"
+        "12:9: expected a symbol word, saw \"acc\"; did you mean \"ac\"?\n"
+        "13:9: expected \"BYTE.BIT\" with a bit that holds no digit segment as the key, saw \"3.3\"\n"
+        "14:10: expected \"BYTE.BIT\" with a bit that holds no digit segment as the key, saw \"15.0\"");
+
+  CHECK(complaint(head + "[decoder]\nkind = \"ascii-nibble-14\"\n"
+                         "[decoder.functions]\n\";\" = \"voltage\"\n"
+                         "[decoder.ranges]\n\";0\" = \"2.2 ohm\"\n\"30\" = \"220.00 ohm\"\n"
+                         "[decoder.symbols]\n\"status.0\" = \"over-range\"\n") ==
+        "9:8: expected a unit that fits voltage, saw \"2.2 ohm\"\n"
+        "10:8: expected a function code of [decoder.functions] first in the key, saw \"30\"");
+
+  CHECK(complaint(head + "[decoder]\nkind = \"line-pattern\"\npattern = \"{function} {valeu}\"\n") ==
+        "6:11: expected a text with {value} once, and {unit}, {function}, {word}, {digits} where they stand, "
+        "saw "
+        "\"{function} {valeu}\"");
+  CHECK(complaint(head + "[decoder]\nkind = \"line-pattern\"\npattern = \"{function} {value}\"\n") ==
+        "6:11: expected the table [decoder.functions] for {function} in the pattern, saw none\n"
+        "6:11: expected {unit} in the pattern or unit = a unit, saw neither");
+  CHECK(complaint(head + "[decoder]\nkind = \"scpi\"\n[decoder.words]\nO.L = \"over-range\"\n") ==
+        "7:1: expected a text for words.O, saw a table; a key with a point must stand in quotes");
 }
 
 TEST_CASE("a file that is not TOML is refused with the place of the first mistake") {

@@ -91,6 +91,9 @@ struct SearchPath {
 /// @throws Error(usage) with every mistake of the file at once, one "path:line:column: expected X, saw Y" per
 /// line, or for an unknown id with near names.
 MeterDefinition load_meter_definition(const std::string& id, const SearchPath& where);
+/// The same from a text at hand (a record keeps the text of its definition); `path` names it in messages and gives the
+/// id. @throws Error(usage) as above.
+MeterDefinition parse_meter_definition(std::string text, const std::filesystem::path& path);
 /// All ids on the search path, sorted, each once.
 std::vector<std::string> list_meter_definitions(const SearchPath& where);
 
