@@ -6,9 +6,9 @@
 #include <cmath>
 #include <limits>
 #include <memory>
-#include <numbers>
 
 #include "switchwright/core/text.hpp"
+#include "verify/eyes.hpp"
 #include "verify/weigh.hpp"
 
 namespace switchwright {
@@ -52,42 +52,6 @@ double predicted_ohm(const Weighed& w, const std::vector<Ohms>& networks, const 
   return networks[w.scenario.network_at[p.position_index(place.position)]](
       w.scenario.node[p.node_index(place.pair.first())], w.scenario.node[p.node_index(place.pair.second())]);
 }
-
-/// What the meter would make of a resistance.
-class Eyes {
- public:
-  Eyes(const MeterDefinition& meter, const Leads& leads, double spread_ohm)
-      : meter_(meter),
-        leads_(leads),
-        spread_ohm_(spread_ohm),
-        top_(meter.top_of_range(Quantity::resistance)) {
-    if (top_) u_top_ = std::hypot(uncertainty_of(meter, Quantity::resistance, *top_, 0.0).u, 1e-9);
-  }
-  double u(double ohm) const {
-    if (std::isinf(ohm)) return infinity;
-    return std::hypot(uncertainty_of(meter_, Quantity::resistance, ohm, 0.0, &leads_).u, spread_ohm_, 1e-9);
-  }
-  double over_range(double ohm) const {
-    if (std::isinf(ohm)) return 1.0;
-    return top_ ? 0.5 * std::erfc((*top_ - ohm) / (u_top_ * std::numbers::sqrt2)) : 0.0;
-  }
-  /// Expected log-likelihood ratio of one reading, in nats.
-  double divergence(double a, double b) const {
-    const double over_a = over_range(a), over_b = over_range(b);
-    if (over_a > 0.5 && over_b > 0.5) return 0.0;
-    if ((over_a > 0.5) != (over_b > 0.5)) return 10.0 * std::abs(over_a - over_b);
-    const double u_a = u(a), u_b = u(b);
-    const double z = (a - b) / std::max(u_a, u_b);
-    return 0.5 * z * z;
-  }
-
- private:
-  const MeterDefinition& meter_;
-  const Leads& leads_;
-  double spread_ohm_;
-  std::optional<double> top_;
-  double u_top_ = 1.0;
-};
 
 double three_figures(double x) {
   if (x == 0.0 || !std::isfinite(x)) return x;
@@ -208,6 +172,15 @@ Diagnosis explain(const Profile& profile, const std::vector<Profile>& others,
     for (const Datum& d : own.data)
       if (d.looks_stray(predicted_ohm(weighed[0], networks[0], d.place)))
         diagnosis.unexplained.push_back(d.place);
+
+  const std::vector<Expectation> expected = expectations(profile);
+  for (std::size_t i = 0; i < compared; ++i)
+    if (std::all_of(expected.begin(), expected.end(), [&](const Expectation& e) {
+          if (e.state == PairState::not_checked) return true;
+          const double ohm = predicted_ohm(weighed[i], networks[i], {e.position, e.pair});
+          return ohm <= e.ohm.max && (ohm >= e.ohm.min || e.state == PairState::closed);
+        }))
+      diagnosis.conforming_probability += probability(weighed[i]);
 
   for (const Place& place : still_possible) {
     std::vector<Outlook> outlooks;

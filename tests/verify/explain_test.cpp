@@ -84,6 +84,7 @@ TEST_CASE("likelihoods of finite and censored readings agree with R") {
       {true, 14400, 84, 0, 0, 1e-3, 0.05},       {true, 10816, 60, 0, 0, 1e-3, 14400},
       {false, 0, 1.4e6, 40e6, 0.05, 1e-3, 0.05}, {false, 0, 1.4e6, 40e6, 0.0, 1e-3, 39e6},
       {false, 0, 1.4e6, 40e6, 0.0, 1e-3, 42e6},  {false, 0, 1.4e6, 40e6, 0.0, 1e-3, infinity},
+      {false, 0, 1.4e6, 40e6, 0.05, 1e-3, 41e6},
   };
   std::string script =
       "fin <- function(x, s, st, r) log((1-st)*dnorm(x, r, s) + st/(max(abs(x), s)*log(1e10)));"
@@ -272,4 +273,33 @@ TEST_CASE("all single and double faults of a regulator are ranked within the tim
   }
   MESSAGE(weighed << " hypotheses in " << best_ms << " ms");
   CHECK(weighed > 500);
+}
+
+TEST_CASE("all single and double faults of a large selector are ranked within a second") {
+  // Twelve terminals, eight positions, invented: a common terminal that reaches one of eight, two groups and
+  // a lamp.
+  Profile p;
+  p.id = "selector";
+  p.rating = {240, 10};
+  p.terminals = {"C", "A1", "A2", "A3", "A4", "A5", "A6", "A7", "A8", "G1", "G2", "K"};
+  for (int i = 1; i <= 8; ++i) p.positions.push_back({fmt::format("{}", i), 40.0 * (i - 1), ""});
+  for (int i = 1; i <= 8; ++i)
+    p.contacts.push_back({fmt::format("way{}", i), {"C", fmt::format("A{}", i)}, {fmt::format("{}", i)}, {}});
+  p.contacts.push_back({"low", {"C", "G1"}, {"1", "2", "3", "4"}, {}});
+  p.contacts.push_back({"high", {"C", "G2"}, {"5", "6", "7", "8"}, {}});
+  p.contacts.push_back({"any", {"G1", "K"}, {"2", "4", "6", "8"}, {}});
+  p.elements.push_back({"lamp", {"G2", "K"}, 47e3, 10});
+  const auto expected = expectations(p);
+  std::mt19937_64 random(5);
+  const simulated::Switch part(p, {}, {fault_of("stuck-closed:way3", p)}, random);
+  simulated::Meter meter(handheld(), random);
+  const Leads leads = meter.leads();
+  const auto findings = simulated::measure(part, meter, handheld(), p, expected, leads);
+  const FaultPriors priors = shipped_priors();
+  const auto begin = std::chrono::steady_clock::now();
+  const Diagnosis d = explain(p, {}, findings, {}, handheld(), leads, priors);
+  const double ms =
+      std::chrono::duration<double, std::milli>(std::chrono::steady_clock::now() - begin).count();
+  MESSAGE(d.hypotheses_weighed << " hypotheses, " << findings.size() << " readings, " << ms << " ms");
+  CHECK(to_string(d.explanations[0].hypothesis) == "stuck-closed:way3");
 }

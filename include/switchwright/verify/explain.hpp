@@ -58,6 +58,9 @@ struct Diagnosis {
   std::vector<Explanation> explanations;  ///< most probable first; those that matter (see ExplainSettings)
   std::optional<NextReading> next;        ///< absent: no reading that is left would tell more
   double good_probability = 0.0;
+  /// Probability that every checked pair is within its limits, whatever else may be true of the part (a
+  /// contact of 0.3 ohm is not in good order, yet closed; a fault that no reading shows breaks no limit).
+  double conforming_probability = 0.0;
   std::size_t hypotheses_weighed = 0;
   /// Readings that the first explanation does not predict (more likely stray than not): a reason to measure
   /// them again.
