@@ -136,17 +136,20 @@ void QualifySession::on_reading(const Reading& reading) {
   if (!needs_meter(step.kind)) return;
   if (!refused.empty()) last_trouble_ = refused;
 
-  // Volts where there must be none stop resistance work at once, whatever the step waits for.
-  if (!on_voltage(step.kind) && is_voltage(reading.quantity) && reading.finite() &&
+  if (state_ != State::watching) return;
+  const double get_ready_s = hands_.confirms_itself() ? settings_.drain_s : settings_.get_ready_s;
+  if (seconds_between(watching_since_.monotonic, reading.at.monotonic) < get_ready_s) return;
+
+  // Volts where there must be none stop resistance work at once. A person may still hold the probes on the known source
+  // when the leads step is shown; there the reading is refused and that is all.
+  const bool probes_are_there = step.kind == StepKind::measure || hands_.confirms_itself();
+  if (!on_voltage(step.kind) && probes_are_there && is_voltage(reading.quantity) && reading.finite() &&
       std::abs(reading.value) > settings_.volts_present_v) {
     end("volts-present", fmt::format("The meter shows {} while resistance is to be measured. Resistance work is stopped: "
                                      "take the probes off, disconnect the part and prove it dead.",
                                      human_value(reading.value, reading.quantity, reading.resolution)));
     return;
   }
-  if (state_ != State::watching) return;
-  const double get_ready_s = hands_.confirms_itself() ? 0.0 : settings_.get_ready_s;
-  if (seconds_between(watching_since_.monotonic, reading.at.monotonic) < get_ready_s) return;
 
   if (pending_) {
     const double digit = std::max(pending_->resolution, reading.resolution);

@@ -35,10 +35,18 @@ Networks networks_at(const Profile& profile, const std::string& position) {
           Network(profile.network_nodes(), closed_contacts(profile, position))};
 }
 
+/// Ten significant digits: what is left of the solver's rounding would otherwise show in an exact limit
+/// (1000000.0000000002 for 1 Mohm).
+double tidied(double ohm) {
+  if (ohm == 0.0 || !std::isfinite(ohm)) return ohm;
+  const double unit = std::pow(10.0, 9.0 - std::floor(std::log10(std::abs(ohm))));
+  return std::round(ohm * unit) / unit;
+}
+
 Expectation expect(const Profile& profile, const Networks& networks, const LivePairs& live,
                    const std::string& position, const Pair& pair) {
   const auto between = [&](const Network& network) {
-    return network.resistance_ohm(pair.first(), pair.second());
+    return tidied(network.resistance_ohm(pair.first(), pair.second()));
   };
   Expectation expected;
   expected.position = position;

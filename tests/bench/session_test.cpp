@@ -86,12 +86,28 @@ TEST_CASE("volts that appear during resistance work stop it") {
   ImaginedBench bench;
   bench.begin().start();
   for (int i = 0; i < 500 && bench.session->current()->kind != StepKind::measure; ++i) bench.listen(0.2);
+  bench.clock.advance(std::chrono::milliseconds{200});
   Reading volts;
   volts.quantity = Quantity::voltage_ac;
   volts.value = 230.1;
   volts.at = bench.clock.now();
   bench.session->on_reading(volts);
   CHECK(bench.session->stopped_kind() == "volts-present");
+}
+
+TEST_CASE("a last reading of the known source on its way does not stop the work") {
+  ImaginedBench bench;
+  bench.begin().start();
+  for (int i = 0; i < 500 && bench.session->current()->kind != StepKind::leads_before; ++i) bench.listen(0.2);
+  REQUIRE(bench.session->current()->kind == StepKind::leads_before);
+  Reading late;
+  late.quantity = Quantity::voltage_ac;
+  late.value = 24.0;
+  late.at = bench.clock.now();
+  bench.session->on_reading(late);
+  CHECK(!bench.session->ended());
+  bench.listen(1000);
+  CHECK(bench.session->verdict()->outcome == Outcome::pass);
 }
 
 TEST_CASE("a meter that shows nothing on a live source is not gone on with") {

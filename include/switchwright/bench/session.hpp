@@ -22,6 +22,9 @@ struct SessionSettings {
   JudgeSettings judge;
   SettleRule settle;
   double get_ready_s = 1.0;         ///< a person's time to move: readings this soon after an instruction do not count
+  /// Hands that confirm themselves answer when the arrangement stands; readings that were still on the line then arrive
+  /// within this time and do not count.
+  double drain_s = 0.03;
   double patience_s = 30.0;         ///< hands that confirm themselves: no settled reading for this long is a failure
   double volts_present_v = 1.0;     ///< above this the part is not dead
   std::optional<std::string> acknowledged_by;  ///< --acknowledge de-energised was given, by this operator
