@@ -179,10 +179,11 @@ class Page {
   void pictures() {
     if (view_.pairs().empty() || view_.positions().empty()) return;
     heading("matrix", "Every pair at every position");
-    out_ +=
-        "<p class=\"lead\">What was read, leads subtracted, drawn as a contact.</p>\n<div "
-        "class=\"picture\">" +
-        matrix_picture(view_) + "</div>\n";
+    out_ += "<p class=\"lead\">What was read, " +
+            std::string(view_.verdict() != nullptr ? "leads subtracted" : "leads included") +
+            ", drawn as a contact.</p>\n<div "
+            "class=\"picture\">" +
+            matrix_picture(view_) + "</div>\n";
     heading("axis", "How far from the limits");
     out_ +=
         "<p class=\"lead\">Each reading with U, over the interval that it must lie in. The axis is "

@@ -57,6 +57,7 @@ void symbol(Drawing& drawing, const Cell& cell, double x, double y) {
 }
 
 std::string first_line(const Cell& cell) {
+  if (cell.mark == Mark::none) return "nothing yet";
   if (cell.indication == nullptr) return word_for(cell.mark);
   const Indication& shown = *cell.indication;
   const bool finite = shown.state == ReadingState::finite;

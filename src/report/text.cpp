@@ -119,7 +119,7 @@ class TextExporter final : public Exporter {
       add_lists(out, view, *verdict);
     }
     if (!view.pairs().empty()) {
-      out += heading("Readings, leads subtracted");
+      out += heading(view.verdict() != nullptr ? "Readings, leads subtracted" : "Readings, leads included");
       out += matrix(view);
     }
     if (const Verdict* verdict = view.verdict()) add_uncertainties(out, *verdict, record.header.k);
