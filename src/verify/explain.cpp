@@ -166,6 +166,10 @@ Diagnosis explain(const Profile& profile, const std::vector<Profile>& others,
       const Hypothesis& other = *weighed[j].hypothesis;
       (other.causes.size() <= most_causes ? e.same_readings_as : e.hides).push_back(to_string(other));
     }
+    for (const Cause& cause : e.hypothesis.causes)
+      if (cause.kind == CauseKind::fault)
+        if (const Consequence* consequence = consequence_of(profile, cause.fault))
+          e.consequences.push_back(*consequence);
     diagnosis.explanations.push_back(std::move(e));
   }
   if (!weighed.empty())

@@ -37,7 +37,7 @@ std::vector<std::size_t> clocked_positions(const Profile& profile, int steps) {
 
 Predictor::Predictor(const Profile& profile, double closed_ohm)
     : profile_(&profile), closed_ohm_(closed_ohm) {
-  for (const std::string& name : profile.nodes()) nodes_.emplace(name, nodes_.size());
+  for (const std::string& name : profile.network_nodes()) nodes_.emplace(name, nodes_.size());
   for (const Contact& contact : profile.contacts) {
     Part part{node_index(contact.between.first()), node_index(contact.between.second()), {}};
     for (const Position& p : profile.positions) part.conducts.push_back(contact.conducts_at(p.id) ? 1 : 0);

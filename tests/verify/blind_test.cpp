@@ -37,6 +37,7 @@ std::string kind_of(const Hypothesis& h) {
 
 struct Tally {
   int first = 0, in_group = 0, wrong = 0;
+  std::size_t group_members = 0;  ///< all groups together, to show that they are small
   int all() const { return first + in_group + wrong; }
   double found() const { return static_cast<double>(first + in_group) / std::max(all(), 1); }
 };
@@ -64,6 +65,7 @@ Tally blind(const Profile& profile, const std::vector<Profile>& others, const Me
     Tally& kind = by_kind[kind_of(truth)];
     std::vector<std::string> group = first.same_readings_as;
     group.insert(group.end(), first.hides.begin(), first.hides.end());
+    tally.group_members += 1 + group.size();
     if (simulated::label(first.hypothesis) == simulated::label(truth)) {
       ++tally.first, ++kind.first;
     } else if (std::find(group.begin(), group.end(), simulated::label(truth)) != group.end()) {
@@ -85,8 +87,9 @@ void blind_test(std::size_t causes, double least_found) {
     std::map<std::string, Tally> by_kind;
     std::vector<std::string> misses;
     const Tally tally = blind(profile, library, handheld(), causes, switches_per_profile(), by_kind, misses);
-    std::printf("%s, %zu fault(s), %d switches: first %d, in its group %d, wrong %d\n", profile.id.c_str(),
-                causes, tally.all(), tally.first, tally.in_group, tally.wrong);
+    std::printf("%s, %zu fault(s), %d switches: first %d, in its group %d, wrong %d; groups of %.1f\n",
+                profile.id.c_str(), causes, tally.all(), tally.first, tally.in_group, tally.wrong,
+                static_cast<double>(tally.group_members) / tally.all());
     if (causes == 1)
       for (const auto& [kind, t] : by_kind)
         std::printf("  %-14s first %4d  group %4d  wrong %4d\n", kind.c_str(), t.first, t.in_group, t.wrong);

@@ -152,6 +152,13 @@ TEST_CASE("typical faults of a regulator are named first") {
   }
 }
 
+TEST_CASE("an explanation brings what the profile says about the fault") {
+  const Profile p = load_profile("regulator-shunt-240", profile_folder());
+  const Diagnosis d = diagnose(p, {}, {fault_of("stuck-closed:cycling", p)}, handheld());
+  REQUIRE(d.explanations[0].consequences.size() == 1);
+  CHECK(d.explanations[0].consequences[0].fault == "stuck-closed:cycling");
+}
+
 TEST_CASE("a good part is found good") {
   const Profile p = load_profile("regulator-shunt-240", profile_folder());
   for (unsigned seed = 1; seed <= 20; ++seed) {
@@ -280,7 +287,12 @@ TEST_CASE("all single and double faults of a large selector are ranked within a 
   // a lamp.
   Profile p;
   p.id = "selector";
+<<<<<<< HEAD
   p.rating = {240, 10, std::nullopt};
+=======
+  p.rating.voltage_v = 240;
+  p.rating.current_a = 10;
+>>>>>>> room-verify
   p.terminals = {"C", "A1", "A2", "A3", "A4", "A5", "A6", "A7", "A8", "G1", "G2", "K"};
   for (int i = 1; i <= 8; ++i) p.positions.push_back({fmt::format("{}", i), 40.0 * (i - 1), ""});
   for (int i = 1; i <= 8; ++i)

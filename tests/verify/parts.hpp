@@ -51,7 +51,8 @@ inline MeterDefinition finer() {
 inline Profile regulator() {
   Profile p;
   p.id = "invented";
-  p.rating = {240, 15, std::nullopt};
+  p.rating.voltage_v = 240;
+  p.rating.current_a = 15;
   p.terminals = {"L1", "L2", "H1", "H2", "P"};
   p.positions = {{"off", 0, "off"}, {"low", 60, "low"}, {"high", 180, "high"}};
   p.contacts = {{"line", {"L1", "H1"}, {"low", "high"}, {}},

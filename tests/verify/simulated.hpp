@@ -56,8 +56,9 @@ struct Switch {
           fault.value = std::pow(10.0, std::log10(4.0) + 4.5 * unit(random));
         if (fault.kind == FaultKind::drifted) {
           const double tolerance = tolerance_of(fault.id);
-          fault.value = unit(random) < 0.5 ? -tolerance - 5.0 - 30.0 * unit(random)
-                                           : tolerance + 5.0 + 60.0 * unit(random);
+          // Nearer to its band than 20 % a small coil lies within the meter's own U of it.
+          fault.value = unit(random) < 0.5 ? -tolerance - 20.0 - 30.0 * unit(random)
+                                           : tolerance + 20.0 + 60.0 * unit(random);
         }
         faults.push_back(fault);
       }

@@ -46,6 +46,7 @@ struct Explanation {
   /// The same, with more causes: what this one hides (an open heater hides that two of its leads are
   /// swapped).
   std::vector<std::string> hides;
+  std::vector<Consequence> consequences;  ///< what the profile says that these faults mean, and what to do
 };
 
 /// The further reading that is expected to tell most.
