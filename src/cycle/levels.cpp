@@ -36,6 +36,7 @@ constexpr double second_least = 0.05;  // of the high group
 constexpr double least_digits = 4.0, clean_digits = 2.0;
 constexpr std::size_t few_values = 8;
 constexpr double few_samples = 6.0;
+constexpr double dead_two = 0.4;  // of the dead limit: a small load that clearly cycles is not dead
 
 double weight_of(Masses masses) {
   double sum = 0.0;
@@ -179,8 +180,9 @@ std::string why_one_of(double low, double high, const Groups& groups, std::size_
   if (step <= 0.0 || step < settings.min_step_fraction * larger)
     return fmt::format("the values vary by less than {:g} % of the level",
                        100.0 * settings.min_step_fraction);
-  if (settings.dead_below && larger < *settings.dead_below)
-    return fmt::format("every lasting value is below {:g}, which counts as dead", *settings.dead_below);
+  if (settings.dead_below && larger < dead_two * *settings.dead_below)
+    return fmt::format("every lasting value is below {:g}, which counts as dead",
+                       dead_two * *settings.dead_below);
   const bool logic = distinct == 2 && low == 0.0 && high == 1.0;
   // A handful of distinct values may be a clean drawing of levels: their differences are steps, not digits.
   const bool digits_show = settings.resolution <= 0.0 && distinct > few_values;
@@ -307,11 +309,11 @@ std::optional<double> dead_below_for(std::string_view column_name) {
     std::string_view unit;
     double limit;
   };
+  // Units only: a column called "power" may be in watt or in kilowatt.
   static constexpr std::array rows{
-      Row{"v", 2.0},        Row{"volt", 2.0}, Row{"volts", 2.0}, Row{"voltage", 2.0}, Row{"mv", 2000.0},
-      Row{"w", 5.0},        Row{"watt", 5.0}, Row{"watts", 5.0}, Row{"power", 5.0},   Row{"va", 5.0},
-      Row{"kw", 0.005},     Row{"a", 0.02},   Row{"amp", 0.02},  Row{"amps", 0.02},   Row{"ampere", 0.02},
-      Row{"current", 0.02}, Row{"ma", 20.0}};
+      Row{"v", 2.0},    Row{"volt", 2.0},  Row{"volts", 2.0},   Row{"mv", 2000.0}, Row{"w", 5.0},
+      Row{"watt", 5.0}, Row{"watts", 5.0}, Row{"va", 5.0},      Row{"kw", 0.005},  Row{"a", 0.02},
+      Row{"amp", 0.02}, Row{"amps", 0.02}, Row{"ampere", 0.02}, Row{"ma", 20.0}};
   // Words of the name, the last one that is a unit counts: "power (kW)".
   std::optional<double> limit;
   std::string word;

@@ -186,6 +186,14 @@ TEST_CASE("random bytes after a header are bad rows and never an end") {
   }
 }
 
+TEST_CASE("the dead limit follows from a unit and never from a word that may mean another") {
+  CHECK(*dead_below_for("load (V)") == 2.0);
+  CHECK(*dead_below_for("power_kW") == 0.005);
+  CHECK(*dead_below_for("heater current [mA]") == 20.0);
+  CHECK_FALSE(dead_below_for("Global_active_power"));
+  CHECK_FALSE(dead_below_for("load"));
+}
+
 TEST_CASE("a file gives the cycles of each of its channels") {
   std::string content = "time_s,load (V),line (V),fan\n";
   for (int i = 0; i < 1000; ++i) {
