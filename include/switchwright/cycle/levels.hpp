@@ -20,7 +20,7 @@
 //   5. One level, not two, when: the step is under `min_step_fraction` of the larger magnitude; or under four
 //      digits of the meter, two when nothing lies between (the digit is the resolution, or else the smallest
 //      change in a series of more than eight distinct values; logic 0 and 1 escape this); or the high level
-//      is under `dead_below`; or there is no valley between the groups (noise, a ramp).
+//      is under 40 % of `dead_below`; or there is no valley between the groups (noise, a ramp).
 #pragma once
 
 #include <cstdint>
