@@ -35,6 +35,8 @@ constexpr double second_from = 0.30, second_to = 0.70;
 constexpr double second_least = 0.05;  // of the high group
 constexpr double least_digits = 4.0, clean_digits = 2.0;
 constexpr std::size_t few_values = 8;
+constexpr double few_samples = 6.0;
+constexpr double dead_two = 0.4;  // of the dead limit: a small load that clearly cycles is not dead
 
 double weight_of(Masses masses) {
   double sum = 0.0;
@@ -178,8 +180,9 @@ std::string why_one_of(double low, double high, const Groups& groups, std::size_
   if (step <= 0.0 || step < settings.min_step_fraction * larger)
     return fmt::format("the values vary by less than {:g} % of the level",
                        100.0 * settings.min_step_fraction);
-  if (settings.dead_below && larger < *settings.dead_below)
-    return fmt::format("every lasting value is below {:g}, which counts as dead", *settings.dead_below);
+  if (settings.dead_below && larger < dead_two * *settings.dead_below)
+    return fmt::format("every lasting value is below {:g}, which counts as dead",
+                       dead_two * *settings.dead_below);
   const bool logic = distinct == 2 && low == 0.0 && high == 1.0;
   // A handful of distinct values may be a clean drawing of levels: their differences are steps, not digits.
   const bool digits_show = settings.resolution <= 0.0 && distinct > few_values;
@@ -208,13 +211,18 @@ StateLevels one_level(Masses masses, const CycleSettings& settings, std::string 
   return levels;
 }
 
-StateLevels attempt(const std::vector<Bin>& bins, Count what, double smallest_change,
-                    const CycleSettings& settings) {
+struct Attempt {
+  StateLevels levels;
+  double high_weight = 0.0;  ///< samples of the high group that counted
+};
+
+Attempt attempt(const std::vector<Bin>& bins, Count what, double smallest_change,
+                const CycleSettings& settings) {
   const std::vector<Mass> owned = masses_of(bins, what);
   const Masses masses(owned);
   if (masses.empty()) return {};
   Groups groups = groups_without_inrush(masses);
-  if (!groups.found()) return one_level(masses, settings, {});
+  if (!groups.found()) return {one_level(masses, settings, {})};
   const double rough_step = groups.high_mean - groups.low_mean;
   StateLevels levels;
   levels.count = LevelCount::two;
@@ -232,10 +240,10 @@ StateLevels attempt(const std::vector<Bin>& bins, Count what, double smallest_ch
   levels.low = mode_of(groups.low, mode_window * rough_step);
   std::string why =
       why_one_of(levels.low, levels.lowest_high, groups, bins.size(), smallest_change, settings);
-  if (!why.empty()) return one_level(masses, settings, std::move(why));
+  if (!why.empty()) return {one_level(masses, settings, std::move(why))};
   if (levels.lowest_high == levels.high)
     levels.lowest_high = lowest_high_of(masses, levels.low, levels.high, high_weight);
-  return levels;
+  return {levels, high_weight};
 }
 
 /// A contact on ohms: finite when closed, beyond the range when open.
@@ -272,19 +280,22 @@ StateLevels find_levels(const std::vector<Bin>& bins, double smallest_change, st
     }
     return levels;
   }
-  const StateLevels settled = attempt(bins, Count::settled, smallest_change, settings);
-  const StateLevels steady = attempt(bins, Count::steady, smallest_change, settings);
-  const bool steady_two = steady.count == LevelCount::two;
+  const StateLevels settled = attempt(bins, Count::settled, smallest_change, settings).levels;
+  const Attempt steady_attempt = attempt(bins, Count::steady, smallest_change, settings);
+  const StateLevels& steady = steady_attempt.levels;
   double settled_weight = 0.0, weight = 0.0;
   for (const Bin& bin : bins) {
     settled_weight += static_cast<double>(bin.settled);
     weight += static_cast<double>(bin.count);
   }
-  if (settled.count == LevelCount::two && settled_weight >= least_settled * weight &&
-      !(steady_two && settled.step() < inrush_inner_step * steady.step()))
+  // Pulses too short to settle, far above what has: not just a stray pair of samples.
+  const bool steady_two = steady.count == LevelCount::two;
+  const bool far_above = steady_two && steady_attempt.high_weight >= few_samples &&
+                         settled.step() < inrush_inner_step * steady.step();
+  if (settled.count == LevelCount::two && settled_weight >= least_settled * weight && !far_above)
     return settled;
   if (steady_two) return steady;
-  StateLevels all = attempt(bins, Count::all, smallest_change, settings);
+  StateLevels all = attempt(bins, Count::all, smallest_change, settings).levels;
   if (all.count == LevelCount::two) {
     all.single_sample_pulses = true;
     return all;
@@ -298,11 +309,11 @@ std::optional<double> dead_below_for(std::string_view column_name) {
     std::string_view unit;
     double limit;
   };
+  // Units only: a column called "power" may be in watt or in kilowatt.
   static constexpr std::array rows{
-      Row{"v", 2.0},        Row{"volt", 2.0}, Row{"volts", 2.0}, Row{"voltage", 2.0}, Row{"mv", 2000.0},
-      Row{"w", 5.0},        Row{"watt", 5.0}, Row{"watts", 5.0}, Row{"power", 5.0},   Row{"va", 5.0},
-      Row{"kw", 0.005},     Row{"a", 0.02},   Row{"amp", 0.02},  Row{"amps", 0.02},   Row{"ampere", 0.02},
-      Row{"current", 0.02}, Row{"ma", 20.0}};
+      Row{"v", 2.0},    Row{"volt", 2.0},  Row{"volts", 2.0},   Row{"mv", 2000.0}, Row{"w", 5.0},
+      Row{"watt", 5.0}, Row{"watts", 5.0}, Row{"va", 5.0},      Row{"kw", 0.005},  Row{"a", 0.02},
+      Row{"amp", 0.02}, Row{"amps", 0.02}, Row{"ampere", 0.02}, Row{"ma", 20.0}};
   // Words of the name, the last one that is a unit counts: "power (kW)".
   std::optional<double> limit;
   std::string word;

@@ -55,7 +55,7 @@ void MedianKeeper::add(double x) {
       values_.push_back(x);
       return;
     }
-    sketch_ = std::make_unique<AdaptiveHistogram>();
+    sketch_ = std::make_unique<AdaptiveHistogram>(2048);
     for (const double value : values_) sketch_->add(value);
     values_ = {};
   }

@@ -282,3 +282,102 @@ TEST_CASE("nasty series give the cycles that were drawn") {
     }
   }
 }
+
+namespace {
+
+/// An invented appliance of random make, with the truth about it. Features that tell against each other (an
+/// off level that climbs to the height of a second on-level) do not meet in one appliance.
+struct Appliance {
+  std::vector<Sample> samples;
+  int cycles = 0;
+  double mean_on_s = 0.0;
+  double interval_s = 0.0;
+  std::string what;
+};
+
+Appliance random_appliance(unsigned seed) {
+  std::mt19937 engine(seed);
+  const auto uniform = [&](double a, double b) {
+    return std::uniform_real_distribution<double>(a, b)(engine);
+  };
+  const auto normal = [&](double sd) {
+    return sd > 0 ? std::normal_distribution<double>(0, sd)(engine) : 0.0;
+  };
+  const auto chance = [&](double p) { return uniform(0, 1) < p; };
+  Appliance a;
+  a.interval_s = std::pow(10, uniform(-1, 1.1));
+  const double dt = a.interval_s, high = std::pow(10, uniform(-0.5, 3.4)),
+               low = chance(.5) ? 0 : high * uniform(0, 0.08);
+  const double on_s = dt * uniform(25, 200), off_s = on_s * uniform(0.3, 8), spread = uniform(0, 0.12);
+  const double noise = high * uniform(0, 0.03), digit = high / uniform(60, 1000);
+  const bool inrush = chance(.4), sinks = chance(.3), two = chance(.25), quantised = chance(.5),
+             jitter = chance(.3), averaging = chance(.3), moves = !two && chance(.3), warm_up = chance(.3),
+             stray = chance(.1);
+  const double inrush_factor = uniform(2, 12);
+  const int inrush_samples = 1 + static_cast<int>(uniform(0, 2.99));
+  a.cycles = 3 + static_cast<int>(uniform(0, 30));
+  struct Part {
+    double from_s, to_s;
+    bool on, half;
+  };
+  std::vector<Part> parts{{0, off_s * uniform(.5, 1), false, false}};
+  const auto then = [&](double for_s, bool on, bool half) {
+    parts.push_back({parts.back().to_s, parts.back().to_s + for_s, on, half});
+  };
+  for (int i = 0; i < a.cycles; ++i) {
+    const double one_on_s = std::max(on_s * (1 + normal(spread)), 15 * dt) * (warm_up && i == 0 ? 8 : 1);
+    a.mean_on_s += one_on_s / a.cycles;
+    then(one_on_s, true, two && i % 2 != 0);
+    then(std::max(off_s * (1 + normal(spread)), 8 * dt), false, false);
+  }
+  then(on_s, true, false);
+  const double end_s = parts.back().to_s;
+  const auto level = [&](double t_s, std::size_t part) {
+    const Part& p = parts[part];
+    if (!p.on) return low + (moves ? high * 0.2 * t_s / end_s : 0.0);
+    const double since_s = t_s - p.from_s;
+    double value = high * (p.half ? 0.5 : 1.0);
+    if (sinks) value *= 0.75 + 0.25 * std::exp(-since_s / (on_s / 3));
+    return inrush && since_s < inrush_samples * dt ? value * inrush_factor : value;
+  };
+  std::size_t part = 0;
+  for (double t_s = 0; t_s < end_s; t_s += jitter ? dt * uniform(.6, 1.4) : dt) {
+    while (part + 1 < parts.size() && t_s >= parts[part].to_s) ++part;
+    double value = level(t_s, part);
+    if (averaging) {  // over the interval before
+      value = 0;
+      for (int i = 0; i < 8; ++i) {
+        const double at_s = std::max(0.0, t_s - dt * (i + .5) / 8);
+        std::size_t then_part = part;
+        while (then_part > 0 && at_s < parts[then_part].from_s) --then_part;
+        value += level(at_s, then_part) / 8;
+      }
+    }
+    value += normal(parts[part].on ? noise : low * 0.2);
+    if (quantised) value = std::round(value / digit) * digit;
+    if (stray && chance(0.0005)) value = 6553.5 * high;
+    a.samples.push_back({t_s, value});
+  }
+  a.what = std::string(inrush ? "inrush " : "") + (sinks ? "sinks " : "") + (two ? "two " : "") +
+           (quantised ? "digits " : "") + (jitter ? "jitter " : "") + (averaging ? "averaging " : "") +
+           (moves ? "moves " : "") + (warm_up ? "warm-up " : "") + (stray ? "stray " : "");
+  return a;
+}
+
+}  // namespace
+
+TEST_CASE("random appliances give the cycles that were drawn") {
+  for (unsigned seed = 1; seed <= 400; ++seed) {
+    const Appliance a = random_appliance(seed);
+    CAPTURE(seed);
+    CAPTURE(a.what);
+    const CycleSummary s = analyze(a.samples);
+    CAPTURE(s.low_level.value_or(-1));
+    CAPTURE(s.high_level.value_or(-1));
+    CHECK(s.complete_cycles == static_cast<std::uint64_t>(a.cycles));
+    CHECK(s.trusted);
+    REQUIRE_MESSAGE(s.all.on_s.mean, seed);
+    // U with k = 2, or one sampling interval for the averaging meter whose edges all come late alike.
+    CHECK(std::abs(*s.all.on_s.mean - a.mean_on_s) <= std::max(1.2 * a.interval_s, *s.all.on_s.U));
+  }
+}

@@ -149,8 +149,8 @@ TEST_CASE("a file that cannot be analysed is refused with its reason") {
   CHECK(error_of("hello\nworld\n") == "no row holds a time and a number; line 2 is \"world\"");
   CHECK(error_of(std::string("\xFF\xFEt\0", 4)) == "the file is UTF-16");
   CHECK(error_of("\x1F\x8B\x08") == "the file is compressed or a workbook");
-  CHECK_THROWS_AS(SeriesFile("/nonexistent/series.csv"), Error);
-  CHECK_THROWS_AS(SeriesFile(std::filesystem::temp_directory_path()), Error);
+  CHECK_THROWS_AS(SeriesFile{"/nonexistent/series.csv"}, Error);
+  CHECK_THROWS_AS(SeriesFile{std::filesystem::temp_directory_path()}, Error);
 }
 
 TEST_CASE("a line without end neither fills the memory nor hides the rows after it") {
@@ -184,6 +184,14 @@ TEST_CASE("random bytes after a header are bad rows and never an end") {
     file.read(taken);
     CHECK(file.bad_rows() > 10);
   }
+}
+
+TEST_CASE("the dead limit follows from a unit and never from a word that may mean another") {
+  CHECK(*dead_below_for("load (V)") == 2.0);
+  CHECK(*dead_below_for("power_kW") == 0.005);
+  CHECK(*dead_below_for("heater current [mA]") == 20.0);
+  CHECK_FALSE(dead_below_for("Global_active_power"));
+  CHECK_FALSE(dead_below_for("load"));
 }
 
 TEST_CASE("a file gives the cycles of each of its channels") {

@@ -3,22 +3,24 @@
 // Standard: group the samples per state, take the mode of each group (IEEE Std 181-2011 5.2, IEC 60469:2013).
 // The textbook grouping (halves of minimum to maximum) fails on real appliances: one inrush sample several
 // times the running level moves the middle above the level. So:
-//   1. Only samples that stay count: each must agree with a neighbour within 10 % of the range so far. If
-//   that
-//      leaves one level, all samples are tried (pulses of one sample each: found, but not to be trusted).
+//   1. Only samples that stay count. A sample is steady when it agrees with the one before within a tenth of
+//   the
+//      range (which two samples in a row confirm), settled when five in a row agree. Settled samples are
+//      tried first (an inrush of up to four samples is then invisible), then steady ones, then all (pulses of
+//      one sample each: found, but not to be trusted).
 //   2. The groups are split where the variance between them is greatest (Otsu's criterion), which also finds
 //   a
 //      pulse that is on for a thousandth of the time. A high group under 2 % of the samples and under 5 % of
-//      what lies beneath it is an inrush, if what remains splits cleanly with a step of at least a twentieth:
-//      it is set aside.
-//   3. Level = mean of the samples in the fullest window of 2 % of the step.
-//   4. A further level between 30 % and 70 % is a second on-level (an oven with two elements): the reference
-//   then
-//      lies half way to the lowest on-level.
+//      what lies beneath it is a longer inrush, if what remains splits cleanly with a step of at least a
+//      twentieth: it is set aside.
+//   3. Level = mean of the samples in the fullest window of 2 % of the step: the mode.
+//   4. A further level at 30 % or more of the step is a second on-level (an oven with two elements); below
+//   that
+//      the off level moves. The reference lies half way to the lowest on-level.
 //   5. One level, not two, when: the step is under `min_step_fraction` of the larger magnitude; or under four
 //      digits of the meter, two when nothing lies between (the digit is the resolution, or else the smallest
 //      change in a series of more than eight distinct values; logic 0 and 1 escape this); or the high level
-//      is under `dead_below`; or there is no valley between the groups (noise, a ramp).
+//      is under 40 % of `dead_below`; or there is no valley between the groups (noise, a ramp).
 #pragma once
 
 #include <cstdint>

@@ -15,8 +15,9 @@ struct CycleSettings {
   /// Two levels closer than this share of the larger magnitude are one level: a mains voltage that sags by a
   /// few percent under load is "always on", not cycling.
   double min_step_fraction = 0.10;
-  /// Below this magnitude the channel is dead, unit of the channel. With it a series whose high level stays
-  /// below it is "always off". Absent: a single level counts as dead below `default_dead_below`.
+  /// Below this magnitude the channel is dead, unit of the channel. A single level below it is
+  /// "always off"; two levels are one when the high one is below 40 % of it (standby that changes). Absent: a
+  /// single level counts as dead below `default_dead_below`, and the rule for two levels rests.
   std::optional<double> dead_below = {};
   static constexpr double default_dead_below = 0.5;
   /// One digit of the meter, unit of the channel; 0 = unknown. Two levels fewer than four digits apart are
