@@ -287,12 +287,8 @@ TEST_CASE("all single and double faults of a large selector are ranked within a 
   // a lamp.
   Profile p;
   p.id = "selector";
-<<<<<<< HEAD
-  p.rating = {240, 10, std::nullopt};
-=======
   p.rating.voltage_v = 240;
   p.rating.current_a = 10;
->>>>>>> room-verify
   p.terminals = {"C", "A1", "A2", "A3", "A4", "A5", "A6", "A7", "A8", "G1", "G2", "K"};
   for (int i = 1; i <= 8; ++i) p.positions.push_back({fmt::format("{}", i), 40.0 * (i - 1), ""});
   for (int i = 1; i <= 8; ++i)
