@@ -24,7 +24,9 @@ constexpr double first_row_y = 186;
 constexpr double row_height = 84;
 constexpr double least_width = 720;
 
-bool named(const Element& element, const char* word) { return element.id.find(word) != std::string::npos; }
+bool named(const Element& element, const char* word) {
+  return element.id.find(word) != std::string::npos;
+}
 
 class Schematic {
  public:
@@ -39,7 +41,8 @@ class Schematic {
   std::string whole() {
     const double frame_bottom = row_y(layout_.rows) - 24;
     drawing_.text(margin, 36, profile_.title, {17, "start", true});
-    drawing_.text(margin, 60, "State shown: " + place() + "; cold and not powered.", {13, "start", false, Paint::muted});
+    drawing_.text(margin, 60, "State shown: " + place() + "; cold and not powered.",
+                  {13, "start", false, Paint::muted});
     frame(frame_bottom);
     for (std::size_t column = 0; column < layout_.columns.size(); ++column) wire(column);
     for (const schematic::Part& part : layout_.parts) draw(part);
@@ -53,7 +56,7 @@ class Schematic {
   /// A label says it in words already ("door open"); a bare id needs to be told what it is a position of.
   std::string place() const {
     return position_.label.empty() || position_.label == position_.id ? profile_.knob + " at " + position_.id
-                                                                       : position_.label;
+                                                                      : position_.label;
   }
 
   std::string state_of(const Contact& contact) const {
@@ -64,7 +67,8 @@ class Schematic {
   std::string description() const {
     std::vector<std::string> parts;
     for (const Contact& c : profile_.contacts)
-      parts.push_back(fmt::format("contact {} from {} to {}: {}", c.id, c.between.first(), c.between.second(), state_of(c)));
+      parts.push_back(fmt::format("contact {} from {} to {}: {}", c.id, c.between.first(), c.between.second(),
+                                  state_of(c)));
     for (const Element& e : profile_.elements)
       parts.push_back(fmt::format("{} from {} to {}: {}", e.id, e.between.first(), e.between.second(),
                                   human_ohm(e.nominal_ohm)));
@@ -80,11 +84,13 @@ class Schematic {
   /// The housing; where it is metal that a hand can touch, its line is dashed and it has its name.
   void frame(double bottom) {
     const bool metal = !profile_.exposed_metal.empty();
-    drawing_.rect(margin / 2, terminal_y, width_ - margin, bottom - terminal_y,
-                  svg::stroke(metal ? Paint::muted : Paint::frame, 1.4) + (metal ? " stroke-dasharray=\"9 5\"" : ""), 8);
+    drawing_.rect(
+        margin / 2, terminal_y, width_ - margin, bottom - terminal_y,
+        svg::stroke(metal ? Paint::muted : Paint::frame, 1.4) + (metal ? " stroke-dasharray=\"9 5\"" : ""),
+        8);
     if (metal)
       drawing_.text(width_ - margin, bottom + 18,
-                    joined_with_and(profile_.exposed_metal) + ": exposed metal, joined to nothing", 
+                    joined_with_and(profile_.exposed_metal) + ": exposed metal, joined to nothing",
                     {11.5, "end", false, Paint::muted});
   }
 
@@ -114,9 +120,10 @@ class Schematic {
     // A dot where more than the wire and one part meet.
     if (last == schematic::Layout::npos) return;
     for (std::size_t row = first; row <= last; ++row) {
-      const auto here = std::count_if(layout_.parts.begin(), layout_.parts.end(), [&](const schematic::Part& part) {
-        return part.row == row && (part.left == column || part.right == column);
-      });
+      const auto here =
+          std::count_if(layout_.parts.begin(), layout_.parts.end(), [&](const schematic::Part& part) {
+            return part.row == row && (part.left == column || part.right == column);
+          });
       if (here > 1 || (here == 1 && row < last)) drawing_.circle(x, row_y(row), 3.4, svg::fill(Paint::ink));
     }
   }
@@ -124,7 +131,8 @@ class Schematic {
   void draw(const schematic::Part& part) {
     const double y = row_y(part.row);
     // In a gap between two columns, where no wire passes.
-    const double middle = (column_x((part.left + part.right - 1) / 2) + column_x((part.left + part.right - 1) / 2 + 1)) / 2;
+    const double middle =
+        (column_x((part.left + part.right - 1) / 2) + column_x((part.left + part.right - 1) / 2 + 1)) / 2;
     const double half = 26;
     lead(part, column_x(part.left), middle - half, y);
     lead(part, middle + half, column_x(part.right), y);
@@ -166,7 +174,8 @@ class Schematic {
       drawing_.line(x - half, y, x - 14, y, Paint::ink, 2);
       drawing_.line(x + 14, y, x + half, y, Paint::ink, 2);
       drawing_.circle(x, y, 14, svg::stroke(Paint::ink, 2));
-      drawing_.path(fmt::format("M{:g} {:g} l19.8 19.8 m0 -19.8 l-19.8 19.8", x - 9.9, y - 9.9), svg::stroke(Paint::ink, 2));
+      drawing_.path(fmt::format("M{:g} {:g} l19.8 19.8 m0 -19.8 l-19.8 19.8", x - 9.9, y - 9.9),
+                    svg::stroke(Paint::ink, 2));
     } else if (named(element, "coil")) {
       drawing_.line(x - half, y, x - 12, y, Paint::ink, 2);
       drawing_.line(x + 12, y, x + half, y, Paint::ink, 2);
@@ -187,14 +196,17 @@ class Schematic {
     double name_width = 90;
     for (const Contact& contact : profile_.contacts)
       name_width = std::max(name_width, 8.0 * static_cast<double>(contact.id.size()) + 20);
-    const double step = std::clamp((width_ - 2 * margin - name_width) / static_cast<double>(profile_.positions.size()), 40.0, 110.0);
-    const auto x_of = [&](std::size_t i) { return margin + name_width + step * (static_cast<double>(i) + 0.5); };
+    const double step = std::clamp(
+        (width_ - 2 * margin - name_width) / static_cast<double>(profile_.positions.size()), 40.0, 110.0);
+    const auto x_of = [&](std::size_t i) {
+      return margin + name_width + step * (static_cast<double>(i) + 0.5);
+    };
     for (std::size_t i = 0; i < profile_.positions.size(); ++i) {
       const Position& p = profile_.positions[i];
       const bool here = p.id == position_.id;
       if (here)
-        drawing_.rect(x_of(i) - step / 2 + 2, y - 18, step - 4, 26 * static_cast<double>(profile_.contacts.size()) + 30,
-                      svg::fill(Paint::cell), 6);
+        drawing_.rect(x_of(i) - step / 2 + 2, y - 18, step - 4,
+                      26 * static_cast<double>(profile_.contacts.size()) + 30, svg::fill(Paint::cell), 6);
       drawing_.text(x_of(i), y, p.id, {12.5, "middle", here});
     }
     for (const Contact& contact : profile_.contacts) {
@@ -212,10 +224,11 @@ class Schematic {
     y += 36;
     const bool cycling = std::any_of(profile_.contacts.begin(), profile_.contacts.end(),
                                      [](const Contact& c) { return !c.cycles_at.empty(); });
-    drawing_.text(margin, y,
-                  std::string("Filled: closed. Empty: open.") +
-                      (cycling ? " Half filled, dashed blade: closed when cold, opens and closes under power." : ""),
-                  {11.5, "start", false, Paint::muted});
+    drawing_.text(
+        margin, y,
+        std::string("Filled: closed. Empty: open.") +
+            (cycling ? " Half filled, dashed blade: closed when cold, opens and closes under power." : ""),
+        {11.5, "start", false, Paint::muted});
     return y + 8;
   }
 
@@ -233,8 +246,8 @@ std::string schematic_svg(const Profile& profile, const std::string& position) {
   if (!at) {
     std::vector<std::string> ids;
     for (const Position& p : profile.positions) ids.push_back(p.id);
-    throw Error(ErrorKind::usage, "the profile has no position \"" + terminal_safe(position) + "\"", profile.id,
-                suggestion(position, ids));
+    throw Error(ErrorKind::usage, "the profile has no position \"" + terminal_safe(position) + "\"",
+                profile.id, suggestion(position, ids));
   }
   return Schematic(profile, *at).whole();
 }

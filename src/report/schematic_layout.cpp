@@ -85,9 +85,8 @@ Layout layout_of(const Profile& profile) {
     layout.parts[i].right = right;
   }
   // Short parts first, so that the wires below which a long one passes have ended before.
-  std::stable_sort(layout.parts.begin(), layout.parts.end(), [](const Part& x, const Part& y) {
-    return x.right - x.left < y.right - y.left;
-  });
+  std::stable_sort(layout.parts.begin(), layout.parts.end(),
+                   [](const Part& x, const Part& y) { return x.right - x.left < y.right - y.left; });
   std::vector<std::vector<const Part*>> rows;
   layout.last_row.assign(nodes.size(), Layout::npos);
   for (Part& part : layout.parts) {
@@ -100,7 +99,8 @@ Layout layout_of(const Profile& profile) {
     if (row >= rows.size()) rows.resize(row + 1);
     rows[row].push_back(&part);
     for (const std::size_t column : {part.left, part.right})
-      layout.last_row[column] = layout.last_row[column] == Layout::npos ? row : std::max(layout.last_row[column], row);
+      layout.last_row[column] =
+          layout.last_row[column] == Layout::npos ? row : std::max(layout.last_row[column], row);
   }
   layout.rows = rows.size();
   return layout;

@@ -1,5 +1,5 @@
-// Where the parts of a schematic stand: every node of the network is a vertical wire with a column of its own, every part
-// lies across from one wire to another, and no two parts share a piece of a row.
+// Where the parts of a schematic stand: every node of the network is a vertical wire with a column of its
+// own, every part lies across from one wire to another, and no two parts share a piece of a row.
 #pragma once
 
 #include <cstddef>
@@ -28,8 +28,9 @@ struct Layout {
   static constexpr std::size_t npos = static_cast<std::size_t>(-1);
 };
 
-/// Columns in the order with the fewest crossings and the shortest wires: the best of all orders up to 8 nodes, above
-/// that the best that exchanging two finds. Exposed metal that nothing is joined to gets no column.
+/// Columns in the order with the fewest crossings and the shortest wires: the best of all orders up to 8
+/// nodes, above that the best that exchanging two finds. Exposed metal that nothing is joined to gets no
+/// column.
 Layout layout_of(const Profile& profile);
 
 }  // namespace switchwright::schematic

@@ -18,7 +18,8 @@ Knowledge load_knowledge(const std::vector<std::filesystem::path>& profile_direc
     try {
       knowledge.others.push_back(load_profile(id, profile_directories));
     } catch (const Error&) {
-      // A file that somebody is still writing is no reason to leave the bench; `profiles check` names its mistakes.
+      // A file that somebody is still writing is no reason to leave the bench; `profiles check` names its
+      // mistakes.
     }
   }
   for (const auto& directory : profile_directories) {
@@ -31,10 +32,12 @@ Knowledge load_knowledge(const std::vector<std::filesystem::path>& profile_direc
               "put the file back beside the profiles; it came with them");
 }
 
-std::vector<Place> unmeasured_places(const std::vector<Expectation>& expected, const std::vector<Finding>& findings) {
+std::vector<Place> unmeasured_places(const std::vector<Expectation>& expected,
+                                     const std::vector<Finding>& findings) {
   std::vector<Place> places;
   for (const Expectation& e : expected)
-    if (e.state != PairState::not_checked && std::none_of(findings.begin(), findings.end(), [&](const Finding& f) {
+    if (e.state != PairState::not_checked &&
+        std::none_of(findings.begin(), findings.end(), [&](const Finding& f) {
           return f.expected.position == e.position && f.expected.pair == e.pair;
         }))
       places.push_back({e.position, e.pair});
@@ -92,23 +95,25 @@ std::vector<ToldLine> told(const DiagnosisSummary& diagnosis, std::size_t most) 
     if (!e.hides.empty()) lines.push_back({1, "It would hide " + some_of(e.hides) + "."});
   }
   if (diagnosis.explanations.size() > shown)
-    lines.push_back({0, fmt::format("{}: {} more", percent_text(rest), diagnosis.explanations.size() - shown)});
+    lines.push_back(
+        {0, fmt::format("{}: {} more", percent_text(rest), diagnosis.explanations.size() - shown)});
   if (diagnosis.next)
-    lines.push_back({0, fmt::format("Measure next, it tells most: {} at {} ({:.2f} bit expected).",
-                                    diagnosis.next->pair.text(), diagnosis.next->position, diagnosis.next_bits)});
+    lines.push_back(
+        {0, fmt::format("Measure next, it tells most: {} at {} ({:.2f} bit expected).",
+                        diagnosis.next->pair.text(), diagnosis.next->position, diagnosis.next_bits)});
   return lines;
 }
 
-void add_diagnosis(Verdict& verdict, const Profile& profile, const Knowledge& knowledge, const MeterDefinition& meter,
-                   const Leads& leads, double k) {
+void add_diagnosis(Verdict& verdict, const Profile& profile, const Knowledge& knowledge,
+                   const MeterDefinition& meter, const Leads& leads, double k) {
   if (verdict.outcome == Outcome::pass || verdict.findings.empty()) return;
   std::vector<Place> possible;
   for (const auto* list : {&verdict.not_measured, &verdict.left_out})
     for (const Expectation& e : *list) possible.push_back({e.position, e.pair});
   ExplainSettings settings;
   settings.k = k;
-  verdict.diagnosis = summary_of(
-      explain(profile, knowledge.others, verdict.findings, possible, meter, leads, knowledge.priors, settings));
+  verdict.diagnosis = summary_of(explain(profile, knowledge.others, verdict.findings, possible, meter, leads,
+                                         knowledge.priors, settings));
 }
 
 }  // namespace switchwright

@@ -135,15 +135,16 @@ std::string headline_of(const Verdict& verdict, const Profile& profile, std::siz
       break;
   }
   // A pass that did not look at everything must not read like one that did.
-  const std::string without =
-      verdict.left_out.empty() ? ""
-                               : fmt::format(" The {} plan left {} out.", verdict.plan,
-                                             wording::count_of(verdict.left_out.size(), "reading"));
+  const std::string without = verdict.left_out.empty()
+                                  ? ""
+                                  : fmt::format(" The {} plan left {} out.", verdict.plan,
+                                                wording::count_of(verdict.left_out.size(), "reading"));
   const auto deviations = verdict.deviations().size();
   if (deviations > 0)
     return fmt::format("Pass for continuity: all {} are inside their limits, but {} not sound.{}",
                        wording::count_of(total, "reading"),
-                       deviations == 1 ? "1 closed pair is" : fmt::format("{} closed pairs are", deviations), without);
+                       deviations == 1 ? "1 closed pair is" : fmt::format("{} closed pairs are", deviations),
+                       without);
   return fmt::format("Pass: all {} are inside their limits.{}", wording::count_of(total, "reading"), without);
 }
 

@@ -1,8 +1,8 @@
-// Every shipped profile as a schematic: nothing on top of anything else, and an XML document for everybody's parser.
+// Every shipped profile as a schematic: nothing on top of anything else, and an XML document for everybody's
+// parser.
 #include "switchwright/report/schematic.hpp"
 
 #include <doctest/doctest.h>
-
 #include <unistd.h>
 
 #include <filesystem>
@@ -49,7 +49,8 @@ TEST_CASE("every part of a schematic ends at the wires of its own two nodes") {
   for (const Profile& profile : library()) {
     CAPTURE(profile.id);
     const auto layout = schematic::layout_of(profile);
-    CHECK(std::set<std::string>(layout.columns.begin(), layout.columns.end()).size() == layout.columns.size());
+    CHECK(std::set<std::string>(layout.columns.begin(), layout.columns.end()).size() ==
+          layout.columns.size());
     for (const auto& part : layout.parts)
       CHECK(Pair(layout.columns[part.left], layout.columns[part.right]) == part.between());
   }
