@@ -196,7 +196,7 @@ class Page {
   }
 
   static std::string codes(const std::vector<std::string>& faults) {
-    constexpr std::size_t most = 6;
+    constexpr std::size_t most = 4;
     std::string text;
     for (std::size_t i = 0; i < std::min(most, faults.size()); ++i)
       text += (i == 0 ? "<code>" : ", <code>") + html_safe(faults[i]) + "</code>";

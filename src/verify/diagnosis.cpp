@@ -67,7 +67,7 @@ namespace {
 
 /// The first few of a list, and how many more there are.
 std::string some_of(const std::vector<std::string>& all) {
-  constexpr std::size_t most = 6;
+  constexpr std::size_t most = 4;
   if (all.size() <= most + 1) return joined_with_and(all);
   return fmt::format("{} and {} more", fmt::join(all.begin(), all.begin() + most, ", "), all.size() - most);
 }
