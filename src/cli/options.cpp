@@ -24,6 +24,8 @@ double parse_time(const std::string& text) {
   return value * factor;
 }
 
+void describe_profiles(CLI::App& app, ProfilesOptions& options, std::optional<Command>& chosen);
+
 namespace {
 
 const CLI::Validator time_like{[](std::string& text) {
@@ -68,9 +70,7 @@ void describe_looking(CLI::App& app, Table& t, std::optional<Command>& chosen) {
   meters->add_option("ID", t.meters.id, "a definition: its name, or a path to a .toml file");
   meters->add_flag("--json", t.meters.json, "JSON Lines");
 
-  auto* profiles = add(app, "profiles", "part profiles; one in full, with what every pair should read", t.profiles, chosen);
-  profiles->add_option("ID", t.profiles.id, "a profile: its name, or a path to a .toml file");
-  profiles->add_flag("--json", t.profiles.json, "one object per position and pair");
+  describe_profiles(app, t.profiles, chosen);
 }
 
 void describe_reading(CLI::App& app, Table& t, std::optional<Command>& chosen) {
@@ -105,6 +105,10 @@ void describe_qualify(CLI::App& app, Table& t, std::optional<Command>& chosen) {
   qualify->add_option("--rule", q.rule, "decision rule: guarded (guard band U on both sides) or simple")
       ->check(CLI::IsMember({"guarded", "simple"}))
       ->capture_default_str();
+  qualify->add_option("--plan", q.plan,
+                      "full (every pair at every position), short (the fewest readings that detect every single fault), "
+                      "or adaptive (the most telling reading next, until the verdict is beyond doubt); default: full")
+      ->check(CLI::IsMember({"full", "short", "adaptive"}));
   qualify->add_option("--settle", q.settle_s, "a reading has settled when it agrees for this long")->transform(time_like);
   qualify->add_option("--patience", q.patience_s, "hands other than a person: give up when nothing settles for this long")
       ->transform(time_like);

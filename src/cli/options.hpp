@@ -29,6 +29,16 @@ struct ReadOptions {
 struct ProfilesOptions {
   std::string id;
   bool json = false;
+  bool order = false;
+  bool coverage = false;
+  bool shortest = false;
+  std::string hands = "person";
+  std::string meter = "lcd-segment-14";
+  std::string picture;   ///< file
+  std::string position;  ///< of the picture
+  std::string check;     ///< file
+  std::string match;     ///< record
+  std::string store;
 };
 struct QualifyOptions {
   std::string profile;
@@ -43,6 +53,7 @@ struct QualifyOptions {
   std::vector<std::string> acknowledge;
   std::string inspected;
   std::string rule = "guarded";
+  std::string plan;  ///< full, short, adaptive; empty: full, or that of the record that is resumed
   std::string store;
   std::string resume;  ///< record id, or "latest"
   std::string report;  ///< file to write at the end

@@ -35,6 +35,9 @@ SessionSettings session_settings(const QualifyOptions& options) {
   settings.judge.rule = options.rule == "simple" ? DecisionRule::simple : DecisionRule::guarded;
   settings.settle.for_s = options.settle_s;
   settings.patience_s = options.patience_s;
+  settings.plan = options.plan;
+  settings.cost = load_route_cost("person", profile_places());
+  settings.knowledge = std::make_shared<const Knowledge>(load_knowledge(profile_places()));
   if (!options.acknowledge.empty()) settings.acknowledged_by = options.operator_name;
   if (!options.inspected.empty()) settings.inspection = options.inspected == "yes";
   return settings;
@@ -79,6 +82,7 @@ int run(const QualifyOptions& given) {
     if (options.meter.empty()) options.meter = header.meter_id;
     if (options.port.empty() && !header.simulated) options.port = header.port;
     if (options.operator_name.empty()) options.operator_name = header.operator_name;
+    if (options.plan.empty()) options.plan = header.plan;
   }
 
   Choices choices;
@@ -119,6 +123,7 @@ int run(const QualifyOptions& given) {
     header.meter_calibrated = options.meter_calibrated;
     header.port = options.port;
     header.rule = options.rule;
+    header.plan = options.plan == "full" ? "" : options.plan;
     header.simulated = options.hands.starts_with("sim:");
     header.hands = header.simulated ? "simulator" : "person";
   }
@@ -137,9 +142,10 @@ int run(const QualifyOptions& given) {
     if (session_ptr) session_ptr->on_link(change);
   };
   meter = open_meter(loop, clock, meter_definition, options.port, callbacks);
+  const SessionSettings settings = session_settings(options);
   if (!earlier) header.id = store.begin(header);
 
-  QualifySession session{profile, meter_definition, session_settings(options), header, clock, *hands,
+  QualifySession session{profile, meter_definition, settings, header, clock, *hands,
                          [&](Quantity quantity) { meter->select(quantity); }, events};
   session_ptr = &session;
   Recorder recorder{store, header.id, events};
