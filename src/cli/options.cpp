@@ -4,6 +4,7 @@
 #include <CLI/CLI.hpp>
 #include <cstdio>
 
+#include "cli/options_practice.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 
@@ -58,6 +59,7 @@ struct Table {
   RecordsOptions records;
   ReportOptions report;
   SimulateOptions simulate;
+  PracticeTable practice;
 };
 
 void describe_looking(CLI::App& app, Table& t, std::optional<Command>& chosen) {
@@ -167,6 +169,7 @@ std::optional<Invocation> parse(int argc, const char* const* argv, int& exit_cod
   describe_looking(app, table, chosen);
   describe_keeping(app, table, chosen);
   describe_simulate(app, table, chosen);
+  describe_practice(app, table.practice, chosen);
 
   try {
     app.parse(argc, argv);

@@ -71,9 +71,28 @@ struct SimulateOptions {
   std::optional<double> rate_hz;
   unsigned long seed = 1;
 };
+struct FitOptions {
+  std::string profile;
+  std::string load;
+  std::string record;
+  std::string store;
+  double supply_v = 0.0;
+  std::optional<int> awg;
+  std::optional<double> tab_inch;
+  bool json = false;
+};
+struct PracticeOptions {
+  std::string profile;
+  std::string meter = "lcd-segment-14";
+  std::string level = "easy";
+  std::string learner;
+  std::string store;
+  std::optional<unsigned long> seed;
+  bool led = false;
+};
 
 using Command = std::variant<PortsOptions, MetersOptions, ReadOptions, ProfilesOptions, QualifyOptions, RecordsOptions,
-                             ReportOptions, SimulateOptions>;
+                             ReportOptions, SimulateOptions, FitOptions, PracticeOptions>;
 
 struct Invocation {
   Command command;
@@ -96,5 +115,7 @@ int run(const QualifyOptions& options);
 int run(const RecordsOptions& options);
 int run(const ReportOptions& options);
 int run(const SimulateOptions& options);
+int run(const FitOptions& options);
+int run(const PracticeOptions& options);
 
 }  // namespace switchwright::cli

@@ -1,0 +1,18 @@
+// Options of the commands that ask whether a part suits, that train, and that learn a part.
+#pragma once
+
+#include <CLI/CLI.hpp>
+#include <optional>
+
+#include "cli/options.hpp"
+
+namespace switchwright::cli {
+
+struct PracticeTable {
+  FitOptions fit;
+  PracticeOptions practice;
+};
+
+void describe_practice(CLI::App& app, PracticeTable& table, std::optional<Command>& chosen);
+
+}  // namespace switchwright::cli
