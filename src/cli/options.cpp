@@ -42,7 +42,9 @@ constexpr const char* port_help = "device path, tcp:HOST:PORT, rfc2217:HOST:PORT
 template <class Options>
 CLI::App* add(CLI::App& app, const char* name, const char* what, Options& options, std::optional<Command>& chosen) {
   CLI::App* command = app.add_subcommand(name, what);
-  command->callback([&options, &chosen] { chosen = options; });
+  command->callback([&options, &chosen] {
+    if (!chosen) chosen = options;  // a command below this one has spoken already
+  });
   return command;
 }
 

@@ -1,4 +1,4 @@
-// Options of the commands that ask whether a part suits, that train, and that learn a part.
+// Options of the commands that ask whether a part suits, that train, that learn a part, and that measure contacts' drops.
 #pragma once
 
 #include <CLI/CLI.hpp>
@@ -11,6 +11,8 @@ namespace switchwright::cli {
 struct PracticeTable {
   FitOptions fit;
   PracticeOptions practice;
+  LearnOptions learn;
+  DropOptions drop;
 };
 
 void describe_practice(CLI::App& app, PracticeTable& table, std::optional<Command>& chosen);

@@ -11,7 +11,7 @@
 #include "cli/output.hpp"
 #include "cli/places.hpp"
 #include "cli/practice_bench.hpp"
-#include "cli/table.hpp"
+#include "switchwright/bench/event.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/profile/library.hpp"

@@ -3,30 +3,41 @@
 #pragma once
 
 #include <cstdint>
-#include <memory>
 #include <vector>
 
-#include "switchwright/bench/hands.hpp"
-#include "switchwright/meter/definition.hpp"
+#include "cli/settled_reader.hpp"
+#include "switchwright/core/clock.hpp"
+#include "switchwright/core/loop.hpp"
 #include "switchwright/profile/fault.hpp"
 #include "switchwright/profile/profile.hpp"
-#include "switchwright/verify/indication.hpp"
+#include "switchwright/sim/simulator.hpp"
 
 namespace switchwright::cli {
 
 class PracticeBench {
  public:
-  PracticeBench(const Profile& profile, const MeterDefinition& meter, std::vector<Fault> faults, std::uint64_t seed);
-  ~PracticeBench();
-  PracticeBench(const PracticeBench&) = delete;
-  PracticeBench& operator=(const PracticeBench&) = delete;
+  PracticeBench(const Profile& profile, const MeterDefinition& meter, std::vector<Fault> faults, std::uint64_t seed)
+      : simulator_(loop_, clock_, profile, meter, settings_of(std::move(faults), seed)),
+        reader_(loop_, meter, simulator_.port(), "sim:" + simulator_.hands_socket(), settle_s) {}
 
-  /// Runs the loop until a reading has settled. @throws Error(meter) when none does in time.
-  Indication take(const Arrangement& arrangement);
+  Indication take(const Arrangement& arrangement) { return reader_.take(arrangement); }
 
  private:
-  struct Impl;
-  std::unique_ptr<Impl> impl_;
+  static constexpr double settle_s = 0.1;
+  static constexpr double rate_hz = 50.0;  // a simulated meter need not be slow
+
+  static SimulatorSettings settings_of(std::vector<Fault> faults, std::uint64_t seed) {
+    SimulatorSettings settings;
+    settings.faults = std::move(faults);
+    settings.seed = seed;
+    settings.rate_hz = rate_hz;
+    return settings;
+  }
+
+  Loop loop_;
+  SystemClock clock_;
+  Simulator simulator_;
+  SettledReader reader_;
 };
 
 }  // namespace switchwright::cli
