@@ -16,6 +16,7 @@
 #include "switchwright/bench/session.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/loop.hpp"
+#include "switchwright/core/text.hpp"
 #include "switchwright/meter/meter.hpp"
 #include "switchwright/report/exporter.hpp"
 
@@ -51,6 +52,16 @@ std::optional<Record> to_resume(const Store& store, const QualifyOptions& option
   return record;
 }
 
+/// Somebody who comes back to the bench is asked whether to go on where the work stopped.
+std::string ask_to_resume(const Store& store) {
+  const auto unfinished = store.unfinished();
+  if (unfinished.empty()) return {};
+  const RecordSummary& last = unfinished.front();
+  const std::string answer = ask_line(fmt::format("\nUnfinished: record {}, {} {} as {}. Go on with it? y or n [n]: ", last.id,
+                                                  terminal_safe(last.part), terminal_safe(last.serial), last.profile_id));
+  return answer == "y" || answer == "yes" ? last.id : std::string{};
+}
+
 int exit_code(Outcome outcome) {
   return outcome == Outcome::pass ? 0 : outcome == Outcome::fail ? 1 : 3;
 }
@@ -60,6 +71,7 @@ int exit_code(Outcome outcome) {
 int run(const QualifyOptions& given) {
   QualifyOptions options = given;
   Store store{store_place(options.store)};
+  if (options.resume.empty() && options.profile.empty() && interactive()) options.resume = ask_to_resume(store);
   const auto earlier = to_resume(store, options);
   if (earlier) {
     const RecordHeader& header = earlier->header;
