@@ -4,6 +4,7 @@
 #include <CLI/CLI.hpp>
 #include <cstdio>
 
+#include "cli/options_practice.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 
@@ -43,7 +44,9 @@ constexpr const char* port_help = "device path, tcp:HOST:PORT, rfc2217:HOST:PORT
 template <class Options>
 CLI::App* add(CLI::App& app, const char* name, const char* what, Options& options, std::optional<Command>& chosen) {
   CLI::App* command = app.add_subcommand(name, what);
-  command->callback([&options, &chosen] { chosen = options; });
+  command->callback([&options, &chosen] {
+    if (!chosen) chosen = options;  // a command below this one has spoken already
+  });
   return command;
 }
 
@@ -60,6 +63,7 @@ struct Table {
   RecordsOptions records;
   ReportOptions report;
   SimulateOptions simulate;
+  PracticeTable practice;
 };
 
 void describe_looking(CLI::App& app, Table& t, std::optional<Command>& chosen) {
@@ -171,6 +175,7 @@ std::optional<Invocation> parse(int argc, const char* const* argv, int& exit_cod
   describe_looking(app, table, chosen);
   describe_keeping(app, table, chosen);
   describe_simulate(app, table, chosen);
+  describe_practice(app, table.practice, chosen);
 
   try {
     app.parse(argc, argv);

@@ -82,9 +82,62 @@ struct SimulateOptions {
   std::optional<double> rate_hz;
   unsigned long seed = 1;
 };
+struct FitOptions {
+  std::string profile;
+  std::string load;
+  std::string record;
+  std::string store;
+  double supply_v = 0.0;
+  std::optional<int> awg;
+  std::optional<double> tab_inch;
+  bool json = false;
+};
+struct PracticeOptions {
+  std::string profile;
+  std::string meter = "lcd-segment-14";
+  std::string level = "easy";
+  std::string learner;
+  std::string store;
+  std::optional<unsigned long> seed;
+  bool led = false;
+};
+struct LearnOptions {
+  std::string meter;
+  std::string port;
+  std::string hands = "person";
+  std::vector<std::string> terminals;
+  std::vector<std::string> metal;
+  std::vector<std::string> positions;
+  std::string title;
+  std::string knob = "knob";
+  std::string operator_name;
+  std::string output;
+  std::vector<std::string> acknowledge;
+  std::optional<double> voltage_v;
+  std::optional<double> current_a;
+  std::string settle = "0.6s";
+  std::string patience = "30s";
+};
+struct DropOptions {
+  std::string profile;
+  std::string meter;
+  std::string port;
+  std::string current;
+  std::string position;
+  std::string hands = "person";
+  std::string part;
+  std::string serial;
+  std::string operator_name;
+  std::string store;
+  std::string settle = "0.6s";
+  std::vector<std::string> acknowledge;
+  bool reversed = false;
+  bool json = false;
+};
 
 using Command = std::variant<PortsOptions, MetersOptions, ReadOptions, ProfilesOptions, QualifyOptions, RecordsOptions,
-                             ReportOptions, SimulateOptions>;
+                             ReportOptions, SimulateOptions, FitOptions, PracticeOptions, LearnOptions,
+                             DropOptions>;
 
 struct Invocation {
   Command command;
@@ -107,5 +160,9 @@ int run(const QualifyOptions& options);
 int run(const RecordsOptions& options);
 int run(const ReportOptions& options);
 int run(const SimulateOptions& options);
+int run(const FitOptions& options);
+int run(const PracticeOptions& options);
+int run(const LearnOptions& options);
+int run(const DropOptions& options);
 
 }  // namespace switchwright::cli
