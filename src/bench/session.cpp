@@ -35,7 +35,10 @@ QualifySession::QualifySession(const Profile& profile, const MeterDefinition& me
       select_(std::move(select)),
       events_(events),
       expected_(expectations(profile)),
-      steps_(plan_qualification(profile, expected_, plan_route(profile, expected_), voltage_dial(meter))) {}
+      steps_(plan_qualification(
+          profile, expected_,
+          settings_.route_cost ? plan_route(profile, expected_, *settings_.route_cost).placements : plan_route(profile, expected_),
+          voltage_dial(meter))) {}
 
 void QualifySession::resume(const Record& earlier) {
   leads_.before = earlier.leads_before;
@@ -57,6 +60,7 @@ void QualifySession::resume(const Record& earlier) {
 void QualifySession::start() {
   for (const auto& question : profile_.inspect) inspection_.push_back({question, settings_.inspection, ""});
   emit(SessionOpened{header_, static_cast<int>(steps_.size()), undecidable(profile_, meter_, settings_.judge.k)});
+  for (const std::string& remark : settings_.meter_remarks) note("meter-calibration", remark);
   if (!measured_before_.empty())
     note("resumed", fmt::format("{} readings of an earlier session are kept; what is missing is measured now.",
                                 measured_before_.size()));
@@ -272,6 +276,10 @@ void QualifySession::on_link(const LinkChange& change) {
 void QualifySession::on_tick() {
   if (state_ != State::watching && state_ != State::arranging) return;
   if (!hands_.confirms_itself()) return;
+  if (hands_.waits_for_person()) {
+    waiting_since_ = clock_.now().monotonic;
+    return;
+  }
   if (seconds_between(waiting_since_, clock_.now().monotonic) < settings_.patience_s) return;
   const Step& step = steps_[index_];
   end("meter", fmt::format("No settled reading for {} at step {} ({}). {}", human_seconds(settings_.patience_s), step.number,
@@ -378,10 +386,15 @@ std::vector<Measured> QualifySession::measured() const {
   return all;
 }
 
+void QualifySession::judge_everything() {
+  verdict_ = judge_all(profile_, expected_, measured(), inspection_, meter_, leads_, settings_.judge);
+  verdict_->remarks.insert(verdict_->remarks.end(), settings_.meter_remarks.begin(), settings_.meter_remarks.end());
+}
+
 void QualifySession::finish() {
   state_ = State::ended;
   ++generation_;
-  verdict_ = judge_all(profile_, expected_, measured(), inspection_, meter_, leads_, settings_.judge);
+  judge_everything();
   emit(VerdictReached{header_.id, *verdict_, leads_});
 }
 
@@ -393,7 +406,7 @@ void QualifySession::end(const std::string& kind, const std::string& text) {
   emit(Stopped{kind, text});
   if (kind == "volts-present") {
     // Volts on a part that was said to be dead is a result of its own: the record is closed, undecided.
-    verdict_ = judge_all(profile_, expected_, measured(), inspection_, meter_, leads_, settings_.judge);
+    judge_everything();
     verdict_->outcome = verdict_->outcome == Outcome::fail ? Outcome::fail : Outcome::undecided;
     verdict_->headline = text;
     verdict_->remarks.insert(verdict_->remarks.begin(), text);

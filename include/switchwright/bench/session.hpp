@@ -13,6 +13,7 @@
 #include "switchwright/bench/hands.hpp"
 #include "switchwright/bench/plan.hpp"
 #include "switchwright/core/clock.hpp"
+#include "switchwright/profile/route.hpp"
 #include "switchwright/verify/judge.hpp"
 #include "switchwright/verify/settle.hpp"
 
@@ -28,6 +29,10 @@ struct SessionSettings {
   double patience_s = 30.0;         ///< hands that confirm themselves: no settled reading for this long is a failure
   double volts_present_v = 1.0;     ///< above this the part is not dead
   std::optional<std::string> acknowledged_by;  ///< --acknowledge de-energised was given, by this operator
+  /// What every reader of the record must know about the meter (calibration overdue, corrections applied): noted at the
+  /// start and a remark of the verdict.
+  std::vector<std::string> meter_remarks;
+  std::optional<RouteCost> route_cost;  ///< what the hands' moves cost; absent: a person's
   std::optional<bool> inspection;   ///< --inspected yes/no for all questions; absent: asked, or left unanswered unattended
 };
 
@@ -83,6 +88,7 @@ class QualifySession {
   bool placement_has_witness() const;
   Witness witness_now(const Indication& indication, bool stated) const;
   bool needs_contact_statement(const Indication& indication) const;
+  void judge_everything();
   void finish();
   void end(const std::string& kind, const std::string& text);
   Leads leads() const { return leads_; }
