@@ -15,6 +15,27 @@ struct MetersOptions {
   std::string id;
   bool json = false;
 };
+struct MetersFindOptions {
+  std::vector<std::string> ports;
+  double listen_s = 2.5;
+  bool ask = false;
+  bool json = false;
+};
+struct MetersCheckOptions {
+  std::vector<std::string> files;
+};
+struct MetersOwnOptions {
+  enum class Action { list, show, add } action = Action::list;
+  std::string name;
+  std::string meter;
+  std::string serial;
+  std::string calibrated;
+  std::string due;
+  std::string certificate;
+  std::vector<std::string> corrections;
+  bool replace = false;
+  bool json = false;
+};
 struct ReadOptions {
   std::string meter;
   std::string port;
@@ -47,6 +68,7 @@ struct QualifyOptions {
   std::string part;
   std::string serial;
   std::string operator_name;
+  std::string own;  ///< name of one of the shop's own meters
   std::string meter_serial;
   std::string meter_calibrated;
   std::string hands = "person";
@@ -135,9 +157,9 @@ struct DropOptions {
   bool json = false;
 };
 
-using Command = std::variant<PortsOptions, MetersOptions, ReadOptions, ProfilesOptions, QualifyOptions, RecordsOptions,
-                             ReportOptions, SimulateOptions, FitOptions, PracticeOptions, LearnOptions,
-                             DropOptions>;
+using Command = std::variant<PortsOptions, MetersOptions, MetersFindOptions, MetersCheckOptions, MetersOwnOptions, ReadOptions,
+                             ProfilesOptions, QualifyOptions, RecordsOptions, ReportOptions, SimulateOptions, FitOptions,
+                             PracticeOptions, LearnOptions, DropOptions>;
 
 struct Invocation {
   Command command;
@@ -154,6 +176,9 @@ double parse_time(const std::string& text);
 // One file per command.
 int run(const PortsOptions& options);
 int run(const MetersOptions& options);
+int run(const MetersFindOptions& options);
+int run(const MetersCheckOptions& options);
+int run(const MetersOwnOptions& options);
 int run(const ReadOptions& options);
 int run(const ProfilesOptions& options);
 int run(const QualifyOptions& options);
