@@ -69,6 +69,7 @@ void QualifySession::start() {
   for (const auto& question : profile_.inspect) inspection_.push_back({question, settings_.inspection, ""});
   emit(SessionOpened{header_, steps_at_most_, undecidable(profile_, meter_, settings_.judge.k)});
   if (const std::string opening = plan_->opening(); !opening.empty()) note("plan", opening);
+  for (const std::string& remark : settings_.meter_remarks) note("meter-calibration", remark);
   if (!measured_before_.empty())
     note("resumed", fmt::format("{} readings of an earlier session are kept; what is missing is measured now.",
                                 measured_before_.size()));
@@ -301,6 +302,10 @@ void QualifySession::on_link(const LinkChange& change) {
 void QualifySession::on_tick() {
   if (state_ != State::watching && state_ != State::arranging) return;
   if (!hands_.confirms_itself()) return;
+  if (hands_.waits_for_person()) {
+    waiting_since_ = clock_.now().monotonic;
+    return;
+  }
   if (seconds_between(waiting_since_, clock_.now().monotonic) < settings_.patience_s) return;
   const Step& step = steps_[index_];
   end("meter", fmt::format("No settled reading for {} at step {} ({}). {}", human_seconds(settings_.patience_s), step.number,
@@ -412,6 +417,7 @@ void QualifySession::judge_everything() {
   verdict_ = judge_all(profile_, expected_, measured(), inspection_, meter_, leads_, settings_.judge, plan_->left_out());
   if (settings_.knowledge)
     add_diagnosis(*verdict_, profile_, *settings_.knowledge, meter_, leads_, settings_.judge.k);
+  verdict_->remarks.insert(verdict_->remarks.end(), settings_.meter_remarks.begin(), settings_.meter_remarks.end());
 }
 
 void QualifySession::finish() {

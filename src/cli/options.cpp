@@ -1,9 +1,11 @@
 // The one option table: parsing, short and long help all come from here.
 #include "cli/options.hpp"
+#include "cli/option_tables.hpp"
 
 #include <CLI/CLI.hpp>
 #include <cstdio>
 
+#include "cli/options_practice.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 
@@ -43,7 +45,9 @@ constexpr const char* port_help = "device path, tcp:HOST:PORT, rfc2217:HOST:PORT
 template <class Options>
 CLI::App* add(CLI::App& app, const char* name, const char* what, Options& options, std::optional<Command>& chosen) {
   CLI::App* command = app.add_subcommand(name, what);
-  command->callback([&options, &chosen] { chosen = options; });
+  command->callback([&options, &chosen] {
+    if (!chosen) chosen = options;  // a command below this one has spoken already
+  });
   return command;
 }
 
@@ -53,22 +57,20 @@ void add_store(CLI::App* command, std::string& store) {
 
 struct Table {
   PortsOptions ports;
-  MetersOptions meters;
   ReadOptions read;
   ProfilesOptions profiles;
   QualifyOptions qualify;
   RecordsOptions records;
   ReportOptions report;
   SimulateOptions simulate;
+  PracticeTable practice;
 };
 
 void describe_looking(CLI::App& app, Table& t, std::optional<Command>& chosen) {
   auto* ports = add(app, "ports", "serial ports, and what is plugged into them", t.ports, chosen);
   ports->add_flag("--json", t.ports.json, "JSON Lines");
 
-  auto* meters = add(app, "meters", "meter definitions; one in full", t.meters, chosen);
-  meters->add_option("ID", t.meters.id, "a definition: its name, or a path to a .toml file");
-  meters->add_flag("--json", t.meters.json, "JSON Lines");
+  describe_meters(app, chosen);
 
   describe_profiles(app, t.profiles, chosen);
 }
@@ -95,9 +97,11 @@ void describe_qualify(CLI::App& app, Table& t, std::optional<Command>& chosen) {
   qualify->add_option("--part", q.part, "part number or name")->type_name("TEXT");
   qualify->add_option("--serial", q.serial, "serial number or tag of this piece")->type_name("TEXT");
   qualify->add_option("--operator", q.operator_name, "who does the work")->type_name("TEXT");
+  qualify->add_option("--own", q.own, "one of the shop's own meters, with its calibration (switchwright meters own)")
+      ->type_name("NAME");
   qualify->add_option("--meter-serial", q.meter_serial, "serial number of the meter")->type_name("TEXT");
   qualify->add_option("--meter-calibrated", q.meter_calibrated, "date of the meter's last calibration")->type_name("DATE");
-  qualify->add_option("--hands", q.hands, "who moves probes and knob: person, or sim:SOCKET")->capture_default_str();
+  qualify->add_option("--hands", q.hands, "who moves probes and knob: person, scanner:FILE.toml (a person turns the knob), or sim:SOCKET")->capture_default_str();
   qualify->add_option("--acknowledge", q.acknowledge, "state without being asked: de-energised")
       ->check(CLI::IsMember({"de-energised"}));
   qualify->add_option("--inspected", q.inspected, "answer all visual questions: yes or no")
@@ -171,6 +175,7 @@ std::optional<Invocation> parse(int argc, const char* const* argv, int& exit_cod
   describe_looking(app, table, chosen);
   describe_keeping(app, table, chosen);
   describe_simulate(app, table, chosen);
+  describe_practice(app, table.practice, chosen);
 
   try {
     app.parse(argc, argv);

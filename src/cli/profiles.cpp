@@ -21,11 +21,20 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
+/// "12.24-16.56 kohm": the unit once where both ends have the same.
+std::string range_words(const Interval& ohm) {
+  const std::string low = human_ohm(ohm.min), high = human_ohm(ohm.max);
+  const auto unit_at = low.find(' ');
+  const bool same_unit = unit_at != std::string::npos && high.find(' ') != std::string::npos &&
+                         low.substr(unit_at) == high.substr(high.find(' '));
+  return (same_unit ? low.substr(0, unit_at) : low) + "-" + high;
+}
+
 std::string cell(const Expectation& expected) {
   switch (expected.state) {
     case PairState::open: return "open";
     case PairState::closed: return "closed";
-    case PairState::element: return human_ohm(expected.ohm.min) + " to " + human_ohm(expected.ohm.max);
+    case PairState::element: return range_words(expected.ohm);
     case PairState::not_checked: return "not checked";
   }
   return "";

@@ -15,6 +15,7 @@
 #include "switchwright/bench/measure_plan.hpp"
 #include "switchwright/bench/plan.hpp"
 #include "switchwright/core/clock.hpp"
+#include "switchwright/profile/route.hpp"
 #include "switchwright/verify/judge.hpp"
 #include "switchwright/verify/settle.hpp"
 
@@ -33,6 +34,9 @@ struct SessionSettings {
   double patience_s = 30.0;         ///< hands that confirm themselves: no settled reading for this long is a failure
   double volts_present_v = 1.0;     ///< above this the part is not dead
   std::optional<std::string> acknowledged_by;  ///< --acknowledge de-energised was given, by this operator
+  /// What every reader of the record must know about the meter (calibration overdue, corrections applied): noted at the
+  /// start and a remark of the verdict.
+  std::vector<std::string> meter_remarks;
   std::optional<bool> inspection;   ///< --inspected yes/no for all questions; absent: asked, or left unanswered unattended
 };
 
@@ -71,10 +75,6 @@ class QualifySession {
  private:
   enum class State { not_started, arranging, watching, asking, ended };
 
-  struct KeptMeasurement {
-    Measured measured;
-    std::size_t step_index;
-  };
 
   void emit(const Event& event) { events_.emit(event, clock_.now()); }
   void note(const std::string& kind, const std::string& text) { emit(Note{kind, text}); }
