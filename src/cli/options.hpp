@@ -71,8 +71,38 @@ struct SimulateOptions {
   std::optional<double> rate_hz;
   unsigned long seed = 1;
 };
+struct AnalyzeOptions {
+  std::string file;  ///< "-": standard input
+  std::string profile;
+  std::string position;
+  std::string rule = "guarded";
+  std::string picture;
+  std::optional<double> supply_v;
+  std::optional<double> load_ohm;
+  bool json = false;
+};
+struct TraceOptions {
+  std::string profile;
+  std::string position;
+  std::vector<std::string> channels;  ///< NAME=METER@PORT
+  std::string part;
+  std::string serial;
+  std::string operator_name;
+  std::string supply;   ///< volts
+  std::string load;     ///< "2800W@240" or "21ohm"
+  std::string ambient;  ///< degrees Celsius
+  std::string setting;  ///< words about how the knob stands
+  std::vector<std::string> acknowledge;
+  std::string rule = "guarded";
+  std::string store;
+  std::string report;
+  std::optional<double> for_s;
+  std::optional<unsigned long> cycles;
+  bool simulated = false;
+  bool json = false;
+};
 
-using Command = std::variant<PortsOptions, MetersOptions, ReadOptions, ProfilesOptions, QualifyOptions, RecordsOptions,
+using Command = std::variant<AnalyzeOptions, TraceOptions, PortsOptions, MetersOptions, ReadOptions, ProfilesOptions, QualifyOptions, RecordsOptions,
                              ReportOptions, SimulateOptions>;
 
 struct Invocation {
@@ -96,5 +126,7 @@ int run(const QualifyOptions& options);
 int run(const RecordsOptions& options);
 int run(const ReportOptions& options);
 int run(const SimulateOptions& options);
+int run(const AnalyzeOptions& options);
+int run(const TraceOptions& options);
 
 }  // namespace switchwright::cli
