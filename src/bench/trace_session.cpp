@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
@@ -73,8 +74,8 @@ struct TraceSession::Channel {
   std::optional<SampleRow> last;
   std::uint64_t samples = 0;
   std::uint64_t cycles = 0;
-  std::uint64_t cycles_this_pass = 0;
   double last_edge_s = 0.0;
+  std::vector<LinkChange> early;  ///< link changes before start()
   std::unique_ptr<CycleListener> ear;
   std::unique_ptr<LiveAnalyzer> live;
 };
@@ -131,6 +132,8 @@ void TraceSession::start(const Acknowledgement& acknowledgement) {
   events_.emit(TraceAcknowledged{acknowledgement}, clock_.now());
   began_ = clock_.now().monotonic;
   started_ = true;
+  for (const auto& channel : channels_)
+    for (const LinkChange& change : std::exchange(channel->early, {})) on_link(channel->row.channel, change);
 }
 
 void TraceSession::on_reading(int number, const Reading& reading) {
@@ -163,13 +166,17 @@ void TraceSession::on_reading(int number, const Reading& reading) {
 void TraceSession::on_link(int number, const LinkChange& change) {
   if (ended_) return;
   Channel& channel = *channels_.at(static_cast<std::size_t>(number - 1));
+  if (!started_) {
+    channel.early.push_back(change);
+    return;
+  }
   channel.link = change.state;
   const bool fine = change.state == LinkState::alive || change.state == LinkState::open;
   channel.trouble = fine ? std::string{} : change.detail;
   events_.emit(TraceLink{number, channel.row.name, change}, change.at);
   const bool all_over = std::all_of(channels_.begin(), channels_.end(),
                                     [](const auto& c) { return c->link == LinkState::ended; });
-  if (all_over && started_) end("meters", "Every recording was played to its end.", true);
+  if (all_over) end("meters", "Every recording was played to its end.", true);
 }
 
 void TraceSession::on_tick() {
