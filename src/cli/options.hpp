@@ -15,6 +15,27 @@ struct MetersOptions {
   std::string id;
   bool json = false;
 };
+struct MetersFindOptions {
+  std::vector<std::string> ports;
+  double listen_s = 2.5;
+  bool ask = false;
+  bool json = false;
+};
+struct MetersCheckOptions {
+  std::vector<std::string> files;
+};
+struct MetersOwnOptions {
+  enum class Action { list, show, add } action = Action::list;
+  std::string name;
+  std::string meter;
+  std::string serial;
+  std::string calibrated;
+  std::string due;
+  std::string certificate;
+  std::vector<std::string> corrections;
+  bool replace = false;
+  bool json = false;
+};
 struct ReadOptions {
   std::string meter;
   std::string port;
@@ -29,6 +50,16 @@ struct ReadOptions {
 struct ProfilesOptions {
   std::string id;
   bool json = false;
+  bool order = false;
+  bool coverage = false;
+  bool shortest = false;
+  std::string hands = "person";
+  std::string meter = "lcd-segment-14";
+  std::string picture;   ///< file
+  std::string position;  ///< of the picture
+  std::string check;     ///< file
+  std::string match;     ///< record
+  std::string store;
 };
 struct QualifyOptions {
   std::string profile;
@@ -37,12 +68,14 @@ struct QualifyOptions {
   std::string part;
   std::string serial;
   std::string operator_name;
+  std::string own;  ///< name of one of the shop's own meters
   std::string meter_serial;
   std::string meter_calibrated;
   std::string hands = "person";
   std::vector<std::string> acknowledge;
   std::string inspected;
   std::string rule = "guarded";
+  std::string plan;  ///< full, short, adaptive; empty: full, or that of the record that is resumed
   std::string store;
   std::string resume;  ///< record id, or "latest"
   std::string report;  ///< file to write at the end
@@ -101,9 +134,63 @@ struct TraceOptions {
   bool simulated = false;
   bool json = false;
 };
+struct FitOptions {
+  std::string profile;
+  std::string load;
+  std::string record;
+  std::string store;
+  double supply_v = 0.0;
+  std::optional<int> awg;
+  std::optional<double> tab_inch;
+  bool json = false;
+};
+struct PracticeOptions {
+  std::string profile;
+  std::string meter = "lcd-segment-14";
+  std::string level = "easy";
+  std::string learner;
+  std::string store;
+  std::optional<unsigned long> seed;
+  bool led = false;
+};
+struct LearnOptions {
+  std::string meter;
+  std::string port;
+  std::string hands = "person";
+  std::vector<std::string> terminals;
+  std::vector<std::string> metal;
+  std::vector<std::string> positions;
+  std::string title;
+  std::string knob = "knob";
+  std::string operator_name;
+  std::string output;
+  std::vector<std::string> acknowledge;
+  std::optional<double> voltage_v;
+  std::optional<double> current_a;
+  std::string settle = "0.6s";
+  std::string patience = "30s";
+};
+struct DropOptions {
+  std::string profile;
+  std::string meter;
+  std::string port;
+  std::string current;
+  std::string position;
+  std::string hands = "person";
+  std::string part;
+  std::string serial;
+  std::string operator_name;
+  std::string store;
+  std::string settle = "0.6s";
+  std::vector<std::string> acknowledge;
+  bool reversed = false;
+  bool json = false;
+};
 
-using Command = std::variant<AnalyzeOptions, TraceOptions, PortsOptions, MetersOptions, ReadOptions, ProfilesOptions, QualifyOptions, RecordsOptions,
-                             ReportOptions, SimulateOptions>;
+using Command = std::variant<PortsOptions, MetersOptions, MetersFindOptions, MetersCheckOptions, MetersOwnOptions, ReadOptions,
+                             ProfilesOptions, QualifyOptions, RecordsOptions, ReportOptions, SimulateOptions, FitOptions,
+                             PracticeOptions, LearnOptions, DropOptions,
+                             AnalyzeOptions, TraceOptions>;
 
 struct Invocation {
   Command command;
@@ -120,6 +207,9 @@ double parse_time(const std::string& text);
 // One file per command.
 int run(const PortsOptions& options);
 int run(const MetersOptions& options);
+int run(const MetersFindOptions& options);
+int run(const MetersCheckOptions& options);
+int run(const MetersOwnOptions& options);
 int run(const ReadOptions& options);
 int run(const ProfilesOptions& options);
 int run(const QualifyOptions& options);
@@ -128,5 +218,9 @@ int run(const ReportOptions& options);
 int run(const SimulateOptions& options);
 int run(const AnalyzeOptions& options);
 int run(const TraceOptions& options);
+int run(const FitOptions& options);
+int run(const PracticeOptions& options);
+int run(const LearnOptions& options);
+int run(const DropOptions& options);
 
 }  // namespace switchwright::cli

@@ -98,6 +98,7 @@ json header_json(const RecordHeader& header) {
   if (!meter.empty()) object["meter"] = std::move(meter);
   put(object, "hands", header.hands);
   put(object, "rule", header.rule);
+  put(object, "plan", header.plan);
   put(object, "k", header.k);
   object["simulated"] = header.simulated;
   return object;
@@ -126,6 +127,7 @@ RecordHeader header_from_json(const json& object) {
   header.port = text_at(meter, "port");
   header.hands = text_at(object, "hands");
   header.rule = text_at(object, "rule");
+  header.plan = text_at(object, "plan");
   header.k = number_at(object, "k", 2.0);
   header.simulated = object.value("simulated", false);
   return header;

@@ -79,10 +79,10 @@ std::string row_for(const Record& record, const std::string& position, const Pai
         .text(word_for(finding->witness))
         .number(finding->p_conform);
   } else {
-    const bool left_out = cell.mark == Mark::not_checked;
     row.none().none().none().text(shown != nullptr ? "not-judged"
-                                  : left_out       ? "not-checked"
-                                                   : "not-measured");
+                                  : cell.mark == Mark::not_checked ? "not-checked"
+                                  : cell.mark == Mark::left_out    ? "left-out"
+                                                                   : "not-measured");
     row.none().none().none().none().none();
   }
   if (shown != nullptr)

@@ -9,6 +9,8 @@
 #include "report/trace_view.hpp"
 #include "report/view.hpp"
 #include "report/wrap.hpp"
+#include "switchwright/core/text.hpp"
+#include "switchwright/verify/diagnosis.hpp"
 
 namespace switchwright {
 
@@ -42,6 +44,8 @@ std::string cell_text(const Cell& cell) {
       return fmt::format("! {}", value());
     case Mark::not_measured:
       return "- not measured";
+    case Mark::left_out:
+      return ". left out";
     case Mark::not_checked:
       return ". not checked";
     case Mark::none:
@@ -126,6 +130,12 @@ class TextExporter final : public Exporter {
                      line_safe(fmt::format(
                          "{}: {}", upper(group.first().severity ? word_for(*group.first().severity) : ""),
                          view.told(group))));
+    if (verdict.diagnosis) {
+      out += heading("What explains the readings");
+      for (const ToldLine& line : told(*verdict.diagnosis))
+        out += line.level == 0 ? wrapped("  * ", "    ", line_safe(line.text))
+                               : wrapped("    ", "    ", line_safe(line.text));
+    }
     const auto undecided = view.undecided();
     if (!undecided.empty()) out += heading("What is not decided");
     for (const Group& group : undecided) out += wrapped("  * ", "    ", line_safe(view.told(group)));
@@ -134,6 +144,11 @@ class TextExporter final : public Exporter {
       out += wrapped("  * ", "    ",
                      line_safe(e.pair.text() + " at " + view.label(e.position) +
                                (e.reason.empty() ? "" : ": " + e.reason)));
+    if (!verdict.left_out.empty()) {
+      out += heading("What the plan left out");
+      for (const LeftOutRow& row : left_out_rows(view, verdict))
+        out += wrapped("  * ", "    ", line_safe(row.pair.text() + " at " + joined_with_and(row.positions)));
+    }
     if (!verdict.inspection.empty()) out += heading("Inspection");
     for (const InspectionFinding& i : verdict.inspection)
       out +=

@@ -70,6 +70,8 @@ View::View(const Record& record) : record_(record), profile_(profile_in(record.h
     for (const Expectation& expected : record.verdict->not_measured)
       put(expected, {expected.state == PairState::not_checked ? Mark::not_checked : Mark::not_measured,
                      nullptr, nullptr, nullptr});
+    for (const Expectation& expected : record.verdict->left_out)
+      put(expected, {Mark::left_out, nullptr, nullptr, nullptr});
     for (const Finding& finding : record.verdict->findings)
       put(finding.expected, {mark_of(finding), &finding, nullptr, &finding.indication});
     metal_last();
@@ -249,6 +251,11 @@ std::vector<NamedFact> View::facts() const {
                            : h.rule == "simple" ? "simple acceptance (JCGM 106): no guard band"
                                                 : h.rule;
   list.push_back(fact("Decision rule", rule, "not stated"));
+  list.push_back(fact("Plan",
+                      h.plan.empty()   ? "full: every pair at every position"
+                      : h.plan == "short" ? "short: the fewest readings that detect every single fault"
+                                          : h.plan + ": the most telling reading next, until the verdict is beyond doubt",
+                      ""));
   list.push_back(
       fact("Uncertainty", fmt::format("U, expanded with coverage factor k = {:g} (JCGM 100)", h.k), ""));
   list.push_back(fact("Probes and knob moved by", h.hands, "not stated"));
@@ -317,6 +324,18 @@ std::vector<std::string> View::how_to_check() const {
   };
 }
 
+std::vector<LeftOutRow> left_out_rows(const View& view, const Verdict& verdict) {
+  std::vector<LeftOutRow> rows;
+  for (const Expectation& e : verdict.left_out) {
+    const auto row = std::find_if(rows.begin(), rows.end(), [&](const LeftOutRow& r) { return r.pair == e.pair; });
+    if (row == rows.end())
+      rows.push_back({e.pair, {view.label(e.position)}});
+    else
+      row->positions.push_back(view.label(e.position));
+  }
+  return rows;
+}
+
 std::string word_for(Mark mark) {
   switch (mark) {
     case Mark::pass:
@@ -329,6 +348,8 @@ std::string word_for(Mark mark) {
       return "undecided";
     case Mark::not_measured:
       return "not measured";
+    case Mark::left_out:
+      return "left out";
     case Mark::not_checked:
       return "not checked";
     case Mark::unjudged:

@@ -100,7 +100,8 @@ std::vector<Datum> data_from(const std::vector<Finding>& findings, const Predict
     d.stray = priors.stray_reading;
     d.finite = i.state == ReadingState::finite;
     if (d.finite) {
-      d.ohm = i.value - (two_wire ? leads.correction_ohm() : 0.0);
+      d.ohm =
+          calibrated(meter, i.quantity, i.value) - (two_wire ? leads.correction_ohm(meter) : 0.0);
       const double u =
           uncertainty_of(meter, i.quantity, i.value, i.resolution, two_wire ? &leads : nullptr).u;
       d.sigma = std::hypot(u, spread, 1e-9);

@@ -34,6 +34,7 @@ struct RecordHeader {
   std::string port;
   std::string hands;  ///< "person", "simulator", "scanner"
   std::string rule;   ///< decision rule
+  std::string plan;  ///< "short", "adaptive"; empty: the full plan
   double k = 2.0;
   bool simulated = false;  ///< measured on the simulator: every report says so
 };
