@@ -74,7 +74,8 @@ struct TraceSession::Channel {
   std::optional<SampleRow> last;
   std::uint64_t samples = 0;
   std::uint64_t cycles = 0;
-  double last_edge_s = 0.0;
+  std::optional<bool> high;
+  double state_since_s = 0.0;  ///< when the live view saw the present state first
   std::vector<LinkChange> early;  ///< link changes before start()
   std::unique_ptr<CycleListener> ear;
   std::unique_ptr<LiveAnalyzer> live;
@@ -84,7 +85,6 @@ class TraceSession::Ear final : public CycleListener {
  public:
   Ear(TraceSession& session, Channel& channel) : session_(session), channel_(channel) {}
   void on_edge(const Edge& edge) override {
-    channel_.last_edge_s = edge.t_s;
     session_.events_.emit(EdgeSeen{channel_.row.channel, channel_.row.name, edge}, session_.clock_.now());
   }
   void on_cycle(const Cycle& cycle) override {
@@ -160,6 +160,10 @@ void TraceSession::on_reading(int number, const Reading& reading) {
   ++channel.samples;
   events_.emit(SampleTaken{sample, channel.row.name, reading.quantity}, reading.at);
   if (const auto one = sample_of(sample)) channel.live->feed(*one);
+  if (const auto high = channel.live->high_now(); high != channel.high) {
+    channel.high = high;
+    channel.state_since_s = sample.t_s;
+  }
   on_tick();
 }
 
@@ -210,8 +214,8 @@ TraceSession::ChannelView TraceSession::view(std::size_t index) const {
   view.trouble = channel.trouble;
   view.last = channel.last;
   view.samples = channel.samples;
-  if (channel.live) view.high = channel.live->high_now();
-  if (channel.last) view.in_state_s = std::max(0.0, channel.last->t_s - channel.last_edge_s);
+  view.high = channel.high;
+  if (channel.last) view.in_state_s = channel.last->t_s - channel.state_since_s;
   return view;
 }
 

@@ -91,7 +91,7 @@ class ScreenView final : public TraceView {
   }
 
   void tick() override {
-    if (!over_ && opened_) draw();
+    if (!over_ && opened_ && ++ticks_ % 2 == 0) draw();
   }
 
  private:
@@ -117,10 +117,17 @@ class ScreenView final : public TraceView {
     return has >= width ? text : text + std::string(width - has, ' ');
   }
 
-  std::string state_words(const TraceSession::ChannelView& view) const {
+  static std::string seconds(double s) { return s < 100.0 ? fmt::format("{:.2f} s", s) : human_seconds(s); }
+
+  std::string state_words(std::size_t i, const TraceSession::ChannelView& view) const {
     if (!view.trouble.empty()) return paint(padded("NO DATA", 10), "1;31");
     if (!view.last) return padded("waiting", 10);
-    if (!view.high) return padded("steady", 10);
+    if (!view.high) {
+      const ChannelState state = session_.so_far(i).state;
+      return state == ChannelState::always_on    ? paint(padded("live", 10), "1;32")
+             : state == ChannelState::always_off ? paint(padded("dead", 10), "1")
+                                                 : padded("-", 10);
+    }
     return *view.high ? paint(padded("ON", 10), "1;32") : paint(padded("off", 10), "1");
   }
 
@@ -166,7 +173,7 @@ class ScreenView final : public TraceView {
     }
     std::string since;
     if (view.high) since = "for " + human_seconds(view.in_state_s);
-    lines.push_back(fmt::format("{} {} {:>12}  {:<16} {} samples", paint(name, "1"), state_words(view), value, since,
+    lines.push_back(fmt::format("{} {} {:>12}  {:<16} {} samples", paint(name, "1"), state_words(i, view), value, since,
                                 view.samples));
     if (!view.trouble.empty()) lines.push_back("  " + paint(terminal_safe(view.trouble).substr(0, columns - 4), "33"));
     const auto trace = traces_.find(view.channel->channel);
@@ -205,8 +212,8 @@ class ScreenView final : public TraceView {
     const std::size_t shown = std::min({cycles_.size(), room, std::size_t{8}});
     for (std::size_t i = cycles_.size() - shown; i < cycles_.size(); ++i) {
       const Cycle& c = cycles_[i].cycle;
-      lines.push_back(fmt::format("  {:>7}  {:>10}  {:>10}  {:>10}  {:>4.1f} %{}{}", c.index, human_seconds(c.on_s),
-                                  human_seconds(c.off_s), human_seconds(c.period_s), 100.0 * c.duty,
+      lines.push_back(fmt::format("  {:>7}  {:>10}  {:>10}  {:>10}  {:>4.1f} %{}{}", c.index, seconds(c.on_s),
+                                  seconds(c.off_s), seconds(c.period_s), 100.0 * c.duty,
                                   session_.channel_count() > 1 ? "  " + terminal_safe(cycles_[i].name) : "",
                                   c.has_gap ? "  gap inside" : ""));
     }
@@ -220,6 +227,7 @@ class ScreenView final : public TraceView {
   std::deque<Seen> cycles_;
   std::string message_;
   double last_s_ = 0.0;
+  unsigned ticks_ = 0;
   bool over_ = false;
 };
 

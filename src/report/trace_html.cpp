@@ -142,11 +142,16 @@ std::string channel_html(const TraceChannelAnalysis& channel, std::size_t number
                          s.steady);
   out += figures_table(fmt::format("All {} complete cycles. U is expanded with k = 2.", s.all.cycles), s.all);
   std::vector<std::string> notes = s.notes;
-  for (const auto& [count, what] : {std::pair{s.gaps, "gaps in the samples"}, std::pair{s.incomplete_cycles, "cycles incomplete because of gaps"},
-                                    std::pair{s.flagged_cycles, "cycles kept with a short gap inside"},
-                                    std::pair{s.blips, "excursions below the shortest dwell"},
-                                    std::pair{s.over_range, "over-range samples"}})
-    if (count > 0) notes.push_back(fmt::format("{} {}.", count, what));
+  struct Counted {
+    std::uint64_t count;
+    const char *one, *many;
+  };
+  for (const Counted& c : {Counted{s.gaps, "gap in the samples", "gaps in the samples"},
+                           Counted{s.incomplete_cycles, "cycle incomplete because of a gap", "cycles incomplete because of gaps"},
+                           Counted{s.flagged_cycles, "cycle kept with a short gap inside", "cycles kept with a short gap inside"},
+                           Counted{s.blips, "excursion below the shortest dwell", "excursions below the shortest dwell"},
+                           Counted{s.over_range, "over-range sample", "over-range samples"}})
+    if (c.count > 0) notes.push_back(fmt::format("{} {}.", c.count, c.count == 1 ? c.one : c.many));
   out += items(notes, "remarks");
   if (channel.picture && s.samples > 0) {
     const auto picture = [&](const std::string& svg) { out += "<div class=\"picture\">" + svg + "</div>\n"; };
@@ -156,10 +161,10 @@ std::string channel_html(const TraceChannelAnalysis& channel, std::size_t number
   }
   if (channel.first_cycles.empty() || !s.trusted) return out;
   out += fmt::format(
-      "<details><summary>{} of {} cycles</summary>\n<div class=\"table\"><table>\n<thead><tr><th scope=\"col\">Cycle</th><th "
+      "<details><summary>{} {} cycles</summary>\n<div class=\"table\"><table>\n<thead><tr><th scope=\"col\">Cycle</th><th "
       "scope=\"col\">Start</th><th scope=\"col\">On</th><th scope=\"col\">Off</th><th scope=\"col\">Period</th><th "
       "scope=\"col\">Duty</th><th scope=\"col\"></th></tr></thead>\n<tbody>\n",
-      channel.first_cycles.size() == s.complete_cycles ? "All" : fmt::format("The first {}", channel.first_cycles.size()),
+      channel.first_cycles.size() == s.complete_cycles ? "All" : fmt::format("The first {} of", channel.first_cycles.size()),
       s.complete_cycles);
   for (const Cycle& cycle : channel.first_cycles)
     out += fmt::format(

@@ -232,16 +232,17 @@ std::vector<NamedFact> View::facts() const {
                       h.profile_title.empty() ? h.profile_id : h.profile_title + " (" + h.profile_id + ")",
                       "not stated"));
   list.push_back(fact("Profile's values", h.profile_values, "where they come from is not stated"));
-  list.push_back(fact("Meter", h.meter_title.empty() ? h.meter_id : h.meter_title + " (" + h.meter_id + ")",
-                      "not stated"));
-  list.push_back(fact("Meter's serial number", h.meter_serial, "not stated"));
-  if (is_trace(record_)) {
+  if (!is_trace(record_)) {
+    list.push_back(fact("Meter", h.meter_title.empty() ? h.meter_id : h.meter_title + " (" + h.meter_id + ")",
+                        "not stated"));
+    list.push_back(fact("Meter's serial number", h.meter_serial, "not stated"));
+  } else {
     const auto conditions = trace_facts(record_);
     list.insert(list.end(), conditions.begin(), conditions.end());
   }
   list.push_back(
       fact("Meter last calibrated", h.meter_calibrated, "unknown: these readings are traceable to nothing"));
-  list.push_back(fact("Port", h.port, "not stated"));
+  if (!is_trace(record_)) list.push_back(fact("Port", h.port, "not stated"));
   if (!is_trace(record_))
     list.push_back({"Leads, probes held together",
                   "before " + lead_text(record_.leads_before) + ", after " + lead_text(record_.leads_after),
