@@ -6,6 +6,7 @@
 #include <cstdio>
 
 #include "cli/options_practice.hpp"
+#include "cli/options_trace.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 
@@ -173,6 +174,7 @@ std::optional<Invocation> parse(int argc, const char* const* argv, int& exit_cod
   describe_qualify(app, table, chosen);
   describe_reading(app, table, chosen);
   describe_looking(app, table, chosen);
+  describe_tracing(app, chosen);
   describe_keeping(app, table, chosen);
   describe_simulate(app, table, chosen);
   describe_practice(app, table.practice, chosen);

@@ -104,6 +104,36 @@ struct SimulateOptions {
   std::optional<double> rate_hz;
   unsigned long seed = 1;
 };
+struct AnalyzeOptions {
+  std::string file;  ///< "-": standard input
+  std::string profile;
+  std::string position;
+  std::string rule = "guarded";
+  std::string picture;
+  std::optional<double> supply_v;
+  std::optional<double> load_ohm;
+  bool json = false;
+};
+struct TraceOptions {
+  std::string profile;
+  std::string position;
+  std::vector<std::string> channels;  ///< NAME=METER@PORT
+  std::string part;
+  std::string serial;
+  std::string operator_name;
+  std::string supply;   ///< volts
+  std::string load;     ///< "2800W@240" or "21ohm"
+  std::string ambient;  ///< degrees Celsius
+  std::string setting;  ///< words about how the knob stands
+  std::vector<std::string> acknowledge;
+  std::string rule = "guarded";
+  std::string store;
+  std::string report;
+  std::optional<double> for_s;
+  std::optional<unsigned long> cycles;
+  bool simulated = false;
+  bool json = false;
+};
 struct FitOptions {
   std::string profile;
   std::string load;
@@ -159,7 +189,8 @@ struct DropOptions {
 
 using Command = std::variant<PortsOptions, MetersOptions, MetersFindOptions, MetersCheckOptions, MetersOwnOptions, ReadOptions,
                              ProfilesOptions, QualifyOptions, RecordsOptions, ReportOptions, SimulateOptions, FitOptions,
-                             PracticeOptions, LearnOptions, DropOptions>;
+                             PracticeOptions, LearnOptions, DropOptions,
+                             AnalyzeOptions, TraceOptions>;
 
 struct Invocation {
   Command command;
@@ -185,6 +216,8 @@ int run(const QualifyOptions& options);
 int run(const RecordsOptions& options);
 int run(const ReportOptions& options);
 int run(const SimulateOptions& options);
+int run(const AnalyzeOptions& options);
+int run(const TraceOptions& options);
 int run(const FitOptions& options);
 int run(const PracticeOptions& options);
 int run(const LearnOptions& options);

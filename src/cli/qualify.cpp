@@ -49,13 +49,17 @@ SessionSettings session_settings(const QualifyOptions& options) {
 
 std::optional<Record> to_resume(const Store& store, const QualifyOptions& options) {
   if (options.resume.empty()) return std::nullopt;
-  const auto unfinished = store.unfinished();
+  auto unfinished = store.unfinished();
+  std::erase_if(unfinished, [](const RecordSummary& record) { return record.kind != "qualify"; });
   if (options.resume == "latest" && unfinished.empty())
     throw Error(ErrorKind::usage, "no record is unfinished", store.path().string(), "start a new one without --resume");
   Record record = store.load(options.resume == "latest" ? unfinished.front().id : options.resume);
   if (record.verdict)
     throw Error(ErrorKind::usage, "record " + record.header.id + " is finished", "--resume",
                 "start a new one, or see it with: switchwright report " + record.header.id);
+  if (record.header.kind != "qualify")
+    throw Error(ErrorKind::usage, "record " + record.header.id + " is a " + record.header.kind + ", not a qualification", "--resume",
+                "begin a new trace instead");
   return record;
 }
 

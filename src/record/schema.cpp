@@ -114,6 +114,25 @@ CREATE TABLE left_out (
   nominal_ohm REAL, sound_max_ohm REAL, can_make_live INTEGER, reason TEXT,
   PRIMARY KEY (record_id, seq, n), FOREIGN KEY (record_id, seq) REFERENCES batch) STRICT;
 )sql",
+    // 4: traces: the conditions, a row per meter, the samples, and what they amounted to.
+    R"sql(
+CREATE TABLE trace (
+  record_id TEXT NOT NULL, seq INTEGER NOT NULL, n INTEGER NOT NULL,
+  position TEXT, setting TEXT, supply_v REAL, load TEXT, load_ohm REAL, ambient_c REAL,
+  PRIMARY KEY (record_id, seq, n), FOREIGN KEY (record_id, seq) REFERENCES batch) STRICT;
+CREATE TABLE trace_channel (
+  record_id TEXT NOT NULL, seq INTEGER NOT NULL, n INTEGER NOT NULL,
+  channel INTEGER NOT NULL, name TEXT, quantity TEXT, meter_id TEXT, meter_title TEXT, meter_text TEXT, port TEXT,
+  PRIMARY KEY (record_id, seq, n), FOREIGN KEY (record_id, seq) REFERENCES batch) STRICT;
+CREATE TABLE sample (
+  record_id TEXT NOT NULL, seq INTEGER NOT NULL, n INTEGER NOT NULL,
+  channel INTEGER NOT NULL, t_s REAL NOT NULL, state TEXT, value REAL, resolution REAL,
+  PRIMARY KEY (record_id, seq, n), FOREIGN KEY (record_id, seq) REFERENCES batch) STRICT;
+CREATE TABLE trace_result (
+  record_id TEXT NOT NULL, seq INTEGER NOT NULL, n INTEGER NOT NULL,
+  kind TEXT NOT NULL, channel TEXT, operations INTEGER, json TEXT,
+  PRIMARY KEY (record_id, seq, n), FOREIGN KEY (record_id, seq) REFERENCES batch) STRICT;
+)sql",
 };
 
 const std::vector<Column> expectation_columns(const std::string& at) {
@@ -318,6 +337,40 @@ const std::vector<Table>& tables() {
       {"not_measured", "/verdict/not_measured", false, expectation_columns("")},
       {"remark", "/verdict/remarks", false, {{"text", ""}}},
       {"ended", "/ended", true, {{"at", ""}}},
+      {"trace",
+       "/trace",
+       true,
+       {{"position", "/position"},
+        {"setting", "/setting"},
+        {"supply_v", "/supply_v", Kind::real},
+        {"load", "/load"},
+        {"load_ohm", "/load_ohm", Kind::real},
+        {"ambient_c", "/ambient_c", Kind::real}}},
+      {"trace_channel",
+       "/channels",
+       false,
+       {{"channel", "/channel", Kind::integer},
+        {"name", "/name"},
+        {"quantity", "/quantity"},
+        {"meter_id", "/meter/id"},
+        {"meter_title", "/meter/title"},
+        {"meter_text", "/meter/text"},
+        {"port", "/meter/port"}}},
+      {"sample",
+       "/samples",
+       false,
+       {{"channel", "/channel", Kind::integer},
+        {"t_s", "/t_s", Kind::real},
+        {"state", "/state"},
+        {"value", "/value", Kind::real},
+        {"resolution", "/resolution", Kind::real}}},
+      {"trace_result",
+       "/results",
+       false,
+       {{"kind", "/kind"},
+        {"channel", "/channel"},
+        {"operations", "/operations", Kind::integer},
+        {"json", "/json"}}},
   };
   return all;
 }

@@ -7,6 +7,7 @@
 #include "record/record_json.hpp"
 #include "report/escape.hpp"
 #include "report/exporters.hpp"
+#include "report/trace_view.hpp"
 #include "report/view.hpp"
 
 namespace switchwright {
@@ -99,6 +100,7 @@ class CsvExporter final : public Exporter {
   std::string format() const override { return "csv"; }
   std::string extension() const override { return ".csv"; }
   std::string render(const Record& record) const override {
+    if (is_trace(record)) return trace_csv(record);
     const View view(record);
     std::string document = columns;
     for (const Pair& pair : view.pairs())

@@ -9,6 +9,7 @@
 #include "report/html_style.hpp"
 #include "report/picture.hpp"
 #include "report/svg.hpp"
+#include "report/trace_view.hpp"
 #include "report/view.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/verify/diagnosis.hpp"
@@ -81,15 +82,20 @@ class Page {
     about("Date", time_text(h.started), "");
     about("Record", h.id, "not stored");
     out_ += "</div>\n</header>\n<main>\n";
-    deviations();
-    pictures();
-    remarks();
+    if (is_trace(record_)) {
+      out_ += trace_html(record_);
+    } else {
+      deviations();
+      pictures();
+      remarks();
+    }
     how_measured();
     readings();
     cautions();
     provenance();
     out_ += "</main>\n<footer><p>Written by switchwright " + html_safe(h.tool_version) +
-            ". Resistances in ohm, times in UTC. A reading stands with its expanded uncertainty "
+            (is_trace(record_) ? ". Durations in seconds" : ". Resistances in ohm") +
+            ", times in UTC. A reading stands with its expanded uncertainty "
             "U.</p></footer>\n</body>\n</html>\n";
     return std::move(out_);
   }

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 
+#include "report/trace_view.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/profile/library.hpp"
@@ -104,6 +105,8 @@ std::string View::verdict_word() const {
 }
 
 std::string View::headline() const {
+  if (!record_.verdict && is_trace(record_))
+    return "Not finished: what was recorded so far stands below, and no verdict was reached.";
   if (!record_.verdict)
     return fmt::format(
         "Not finished: {} measured so far, nothing judged. Nothing here says that the part is good.",
@@ -229,13 +232,19 @@ std::vector<NamedFact> View::facts() const {
                       h.profile_title.empty() ? h.profile_id : h.profile_title + " (" + h.profile_id + ")",
                       "not stated"));
   list.push_back(fact("Profile's values", h.profile_values, "where they come from is not stated"));
-  list.push_back(fact("Meter", h.meter_title.empty() ? h.meter_id : h.meter_title + " (" + h.meter_id + ")",
-                      "not stated"));
-  list.push_back(fact("Meter's serial number", h.meter_serial, "not stated"));
+  if (!is_trace(record_)) {
+    list.push_back(fact("Meter", h.meter_title.empty() ? h.meter_id : h.meter_title + " (" + h.meter_id + ")",
+                        "not stated"));
+    list.push_back(fact("Meter's serial number", h.meter_serial, "not stated"));
+  } else {
+    const auto conditions = trace_facts(record_);
+    list.insert(list.end(), conditions.begin(), conditions.end());
+  }
   list.push_back(
       fact("Meter last calibrated", h.meter_calibrated, "unknown: these readings are traceable to nothing"));
-  list.push_back(fact("Port", h.port, "not stated"));
-  list.push_back({"Leads, probes held together",
+  if (!is_trace(record_)) list.push_back(fact("Port", h.port, "not stated"));
+  if (!is_trace(record_))
+    list.push_back({"Leads, probes held together",
                   "before " + lead_text(record_.leads_before) + ", after " + lead_text(record_.leads_after),
                   !record_.leads_before || !record_.leads_after});
   const std::string rule = h.rule == "guarded"
@@ -280,6 +289,7 @@ std::vector<Happening> View::happenings() const {
 }
 
 std::vector<std::string> View::cautions() const {
+  if (is_trace(record_)) return trace_cautions();
   return {
       "Local codes, the appliance maker's instructions and licensed practice come first. This report "
       "replaces none of "
