@@ -50,7 +50,11 @@ void Recorder::on(const Event& event, Instant at) {
   bool now = false;
   std::visit(Overloaded{
                  [](const SessionOpened&) {},
-                 [&](const StepShown& e) { batch_.steps.push_back(row_of(e.step, at.wall)); },
+                 [&](const StepShown& e) {
+                   // What was acknowledged or answered has a row of its own.
+                   if (e.step.kind != StepKind::acknowledge && e.step.kind != StepKind::inspect)
+                     batch_.steps.push_back(row_of(e.step, at.wall));
+                 },
                  [&](const ReadingTaken& e) { batch_.readings.push_back({e.step, e.reading}); },
                  [](const Settled&) {},
                  [](const Unsettled&) {},

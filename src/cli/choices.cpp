@@ -12,6 +12,7 @@
 
 #include "cli/output.hpp"
 #include "cli/places.hpp"
+#include "cli/table.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/meter/ports.hpp"
@@ -61,9 +62,13 @@ std::string Choices::choose(const std::string& key, const std::string& option, c
   if (!interactive())
     throw Error(ErrorKind::usage, question + " is missing", "", "give it with " + option);
   asked_ = true;
+  std::size_t widest = 0;
+  for (const std::string& offer : offers) widest = std::max(widest, width_of(offer));
   std::vector<std::string> lines;
   for (std::size_t i = 0; i < offers.size(); ++i)
-    lines.push_back(offers[i] + (i < comments.size() && !comments[i].empty() ? "  " + comments[i] : ""));
+    lines.push_back(offers[i] + (i < comments.size() && !comments[i].empty()
+                                     ? std::string(widest - width_of(offers[i]) + 2, ' ') + comments[i]
+                                     : ""));
   if (const auto last = last_.find(key); last != last_.end()) {
     const auto found = std::find(offers.begin(), offers.end(), last->second);
     if (found != offers.end()) {

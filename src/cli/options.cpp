@@ -5,6 +5,8 @@
 #include <CLI/CLI.hpp>
 #include <cstdio>
 
+#include "cli/options_practice.hpp"
+#include "cli/options_trace.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 
@@ -25,6 +27,8 @@ double parse_time(const std::string& text) {
   return value * factor;
 }
 
+void describe_profiles(CLI::App& app, ProfilesOptions& options, std::optional<Command>& chosen);
+
 namespace {
 
 const CLI::Validator time_like{[](std::string& text) {
@@ -42,7 +46,9 @@ constexpr const char* port_help = "device path, tcp:HOST:PORT, rfc2217:HOST:PORT
 template <class Options>
 CLI::App* add(CLI::App& app, const char* name, const char* what, Options& options, std::optional<Command>& chosen) {
   CLI::App* command = app.add_subcommand(name, what);
-  command->callback([&options, &chosen] { chosen = options; });
+  command->callback([&options, &chosen] {
+    if (!chosen) chosen = options;  // a command below this one has spoken already
+  });
   return command;
 }
 
@@ -58,6 +64,7 @@ struct Table {
   RecordsOptions records;
   ReportOptions report;
   SimulateOptions simulate;
+  PracticeTable practice;
 };
 
 void describe_looking(CLI::App& app, Table& t, std::optional<Command>& chosen) {
@@ -66,9 +73,7 @@ void describe_looking(CLI::App& app, Table& t, std::optional<Command>& chosen) {
 
   describe_meters(app, chosen);
 
-  auto* profiles = add(app, "profiles", "part profiles; one in full, with what every pair should read", t.profiles, chosen);
-  profiles->add_option("ID", t.profiles.id, "a profile: its name, or a path to a .toml file");
-  profiles->add_flag("--json", t.profiles.json, "one object per position and pair");
+  describe_profiles(app, t.profiles, chosen);
 }
 
 void describe_reading(CLI::App& app, Table& t, std::optional<Command>& chosen) {
@@ -105,6 +110,10 @@ void describe_qualify(CLI::App& app, Table& t, std::optional<Command>& chosen) {
   qualify->add_option("--rule", q.rule, "decision rule: guarded (guard band U on both sides) or simple")
       ->check(CLI::IsMember({"guarded", "simple"}))
       ->capture_default_str();
+  qualify->add_option("--plan", q.plan,
+                      "full (every pair at every position), short (the fewest readings that detect every single fault), "
+                      "or adaptive (the most telling reading next, until the verdict is beyond doubt); default: full")
+      ->check(CLI::IsMember({"full", "short", "adaptive"}));
   qualify->add_option("--settle", q.settle_s, "a reading has settled when it agrees for this long")->transform(time_like);
   qualify->add_option("--patience", q.patience_s, "hands other than a person: give up when nothing settles for this long")
       ->transform(time_like);
@@ -165,8 +174,10 @@ std::optional<Invocation> parse(int argc, const char* const* argv, int& exit_cod
   describe_qualify(app, table, chosen);
   describe_reading(app, table, chosen);
   describe_looking(app, table, chosen);
+  describe_tracing(app, chosen);
   describe_keeping(app, table, chosen);
   describe_simulate(app, table, chosen);
+  describe_practice(app, table.practice, chosen);
 
   try {
     app.parse(argc, argv);

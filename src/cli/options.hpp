@@ -50,6 +50,16 @@ struct ReadOptions {
 struct ProfilesOptions {
   std::string id;
   bool json = false;
+  bool order = false;
+  bool coverage = false;
+  bool shortest = false;
+  std::string hands = "person";
+  std::string meter = "lcd-segment-14";
+  std::string picture;   ///< file
+  std::string position;  ///< of the picture
+  std::string check;     ///< file
+  std::string match;     ///< record
+  std::string store;
 };
 struct QualifyOptions {
   std::string profile;
@@ -65,6 +75,7 @@ struct QualifyOptions {
   std::vector<std::string> acknowledge;
   std::string inspected;
   std::string rule = "guarded";
+  std::string plan;  ///< full, short, adaptive; empty: full, or that of the record that is resumed
   std::string store;
   std::string resume;  ///< record id, or "latest"
   std::string report;  ///< file to write at the end
@@ -93,9 +104,93 @@ struct SimulateOptions {
   std::optional<double> rate_hz;
   unsigned long seed = 1;
 };
+struct AnalyzeOptions {
+  std::string file;  ///< "-": standard input
+  std::string profile;
+  std::string position;
+  std::string rule = "guarded";
+  std::string picture;
+  std::optional<double> supply_v;
+  std::optional<double> load_ohm;
+  bool json = false;
+};
+struct TraceOptions {
+  std::string profile;
+  std::string position;
+  std::vector<std::string> channels;  ///< NAME=METER@PORT
+  std::string part;
+  std::string serial;
+  std::string operator_name;
+  std::string supply;   ///< volts
+  std::string load;     ///< "2800W@240" or "21ohm"
+  std::string ambient;  ///< degrees Celsius
+  std::string setting;  ///< words about how the knob stands
+  std::vector<std::string> acknowledge;
+  std::string rule = "guarded";
+  std::string store;
+  std::string report;
+  std::optional<double> for_s;
+  std::optional<unsigned long> cycles;
+  bool simulated = false;
+  bool json = false;
+};
+struct FitOptions {
+  std::string profile;
+  std::string load;
+  std::string record;
+  std::string store;
+  double supply_v = 0.0;
+  std::optional<int> awg;
+  std::optional<double> tab_inch;
+  bool json = false;
+};
+struct PracticeOptions {
+  std::string profile;
+  std::string meter = "lcd-segment-14";
+  std::string level = "easy";
+  std::string learner;
+  std::string store;
+  std::optional<unsigned long> seed;
+  bool led = false;
+};
+struct LearnOptions {
+  std::string meter;
+  std::string port;
+  std::string hands = "person";
+  std::vector<std::string> terminals;
+  std::vector<std::string> metal;
+  std::vector<std::string> positions;
+  std::string title;
+  std::string knob = "knob";
+  std::string operator_name;
+  std::string output;
+  std::vector<std::string> acknowledge;
+  std::optional<double> voltage_v;
+  std::optional<double> current_a;
+  std::string settle = "0.6s";
+  std::string patience = "30s";
+};
+struct DropOptions {
+  std::string profile;
+  std::string meter;
+  std::string port;
+  std::string current;
+  std::string position;
+  std::string hands = "person";
+  std::string part;
+  std::string serial;
+  std::string operator_name;
+  std::string store;
+  std::string settle = "0.6s";
+  std::vector<std::string> acknowledge;
+  bool reversed = false;
+  bool json = false;
+};
 
-using Command = std::variant<PortsOptions, MetersOptions, MetersFindOptions, MetersCheckOptions, MetersOwnOptions, ReadOptions, ProfilesOptions, QualifyOptions, RecordsOptions,
-                             ReportOptions, SimulateOptions>;
+using Command = std::variant<PortsOptions, MetersOptions, MetersFindOptions, MetersCheckOptions, MetersOwnOptions, ReadOptions,
+                             ProfilesOptions, QualifyOptions, RecordsOptions, ReportOptions, SimulateOptions, FitOptions,
+                             PracticeOptions, LearnOptions, DropOptions,
+                             AnalyzeOptions, TraceOptions>;
 
 struct Invocation {
   Command command;
@@ -121,5 +216,11 @@ int run(const QualifyOptions& options);
 int run(const RecordsOptions& options);
 int run(const ReportOptions& options);
 int run(const SimulateOptions& options);
+int run(const AnalyzeOptions& options);
+int run(const TraceOptions& options);
+int run(const FitOptions& options);
+int run(const PracticeOptions& options);
+int run(const LearnOptions& options);
+int run(const DropOptions& options);
 
 }  // namespace switchwright::cli

@@ -23,7 +23,10 @@ void put_line(std::string_view text) {
   if (std::fflush(stdout) != 0) throw ClosedPipe{};
 }
 
-void say(std::string_view text) { std::fprintf(stderr, "%.*s\n", static_cast<int>(text.size()), text.data()); }
+void say(std::string_view text) {
+  std::fflush(stdout);  // what was put before stands before it where both go to one place
+  std::fprintf(stderr, "%.*s\n", static_cast<int>(text.size()), text.data());
+}
 
 bool interactive() { return ::isatty(STDIN_FILENO) && ::isatty(STDOUT_FILENO); }
 bool stdout_is_terminal() { return ::isatty(STDOUT_FILENO); }

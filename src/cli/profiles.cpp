@@ -7,7 +7,9 @@
 #include "cli/options.hpp"
 #include "cli/output.hpp"
 #include "cli/places.hpp"
+#include "cli/profile_views.hpp"
 #include "cli/table.hpp"
+#include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/profile/expectation.hpp"
 #include "switchwright/profile/library.hpp"
@@ -19,11 +21,20 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
+/// "12.24-16.56 kohm": the unit once where both ends have the same.
+std::string range_words(const Interval& ohm) {
+  const std::string low = human_ohm(ohm.min), high = human_ohm(ohm.max);
+  const auto unit_at = low.find(' ');
+  const bool same_unit = unit_at != std::string::npos && high.find(' ') != std::string::npos &&
+                         low.substr(unit_at) == high.substr(high.find(' '));
+  return (same_unit ? low.substr(0, unit_at) : low) + "-" + high;
+}
+
 std::string cell(const Expectation& expected) {
   switch (expected.state) {
     case PairState::open: return "open";
     case PairState::closed: return "closed";
-    case PairState::element: return human_ohm(expected.ohm.min) + " to " + human_ohm(expected.ohm.max);
+    case PairState::element: return range_words(expected.ohm);
     case PairState::not_checked: return "not checked";
   }
   return "";
@@ -92,8 +103,18 @@ void show(const Profile& profile) {
 
 int run(const ProfilesOptions& options) {
   const auto where = profile_places();
+  if (!options.check.empty()) return check_profile(options);
+  if (!options.match.empty()) return match_record(options);
+  const bool about_one = options.order || options.coverage || options.shortest || !options.picture.empty();
+  if (options.id.empty() && about_one)
+    throw Error(ErrorKind::usage, "this needs a profile", "profiles", "name one that `switchwright profiles` lists");
   if (!options.id.empty()) {
     const Profile profile = load_profile(options.id, where);
+    if (options.order) show_order(profile, options);
+    if (options.coverage) show_coverage(profile, options);
+    if (options.shortest) show_shortest(profile, options);
+    if (!options.picture.empty()) write_picture(profile, options);
+    if (about_one) return 0;
     options.json ? print_json(expectations(profile)) : show(profile);
     return 0;
   }

@@ -18,6 +18,7 @@
 #include "switchwright/bench/session.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/loop.hpp"
+#include "switchwright/core/text.hpp"
 #include "switchwright/meter/meter.hpp"
 #include "switchwright/report/exporter.hpp"
 
@@ -38,6 +39,9 @@ SessionSettings session_settings(const QualifyOptions& options) {
   settings.judge.rule = options.rule == "simple" ? DecisionRule::simple : DecisionRule::guarded;
   settings.settle.for_s = options.settle_s;
   settings.patience_s = options.patience_s;
+  settings.plan = options.plan;
+  settings.cost = load_route_cost("person", profile_places());
+  settings.knowledge = std::make_shared<const Knowledge>(load_knowledge(profile_places()));
   if (!options.acknowledge.empty()) settings.acknowledged_by = options.operator_name;
   if (!options.inspected.empty()) settings.inspection = options.inspected == "yes";
   return settings;
@@ -45,14 +49,28 @@ SessionSettings session_settings(const QualifyOptions& options) {
 
 std::optional<Record> to_resume(const Store& store, const QualifyOptions& options) {
   if (options.resume.empty()) return std::nullopt;
-  const auto unfinished = store.unfinished();
+  auto unfinished = store.unfinished();
+  std::erase_if(unfinished, [](const RecordSummary& record) { return record.kind != "qualify"; });
   if (options.resume == "latest" && unfinished.empty())
     throw Error(ErrorKind::usage, "no record is unfinished", store.path().string(), "start a new one without --resume");
   Record record = store.load(options.resume == "latest" ? unfinished.front().id : options.resume);
   if (record.verdict)
     throw Error(ErrorKind::usage, "record " + record.header.id + " is finished", "--resume",
                 "start a new one, or see it with: switchwright report " + record.header.id);
+  if (record.header.kind != "qualify")
+    throw Error(ErrorKind::usage, "record " + record.header.id + " is a " + record.header.kind + ", not a qualification", "--resume",
+                "begin a new trace instead");
   return record;
+}
+
+/// Somebody who comes back to the bench is asked whether to go on where the work stopped.
+std::string ask_to_resume(const Store& store) {
+  const auto unfinished = store.unfinished();
+  if (unfinished.empty()) return {};
+  const RecordSummary& last = unfinished.front();
+  const std::string answer = ask_line(fmt::format("\nUnfinished: record {}, {} {} as {}. Go on with it? y or n [n]: ", last.id,
+                                                  terminal_safe(last.part), terminal_safe(last.serial), last.profile_id));
+  return answer == "y" || answer == "yes" ? last.id : std::string{};
 }
 
 int exit_code(Outcome outcome) {
@@ -64,6 +82,7 @@ int exit_code(Outcome outcome) {
 int run(const QualifyOptions& given) {
   QualifyOptions options = given;
   Store store{store_place(options.store)};
+  if (options.resume.empty() && options.profile.empty() && interactive()) options.resume = ask_to_resume(store);
   const auto earlier = to_resume(store, options);
   if (earlier) {
     const RecordHeader& header = earlier->header;
@@ -71,6 +90,7 @@ int run(const QualifyOptions& given) {
     if (options.meter.empty()) options.meter = header.meter_id;
     if (options.port.empty() && !header.simulated) options.port = header.port;
     if (options.operator_name.empty()) options.operator_name = header.operator_name;
+    if (options.plan.empty()) options.plan = header.plan;
   }
 
   Choices choices;
@@ -130,6 +150,7 @@ int run(const QualifyOptions& given) {
     header.meter_calibrated = own ? calibration_words(*own, header.started) : options.meter_calibrated;
     header.port = options.port;
     header.rule = options.rule;
+    header.plan = options.plan == "full" ? "" : options.plan;
     header.simulated = simulated;
     header.hands = simulated ? "simulator" : scanner ? "scanner" : "person";
   }
@@ -158,7 +179,7 @@ int run(const QualifyOptions& given) {
 
   SessionSettings settings = session_settings(options);
   if (own || !simulated) settings.meter_remarks = calibration_remarks(calibrated, clock.now().wall);
-  if (scanner) settings.route_cost = load_route_cost("scanner", profile_places());
+  if (scanner) settings.cost = load_route_cost("scanner", profile_places());
   QualifySession session{profile, meter_definition, settings, header, clock, *hands,
                          [&](Quantity quantity) { meter->select(quantity); }, events};
   session_ptr = &session;

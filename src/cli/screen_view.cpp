@@ -215,13 +215,19 @@ class ScreenView final : public View {
       add("  " + bold(reading_words()) + (settled_ ? "   settled" : ""));
       if (settled_ && settled_->outlook) {
         const Finding& outlook = *settled_->outlook;
-        for (const std::string& line : wrapped(outlook.sentence, size.columns - 4))
-          add("  " + paint(line, outlook.outcome == Outcome::pass ? "32" : outlook.outcome == Outcome::fail ? "1;31" : "33"));
+        // Open as it should be, and a position that is still to come will witness that the probes touch.
+        const bool witness_to_come = outlook.witness == Witness::missing && outlook.expected.state == PairState::open &&
+                                     !settled_->needs_contact_statement;
+        const std::string words =
+            witness_to_come ? "Open, as it should be. A position to come must show that both probes touch." : outlook.sentence;
+        const bool good = witness_to_come || outlook.outcome == Outcome::pass;
+        for (const std::string& line : wrapped(words, size.columns - 4))
+          add("  " + paint(line, good ? "32" : outlook.outcome == Outcome::fail ? "1;31" : "33"));
       }
       add("");
     }
     if (!message_.empty())
-      for (const std::string& line : wrapped(message_, size.columns - 2)) add(paint(terminal_safe(line), "33"));
+      for (const std::string& line : wrapped(terminal_safe(message_), size.columns - 2)) add(paint(line, "33"));
     if (typing_) add(prompt_ + terminal_safe(typed_) + "_");
     add("");
     for (const std::string& line : wrapped(keys(), size.columns - 2)) add(line);

@@ -36,6 +36,7 @@ constexpr double second_least = 0.05;  // of the high group
 constexpr double least_digits = 4.0, clean_digits = 2.0;
 constexpr std::size_t few_values = 8;
 constexpr double few_samples = 6.0;
+constexpr double noise_step = 4.0;  // times the mean change within plateaus
 constexpr double dead_two = 0.4;  // of the dead limit: a small load that clearly cycles is not dead
 
 double weight_of(Masses masses) {
@@ -263,8 +264,9 @@ StateLevels beside_over_range(const std::vector<Bin>& bins, const CycleSettings&
 
 }  // namespace
 
-StateLevels find_levels(const std::vector<Bin>& bins, double smallest_change, std::uint64_t over_range_held,
+StateLevels find_levels(const std::vector<Bin>& bins, const Changes& changes, std::uint64_t over_range_held,
                         const CycleSettings& settings) {
+  const double smallest_change = changes.smallest;
   if (settings.low_level && settings.high_level) {
     StateLevels levels;
     levels.count = LevelCount::two;
@@ -292,7 +294,10 @@ StateLevels find_levels(const std::vector<Bin>& bins, double smallest_change, st
   const bool steady_two = steady.count == LevelCount::two;
   const bool far_above = steady_two && steady_attempt.high_weight >= few_samples &&
                          settled.step() < inrush_inner_step * steady.step();
-  if (settled.count == LevelCount::two && settled_weight >= least_settled * weight && !far_above)
+  // Two plateaus of one noisy level look like two levels when nothing else has settled.
+  const bool within_noise = steady_two && settled.step() < noise_step * changes.within_plateaus &&
+                            settled.step() < 0.5 * steady.step();
+  if (settled.count == LevelCount::two && settled_weight >= least_settled * weight && !far_above && !within_noise)
     return settled;
   if (steady_two) return steady;
   StateLevels all = attempt(bins, Count::all, smallest_change, settings).levels;

@@ -50,6 +50,8 @@ void Survey::take(const TimedSample& sample) {
     held_max_ = std::max(held_max_, std::min(value, previous_));
     if (change <= plateau_share * (held_max_ - held_min_)) {
       if (run_ == 1) histogram_.add_steady(previous_);
+      plateau_changes_ += change;
+      ++plateau_pairs_;
       ++run_;
       steady = 1;
       // The samples before count at the value that ends their run-in: near enough for a level.
@@ -72,7 +74,8 @@ SurveyResult Survey::result() const {
   result.clock_steps = timeline_.clock_steps();
   result.interval_s = intervals_.quantile(0.5);
   result.gap_over_s = settings_.gap_over_s.value_or(intervals_.gap_over_s());
-  result.levels = find_levels(histogram_.bins(), smallest_change_,
+  const double noise = plateau_pairs_ > 0 ? plateau_changes_ / static_cast<double>(plateau_pairs_) : 0.0;
+  result.levels = find_levels(histogram_.bins(), {smallest_change_, noise},
                               100 * counts_.over_range >= counts_.samples ? over_range_held_ : 0, settings_);
   return result;
 }

@@ -51,9 +51,14 @@ struct StateLevels {
   double reference() const { return low + 0.5 * step(); }  ///< the 50 % reference level
 };
 
-/// Levels of a histogram. `smallest_change` is the smallest non-zero change between neighbours (0 unknown);
-/// `over_range_held` counts over-range samples that follow another one.
-StateLevels find_levels(const std::vector<AdaptiveHistogram::Bin>& bins, double smallest_change,
+/// How much neighbouring samples differ, in the unit of the series.
+struct Changes {
+  double smallest = 0.0;         ///< smallest change that is not zero; 0 unknown
+  double within_plateaus = 0.0;  ///< mean change between neighbours that belong to one plateau: the noise
+};
+
+/// Levels of a histogram. `over_range_held` counts over-range samples that follow another one.
+StateLevels find_levels(const std::vector<AdaptiveHistogram::Bin>& bins, const Changes& changes,
                         std::uint64_t over_range_held, const CycleSettings& settings);
 
 }  // namespace switchwright

@@ -62,6 +62,8 @@ class Survey {
   double held_min_ = 0.0, held_max_ = 0.0;  ///< range of what two samples in a row confirm
   double previous_ = 0.0;
   double smallest_change_ = 0.0;
+  double plateau_changes_ = 0.0;  ///< sum over plateau_pairs_
+  std::uint64_t plateau_pairs_ = 0;
 };
 
 }  // namespace switchwright

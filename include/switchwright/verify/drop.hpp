@@ -1,0 +1,41 @@
+// The millivolt drop across a closed contact under a known current: how a hand-held meter that cannot resolve milliohms
+// still decides about them. R = U / I, with the uncertainty of both; reversing the current takes out thermal voltages
+// (ASTM B539).
+#pragma once
+
+#include <optional>
+#include <string>
+
+#include "switchwright/meter/definition.hpp"
+#include "switchwright/verify/conformance.hpp"
+#include "switchwright/verify/indication.hpp"
+
+namespace switchwright {
+
+/// A direct current that a bench supply is set to, and what is known of it.
+struct KnownCurrent {
+  double amps = 0.0;
+  double U_amps = 0.0;  ///< expanded, k = 2
+};
+/// Reads AMPS or AMPS@U: "1A", "1@0.01", "1A@1%". Without U, 1 % is taken. @throws Error(usage).
+KnownCurrent parse_current(const std::string& text);
+
+struct Drop {
+  double drop_v = 0.0;  ///< magnitude, thermal voltage taken out where the current was reversed
+  double ohm = 0.0;
+  double u_ohm = 0.0;  ///< combined standard uncertainty (JCGM 100)
+  double U_ohm = 0.0;  ///< k = 2
+  std::optional<double> thermal_v;  ///< known only with the current reversed
+  double spot_c = 0.0;              ///< at most, at this current (Holm), contact body at 20 degC
+  Outcome outcome = Outcome::undecided;
+  std::string sentence;
+};
+
+/// Judges a contact by its drop in one direction, or in both. `limit_ohm` is what a sound contact has at most.
+/// @param indication, @param reversed DC volts as settled; @throws Error(usage) when one is no finite voltage or the
+/// current is not above 0.
+Drop judge_drop(const std::string& contact, const Indication& indication, const std::optional<Indication>& reversed,
+                const KnownCurrent& current, double limit_ohm, const MeterDefinition& meter,
+                DecisionRule rule = DecisionRule::guarded);
+
+}  // namespace switchwright
