@@ -122,9 +122,11 @@ LearnSubject subject_of(const LearnOptions& options, const MeterDefinition& mete
   subject.voltage_v = options.voltage_v;
   subject.current_a = options.current_a;
   // A profile that could not be written later is refused now, with the parser's own words.
-  parse_profile(learned_toml(subject, {}, {{{"probe", {subject.terminals.front(), subject.terminals.back()}, {subject.positions.front()}, {}}}, {}, true, {}, {}},
-                             "today", ""),
-                options.output);
+  Learned anything;
+  for (std::size_t i = 1; i < subject.terminals.size(); ++i)
+    anything.contacts.push_back(
+        {"c" + std::to_string(i), {subject.terminals[i - 1], subject.terminals[i]}, {subject.positions.front()}, {}});
+  parse_profile(learned_toml(subject, {}, anything, "today", ""), options.output);
   return subject;
 }
 

@@ -32,7 +32,7 @@ struct Observed {
 
 class Fitter {
  public:
-  Fitter(const LearnTable& table, const LearnSubject& subject) : table_(table), beyond_ohm_(subject.beyond_ohm) {
+  Fitter(const LearnTable& table, const LearnSubject& subject) : table_(table) {
     for (std::size_t p = 0; p < table.positions.size(); ++p)
       for (std::size_t a = 0; a < table.nodes.size(); ++a)
         for (std::size_t b = a + 1; b < table.nodes.size(); ++b)
@@ -143,7 +143,6 @@ class Fitter {
   }
 
   const LearnTable& table_;
-  double beyond_ohm_;
   std::vector<Observed> observed_;
 };
 

@@ -53,7 +53,7 @@ class DropTest(EndToEnd):
         self.assertAlmostEqual(heat["value"], 25.0, delta=0.6)  # P = I^2 R = 100 x 0.25
 
     def test_too_little_current_is_undecided(self):
-        lines = self.drop(*self.bench(OHM, amps=0.01), "--current", "0.01A@1%", code=3)
+        lines = self.drop(*self.bench(OHM, amps=0.002), "--current", "0.002A@1%", code=3)
         self.assertIn("More current", lines[0]["text"])
 
     def test_a_wrong_dial_is_said_and_wrong_options_are_refused(self):

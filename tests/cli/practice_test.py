@@ -35,7 +35,7 @@ class FitTest(EndToEnd):
         events = self.qualify(self.simulator("--fault", "resistive:cycling=0.9"), code=None)
         record = events[-1]["record"]
         lines = self.fit("--profile", "regulator-shunt-240", "--supply", "240", "--load", "10A", "--record", record, code=1)
-        heat = [f for f in lines if f["figure"] == "contact-heat:cycling"][0]
+        heat = [f for f in lines if f.get("figure") == "contact-heat:cycling"][0]
         # P = I^2 R with R = 0.9 ohm and contact of 0.012 ohm or so; the meter shows tenths.
         self.assertLess(abs(heat["value"] - 90.0), 15.0)
         self.tool("fit", "--profile", "rocker-lamp", "--supply", "240", "--load", "10A", "--record", record, code=2)

@@ -143,8 +143,8 @@ TEST_CASE("a contact heats by the square of the current") {
     FitRequest request = asked(240, std::to_string(row.amps) + "A");
     request.contacts = {{"line", "low", row.ohm, 0.0}};
     const Fit result = fit(profile, request);
-    // 1 W of 3 kW is lost in the sound contacts that the network is solved with.
-    CHECK(value(result, "contact-heat:line") == doctest::Approx(row.watt).epsilon(2e-3));
+    // The part's own heater takes 0.017 A through the same contact (240 V on 14.4 kohm).
+    CHECK(value(result, "contact-heat:line") == doctest::Approx(row.watt).epsilon(5e-3));
     CHECK(figure(result, "contact-heat:line")->outcome == (row.ohm <= 0.1 ? Outcome::pass : Outcome::fail));
   }
 }
