@@ -9,7 +9,9 @@ void describe_profiles(CLI::App& app, ProfilesOptions& p, std::optional<Command>
   auto* profiles = app.add_subcommand(
       "profiles",
       "part profiles; one in full, with what every pair should read, and what can be reasoned from it");
-  profiles->callback([&p, &chosen] { chosen = p; });
+  profiles->callback([&p, &chosen] {
+    if (!chosen) chosen = p;  // a command below this one has spoken already
+  });
   profiles->add_option("ID", p.id, "a profile: its name, or a path to a .toml file");
   profiles->add_flag("--order", p.order,
                      "the probing order, what it costs beside the plain order, and the proven bound");

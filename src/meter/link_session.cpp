@@ -201,9 +201,7 @@ void LinkSession::received(Connection& line, std::string_view bytes) {
   if (stopped_ || arrived.empty()) return;
   if (callbacks_.bytes) callbacks_.bytes(arrived, at);
   if (stopped_) return;
-  // Where the line cannot do seven bits (pseudo-terminals, serial servers, some adapters) the eighth is not
-  // data.
-  if (definition_.link.data_bits == 7)
+  if (drops_eighth_bit(definition_))
     for (char& c : arrived) c = static_cast<char>(c & 0x7F);
   bytes_since_valid_ += arrived.size();
   switch (line.listener) {

@@ -181,6 +181,10 @@ class Page {
           "<div class=\"bar\" aria-hidden=\"true\"><i style=\"width:{:.1f}%\"></i></div>",
           html_safe(percent_text(e.probability)), html_safe(upper_first(e.words)), html_safe(e.fault),
           100.0 * e.probability);
+      if (shown > 1 && e.probability < 0.05) {  // named, and that is all
+        out_ += "</li>\n";
+        continue;
+      }
       for (const Consequence& c : e.consequences)
         out_ += fmt::format("<p><b>{}.</b> {}{}</p>", upper_first(word_for(c.severity)), html_safe(c.means),
                             shown == 1 ? "<br><b>To do.</b> " + html_safe(c.next) : "");
@@ -198,7 +202,7 @@ class Page {
   }
 
   static std::string codes(const std::vector<std::string>& faults) {
-    constexpr std::size_t most = 6;
+    constexpr std::size_t most = 4;
     std::string text;
     for (std::size_t i = 0; i < std::min(most, faults.size()); ++i)
       text += (i == 0 ? "<code>" : ", <code>") + html_safe(faults[i]) + "</code>";

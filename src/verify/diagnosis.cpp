@@ -67,10 +67,13 @@ namespace {
 
 /// The first few of a list, and how many more there are.
 std::string some_of(const std::vector<std::string>& all) {
-  constexpr std::size_t most = 6;
+  constexpr std::size_t most = 4;
   if (all.size() <= most + 1) return joined_with_and(all);
   return fmt::format("{} and {} more", fmt::join(all.begin(), all.begin() + most, ", "), all.size() - most);
 }
+
+/// What is less probable than this is named, and that is all.
+constexpr double worth_a_word = 0.05;
 
 }  // namespace
 
@@ -85,7 +88,7 @@ std::vector<ToldLine> told(const DiagnosisSummary& diagnosis, std::size_t most) 
     }
     ++shown;
     lines.push_back({0, fmt::format("{}: {} ({})", percent_text(e.probability), e.words, e.fault)});
-    // What is said in full once is not said again for the second and third best.
+    if (shown > 1 && e.probability < worth_a_word) continue;
     for (const Consequence& consequence : e.consequences) {
       lines.push_back({1, fmt::format("{}: {}", to_string(consequence.severity), consequence.means)});
       if (shown == 1) lines.push_back({1, "To do: " + consequence.next});

@@ -66,7 +66,10 @@ std::vector<Cause> single_causes(const Profile& profile) {
     for (std::size_t j = i + 1; j < profile.terminals.size(); ++j)
       causes.push_back(fault(FaultKind::swapped, profile.terminals[i], profile.terminals[j]));
   // On a knob that goes round, one position too far is the same as all but one too near: each setting once.
-  const int positions = static_cast<int>(profile.positions.size());
+  // A door, a coil or a set point has no angle that could be wrong.
+  const bool turns = std::any_of(profile.positions.begin(), profile.positions.end(),
+                                 [](const Position& position) { return position.angle_deg != 0.0; });
+  const int positions = turns ? static_cast<int>(profile.positions.size()) : 1;
   std::set<std::vector<std::size_t>> settings{clocked_positions(profile, 0)};
   for (int steps = 1; steps < positions; ++steps)
     for (int sign : {1, -1})

@@ -15,7 +15,7 @@ class Explain(EndToEnd):
     def assert_named(self, faults):
         for fault in faults:
             with self.subTest(fault=fault):
-                verdict = self.qualify(self.simulator("--fault", fault), code=1)[-1]
+                verdict = self.qualify(self.simulator("--fault", fault), code=1, timeout=150)[-1]
                 first = verdict["explanations"][0]
                 group = [bare(f) for f in [first["fault"], *first["same_readings_as"]]]
                 self.assertIn(bare(fault), group, [(e["fault"], e["probability"]) for e in verdict["explanations"]])

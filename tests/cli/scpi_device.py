@@ -33,6 +33,10 @@ class Device:
         self._server.close()
         self.hang_up()
 
+    def complaints(self):
+        """What is in the error queue, but for the goodbye that only serial meters know."""
+        return [error for error in self.errors if "SYST:LOC" not in error]
+
     def hang_up(self):
         if self._client:
             try:

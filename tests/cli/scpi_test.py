@@ -30,7 +30,7 @@ class Scpi(EndToEnd):
                 device = self.device(values.get)
                 reading = self.readings(device, "--quantity", name)[-1]
                 self.assertEqual((reading["quantity"], reading["value"]), (name, values[function]))
-                self.assertEqual(device.errors, [])
+                self.assertEqual(device.complaints(), [])
 
     def test_a_scpi_meter_without_measure_is_configured_and_read(self):
         device = self.device(lambda function: 47.0, knows_measure=False, knows_read=True)
