@@ -11,11 +11,16 @@ using Json = nlohmann::ordered_json;
 
 std::string_view name_of_state(LinkState state) {
   switch (state) {
-    case LinkState::open: return "open";
-    case LinkState::alive: return "alive";
-    case LinkState::silent: return "silent";
-    case LinkState::lost: return "lost";
-    case LinkState::ended: return "ended";
+    case LinkState::open:
+      return "open";
+    case LinkState::alive:
+      return "alive";
+    case LinkState::silent:
+      return "silent";
+    case LinkState::lost:
+      return "lost";
+    case LinkState::ended:
+      return "ended";
   }
   return "open";
 }
@@ -44,7 +49,8 @@ struct Writer {
     if (!e.setup.setting.empty()) json["setting"] = e.setup.setting;
     json["channels"] = Json::array();
     for (const TraceChannel& channel : e.channels)
-      json["channels"].push_back({{"channel", channel.name}, {"meter", channel.meter_id}, {"port", channel.port}});
+      json["channels"].push_back(
+          {{"channel", channel.name}, {"meter", channel.meter_id}, {"port", channel.port}});
     json["warnings"] = e.warnings;
   }
   void operator()(const TraceAcknowledged& e) {
@@ -80,7 +86,8 @@ struct Writer {
   void operator()(const Reconsidered& e) {
     type("reconsidered");
     json["channel"] = e.name;
-    json["text"] = "the levels were mistaken at first: edges and cycles of this channel come again from its first";
+    json["text"] =
+        "the levels were mistaken at first: edges and cycles of this channel come again from its first";
   }
   void operator()(const TraceLink& e) {
     type("link");

@@ -17,11 +17,16 @@ Overloaded(Handlers...) -> Overloaded<Handlers...>;
 
 std::string_view name_of_state(LinkState state) {
   switch (state) {
-    case LinkState::open: return "link-open";
-    case LinkState::alive: return "link-alive";
-    case LinkState::silent: return "link-silent";
-    case LinkState::lost: return "link-lost";
-    case LinkState::ended: return "link-ended";
+    case LinkState::open:
+      return "link-open";
+    case LinkState::alive:
+      return "link-alive";
+    case LinkState::silent:
+      return "link-silent";
+    case LinkState::lost:
+      return "link-lost";
+    case LinkState::ended:
+      return "link-ended";
   }
   return "link";
 }
@@ -35,40 +40,41 @@ TraceRecorder::TraceRecorder(Store& store, std::string record_id, TraceStream& e
 
 void TraceRecorder::on(const TraceEvent& event, Instant at) {
   bool now = false;
-  std::visit(Overloaded{
-                 [&](const TraceOpened& e) {
-                   batch_.trace = e.setup;
-                   batch_.channels = e.channels;
-                 },
-                 [&](const TraceAcknowledged& e) {
-                   batch_.acknowledgements.push_back(e.acknowledgement);
-                   now = true;
-                 },
-                 [&](const ChannelKnown& e) { batch_.channels.push_back(e.channel); },
-                 [&](const SampleTaken& e) { batch_.samples.push_back(e.sample); },
-                 [](const EdgeSeen&) {},
-                 [](const CycleSeen&) {},
-                 [](const Reconsidered&) {},
-                 [&](const TraceLink& e) {
-                   batch_.events.push_back({at.wall, std::string{name_of_state(e.change.state)},
-                                            e.name + (e.change.detail.empty() ? "" : ": " + e.change.detail)});
-                   now = true;
-                 },
-                 [&](const TraceNote& e) {
-                   if (e.kind != "store-failed") batch_.events.push_back({at.wall, e.kind, e.text});
-                 },
-                 [&](const TraceEnded& e) {
-                   batch_.events.push_back({at.wall, "ended-" + e.kind, e.text});
-                   batch_.ended = at.wall;
-                   now = true;
-                 },
-                 [&](const TraceJudged& e) {
-                   batch_.results = e.results;
-                   batch_.verdict = e.verdict;
-                   now = true;
-                 },
-             },
-             event);
+  std::visit(
+      Overloaded{
+          [&](const TraceOpened& e) {
+            batch_.trace = e.setup;
+            batch_.channels = e.channels;
+          },
+          [&](const TraceAcknowledged& e) {
+            batch_.acknowledgements.push_back(e.acknowledgement);
+            now = true;
+          },
+          [&](const ChannelKnown& e) { batch_.channels.push_back(e.channel); },
+          [&](const SampleTaken& e) { batch_.samples.push_back(e.sample); },
+          [](const EdgeSeen&) {},
+          [](const CycleSeen&) {},
+          [](const Reconsidered&) {},
+          [&](const TraceLink& e) {
+            batch_.events.push_back({at.wall, std::string{name_of_state(e.change.state)},
+                                     e.name + (e.change.detail.empty() ? "" : ": " + e.change.detail)});
+            now = true;
+          },
+          [&](const TraceNote& e) {
+            if (e.kind != "store-failed") batch_.events.push_back({at.wall, e.kind, e.text});
+          },
+          [&](const TraceEnded& e) {
+            batch_.events.push_back({at.wall, "ended-" + e.kind, e.text});
+            batch_.ended = at.wall;
+            now = true;
+          },
+          [&](const TraceJudged& e) {
+            batch_.results = e.results;
+            batch_.verdict = e.verdict;
+            now = true;
+          },
+      },
+      event);
   if (now)
     flush(at);
   else
@@ -85,15 +91,17 @@ void TraceRecorder::flush(Instant at) {
   try {
     store_.append(record_id_, batch_);
     batch_ = {};
-    if (failing_) events_.emit(TraceNote{"store-again", "The record store takes data again; nothing was lost."}, at);
+    if (failing_)
+      events_.emit(TraceNote{"store-again", "The record store takes data again; nothing was lost."}, at);
     failing_ = false;
   } catch (const Error& error) {
     if (failing_) return;
     failing_ = true;
-    events_.emit(TraceNote{"store-failed", std::string{error.what()} +
-                                               ". Nothing is lost yet: what was measured is held in memory and tried "
-                                               "again."},
-                 at);
+    events_.emit(
+        TraceNote{"store-failed", std::string{error.what()} +
+                                      ". Nothing is lost yet: what was measured is held in memory and tried "
+                                      "again."},
+        at);
   }
 }
 
@@ -104,9 +112,11 @@ void TraceRecorder::close() {
     batch_ = {};
   } catch (const Error& error) {
     const auto rescue = write_rescue_file(store_, record_id_, batch_);
-    throw Error(ErrorKind::store, error.what_happened(), error.where(),
-                fmt::format("what could not be stored is in {}; make room, then run: switchwright records --restore {}",
-                            rescue.string(), rescue.string()));
+    throw Error(
+        ErrorKind::store, error.what_happened(), error.where(),
+        fmt::format(
+            "what could not be stored is in {}; make room, then run: switchwright records --restore {}",
+            rescue.string(), rescue.string()));
   }
 }
 

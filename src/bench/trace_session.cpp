@@ -39,7 +39,8 @@ bool can_be_traced(Quantity quantity) {
 std::string refusal(const TraceChannel& channel, const Reading& reading) {
   if (!can_be_traced(reading.quantity))
     return "this meter stands on " + std::string{dial_words(reading.quantity)} +
-           ": take its leads off, then turn it to AC volts; ohms on a live circuit destroy meters and hurt people";
+           ": take its leads off, then turn it to AC volts; ohms on a live circuit destroy meters and hurt "
+           "people";
   if (reading.flags.hold) return "hold is on: release it";
   if (reading.flags.min_max) return "the meter shows a kept extreme: switch that off";
   if (reading.flags.relative) return "relative mode is on: switch it off";
@@ -53,14 +54,19 @@ std::string refusal(const TraceChannel& channel, const Reading& reading) {
 
 std::vector<std::string> energised_cautions() {
   return {
-      "Mains voltage kills. Work on live parts is for qualified persons only; local codes and licensed practice come "
+      "Mains voltage kills. Work on live parts is for qualified persons only; local codes and licensed "
+      "practice come "
       "first.",
-      "Supply: a bench supply with an isolating transformer or a residual-current device, fused, with a switch within "
+      "Supply: a bench supply with an isolating transformer or a residual-current device, fused, with a "
+      "switch within "
       "reach. A residual-current device does not protect from line to line.",
-      "Meters and leads: fused leads, measurement category II 300 V or better for plug-in, III for hard-wired; the "
+      "Meters and leads: fused leads, measurement category II 300 V or better for plug-in, III for "
+      "hard-wired; the "
       "weaker one of meter and leads counts.",
-      "Connect everything while it is dead: prove the meter on a live source, test for absence of voltage, prove the "
-      "meter again. Meters stand on volts, never on ohms. Cover on, vents clear, nothing loose near the load.",
+      "Connect everything while it is dead: prove the meter on a live source, test for absence of voltage, "
+      "prove the "
+      "meter again. Meters stand on volts, never on ohms. Cover on, vents clear, nothing loose near the "
+      "load.",
       "Then switch the supply on yourself; this tool never switches power. Stay with it while it runs.",
   };
 }
@@ -75,7 +81,7 @@ struct TraceSession::Channel {
   std::uint64_t samples = 0;
   std::uint64_t cycles = 0;
   std::optional<bool> high;
-  double state_since_s = 0.0;  ///< when the live view saw the present state first
+  double state_since_s = 0.0;     ///< when the live view saw the present state first
   std::vector<LinkChange> early;  ///< link changes before start()
   std::unique_ptr<CycleListener> ear;
   std::unique_ptr<LiveAnalyzer> live;
@@ -101,8 +107,8 @@ class TraceSession::Ear final : public CycleListener {
   Channel& channel_;
 };
 
-TraceSession::TraceSession(RecordHeader header, TraceSetup setup, std::vector<TraceChannel> channels, TraceLimits limits,
-                           Instant zero, const Clock& clock, TraceStream& events)
+TraceSession::TraceSession(RecordHeader header, TraceSetup setup, std::vector<TraceChannel> channels,
+                           TraceLimits limits, Instant zero, const Clock& clock, TraceStream& events)
     : header_(std::move(header)),
       setup_(std::move(setup)),
       limits_(limits),
@@ -127,7 +133,10 @@ void TraceSession::start(const Acknowledgement& acknowledgement) {
   std::vector<TraceChannel> rows;
   for (const auto& channel : channels_) rows.push_back(channel->row);
   std::vector<std::string> warnings;
-  if (!setup_.supply_v) warnings.push_back("The supply voltage was not stated; the duty can be carried to rated voltage only with a line channel.");
+  if (!setup_.supply_v)
+    warnings.push_back(
+        "The supply voltage was not stated; the duty can be carried to rated voltage only with a line "
+        "channel.");
   events_.emit(TraceOpened{header_, setup_, rows, warnings}, clock_.now());
   events_.emit(TraceAcknowledged{acknowledgement}, clock_.now());
   began_ = clock_.now().monotonic;
@@ -151,11 +160,12 @@ void TraceSession::on_reading(int number, const Reading& reading) {
   channel.trouble.clear();
   if (channel.row.quantity.empty()) {
     channel.row.quantity = name_of(reading.quantity);
-    channel.live = std::make_unique<LiveAnalyzer>(trace_settings(channel.row.quantity, reading.resolution), channel.ear.get());
+    channel.live = std::make_unique<LiveAnalyzer>(trace_settings(channel.row.quantity, reading.resolution),
+                                                  channel.ear.get());
     events_.emit(ChannelKnown{channel.row}, reading.at);
   }
-  const SampleRow sample{number, seconds_between(zero_.monotonic, reading.at.monotonic), reading.state, reading.value,
-                         reading.resolution};
+  const SampleRow sample{number, seconds_between(zero_.monotonic, reading.at.monotonic), reading.state,
+                         reading.value, reading.resolution};
   channel.last = sample;
   ++channel.samples;
   events_.emit(SampleTaken{sample, channel.row.name, reading.quantity}, reading.at);
@@ -194,7 +204,9 @@ void TraceSession::on_tick() {
 void TraceSession::stop() {
   if (ended_) return;
   const bool limited = limits_.for_s || limits_.cycles;
-  end("operator", limited ? "Stopped by the operator before its end; what was measured is kept." : "Stopped by the operator.",
+  end("operator",
+      limited ? "Stopped by the operator before its end; what was measured is kept."
+              : "Stopped by the operator.",
       !limited);
 }
 
@@ -255,8 +267,8 @@ TraceJudged judge_trace(const Store& store, const std::string& record_id, TraceA
   life.operations_before = before.operations;
   life.records_before = before.records;
   try {
-    life.endurance_operations =
-        parse_profile(record.header.profile_text, record.header.profile_id + ".toml").rating.endurance_operations;
+    life.endurance_operations = parse_profile(record.header.profile_text, record.header.profile_id + ".toml")
+                                    .rating.endurance_operations;
   } catch (const Error&) {
     // The judgement was made from the same text: this cannot happen, and the life would only lack its share.
   }
@@ -272,8 +284,10 @@ TraceJudged judge_trace(const Store& store, const std::string& record_id, TraceA
       judged.verdict.remarks.push_back(to_string(fault.fault) + ": " + fault.sentence);
   }
   for (const ChannelFinding& finding : judgement.findings)
-    judged.verdict.remarks.push_back(finding.channel + ", " + to_string(finding.outcome) + ": " + finding.sentence);
-  judged.verdict.remarks.insert(judged.verdict.remarks.end(), judgement.remarks.begin(), judgement.remarks.end());
+    judged.verdict.remarks.push_back(finding.channel + ", " + to_string(finding.outcome) + ": " +
+                                     finding.sentence);
+  judged.verdict.remarks.insert(judged.verdict.remarks.end(), judgement.remarks.begin(),
+                                judgement.remarks.end());
   return judged;
 }
 

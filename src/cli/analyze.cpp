@@ -1,9 +1,9 @@
 // A recorded series: cycles, figures with their uncertainty, and a judgement when a profile is given.
+#include <fmt/format.h>
 #include <unistd.h>
 
 #include <array>
 #include <cstdio>
-#include <fmt/format.h>
 #include <map>
 #include <memory>
 #include <system_error>
@@ -25,8 +25,8 @@ namespace switchwright::cli {
 
 namespace {
 
-/// Lines that may have to be thrown away: whether a series can be trusted is known only at its end. They wait in
-/// a file without a name, so memory stays constant.
+/// Lines that may have to be thrown away: whether a series can be trusted is known only at its end. They wait
+/// in a file without a name, so memory stays constant.
 class Spool {
  public:
   void add(const std::string& line) {
@@ -35,7 +35,8 @@ class Spool {
       if (!file_)
         throw Error(ErrorKind::store, "no temporary file can be made", "", "free some space or set TMPDIR");
     }
-    if (std::fwrite(line.data(), 1, line.size(), file_.get()) != line.size() || std::fputc('\n', file_.get()) == EOF)
+    if (std::fwrite(line.data(), 1, line.size(), file_.get()) != line.size() ||
+        std::fputc('\n', file_.get()) == EOF)
       throw Error(ErrorKind::store, "the temporary file cannot be written", "", "free some space");
   }
   void put_all() {
@@ -115,7 +116,8 @@ class InputFile {
   }
   [[noreturn]] void fail() {
     remove();
-    throw Error(ErrorKind::store, "standard input cannot be kept in a temporary file", path_.string(), "free some space");
+    throw Error(ErrorKind::store, "standard input cannot be kept in a temporary file", path_.string(),
+                "free some space");
   }
   std::filesystem::path path_;
   bool temporary_ = false;
@@ -132,8 +134,9 @@ std::string stacked(const std::vector<std::string>& documents) {
     y += std::stod(document.substr(at));
   }
   return fmt::format(
-      "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 960 {0:g}\" width=\"960\" height=\"{0:g}\">\n{1}</svg>\n", y,
-      body);
+      "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 960 {0:g}\" width=\"960\" "
+      "height=\"{0:g}\">\n{1}</svg>\n",
+      y, body);
 }
 
 int exit_code(Outcome outcome) {
@@ -183,8 +186,8 @@ int run(const AnalyzeOptions& options) {
   const InputFile input{options.file};
   const std::string name = options.file == "-" ? "standard input" : terminal_safe(options.file);
   std::map<std::size_t, std::unique_ptr<Ear>> ears;
-  const FileResult result =
-      analyze_file(input.path(), {}, [&](std::size_t channel, const std::string& channel_name, const Survey& survey) {
+  const FileResult result = analyze_file(
+      input.path(), {}, [&](std::size_t channel, const std::string& channel_name, const Survey& survey) {
         auto& ear = ears[channel];
         ear = std::make_unique<Ear>(channel_name, survey, options.json, !options.picture.empty());
         return ear.get();

@@ -58,18 +58,20 @@ double parse_load_ohm(const std::string& text) {
   if (const auto at = text.find('@'); at != std::string::npos) {
     const auto power = amount_of(text.substr(0, at));
     const double volts = parse_volts(text.substr(at + 1));
-    if (!power || power->value <= 0.0 || !(power->unit == "w" || power->unit == "kw")) throw wrong(text, "a load", how);
+    if (!power || power->value <= 0.0 || !(power->unit == "w" || power->unit == "kw"))
+      throw wrong(text, "a load", how);
     return volts * volts / (power->value * (power->unit == "kw" ? 1000.0 : 1.0));
   }
   const auto ohm = amount_of(text);
-  if (!ohm || ohm->value <= 0.0 || !(ohm->unit.empty() || ohm->unit == "ohm")) throw wrong(text, "a load", how);
+  if (!ohm || ohm->value <= 0.0 || !(ohm->unit.empty() || ohm->unit == "ohm"))
+    throw wrong(text, "a load", how);
   return ohm->value;
 }
 
 double parse_celsius(const std::string& text) {
   const auto amount = amount_of(text);
-  if (!amount || !(amount->unit.empty() || amount->unit == "c" || amount->unit == "degc") || amount->value < -60.0 ||
-      amount->value > 200.0)
+  if (!amount || !(amount->unit.empty() || amount->unit == "c" || amount->unit == "degc") ||
+      amount->value < -60.0 || amount->value > 200.0)
     throw wrong(text, "a temperature", "write it in degrees Celsius, like 23");
   return amount->value;
 }
@@ -81,8 +83,10 @@ void describe_tracing(CLI::App& app, std::optional<Command>& chosen) {
   trace->callback([t, &chosen] { chosen = *t; });
   trace->add_option("--profile", t->profile, "what the part should be")->type_name("ID");
   trace->add_option("--position", t->position, "where the knob stands")->type_name("ID");
-  trace->add_option("--channel", t->channels, "what is measured, with which meter, where; repeat it for each meter. "
-                    "Names with line or pilot in them are judged as such")
+  trace
+      ->add_option("--channel", t->channels,
+                   "what is measured, with which meter, where; repeat it for each meter. "
+                   "Names with line or pilot in them are judged as such")
       ->type_name("NAME=METER@PORT");
   auto* for_time = trace->add_option_function<std::string>(
       "--for", [t](const std::string& text) { t->for_s = parse_time(text); }, "stop after this time");
@@ -106,34 +110,43 @@ void describe_tracing(CLI::App& app, std::optional<Command>& chosen) {
   trace->add_option("--rule", t->rule, "decision rule: guarded (guard band U on both sides) or simple")
       ->check(CLI::IsMember({"guarded", "simple"}))
       ->capture_default_str();
-  trace->add_option("--report", t->report, "write a report at the end (.html, .txt, .json, .csv)")->type_name("FILE");
+  trace->add_option("--report", t->report, "write a report at the end (.html, .txt, .json, .csv)")
+      ->type_name("FILE");
   trace->add_option("--store", t->store, "record store (or SWITCHWRIGHT_STORE)")->type_name("PATH");
   trace->add_flag("--simulated", t->simulated, "the part is the simulator: every report says so");
-  trace->add_flag("--json", t->json, "JSON Lines: samples, edges, cycles, links; then a summary per channel and the verdict");
+  trace->add_flag("--json", t->json,
+                  "JSON Lines: samples, edges, cycles, links; then a summary per channel and the verdict");
 
   const auto a = std::make_shared<AnalyzeOptions>();
   auto* analyze = app.add_subcommand("analyze", "time the cycles in a recorded series (CSV)");
   analyze->callback([a, &chosen] { chosen = *a; });
-  analyze->add_option("FILE", a->file, "header line, time in the first column, a channel in each further one; - for standard input")
+  analyze
+      ->add_option(
+          "FILE", a->file,
+          "header line, time in the first column, a channel in each further one; - for standard input")
       ->required();
   auto* profile = analyze->add_option("--profile", a->profile, "judge against this part")->type_name("ID");
   analyze->add_option("--position", a->position, "where the knob stood")->type_name("ID")->needs(profile);
   analyze
       ->add_option_function<std::string>(
-          "--supply", [a](const std::string& text) { a->supply_v = parse_volts(text); }, "supply voltage, as stated")
+          "--supply", [a](const std::string& text) { a->supply_v = parse_volts(text); },
+          "supply voltage, as stated")
       ->check(checked([](const std::string& text) { parse_volts(text); }, "V"))
       ->needs(profile);
   analyze
       ->add_option_function<std::string>(
-          "--load", [a](const std::string& text) { a->load_ohm = parse_load_ohm(text); }, "the load: 2800W@240, or 21ohm")
+          "--load", [a](const std::string& text) { a->load_ohm = parse_load_ohm(text); },
+          "the load: 2800W@240, or 21ohm")
       ->check(checked([](const std::string& text) { parse_load_ohm(text); }, "LOAD"))
       ->needs(profile);
   analyze->add_option("--rule", a->rule, "decision rule: guarded (guard band U on both sides) or simple")
       ->check(CLI::IsMember({"guarded", "simple"}))
       ->capture_default_str()
       ->needs(profile);
-  analyze->add_option("--picture", a->picture, "draw trace, cycles and histogram of every channel")->type_name("FILE.svg");
-  analyze->add_flag("--json", a->json, "JSON Lines: an object per complete cycle, then a summary per channel");
+  analyze->add_option("--picture", a->picture, "draw trace, cycles and histogram of every channel")
+      ->type_name("FILE.svg");
+  analyze->add_flag("--json", a->json,
+                    "JSON Lines: an object per complete cycle, then a summary per channel");
 }
 
 }  // namespace switchwright::cli

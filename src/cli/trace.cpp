@@ -1,4 +1,5 @@
-// A trace under power: choose, acknowledge, open every meter, wire the listeners to the stream, run, judge, report.
+// A trace under power: choose, acknowledge, open every meter, wire the listeners to the stream, run, judge,
+// report.
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -35,10 +36,12 @@ struct Wanted {
 Wanted parse_channel(const std::string& text) {
   const auto equals = text.find('=');
   const auto at = text.find('@', equals == std::string::npos ? 0 : equals);
-  if (equals == std::string::npos || at == std::string::npos || equals == 0 || at == equals + 1 || at + 1 == text.size())
+  if (equals == std::string::npos || at == std::string::npos || equals == 0 || at == equals + 1 ||
+      at + 1 == text.size())
     throw Error(ErrorKind::usage, "\"" + terminal_safe(text) + "\" is not a channel", "--channel",
                 "write it like load=scpi@/dev/ttyUSB0: a name, the meter definition, the port");
-  return {text.substr(0, equals), load_meter_definition(text.substr(equals + 1, at - equals - 1), meter_places()),
+  return {text.substr(0, equals),
+          load_meter_definition(text.substr(equals + 1, at - equals - 1), meter_places()),
           text.substr(at + 1)};
 }
 
@@ -47,14 +50,15 @@ std::vector<Wanted> wanted_channels(const TraceOptions& options, Choices& choice
   for (const std::string& text : options.channels) channels.push_back(parse_channel(text));
   if (channels.empty()) {
     if (!interactive())
-      throw Error(ErrorKind::usage, "no channel is given", "", "give at least one with --channel load=METER@PORT");
+      throw Error(ErrorKind::usage, "no channel is given", "",
+                  "give at least one with --channel load=METER@PORT");
     channels.push_back({"load", choices.meter(""), choices.port("")});
   }
   std::set<std::string> names, ports;
   for (const Wanted& channel : channels) {
     if (!names.insert(channel.name).second)
-      throw Error(ErrorKind::usage, "two channels are called \"" + terminal_safe(channel.name) + "\"", "--channel",
-                  "give each a name of its own");
+      throw Error(ErrorKind::usage, "two channels are called \"" + terminal_safe(channel.name) + "\"",
+                  "--channel", "give each a name of its own");
     if (!channel.port.starts_with("replay:") && !ports.insert(channel.port).second)
       throw Error(ErrorKind::usage, "two channels use the port " + terminal_safe(channel.port), "--channel",
                   "each meter needs a port of its own");
@@ -81,8 +85,9 @@ std::string position_of(const TraceOptions& options, const Profile& profile) {
     }
   }
   if (profile.position(given) == nullptr)
-    throw Error(ErrorKind::usage, "profile " + profile.id + " has no position \"" + terminal_safe(given) + "\"",
-                "--position", suggestion(given, known));
+    throw Error(ErrorKind::usage,
+                "profile " + profile.id + " has no position \"" + terminal_safe(given) + "\"", "--position",
+                suggestion(given, known));
   return given;
 }
 
@@ -110,20 +115,25 @@ TraceSetup ask_setup(const TraceOptions& options, const Profile& profile, Choice
   setup.position = position_of(options, profile);
   // Asked for only where somebody answers; a script states them by option or leaves them unknown.
   const bool ask = interactive() && !options.json;
-  setup.supply_v = asked_number(choices, "supply", "Supply voltage, V (empty: not known)", options.supply, ask, parse_volts).second;
-  std::tie(setup.load, setup.load_ohm) =
-      asked_number(choices, "load", "Load, like 2400W@240 or 24ohm (empty: not known)", options.load, ask, parse_load_ohm);
-  setup.ambient_c =
-      asked_number(choices, "ambient", "Ambient temperature, degC (empty: not known)", options.ambient, ask, parse_celsius).second;
+  setup.supply_v = asked_number(choices, "supply", "Supply voltage, V (empty: not known)", options.supply,
+                                ask, parse_volts)
+                       .second;
+  std::tie(setup.load, setup.load_ohm) = asked_number(
+      choices, "load", "Load, like 2400W@240 or 24ohm (empty: not known)", options.load, ask, parse_load_ohm);
+  setup.ambient_c = asked_number(choices, "ambient", "Ambient temperature, degC (empty: not known)",
+                                 options.ambient, ask, parse_celsius)
+                        .second;
   setup.setting = options.setting;
-  if (ask && setup.setting.empty()) setup.setting = choices.text("setting", "How the knob stands, in words", "");
+  if (ask && setup.setting.empty())
+    setup.setting = choices.text("setting", "How the knob stands, in words", "");
   return setup;
 }
 
 Acknowledgement acknowledged(const TraceOptions& options) {
   Acknowledgement given;
   given.what = "energised";
-  for (const std::string& caution : energised_cautions()) given.text += (given.text.empty() ? "" : " ") + caution;
+  for (const std::string& caution : energised_cautions())
+    given.text += (given.text.empty() ? "" : " ") + caution;
   given.who = options.operator_name;
   if (!options.acknowledge.empty()) {
     given.how = "option --acknowledge";
@@ -230,7 +240,9 @@ int run(const TraceOptions& given) {
   session_ptr = &session;
   TraceRecorder recorder{store, header.id, events};
   const bool screen = !options.json && interactive() && can_draw();
-  const auto view = options.json ? make_trace_json_view() : screen ? make_trace_screen_view(session) : make_trace_line_view();
+  const auto view = options.json ? make_trace_json_view()
+                    : screen     ? make_trace_screen_view(session)
+                                 : make_trace_line_view();
   bool reader_gone = false;
   const auto show = [&](const auto& what) {
     if (reader_gone) return;
@@ -266,7 +278,8 @@ int run(const TraceOptions& given) {
   for (const auto& meter : meters) meter->stop();
   recorder.close();
   if (failure) throw *failure;
-  if (samples == 0) throw Error(ErrorKind::meter, "no meter gave a sample", "", "check cables, dials and definitions");
+  if (samples == 0)
+    throw Error(ErrorKind::meter, "no meter gave a sample", "", "check cables, dials and definitions");
 
   TraceAnalysis analysis;
   const TraceJudged judged = judge_trace(store, header.id, analysis);
@@ -274,7 +287,8 @@ int run(const TraceOptions& given) {
   recorder.close();
   if (!options.json) say("record " + header.id + " in " + store.path().string());
   if (!options.report.empty()) {
-    write_file_durably(options.report, make_exporter(format_for(options.report))->render(store.load(header.id, true)));
+    write_file_durably(options.report,
+                       make_exporter(format_for(options.report))->render(store.load(header.id, true)));
     if (!options.json) say("report written to " + options.report);
   }
   return session.complete() && !reader_gone ? exit_code(judged.verdict.outcome) : 130;

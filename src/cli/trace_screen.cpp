@@ -1,4 +1,5 @@
-// The live screen of a trace, redrawn whole a few times a second; the terminal's own scrollback is left alone.
+// The live screen of a trace, redrawn whole a few times a second; the terminal's own scrollback is left
+// alone.
 #include <fmt/format.h>
 #include <sys/ioctl.h>
 #include <unistd.h>
@@ -22,21 +23,24 @@ void BlockTrace::add(double t_s, double value) {
 }
 
 std::string BlockTrace::row(std::size_t columns, double from_s, double to_s, bool blocks) const {
-  static constexpr std::array<const char*, 9> heights{" ", "\u2581", "\u2582", "\u2583", "\u2584",
+  static constexpr std::array<const char*, 9> heights{" ",      "\u2581", "\u2582", "\u2583", "\u2584",
                                                       "\u2585", "\u2586", "\u2587", "\u2588"};
   static constexpr std::array<const char*, 9> plain{" ", "_", "_", ".", "-", "-", "=", "#", "#"};
   std::vector<double> tops(columns, -1.0);
   double top = 0.0;
   for (const Point& point : points_) {
     if (point.t_s < from_s || point.t_s > to_s || !(to_s > from_s)) continue;
-    const auto column = std::min(columns - 1, static_cast<std::size_t>((point.t_s - from_s) / (to_s - from_s) *
-                                                                       static_cast<double>(columns)));
+    const auto column = std::min(
+        columns - 1,
+        static_cast<std::size_t>((point.t_s - from_s) / (to_s - from_s) * static_cast<double>(columns)));
     tops[column] = std::max(tops[column], std::abs(point.value));
     top = std::max(top, std::abs(point.value));
   }
   std::string row;
   for (const double value : tops) {
-    const auto level = value < 0.0 ? 0 : top > 0.0 ? 1 + static_cast<std::size_t>(value / top * 7.0 + 0.5) : 1;
+    const auto level = value < 0.0 ? 0
+                       : top > 0.0 ? 1 + static_cast<std::size_t>(value / top * 7.0 + 0.5)
+                                   : 1;
     row += (blocks ? heights : plain)[std::min<std::size_t>(level, 8)];
   }
   return row;
@@ -49,7 +53,8 @@ bool speaks_utf8() {
     const char* value = std::getenv(name);
     if (value == nullptr || *value == '\0') continue;
     std::string text = value;
-    std::transform(text.begin(), text.end(), text.begin(), [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
+    std::transform(text.begin(), text.end(), text.begin(),
+                   [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
     return text.find("utf-8") != std::string::npos || text.find("utf8") != std::string::npos;
   }
   return false;
@@ -57,7 +62,9 @@ bool speaks_utf8() {
 
 class ScreenView final : public TraceView {
  public:
-  explicit ScreenView(const TraceSession& session) : session_(session), blocks_(speaks_utf8()) { put("\x1b[2J\x1b[?25l"); }
+  explicit ScreenView(const TraceSession& session) : session_(session), blocks_(speaks_utf8()) {
+    put("\x1b[2J\x1b[?25l");
+  }
   ~ScreenView() override {
     try {
       put("\x1b[?25h");
@@ -80,8 +87,9 @@ class ScreenView final : public TraceView {
       if (cycles_.size() > 200) cycles_.pop_front();
     }
     if (const auto* e = std::get_if<Reconsidered>(&event))
-      cycles_.erase(std::remove_if(cycles_.begin(), cycles_.end(), [&](const Seen& s) { return s.name == e->name; }),
-                    cycles_.end());
+      cycles_.erase(
+          std::remove_if(cycles_.begin(), cycles_.end(), [&](const Seen& s) { return s.name == e->name; }),
+          cycles_.end());
     if (const auto* e = std::get_if<TraceNote>(&event)) message_ = e->text;
     if (const auto* e = std::get_if<TraceEnded>(&event)) {
       over_ = true;
@@ -135,9 +143,10 @@ class ScreenView final : public TraceView {
     const Size size = terminal_size();
     std::vector<std::string> lines;
     const RecordHeader& header = opened_->header;
-    lines.push_back(fmt::format("{} {}  {} at {}{}", header.part.empty() ? "part" : terminal_safe(header.part),
-                                terminal_safe(header.serial), header.profile_id, opened_->setup.position,
-                                opened_->setup.setting.empty() ? "" : " (" + terminal_safe(opened_->setup.setting) + ")"));
+    lines.push_back(fmt::format(
+        "{} {}  {} at {}{}", header.part.empty() ? "part" : terminal_safe(header.part),
+        terminal_safe(header.serial), header.profile_id, opened_->setup.position,
+        opened_->setup.setting.empty() ? "" : " (" + terminal_safe(opened_->setup.setting) + ")"));
     std::string time = "running " + human_seconds(session_.elapsed_s());
     if (const auto to_go = session_.to_go_s()) time += ", " + human_seconds(*to_go) + " to go";
     if (session_.limits().cycles) time += fmt::format(", until {} cycles", *session_.limits().cycles);
@@ -162,20 +171,23 @@ class ScreenView final : public TraceView {
     return std::clamp(6.0 * cycles_.back().cycle.period_s, 10.0, 7200.0);
   }
 
-  void add_channel(std::vector<std::string>& lines, std::size_t i, double window_s, std::size_t columns) const {
+  void add_channel(std::vector<std::string>& lines, std::size_t i, double window_s,
+                   std::size_t columns) const {
     const auto view = session_.view(i);
     const std::string name = padded(terminal_safe(view.channel->name).substr(0, 14), 14);
     std::string value = "-";
     if (view.last && view.last->state == ReadingState::over_range) value = "over-range";
     if (view.last && view.last->state == ReadingState::finite) {
       const auto quantity = quantities_.find(view.channel->channel);
-      if (quantity != quantities_.end()) value = human_value(view.last->value, quantity->second, view.last->resolution);
+      if (quantity != quantities_.end())
+        value = human_value(view.last->value, quantity->second, view.last->resolution);
     }
     std::string since;
     if (view.high) since = "for " + human_seconds(view.in_state_s);
-    lines.push_back(fmt::format("{} {} {:>12}  {:<16} {} samples", paint(name, "1"), state_words(i, view), value, since,
-                                view.samples));
-    if (!view.trouble.empty()) lines.push_back("  " + paint(terminal_safe(view.trouble).substr(0, columns - 4), "33"));
+    lines.push_back(fmt::format("{} {} {:>12}  {:<16} {} samples", paint(name, "1"), state_words(i, view),
+                                value, since, view.samples));
+    if (!view.trouble.empty())
+      lines.push_back("  " + paint(terminal_safe(view.trouble).substr(0, columns - 4), "33"));
     const auto trace = traces_.find(view.channel->channel);
     const std::size_t wide = std::max<std::size_t>(columns, 30) - 12;
     if (trace != traces_.end() && window_s > 0.0) {
@@ -193,10 +205,13 @@ class ScreenView final : public TraceView {
       lines.push_back(s.samples == 0 ? "No sample yet." : "No complete cycle yet.");
       return;
     }
-    const auto percent = [](const std::optional<double>& x) { return x ? std::optional{100.0 * *x} : std::nullopt; };
-    lines.push_back(fmt::format("{} {}   duty {}   period {}", s.all.cycles, s.all.cycles == 1 ? "cycle" : "cycles",
-                                paint(with_uncertainty(100.0 * *s.all.duty.mean, percent(s.all.duty.U), "%"), "1"),
-                                with_uncertainty(*s.all.period_s.mean, s.all.period_s.U, "s")));
+    const auto percent = [](const std::optional<double>& x) {
+      return x ? std::optional{100.0 * *x} : std::nullopt;
+    };
+    lines.push_back(
+        fmt::format("{} {}   duty {}   period {}", s.all.cycles, s.all.cycles == 1 ? "cycle" : "cycles",
+                    paint(with_uncertainty(100.0 * *s.all.duty.mean, percent(s.all.duty.U), "%"), "1"),
+                    with_uncertainty(*s.all.period_s.mean, s.all.period_s.U, "s")));
     lines.push_back(fmt::format("{:<9}  on {}   off {}   (k = 2, provisional)", "",
                                 with_uncertainty(*s.all.on_s.mean, s.all.on_s.U, "s"),
                                 with_uncertainty(*s.all.off_s.mean, s.all.off_s.U, "s")));

@@ -59,8 +59,10 @@ json result_json(const TraceResult& result) {
 
 TraceChannel channel_from(const json& object) {
   const json meter = object.value("meter", json::object());
-  return {object.at("channel").get<int>(), text_at(object, "name"), text_at(object, "quantity"), text_at(meter, "id"),
-          text_at(meter, "title"),         text_at(meter, "text"),  text_at(meter, "port")};
+  return {object.at("channel").get<int>(), text_at(object, "name"),
+          text_at(object, "quantity"),     text_at(meter, "id"),
+          text_at(meter, "title"),         text_at(meter, "text"),
+          text_at(meter, "port")};
 }
 
 SampleRow sample_from(const json& object) {
@@ -88,7 +90,7 @@ void put_trace(json& object, const Batch& batch) {
 void add_trace_to_record(const json& batch, Record& record) {
   if (batch.contains("trace")) {
     const json& setup = batch["trace"];
-    record.trace = TraceSetup{text_at(setup, "position"),        text_at(setup, "setting"),
+    record.trace = TraceSetup{text_at(setup, "position"),         text_at(setup, "setting"),
                               maybe_number_at(setup, "supply_v"), text_at(setup, "load"),
                               maybe_number_at(setup, "load_ohm"), maybe_number_at(setup, "ambient_c")};
   }
@@ -105,8 +107,8 @@ void add_trace_to_record(const json& batch, Record& record) {
   if (const auto samples = batch.find("samples"); samples != batch.end())
     for (const auto& row : *samples) record.samples.push_back(sample_from(row));
   for (const auto& row : rows("results"))
-    record.results.push_back({text_at(row, "kind"), text_at(row, "channel"), row.value("operations", std::int64_t{0}),
-                              text_at(row, "json")});
+    record.results.push_back({text_at(row, "kind"), text_at(row, "channel"),
+                              row.value("operations", std::int64_t{0}), text_at(row, "json")});
 }
 
 }  // namespace switchwright

@@ -137,9 +137,9 @@ void CycleEventLog::clear() {
 }
 
 std::string cycle_json(const std::string& channel, const Cycle& cycle) {
-  Json json = {{"type", "cycle"},      {"channel", channel},          {"index", cycle.index},
-               {"start_s", cycle.start_s}, {"on_s", cycle.on_s},      {"off_s", cycle.off_s},
-               {"period_s", cycle.period_s}, {"duty", cycle.duty}};
+  Json json = {
+      {"type", "cycle"},    {"channel", channel},   {"index", cycle.index},       {"start_s", cycle.start_s},
+      {"on_s", cycle.on_s}, {"off_s", cycle.off_s}, {"period_s", cycle.period_s}, {"duty", cycle.duty}};
   if (cycle.blips > 0) json["blips"] = cycle.blips;
   if (cycle.has_gap) json["has_gap"] = true;
   return line(json);
@@ -204,7 +204,8 @@ std::string verdict_json(const CyclingJudgement& judgement, const std::string& p
   if (judgement.timing) put_timing(json, *judgement.timing);
   json["channels"] = Json::array();
   for (const ChannelFinding& finding : judgement.findings) {
-    Json one = {{"channel", finding.channel}, {"role", to_string(finding.role)},
+    Json one = {{"channel", finding.channel},
+                {"role", to_string(finding.role)},
                 {"outcome", to_string(finding.outcome)}};
     if (!finding.word.empty()) one["kind"] = finding.word;
     one["sentence"] = finding.sentence;

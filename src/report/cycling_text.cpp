@@ -97,7 +97,8 @@ std::string summary_text(const std::string& channel, const std::string& unit, co
     out += "\n";
   }
   if (!s.trusted)
-    for (const std::string& reason : s.reasons) out += wrapped("  NOT TO BE TRUSTED: ", "    ", line_safe(reason));
+    for (const std::string& reason : s.reasons)
+      out += wrapped("  NOT TO BE TRUSTED: ", "    ", line_safe(reason));
   const bool some_steady = s.steady_from_cycle && *s.steady_from_cycle > 1 && s.steady.cycles > 0;
   if (s.all.on_s.mean) {
     if (some_steady) {
@@ -106,18 +107,22 @@ std::string summary_text(const std::string& channel, const std::string& unit, co
       add_figures(out, s.steady);
     }
     out += s.all.cycles == 1 ? std::string("  one cycle:\n")
-           : !some_steady && s.steady_from_cycle ? fmt::format("  all {} cycles (steady throughout):\n", s.all.cycles)
-                                               : fmt::format("  all {} cycles:\n", s.all.cycles);
+           : !some_steady && s.steady_from_cycle
+               ? fmt::format("  all {} cycles (steady throughout):\n", s.all.cycles)
+               : fmt::format("  all {} cycles:\n", s.all.cycles);
     add_figures(out, s.all);
     if (s.drifting) out += "  It still drifts in the later half.\n";
   }
   std::vector<std::string> counts;
   if (s.gaps > 0) counts.push_back(counted(s.gaps, "gap", "gaps"));
-  if (s.incomplete_cycles > 0) counts.push_back(counted(s.incomplete_cycles, "incomplete cycle", "incomplete cycles"));
-  if (s.flagged_cycles > 0) counts.push_back(counted(s.flagged_cycles, "cycle", "cycles") + " with a short gap inside");
+  if (s.incomplete_cycles > 0)
+    counts.push_back(counted(s.incomplete_cycles, "incomplete cycle", "incomplete cycles"));
+  if (s.flagged_cycles > 0)
+    counts.push_back(counted(s.flagged_cycles, "cycle", "cycles") + " with a short gap inside");
   if (s.blips > 0) counts.push_back(counted(s.blips, "blip", "blips") + " below the shortest dwell");
   if (s.clock_steps > 0) counts.push_back(counted(s.clock_steps, "clock step", "clock steps"));
-  if (s.out_of_order_stamps > 0) counts.push_back(counted(s.out_of_order_stamps, "sample", "samples") + " out of order");
+  if (s.out_of_order_stamps > 0)
+    counts.push_back(counted(s.out_of_order_stamps, "sample", "samples") + " out of order");
   if (s.over_range > 0) counts.push_back(counted(s.over_range, "over-range sample", "over-range samples"));
   if (!counts.empty()) out += wrapped("  also        ", "              ", joined_with_and(counts));
   for (const std::string& note : s.notes) out += wrapped("  note        ", "              ", line_safe(note));

@@ -31,7 +31,8 @@ class Ear final : public SeriesListener {
 };
 
 /// U of the line voltage from the meter's own specification; nothing when it is not specified.
-std::optional<double> line_U(const TraceChannel& channel, const CycleSummary& summary, double resolution, double k) {
+std::optional<double> line_U(const TraceChannel& channel, const CycleSummary& summary, double resolution,
+                             double k) {
   const auto quantity = quantity_named(channel.quantity);
   if (!quantity || !summary.high_level || channel.meter_text.empty()) return std::nullopt;
   try {
@@ -104,7 +105,8 @@ TraceAnalysis analyze_trace(const Record& record, bool pictures) {
       const bool any = own.survey.samples > own.survey.over_range + own.survey.under_range;
       channels.push_back({own.name, &own.summary, any ? std::optional{own.survey.min} : std::nullopt,
                           any ? std::optional{own.survey.max} : std::nullopt,
-                          line_U(record.channels[i], own.summary, resolutions[i], record.header.k), own.unit == "V"});
+                          line_U(record.channels[i], own.summary, resolutions[i], record.header.k),
+                          own.unit == "V"});
     }
     CyclingConditions conditions;
     conditions.supply_v = record.trace->supply_v;

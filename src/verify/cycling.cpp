@@ -113,17 +113,19 @@ ChannelFinding pilot_finding(const CyclingChannel& channel, Should should) {
       finding = {channel.name, ChannelRole::pilot, Outcome::fail, "dead",
                  "The pilot was dead for the whole " + how_long + " although the knob was on."};
     } else if (s.edges > 0 || s.blips > 0) {
-      finding = {channel.name, ChannelRole::pilot, Outcome::fail, "interrupted",
-                 fmt::format("The pilot must stay live while the knob is on, but went dead or came back {} times "
-                             "in {}.",
-                             s.edges + s.blips, how_long)};
+      finding = {
+          channel.name, ChannelRole::pilot, Outcome::fail, "interrupted",
+          fmt::format("The pilot must stay live while the knob is on, but went dead or came back {} times "
+                      "in {}.",
+                      s.edges + s.blips, how_long)};
     } else {
       finding.outcome = s.gaps == 0 ? Outcome::pass : Outcome::undecided;
       finding.sentence = s.gaps == 0
                              ? "The pilot stayed live for the whole " + how_long + "."
-                             : fmt::format("The pilot was live whenever it was sampled, but {} gaps could hide an "
-                                           "interruption.",
-                                           s.gaps);
+                             : fmt::format(
+                                   "The pilot was live whenever it was sampled, but {} gaps could hide an "
+                                   "interruption.",
+                                   s.gaps);
     }
   } else if (s.state == ChannelState::always_off) {
     finding.outcome = Outcome::pass;
@@ -155,12 +157,13 @@ ChannelFinding line_finding(const Profile& profile, const CyclingChannel& channe
   const std::string seen = fmt::format("{:.1f} V to {:.1f} V", low, high);
   const std::string limits = fmt::format("{:g} V to {:g} V", range->min, range->max);
   if (low < range->min - guard || high > range->max + guard || s.edges > 0) {
-    finding = {channel.name, ChannelRole::line, Outcome::fail,
-               s.state == ChannelState::always_off ? "dead" : "out-of-range",
-               fmt::format("The line was {}, outside {}: the timing says little about the switch.", seen, limits)};
+    finding = {
+        channel.name, ChannelRole::line, Outcome::fail,
+        s.state == ChannelState::always_off ? "dead" : "out-of-range",
+        fmt::format("The line was {}, outside {}: the timing says little about the switch.", seen, limits)};
   } else if (low < range->min + guard || high > range->max - guard) {
-    finding.sentence =
-        fmt::format("The line was {}, too near to the ends of {} to decide (U = {:.1f} V).", seen, limits, guard);
+    finding.sentence = fmt::format("The line was {}, too near to the ends of {} to decide (U = {:.1f} V).",
+                                   seen, limits, guard);
   } else {
     finding.outcome = Outcome::pass;
     finding.sentence = fmt::format("The line stayed at {}, inside {}.", seen, limits);
@@ -198,9 +201,9 @@ std::string to_string(ChannelRole role) {
 std::vector<ChannelRole> roles_of(const std::vector<std::string>& channel_names) {
   std::vector<ChannelRole> roles;
   for (const std::string& name : channel_names)
-    roles.push_back(says(name, {"pilot", "lamp"})               ? ChannelRole::pilot
+    roles.push_back(says(name, {"pilot", "lamp"})             ? ChannelRole::pilot
                     : says(name, {"line", "supply", "mains"}) ? ChannelRole::line
-                                                                : ChannelRole::other);
+                                                              : ChannelRole::other);
   std::size_t load = roles.size();
   for (std::size_t i = roles.size(); i-- > 0;)
     if (roles[i] == ChannelRole::other) load = i;
@@ -216,9 +219,9 @@ HeaterKind heater_kind(const Profile& profile, const std::string& position) {
   const double rated_ohm = profile.rating.voltage_v / profile.rating.current_a;
   std::optional<HeaterKind> kind;
   for (const Element& element : profile.elements) {
-    const HeaterKind own = element.nominal_ohm > 10.0 * rated_ohm   ? HeaterKind::shunt
+    const HeaterKind own = element.nominal_ohm > 10.0 * rated_ohm  ? HeaterKind::shunt
                            : element.nominal_ohm < 0.1 * rated_ohm ? HeaterKind::series
-                                                                    : HeaterKind::unknown;
+                                                                   : HeaterKind::unknown;
     kind = !kind || *kind == own ? own : HeaterKind::unknown;
   }
   return kind.value_or(HeaterKind::unknown);
@@ -230,8 +233,8 @@ CyclingJudgement judge_cycling(const Profile& profile, const std::string& positi
   if (profile.position(position) == nullptr) {
     std::vector<std::string> known;
     for (const Position& p : profile.positions) known.push_back(p.id);
-    throw Error(ErrorKind::usage, "profile " + profile.id + " has no position \"" + position + "\"", "--position",
-                suggestion(position, known));
+    throw Error(ErrorKind::usage, "profile " + profile.id + " has no position \"" + position + "\"",
+                "--position", suggestion(position, known));
   }
   CyclingJudgement judgement;
   const bool guarded = conditions.rule == DecisionRule::guarded;

@@ -47,7 +47,8 @@ CycleSummary cycling(double on_s, double off_s) {
 }
 
 CyclingChannel channel(const char* name, const CycleSummary& summary) {
-  CyclingChannel c{name, &summary, summary.low_level.value_or(0.0), summary.high_level.value_or(0.0), std::nullopt, true};
+  CyclingChannel c{name,         &summary, summary.low_level.value_or(0.0), summary.high_level.value_or(0.0),
+                   std::nullopt, true};
   if (summary.state == ChannelState::always_on) c.min = c.max;
   return c;
 }
@@ -84,7 +85,8 @@ TEST_CASE("the position says what the load should do") {
                       {"off", &on, "stay dead", Outcome::fail}};
   for (const Row& row : rows) {
     CAPTURE(row.position);
-    const auto judgement = judge_cycling(profile, row.position, {channel("load", *row.load)}, {240.0, {}, DecisionRule::guarded});
+    const auto judgement = judge_cycling(profile, row.position, {channel("load", *row.load)},
+                                         {240.0, {}, DecisionRule::guarded});
     CHECK(judgement.expected == row.should);
     CHECK(judgement.outcome == row.outcome);
   }
@@ -95,7 +97,8 @@ TEST_CASE("the pilot must stay live while the knob is on and dead at off") {
   const CycleSummary good = cycling(12, 18), on = standing(ChannelState::always_on, 240),
                      off = standing(ChannelState::always_off, 0.0);
   const auto outcome = [&](const char* position, const CycleSummary& load, const CycleSummary& pilot) {
-    return judge_cycling(profile, position, {channel("load", load), channel("pilot", pilot)}, {240.0, {}, DecisionRule::guarded});
+    return judge_cycling(profile, position, {channel("load", load), channel("pilot", pilot)},
+                         {240.0, {}, DecisionRule::guarded});
   };
   CHECK(outcome("medium", good, on).outcome == Outcome::pass);
   CHECK(outcome("medium", good, off).findings.at(0).word == "dead");
@@ -110,8 +113,8 @@ TEST_CASE("the pilot must stay live while the knob is on and dead at off") {
 TEST_CASE("a measured line counts for more than a stated supply") {
   const Profile profile = kitchen("regulator-shunt-240");
   const CycleSummary good = cycling(12, 18), line = standing(ChannelState::always_on, 236);
-  const auto judgement =
-      judge_cycling(profile, "medium", {channel("load", good), channel("line", line)}, {240.0, {}, DecisionRule::guarded});
+  const auto judgement = judge_cycling(profile, "medium", {channel("load", good), channel("line", line)},
+                                       {240.0, {}, DecisionRule::guarded});
   CHECK(judgement.supply_v == 236.0);
   CHECK(judgement.supply_from == "measured on line");
   // 0.4 (236 / 240)^2
@@ -135,5 +138,6 @@ TEST_CASE("no channel on the load leaves the question open") {
 }
 
 TEST_CASE("an unknown position is refused with near names") {
-  CHECK_THROWS_WITH_AS(judge_cycling(kitchen("regulator-shunt-240"), "midium", {}), doctest::Contains("medium"), Error);
+  CHECK_THROWS_WITH_AS(judge_cycling(kitchen("regulator-shunt-240"), "midium", {}),
+                       doctest::Contains("medium"), Error);
 }

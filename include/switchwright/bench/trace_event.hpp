@@ -1,4 +1,5 @@
-// What happens during a trace, as one stream of events: the store, the terminal views and --json listen to it.
+// What happens during a trace, as one stream of events: the store, the terminal views and --json listen to
+// it.
 #pragma once
 
 #include <functional>
@@ -73,8 +74,8 @@ struct TraceJudged {
   Verdict verdict;
 };
 
-using TraceEvent = std::variant<TraceOpened, TraceAcknowledged, ChannelKnown, SampleTaken, EdgeSeen, CycleSeen, Reconsidered,
-                                TraceLink, TraceNote, TraceEnded, TraceJudged>;
+using TraceEvent = std::variant<TraceOpened, TraceAcknowledged, ChannelKnown, SampleTaken, EdgeSeen,
+                                CycleSeen, Reconsidered, TraceLink, TraceNote, TraceEnded, TraceJudged>;
 
 /// Thread rule: emit and subscribe on the loop's thread. Listeners are called in the order they subscribed.
 class TraceStream {

@@ -1,6 +1,6 @@
-// A trace under power: any number of meters, each at its own rate, on one monotonic axis. Readings, link changes
-// and the passing of time go in, events come out. Durations come from the monotonic clock alone; a wall clock
-// that jumps changes nothing.
+// A trace under power: any number of meters, each at its own rate, on one monotonic axis. Readings, link
+// changes and the passing of time go in, events come out. Durations come from the monotonic clock alone; a
+// wall clock that jumps changes nothing.
 #pragma once
 
 #include <memory>
@@ -27,8 +27,8 @@ struct TraceLimits {
 class TraceSession {
  public:
   /// @param zero the moment that the samples' axis starts at: that of header.started.
-  TraceSession(RecordHeader header, TraceSetup setup, std::vector<TraceChannel> channels, TraceLimits limits, Instant zero,
-               const Clock& clock, TraceStream& events);
+  TraceSession(RecordHeader header, TraceSetup setup, std::vector<TraceChannel> channels, TraceLimits limits,
+               Instant zero, const Clock& clock, TraceStream& events);
   ~TraceSession();
 
   /// The acknowledgement has been given; nothing is taken before start().

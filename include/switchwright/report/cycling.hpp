@@ -1,8 +1,10 @@
-// Cycle timing in words and as JSON: the same for `analyze`, for the end of a trace and for the report of a record.
+// Cycle timing in words and as JSON: the same for `analyze`, for the end of a trace and for the report of a
+// record.
 //
 // JSON (one object per line, durations in seconds, duty as a fraction; what is not known is absent, never 0):
-//   cycle    type, channel, index, start_s, on_s, off_s, period_s, duty; flags "blips" and "has_gap" when they apply
-//   summary  type, channel, samples, gaps, complete_cycles, low_level, high_level, on_s, off_s, period_s, duty,
+//   cycle    type, channel, index, start_s, on_s, off_s, period_s, duty; flags "blips" and "has_gap" when
+//   they apply summary  type, channel, samples, gaps, complete_cycles, low_level, high_level, on_s, off_s,
+//   period_s, duty,
 //            steady_from_cycle, state; further: trust, reasons, notes, steady {...}, drift, events ...
 //   verdict  type, verdict, headline, timing findings, channel findings, faults, versions, remarks
 #pragma once

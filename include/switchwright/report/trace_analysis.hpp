@@ -1,5 +1,6 @@
-// A kept trace, read again: both passes over the stored samples, the pictures, and the judgement by the profile
-// that is kept with it. What a report says comes from here, so it can be made again by anybody who has the record.
+// A kept trace, read again: both passes over the stored samples, the pictures, and the judgement by the
+// profile that is kept with it. What a report says comes from here, so it can be made again by anybody who
+// has the record.
 #pragma once
 
 #include <memory>
@@ -21,7 +22,7 @@ struct TraceChannelAnalysis {
   CycleSummary summary;
   SurveyResult survey;
   CycleEventLog events;
-  std::vector<Cycle> first_cycles;  ///< at most 1000
+  std::vector<Cycle> first_cycles;        ///< at most 1000
   std::unique_ptr<PictureMaker> picture;  ///< only when pictures were wanted
 };
 

@@ -1,5 +1,5 @@
-// A recorded trace against a profile: the load's timing against its limits, the pilot that must stay as it is, the
-// line that must stay in its range, and what a voltage or a heater of another kind would explain.
+// A recorded trace against a profile: the load's timing against its limits, the pilot that must stay as it
+// is, the line that must stay in its range, and what a voltage or a heater of another kind would explain.
 //
 // What each channel should do at a position follows from the profile's network with its supply and loads
 // (profile/powered.hpp); without a [powered] part it follows from the contacts alone.
@@ -19,14 +19,14 @@ namespace switchwright {
 enum class ChannelRole { load, pilot, line, other };
 std::string to_string(ChannelRole role);
 
-/// From the name a person gave: "pilot" or "lamp"; "line", "supply" or "mains"; everything else is `other`, and
-/// the first of those, or one called "load", becomes the load (see roles_of).
+/// From the name a person gave: "pilot" or "lamp"; "line", "supply" or "mains"; everything else is `other`,
+/// and the first of those, or one called "load", becomes the load (see roles_of).
 std::vector<ChannelRole> roles_of(const std::vector<std::string>& channel_names);
 
 /// What is known about the conditions of a trace; absent is not known.
 struct CyclingConditions {
-  std::optional<double> supply_v;    ///< as stated by the operator; a line channel counts for more
-  std::optional<double> load_ohm;    ///< as stated by the operator
+  std::optional<double> supply_v;  ///< as stated by the operator; a line channel counts for more
+  std::optional<double> load_ohm;  ///< as stated by the operator
   DecisionRule rule = DecisionRule::guarded;
 };
 
@@ -66,9 +66,9 @@ CyclingJudgement judge_cycling(const Profile& profile, const std::string& positi
                                const std::vector<CyclingChannel>& channels,
                                const CyclingConditions& conditions = {});
 
-/// How the bimetal's heater lies in the circuit: a heater that would take less than a tenth of the rated current
-/// at rated voltage can only lie across the supply; one that would drop less than a tenth of the rated voltage
-/// at rated current can only carry the load.
+/// How the bimetal's heater lies in the circuit: a heater that would take less than a tenth of the rated
+/// current at rated voltage can only lie across the supply; one that would drop less than a tenth of the
+/// rated voltage at rated current can only carry the load.
 HeaterKind heater_kind(const Profile& profile, const std::string& position);
 
 }  // namespace switchwright
