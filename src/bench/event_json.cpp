@@ -82,6 +82,36 @@ Json finding_json(const Finding& finding) {
   return json;
 }
 
+Json explanation_json(const ExplainedFault& explained) {
+  Json json;
+  json["fault"] = explained.fault;
+  json["words"] = explained.words;
+  json["probability"] = explained.probability;
+  json["same_readings_as"] = explained.same_readings_as;
+  if (!explained.hides.empty()) json["hides"] = explained.hides;
+  json["consequences"] = Json::array();
+  for (const Consequence& c : explained.consequences)
+    json["consequences"].push_back(
+        {{"fault", c.fault}, {"severity", to_string(c.severity)}, {"means", c.means}, {"next", c.next}});
+  return json;
+}
+
+Json place_json(const std::string& position, const Pair& pair) {
+  return {{"position", position}, {"pair", pair_json(pair)}};
+}
+
+/// "explanations" is there whenever there is something to explain: never for a pass.
+void put_diagnosis(Json& json, const DiagnosisSummary& diagnosis) {
+  json["explanations"] = Json::array();
+  for (const ExplainedFault& explained : diagnosis.explanations)
+    json["explanations"].push_back(explanation_json(explained));
+  if (diagnosis.next) {
+    json["next_reading"] = place_json(diagnosis.next->position, diagnosis.next->pair);
+    json["next_reading"]["information_bits"] = diagnosis.next_bits;
+  }
+  json["diagnosis"] = diagnosis.sentence;
+}
+
 Json verdict_json(const VerdictReached& event) {
   Json json;
   json["verdict"] = to_string(event.verdict.outcome);
@@ -100,6 +130,11 @@ Json verdict_json(const VerdictReached& event) {
   json["not_measured"] = Json::array();
   for (const Expectation& expected : event.verdict.not_measured)
     json["not_measured"].push_back({{"position", expected.position}, {"pair", pair_json(expected.pair)}});
+  if (event.verdict.diagnosis) put_diagnosis(json, *event.verdict.diagnosis);
+  json["plan"] = event.verdict.plan.empty() ? "full" : event.verdict.plan;
+  json["left_out"] = Json::array();
+  for (const Expectation& expected : event.verdict.left_out)
+    json["left_out"].push_back(place_json(expected.position, expected.pair));
   json["findings"] = event.verdict.findings.size();
   json["lead_ohm"] = event.leads.correction_ohm();
   json["lead_drift_ohm"] = event.leads.drift_ohm();
@@ -133,6 +168,7 @@ struct Writer {
     json["serial"] = e.header.serial;
     json["operator"] = e.header.operator_name;
     json["rule"] = e.header.rule;
+    json["plan"] = e.header.plan.empty() ? "full" : e.header.plan;
     json["k"] = e.header.k;
     json["simulated"] = e.header.simulated;
     json["steps"] = e.steps;

@@ -75,13 +75,14 @@ class Planner {
                     kind == StepKind::leads_after ? " once more" : ""));
   }
 
-  void measure(const Placement& placement, const std::map<std::pair<std::string, Pair>, Expectation>& expected) {
-    std::string previous;
+  void measure(const Placement& placement, const std::map<std::pair<std::string, Pair>, Expectation>& expected,
+               bool probes_stay = false) {
     for (std::size_t i = 0; i < placement.positions.size(); ++i) {
       const auto& position = placement.positions[i];
       const auto words = position_words(profile_, position);
       Step& step = add(StepKind::measure, {Probes::on_pair, placement.pair, position, Quantity::resistance},
-                       i == 0 ? fmt::format("Probes on {} and {}. {} at {}.", placement.pair.first(),
+                       i == 0 && !probes_stay
+                              ? fmt::format("Probes on {} and {}. {} at {}.", placement.pair.first(),
                                             placement.pair.second(), capitalised(profile_.knob), words)
                               : fmt::format("Leave the probes. Turn the {} to {}.", profile_.knob, words));
       step.expected = expected.at({position, placement.pair});
@@ -102,6 +103,14 @@ class Planner {
 };
 
 }  // namespace
+
+Step measure_step(const Profile& profile, const Expectation& expected, const std::optional<Pair>& probes_on) {
+  Planner plan{profile};
+  std::vector<std::string> positions{expected.position};
+  const bool stay = probes_on && *probes_on == expected.pair;
+  plan.measure({expected.pair, positions, false}, {{{expected.position, expected.pair}, expected}}, stay);
+  return plan.take().front();
+}
 
 std::vector<Step> plan_qualification(const Profile& profile, const std::vector<Expectation>& expected,
                                      const std::vector<Placement>& route, Quantity voltage) {

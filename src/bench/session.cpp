@@ -35,12 +35,23 @@ QualifySession::QualifySession(const Profile& profile, const MeterDefinition& me
       select_(std::move(select)),
       events_(events),
       expected_(expectations(profile)),
-      steps_(plan_qualification(profile, expected_, plan_route(profile, expected_), voltage_dial(meter))) {}
+      plan_(make_measure_plan(settings_.plan, profile, expected_, meter, settings_.judge, settings_.knowledge.get(),
+                              settings_.cost)),
+      steps_(plan_qualification(profile, expected_, plan_->route(), voltage_dial(meter))),
+      steps_at_most_(static_cast<int>(steps_.size())) {
+  if (plan_->route().empty())
+    steps_at_most_ += static_cast<int>(std::count_if(expected_.begin(), expected_.end(), [](const Expectation& e) {
+      return e.state != PairState::not_checked;
+    }));
+}
 
 void QualifySession::resume(const Record& earlier) {
   leads_.before = earlier.leads_before;
   std::map<int, const StepRow*> step_rows;
-  for (const StepRow& row : earlier.steps) step_rows[row.step] = &row;
+  for (const StepRow& row : earlier.steps) {
+    step_rows[row.step] = &row;
+    numbered_before_ = std::max(numbered_before_, row.step);
+  }
   std::optional<Pair> previous;
   for (const IndicationRow& row : earlier.indications) {
     const auto found = step_rows.find(row.step);
@@ -56,7 +67,9 @@ void QualifySession::resume(const Record& earlier) {
 
 void QualifySession::start() {
   for (const auto& question : profile_.inspect) inspection_.push_back({question, settings_.inspection, ""});
-  emit(SessionOpened{header_, static_cast<int>(steps_.size()), undecidable(profile_, meter_, settings_.judge.k)});
+  emit(SessionOpened{header_, steps_at_most_, undecidable(profile_, meter_, settings_.judge.k)});
+  if (const std::string opening = plan_->opening(); !opening.empty()) note("plan", opening);
+  for (const std::string& remark : settings_.meter_remarks) note("meter-calibration", remark);
   if (!measured_before_.empty())
     note("resumed", fmt::format("{} readings of an earlier session are kept; what is missing is measured now.",
                                 measured_before_.size()));
@@ -80,7 +93,7 @@ void QualifySession::show(std::size_t index) {
   last_trouble_.clear();
   waiting_since_ = clock_.now().monotonic;
   ++generation_;
-  emit(StepShown{step, static_cast<int>(steps_.size()), attempts_[step.number] + 1});
+  emit(StepShown{step, std::max(steps_at_most_, step.number), attempts_[step.number] + 1});
 
   if (step.kind == StepKind::acknowledge) {
     state_ = State::asking;
@@ -121,10 +134,27 @@ void QualifySession::arranged(std::size_t index, int generation) {
 void QualifySession::next() {
   std::size_t index = index_ + 1;
   while (index < steps_.size() && done_already(steps_[index])) ++index;
+  if (insert_what_the_plan_asks_for(index)) return show(index);
   if (index < steps_.size())
     show(index);
   else
     finish();
+}
+
+/// Between the last reading and the leads, a plan that is made as the work goes says what it still wants.
+bool QualifySession::insert_what_the_plan_asks_for(std::size_t index) {
+  if (index >= steps_.size() || steps_[index].kind != StepKind::leads_after) return false;
+  const Verdict so_far = judge_all(profile_, expected_, measured(), inspection_, meter_, leads_, settings_.judge);
+  const auto place = plan_->next(so_far.findings, skipped_, leads_);
+  if (!place) return false;
+  const auto expected = std::find_if(expected_.begin(), expected_.end(), [&](const Expectation& e) {
+    return e.position == place->position && e.pair == place->pair;
+  });
+  steps_.insert(steps_.begin() + static_cast<std::ptrdiff_t>(index), measure_step(profile_, *expected, probes_on_));
+  // Numbers name steps in the record, so those of an earlier sitting are not given again.
+  int number = std::max(steps_[index - 1].number, numbered_before_);
+  for (std::size_t i = index; i < steps_.size(); ++i) steps_[i].number = ++number;
+  return true;
 }
 
 void QualifySession::on_reading(const Reading& reading) {
@@ -272,6 +302,10 @@ void QualifySession::on_link(const LinkChange& change) {
 void QualifySession::on_tick() {
   if (state_ != State::watching && state_ != State::arranging) return;
   if (!hands_.confirms_itself()) return;
+  if (hands_.waits_for_person()) {
+    waiting_since_ = clock_.now().monotonic;
+    return;
+  }
   if (seconds_between(waiting_since_, clock_.now().monotonic) < settings_.patience_s) return;
   const Step& step = steps_[index_];
   end("meter", fmt::format("No settled reading for {} at step {} ({}). {}", human_seconds(settings_.patience_s), step.number,
@@ -364,6 +398,7 @@ void QualifySession::skip(const std::string& reason) {
     note("reason-needed", "A skipped step needs a reason; it stands in the report.");
     return;
   }
+  if (step.kind == StepKind::measure) skipped_.push_back({step.arrangement.position, step.arrangement.pair});
   emit(Skipped{step, reason});
   next();
 }
@@ -378,10 +413,17 @@ std::vector<Measured> QualifySession::measured() const {
   return all;
 }
 
+void QualifySession::judge_everything() {
+  verdict_ = judge_all(profile_, expected_, measured(), inspection_, meter_, leads_, settings_.judge, plan_->left_out());
+  if (settings_.knowledge)
+    add_diagnosis(*verdict_, profile_, *settings_.knowledge, meter_, leads_, settings_.judge.k);
+  verdict_->remarks.insert(verdict_->remarks.end(), settings_.meter_remarks.begin(), settings_.meter_remarks.end());
+}
+
 void QualifySession::finish() {
   state_ = State::ended;
   ++generation_;
-  verdict_ = judge_all(profile_, expected_, measured(), inspection_, meter_, leads_, settings_.judge);
+  judge_everything();
   emit(VerdictReached{header_.id, *verdict_, leads_});
 }
 
@@ -393,7 +435,7 @@ void QualifySession::end(const std::string& kind, const std::string& text) {
   emit(Stopped{kind, text});
   if (kind == "volts-present") {
     // Volts on a part that was said to be dead is a result of its own: the record is closed, undecided.
-    verdict_ = judge_all(profile_, expected_, measured(), inspection_, meter_, leads_, settings_.judge);
+    judge_everything();
     verdict_->outcome = verdict_->outcome == Outcome::fail ? Outcome::fail : Outcome::undecided;
     verdict_->headline = text;
     verdict_->remarks.insert(verdict_->remarks.begin(), text);

@@ -3,6 +3,7 @@
 #include "cli/output.hpp"
 #include "cli/views.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/verify/diagnosis.hpp"
 
 namespace switchwright::cli {
 
@@ -104,6 +105,11 @@ std::string verdict_words(const VerdictReached& event, bool colour) {
                      terminal_safe(verdict.headline.find(": ") < 12 ? headline : verdict.headline) + "\n";
   for (const Finding* finding : verdict.deviations())
     text += fmt::format("  {:<9} {}\n", to_string(finding->severity.value_or(Severity::minor)), finding->sentence);
+  if (verdict.diagnosis) {
+    text += "  what explains it\n";
+    for (const ToldLine& line : told(*verdict.diagnosis, 3))
+      text += std::string(line.level == 0 ? 4 : 8, ' ') + terminal_safe(line.text) + "\n";
+  }
   for (const InspectionFinding& inspection : verdict.inspection)
     if (inspection.answer == false)
       text += fmt::format("  {:<9} answered no: {}\n", to_string(inspection.question.severity), inspection.question.ask);

@@ -1,10 +1,12 @@
 // The one option table: parsing, short and long help all come from here.
 #include "cli/options.hpp"
+#include "cli/option_tables.hpp"
 
 #include <CLI/CLI.hpp>
 #include <cstdio>
 
 #include "cli/options_practice.hpp"
+#include "cli/options_trace.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 
@@ -24,6 +26,8 @@ double parse_time(const std::string& text) {
     throw Error(ErrorKind::usage, "\"" + text + "\" is not a time", "", "write it like 90s, 15m or 2h");
   return value * factor;
 }
+
+void describe_profiles(CLI::App& app, ProfilesOptions& options, std::optional<Command>& chosen);
 
 namespace {
 
@@ -54,7 +58,6 @@ void add_store(CLI::App* command, std::string& store) {
 
 struct Table {
   PortsOptions ports;
-  MetersOptions meters;
   ReadOptions read;
   ProfilesOptions profiles;
   QualifyOptions qualify;
@@ -68,13 +71,9 @@ void describe_looking(CLI::App& app, Table& t, std::optional<Command>& chosen) {
   auto* ports = add(app, "ports", "serial ports, and what is plugged into them", t.ports, chosen);
   ports->add_flag("--json", t.ports.json, "JSON Lines");
 
-  auto* meters = add(app, "meters", "meter definitions; one in full", t.meters, chosen);
-  meters->add_option("ID", t.meters.id, "a definition: its name, or a path to a .toml file");
-  meters->add_flag("--json", t.meters.json, "JSON Lines");
+  describe_meters(app, chosen);
 
-  auto* profiles = add(app, "profiles", "part profiles; one in full, with what every pair should read", t.profiles, chosen);
-  profiles->add_option("ID", t.profiles.id, "a profile: its name, or a path to a .toml file");
-  profiles->add_flag("--json", t.profiles.json, "one object per position and pair");
+  describe_profiles(app, t.profiles, chosen);
 }
 
 void describe_reading(CLI::App& app, Table& t, std::optional<Command>& chosen) {
@@ -99,9 +98,11 @@ void describe_qualify(CLI::App& app, Table& t, std::optional<Command>& chosen) {
   qualify->add_option("--part", q.part, "part number or name")->type_name("TEXT");
   qualify->add_option("--serial", q.serial, "serial number or tag of this piece")->type_name("TEXT");
   qualify->add_option("--operator", q.operator_name, "who does the work")->type_name("TEXT");
+  qualify->add_option("--own", q.own, "one of the shop's own meters, with its calibration (switchwright meters own)")
+      ->type_name("NAME");
   qualify->add_option("--meter-serial", q.meter_serial, "serial number of the meter")->type_name("TEXT");
   qualify->add_option("--meter-calibrated", q.meter_calibrated, "date of the meter's last calibration")->type_name("DATE");
-  qualify->add_option("--hands", q.hands, "who moves probes and knob: person, or sim:SOCKET")->capture_default_str();
+  qualify->add_option("--hands", q.hands, "who moves probes and knob: person, scanner:FILE.toml (a person turns the knob), or sim:SOCKET")->capture_default_str();
   qualify->add_option("--acknowledge", q.acknowledge, "state without being asked: de-energised")
       ->check(CLI::IsMember({"de-energised"}));
   qualify->add_option("--inspected", q.inspected, "answer all visual questions: yes or no")
@@ -109,6 +110,10 @@ void describe_qualify(CLI::App& app, Table& t, std::optional<Command>& chosen) {
   qualify->add_option("--rule", q.rule, "decision rule: guarded (guard band U on both sides) or simple")
       ->check(CLI::IsMember({"guarded", "simple"}))
       ->capture_default_str();
+  qualify->add_option("--plan", q.plan,
+                      "full (every pair at every position), short (the fewest readings that detect every single fault), "
+                      "or adaptive (the most telling reading next, until the verdict is beyond doubt); default: full")
+      ->check(CLI::IsMember({"full", "short", "adaptive"}));
   qualify->add_option("--settle", q.settle_s, "a reading has settled when it agrees for this long")->transform(time_like);
   qualify->add_option("--patience", q.patience_s, "hands other than a person: give up when nothing settles for this long")
       ->transform(time_like);
@@ -169,6 +174,7 @@ std::optional<Invocation> parse(int argc, const char* const* argv, int& exit_cod
   describe_qualify(app, table, chosen);
   describe_reading(app, table, chosen);
   describe_looking(app, table, chosen);
+  describe_tracing(app, chosen);
   describe_keeping(app, table, chosen);
   describe_simulate(app, table, chosen);
   describe_practice(app, table.practice, chosen);

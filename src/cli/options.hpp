@@ -15,6 +15,27 @@ struct MetersOptions {
   std::string id;
   bool json = false;
 };
+struct MetersFindOptions {
+  std::vector<std::string> ports;
+  double listen_s = 2.5;
+  bool ask = false;
+  bool json = false;
+};
+struct MetersCheckOptions {
+  std::vector<std::string> files;
+};
+struct MetersOwnOptions {
+  enum class Action { list, show, add } action = Action::list;
+  std::string name;
+  std::string meter;
+  std::string serial;
+  std::string calibrated;
+  std::string due;
+  std::string certificate;
+  std::vector<std::string> corrections;
+  bool replace = false;
+  bool json = false;
+};
 struct ReadOptions {
   std::string meter;
   std::string port;
@@ -29,6 +50,16 @@ struct ReadOptions {
 struct ProfilesOptions {
   std::string id;
   bool json = false;
+  bool order = false;
+  bool coverage = false;
+  bool shortest = false;
+  std::string hands = "person";
+  std::string meter = "lcd-segment-14";
+  std::string picture;   ///< file
+  std::string position;  ///< of the picture
+  std::string check;     ///< file
+  std::string match;     ///< record
+  std::string store;
 };
 struct QualifyOptions {
   std::string profile;
@@ -37,12 +68,14 @@ struct QualifyOptions {
   std::string part;
   std::string serial;
   std::string operator_name;
+  std::string own;  ///< name of one of the shop's own meters
   std::string meter_serial;
   std::string meter_calibrated;
   std::string hands = "person";
   std::vector<std::string> acknowledge;
   std::string inspected;
   std::string rule = "guarded";
+  std::string plan;  ///< full, short, adaptive; empty: full, or that of the record that is resumed
   std::string store;
   std::string resume;  ///< record id, or "latest"
   std::string report;  ///< file to write at the end
@@ -70,6 +103,36 @@ struct SimulateOptions {
   std::string link = "pty";
   std::optional<double> rate_hz;
   unsigned long seed = 1;
+};
+struct AnalyzeOptions {
+  std::string file;  ///< "-": standard input
+  std::string profile;
+  std::string position;
+  std::string rule = "guarded";
+  std::string picture;
+  std::optional<double> supply_v;
+  std::optional<double> load_ohm;
+  bool json = false;
+};
+struct TraceOptions {
+  std::string profile;
+  std::string position;
+  std::vector<std::string> channels;  ///< NAME=METER@PORT
+  std::string part;
+  std::string serial;
+  std::string operator_name;
+  std::string supply;   ///< volts
+  std::string load;     ///< "2800W@240" or "21ohm"
+  std::string ambient;  ///< degrees Celsius
+  std::string setting;  ///< words about how the knob stands
+  std::vector<std::string> acknowledge;
+  std::string rule = "guarded";
+  std::string store;
+  std::string report;
+  std::optional<double> for_s;
+  std::optional<unsigned long> cycles;
+  bool simulated = false;
+  bool json = false;
 };
 struct FitOptions {
   std::string profile;
@@ -124,9 +187,10 @@ struct DropOptions {
   bool json = false;
 };
 
-using Command = std::variant<PortsOptions, MetersOptions, ReadOptions, ProfilesOptions, QualifyOptions, RecordsOptions,
-                             ReportOptions, SimulateOptions, FitOptions, PracticeOptions, LearnOptions,
-                             DropOptions>;
+using Command = std::variant<PortsOptions, MetersOptions, MetersFindOptions, MetersCheckOptions, MetersOwnOptions, ReadOptions,
+                             ProfilesOptions, QualifyOptions, RecordsOptions, ReportOptions, SimulateOptions, FitOptions,
+                             PracticeOptions, LearnOptions, DropOptions,
+                             AnalyzeOptions, TraceOptions>;
 
 struct Invocation {
   Command command;
@@ -143,12 +207,17 @@ double parse_time(const std::string& text);
 // One file per command.
 int run(const PortsOptions& options);
 int run(const MetersOptions& options);
+int run(const MetersFindOptions& options);
+int run(const MetersCheckOptions& options);
+int run(const MetersOwnOptions& options);
 int run(const ReadOptions& options);
 int run(const ProfilesOptions& options);
 int run(const QualifyOptions& options);
 int run(const RecordsOptions& options);
 int run(const ReportOptions& options);
 int run(const SimulateOptions& options);
+int run(const AnalyzeOptions& options);
+int run(const TraceOptions& options);
 int run(const FitOptions& options);
 int run(const PracticeOptions& options);
 int run(const LearnOptions& options);

@@ -29,6 +29,7 @@ std::vector<fs::path> data_places(const char* what) {
 SearchPath meter_places() { return {data_places("meters")}; }
 std::vector<fs::path> profile_places() { return data_places("profiles"); }
 fs::path bench_file() { return xdg("XDG_CONFIG_HOME", ".config") / "switchwright" / "bench.toml"; }
+fs::path own_meters_file() { return xdg("XDG_CONFIG_HOME", ".config") / "switchwright" / "meters-own.toml"; }
 fs::path store_place(const std::string& option) { return option.empty() ? default_store_path() : fs::path{option}; }
 
 }  // namespace switchwright::cli

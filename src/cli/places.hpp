@@ -14,6 +14,8 @@ SearchPath meter_places();
 std::vector<std::filesystem::path> profile_places();
 /// XDG_CONFIG_HOME/switchwright/bench.toml
 std::filesystem::path bench_file();
+/// XDG_CONFIG_HOME/switchwright/meters-own.toml: the calibration ledger
+std::filesystem::path own_meters_file();
 /// --store, else the default.
 std::filesystem::path store_place(const std::string& option);
 

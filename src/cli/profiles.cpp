@@ -7,7 +7,9 @@
 #include "cli/options.hpp"
 #include "cli/output.hpp"
 #include "cli/places.hpp"
+#include "cli/profile_views.hpp"
 #include "cli/table.hpp"
+#include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/profile/expectation.hpp"
 #include "switchwright/profile/library.hpp"
@@ -101,8 +103,18 @@ void show(const Profile& profile) {
 
 int run(const ProfilesOptions& options) {
   const auto where = profile_places();
+  if (!options.check.empty()) return check_profile(options);
+  if (!options.match.empty()) return match_record(options);
+  const bool about_one = options.order || options.coverage || options.shortest || !options.picture.empty();
+  if (options.id.empty() && about_one)
+    throw Error(ErrorKind::usage, "this needs a profile", "profiles", "name one that `switchwright profiles` lists");
   if (!options.id.empty()) {
     const Profile profile = load_profile(options.id, where);
+    if (options.order) show_order(profile, options);
+    if (options.coverage) show_coverage(profile, options);
+    if (options.shortest) show_shortest(profile, options);
+    if (!options.picture.empty()) write_picture(profile, options);
+    if (about_one) return 0;
     options.json ? print_json(expectations(profile)) : show(profile);
     return 0;
   }

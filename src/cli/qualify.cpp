@@ -8,11 +8,13 @@
 #include "cli/keyboard.hpp"
 #include "cli/options.hpp"
 #include "cli/output.hpp"
+#include "cli/own_meter.hpp"
 #include "cli/places.hpp"
 #include "cli/views.hpp"
 #include "cli/write_report.hpp"
 #include "switchwright/bench/interrupt.hpp"
 #include "switchwright/bench/recorder.hpp"
+#include "switchwright/bench/scanner.hpp"
 #include "switchwright/bench/session.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/loop.hpp"
@@ -24,10 +26,12 @@ namespace switchwright::cli {
 
 namespace {
 
+bool is_scanner(const std::string& who) { return who.starts_with("scanner:"); }
+
 std::unique_ptr<Hands> make_hands(Loop& loop, const std::string& who) {
   if (who == "person") return person_hands(loop);
   if (who.starts_with("sim:")) return simulator_hands(loop, who.substr(4));
-  throw Error(ErrorKind::usage, "\"" + who + "\" are no hands", "--hands", "use person or sim:SOCKET");
+  throw Error(ErrorKind::usage, "\"" + who + "\" are no hands", "--hands", "use person, scanner:FILE.toml or sim:SOCKET");
 }
 
 SessionSettings session_settings(const QualifyOptions& options) {
@@ -35,6 +39,9 @@ SessionSettings session_settings(const QualifyOptions& options) {
   settings.judge.rule = options.rule == "simple" ? DecisionRule::simple : DecisionRule::guarded;
   settings.settle.for_s = options.settle_s;
   settings.patience_s = options.patience_s;
+  settings.plan = options.plan;
+  settings.cost = load_route_cost("person", profile_places());
+  settings.knowledge = std::make_shared<const Knowledge>(load_knowledge(profile_places()));
   if (!options.acknowledge.empty()) settings.acknowledged_by = options.operator_name;
   if (!options.inspected.empty()) settings.inspection = options.inspected == "yes";
   return settings;
@@ -42,13 +49,17 @@ SessionSettings session_settings(const QualifyOptions& options) {
 
 std::optional<Record> to_resume(const Store& store, const QualifyOptions& options) {
   if (options.resume.empty()) return std::nullopt;
-  const auto unfinished = store.unfinished();
+  auto unfinished = store.unfinished();
+  std::erase_if(unfinished, [](const RecordSummary& record) { return record.kind != "qualify"; });
   if (options.resume == "latest" && unfinished.empty())
     throw Error(ErrorKind::usage, "no record is unfinished", store.path().string(), "start a new one without --resume");
   Record record = store.load(options.resume == "latest" ? unfinished.front().id : options.resume);
   if (record.verdict)
     throw Error(ErrorKind::usage, "record " + record.header.id + " is finished", "--resume",
                 "start a new one, or see it with: switchwright report " + record.header.id);
+  if (record.header.kind != "qualify")
+    throw Error(ErrorKind::usage, "record " + record.header.id + " is a " + record.header.kind + ", not a qualification", "--resume",
+                "begin a new trace instead");
   return record;
 }
 
@@ -79,17 +90,37 @@ int run(const QualifyOptions& given) {
     if (options.meter.empty()) options.meter = header.meter_id;
     if (options.port.empty() && !header.simulated) options.port = header.port;
     if (options.operator_name.empty()) options.operator_name = header.operator_name;
+    if (options.plan.empty()) options.plan = header.plan;
   }
 
   Choices choices;
   const Profile profile = choices.profile(options.profile);
-  const MeterDefinition meter_definition = choices.meter(options.meter);
+  const bool simulated = options.hands.starts_with("sim:");
+  std::optional<OwnMeter> own;
+  if (!options.own.empty()) {
+    own = own_meter(options.own);
+    if (options.meter.empty()) options.meter = own->definition;
+    if (options.meter != own->definition)
+      throw Error(ErrorKind::usage, own->name + " speaks " + own->definition + ", not " + options.meter, "--own",
+                  "leave --meter out");
+  }
+  MeterDefinition meter_definition = choices.meter(options.meter);
+  if (!own) own = own_meter_by_serial(earlier ? earlier->header.meter_serial : options.meter_serial, meter_definition.id);
+  if (!own && choices.asked() && !simulated) own = ask_for_own_meter(choices, meter_definition.id);
+  if (own) meter_definition = with_corrections(meter_definition, *own);
+  const OwnMeter calibrated = own ? *own : OwnMeter{"", meter_definition.id, options.meter_serial, options.meter_calibrated, "", "", {}};
+  std::optional<ScannerMap> scanner;
+  if (is_scanner(options.hands)) {
+    scanner = load_scanner_map(options.hands.substr(8), profile);
+    // The relays open when the work ends, also where the meter is the scanner.
+    if (scanner->port.empty()) meter_definition.stop_commands.insert(meter_definition.stop_commands.begin(), scanner->open_all);
+  }
   options.port = choices.port(options.port);
   if (!earlier && choices.asked()) {
     options.part = choices.text("part", "Part", options.part);
     options.serial = choices.text("serial", "Serial number or tag", options.serial);
   }
-  if (options.operator_name.empty() && options.hands == "person")
+  if (options.operator_name.empty() && !simulated)
     options.operator_name = choices.text("operator", "Operator", options.operator_name);
   if (choices.asked()) choices.remember();
   if (options.hands != "person" && options.acknowledge.empty())
@@ -115,17 +146,17 @@ int run(const QualifyOptions& given) {
     header.meter_id = meter_definition.id;
     header.meter_title = meter_definition.title;
     header.meter_text = meter_definition.source_text;
-    header.meter_serial = options.meter_serial;
-    header.meter_calibrated = options.meter_calibrated;
+    header.meter_serial = own ? own->serial : options.meter_serial;
+    header.meter_calibrated = own ? calibration_words(*own, header.started) : options.meter_calibrated;
     header.port = options.port;
     header.rule = options.rule;
-    header.simulated = options.hands.starts_with("sim:");
-    header.hands = header.simulated ? "simulator" : "person";
+    header.plan = options.plan == "full" ? "" : options.plan;
+    header.simulated = simulated;
+    header.hands = simulated ? "simulator" : scanner ? "scanner" : "person";
   }
 
   Loop loop;
   const SystemClock clock;
-  const auto hands = make_hands(loop, options.hands);
   EventStream events;
   std::unique_ptr<Meter> meter;
   QualifySession* session_ptr = nullptr;
@@ -137,9 +168,19 @@ int run(const QualifyOptions& given) {
     if (session_ptr) session_ptr->on_link(change);
   };
   meter = open_meter(loop, clock, meter_definition, options.port, callbacks);
+  std::function<void()> when_entered;  // what a person at the scanner's fixture was asked for is done
+  const AskPerson ask = [&](const std::string& words, std::function<void()> done) {
+    when_entered = std::move(done);
+    events.emit(Note{"by-hand", words}, clock.now());
+  };
+  const auto hands =
+      scanner ? scanner_hands(loop, clock, *scanner, profile, meter.get(), ask) : make_hands(loop, options.hands);
   if (!earlier) header.id = store.begin(header);
 
-  QualifySession session{profile, meter_definition, session_settings(options), header, clock, *hands,
+  SessionSettings settings = session_settings(options);
+  if (own || !simulated) settings.meter_remarks = calibration_remarks(calibrated, clock.now().wall);
+  if (scanner) settings.cost = load_route_cost("scanner", profile_places());
+  QualifySession session{profile, meter_definition, settings, header, clock, *hands,
                          [&](Quantity quantity) { meter->select(quantity); }, events};
   session_ptr = &session;
   Recorder recorder{store, header.id, events};
@@ -162,6 +203,12 @@ int run(const QualifyOptions& given) {
   std::optional<Keyboard> keyboard;
   if (options.hands == "person")
     keyboard.emplace(loop, [&](char c) { screen ? view->key(c) : (c == '\n' ? session.confirm() : void()); },
+                     [&] { session.stop(); });
+  if (scanner)
+    keyboard.emplace(loop,
+                     [&](char c) {
+                       if (c == '\n' && when_entered) std::exchange(when_entered, nullptr)();
+                     },
                      [&] { session.stop(); });
   const Interrupt interrupt{loop, [&] { session.stop(); }};
   Loop::Timer tick;

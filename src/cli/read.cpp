@@ -1,9 +1,13 @@
 #include <fmt/format.h>
 
+#include <cstdio>
+#include <cstdlib>
 #include <fstream>
 #include <optional>
+#include <utility>
 
 #include "cli/choices.hpp"
+#include "cli/live_line.hpp"
 #include "cli/options.hpp"
 #include "cli/output.hpp"
 #include "cli/places.hpp"
@@ -65,10 +69,21 @@ int run(const ReadOptions& given) {
   if (!options.capture.empty()) capture.emplace(options.capture, definition, options.port, clock.now());
 
   MeterCallbacks callbacks;
+  const char* const terminal = std::getenv("TERM");
+  const bool live = stdout_is_terminal() && !options.json && !options.csv && terminal && std::string_view{terminal} != "dumb";
+  LiveLine line;
+  bool line_open = false;  // the cursor stands at the end of the live line
+  const auto leave_line = [&] {
+    if (std::exchange(line_open, false)) put("\n");
+  };
   callbacks.reading = [&](const Reading& reading) {
     if (options.count && taken >= *options.count) return;
     ++taken;
-    if (options.json)
+    if (live) {
+      put("\r" + line.add(reading, words(reading)) + "\x1b[K");
+      std::fflush(stdout);
+      line_open = true;
+    } else if (options.json)
       put_line(to_json(ReadingTaken{0, reading, ""}, reading.at));
     else
       put_line(options.csv ? csv(reading) : words(reading));
@@ -77,6 +92,7 @@ int run(const ReadOptions& given) {
   callbacks.link = [&](const LinkChange& change) {
     if (change.state == LinkState::silent || change.state == LinkState::lost) {
       trouble = change.detail;
+      leave_line();
       say(trouble);
       // Nobody waits at a script: a meter that never spoke is a failure, not a pause.
       if (change.state == LinkState::silent && taken == 0 && !interactive()) {
@@ -105,6 +121,7 @@ int run(const ReadOptions& given) {
                             }};
   loop.run();
   meter->stop();
+  leave_line();
   say(summary(meter->counts()));
   if (failure) throw *failure;
   if (taken == 0 && !interrupted)

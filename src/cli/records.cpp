@@ -37,7 +37,9 @@ int run(const RecordsOptions& options) {
   }
   if (options.check) return check(store, options.id);
   if (!options.id.empty()) {
-    put(make_exporter(options.json ? "json" : "text")->render(store.load(options.id)));
+    Record record = store.load(options.id);
+    if (record.header.kind == "trace") record = store.load(options.id, true);  // its figures come from the samples
+    put(make_exporter(options.json ? "json" : "text")->render(record));
     return 0;
   }
   Table table{{"record", "started", "verdict", "part", "serial", "profile", "operator", ""}};

@@ -48,8 +48,10 @@ class ScpiDecoder final : public Decoder {
     if (definition.poll) sent(definition.poll->request);
     for (const std::string& command : definition.start_commands) sent(command);
     for (const std::string& command : definition.stop_commands) sent(command);
-    for (const FunctionCommands& function : definition.functions)
+    for (const FunctionCommands& function : definition.functions) {
       for (const std::string& command : function.send) sent(command);
+      if (!function.request.empty()) sent(function.request);
+    }
     for (const char* command : {"*IDN?", "SYST:ERR?", "SYSTem:ERRor?"}) sent(command);
   }
 
@@ -90,6 +92,7 @@ class ScpiDecoder final : public Decoder {
     reading.quantity = quantity_;
     if (const auto word = words_.find(upper(text)); word != words_.end()) {
       reading.state = word->second;
+      if (reading.state == ReadingState::over_range) reading.beyond = fixed_range();
       return reading;
     }
     std::string_view rest = text;
@@ -108,12 +111,19 @@ class ScpiDecoder final : public Decoder {
       reading.state = ReadingState::not_a_number;
     } else if (bare >= over_range_from) {
       reading.state = ReadingState::over_range;
+      reading.beyond = fixed_range();
     } else {
       const InSi si = in_si(*number, unit);
       reading.value = si.value;
       reading.resolution = step_of(reading.quantity, si);
     }
     return reading;
+  }
+
+  /// The full scale that the tool has set; nothing when the meter picks its range.
+  std::optional<double> fixed_range() const {
+    const FunctionCommands* function = definition_.function_for(quantity_);
+    return function ? function->range : std::nullopt;
   }
 
   /// Digits alone that no meter prints as a reading: frames of other meters look like that.

@@ -37,8 +37,24 @@ const AccuracyRow* holding(const std::vector<const AccuracyRow*>& rows, double m
 }  // namespace
 
 bool MeterDefinition::selects(Quantity quantity) const {
-  return std::any_of(functions.begin(), functions.end(),
-                     [&](const FunctionCommands& function) { return function.quantity == quantity; });
+  return function_for(quantity) != nullptr;
+}
+
+const FunctionCommands* MeterDefinition::function_for(Quantity quantity) const {
+  const auto found = std::find_if(functions.begin(), functions.end(),
+                                  [&](const FunctionCommands& f) { return f.quantity == quantity; });
+  return found == functions.end() ? nullptr : &*found;
+}
+
+const Correction* MeterDefinition::correction_for(Quantity quantity, double value) const {
+  const double magnitude = std::abs(value);
+  const auto find = [&](Quantity wanted) -> const Correction* {
+    for (const Correction& row : corrections)
+      if (row.quantity == wanted && magnitude >= row.from && magnitude < row.to) return &row;
+    return nullptr;
+  };
+  const Correction* own = find(quantity);
+  return own == nullptr && quantity == Quantity::continuity ? find(Quantity::resistance) : own;
 }
 
 const AccuracyRow* MeterDefinition::accuracy_for(Quantity quantity, double value, double resolution) const {

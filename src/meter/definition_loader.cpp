@@ -37,6 +37,7 @@ class Loader {
     commands();
     functions();
     accuracy();
+    corrections();
     file_.finish();
     if (!problems_.none()) throw Error(ErrorKind::usage, problems_.text());
     return std::move(definition_);
@@ -182,12 +183,55 @@ class Loader {
       FunctionCommands function;
       const auto selected = quantity(table);
       put(function.quantity, selected);
-      function.send = table.texts("send", true);
+      const bool has_request = raw->contains("request");
+      function.send = table.texts("send", !has_request);
+      put(function.request, table.text("request", false));
+      put(function.range, table.real("range", {0.0, 1e12, true}, false));
+      if (has_request && !definition_.poll)
+        problems_.add(raw->get("request")->source(),
+                      "expected the table [poll] with a request of a function, saw none");
+      fill_in_range(*raw, function);
       if (selected && definition_.selects(*selected))
         problems_.add(raw->source(), fmt::format("expected each quantity once in [[function]], saw {} again",
                                                  name_of(*selected)));
       table.finish();
       definition_.functions.push_back(std::move(function));
+    }
+  }
+
+  /// Puts the range where the commands say {range}; each needs the other.
+  void fill_in_range(const toml::table& raw, FunctionCommands& function) {
+    constexpr std::string_view mark = "{range}";
+    const std::string number = function.range ? fmt::format("{:g}", *function.range) : "";
+    bool used = false;
+    const auto fill = [&](std::string& text) {
+      for (std::size_t at; (at = text.find(mark)) != std::string::npos; used = true)
+        text.replace(at, mark.size(), number);
+    };
+    for (std::string& command : function.send) fill(command);
+    fill(function.request);
+    if (used && !function.range)
+      problems_.add(raw.source(), "expected a range for the {range} in the commands, saw none");
+    if (!used && function.range)
+      problems_.add(raw.get("range")->source(),
+                    "expected {range} in send or request, since a range is given, saw none");
+  }
+
+  void corrections() {
+    for (const toml::table* raw : file_.tables("correction")) {
+      TomlTable table(*raw, "[[correction]]", problems_);
+      Correction row;
+      put(row.quantity, quantity(table));
+      put(row.from, table.real("from", {0.0, 1e12}, true));
+      put(row.to, table.real("to", {0.0, 1e12, true}, true));
+      put(row.add, table.real("add", {-1e12, 1e12}, true));
+      put(row.U, table.real("U", {0.0, 1e12}, true));
+      put(row.k, table.real("k", {1.0, 10.0}, false));
+      if (row.to <= row.from)
+        problems_.add(raw->source(),
+                      fmt::format("expected \"to\" above \"from\" {:g}, saw {:g}", row.from, row.to));
+      table.finish();
+      definition_.corrections.push_back(row);
     }
   }
 

@@ -9,6 +9,11 @@ namespace switchwright {
 
 constexpr int undefined_header = -113;  ///< SCPI-1999 volume 2, 21.8.4
 
+/// -100 to -199: what was sent is not understood (SCPI-1999 volume 2, 21.8.9).
+constexpr bool is_command_error(int code) {
+  return code <= -100 && code >= -199;
+}
+
 struct ErrorEntry {
   int code = 0;
   std::string text;

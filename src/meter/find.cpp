@@ -158,7 +158,7 @@ struct MeterFinder::Impl : std::enable_shared_from_this<Impl> {
     try {
       for (const MeterDefinition* definition : step.definitions)
         search->trials->push_back(
-            {definition->id, make_decoder(*definition), definition->link.data_bits == 7, 0, std::nullopt});
+            {definition->id, make_decoder(*definition), drops_eighth_bit(*definition), 0, std::nullopt});
       tell(fmt::format(
           "{}{}",
           step.asks ? "asking " + search->port + " as " + step.line.id : "listening to " + search->port,

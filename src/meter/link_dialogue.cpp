@@ -116,19 +116,28 @@ asio::awaitable<std::optional<std::string>> LinkSession::ask(Self self, Line lin
 }
 
 asio::awaitable<void> LinkSession::talk(Self self, Line line) {
+  // A number without a unit means nothing until the tool has set the function itself.
+  if (self->is_scpi() && !self->selected_ && !self->definition_.functions.empty())
+    self->selected_ = self->definition_.functions.front().quantity;
   self->selection_pending_ = self->selected_.has_value();
   co_await introduce(self, line);
   SteadyTime next_request = steady_clock::now();
-  const Condition selection_waits = [session = self.get()] { return session->selection_pending_; };
+  const Condition something_waits = [session = self.get()] {
+    return session->selection_pending_ || !session->orders_.empty();
+  };
   while (!self->over(*line)) {
+    if (!self->orders_.empty()) {
+      co_await obey_order(self, line);
+      continue;
+    }
     if (self->selection_pending_) {
       co_await apply_selection(self, line);
       continue;
     }
     const bool polls = self->definition_.poll.has_value();
     const SteadyTime deadline = polls ? next_request : steady_clock::now() + for_ever;
-    const bool selected = co_await wait_for(self, line, selection_waits, deadline);
-    if (selected || !polls || self->over(*line)) continue;
+    const bool waits = co_await wait_for(self, line, something_waits, deadline);
+    if (waits || !polls || self->over(*line)) continue;
     next_request = in(self->definition_.poll->every_s);
     co_await poll_once(self, line);
   }
@@ -151,21 +160,22 @@ asio::awaitable<void> LinkSession::introduce(Self self, Line line) {
   if (identity) self->identity_ = terminal_safe(*identity).substr(0, 200);
   const std::string occasion = "starting";
   const int before = self->error_answers_;
-  (void)co_await drain_errors(self, line, occasion, true);
+  (void)co_await drain_errors(self, line, occasion, Complain::but_undefined_headers);
   // A reading may take its time, but a meter that is there answers one of these two at once.
   if (!self->over(*line) && !identity && self->error_answers_ == before)
     self->tell_silence(*line, "no answer from " + self->endpoint_->name() + " to *IDN? and SYST:ERR?");
 }
 
-asio::awaitable<int> LinkSession::drain_errors(Self self, Line line, std::string after,
-                                               bool optional_commands) {
+asio::awaitable<LinkSession::Drained> LinkSession::drain_errors(Self self, Line line, std::string after,
+                                                                Complain complain) {
+  Drained drained;
   const int stray_before = self->stray_lines_;
   const std::string error_query = "SYST:ERR?";
   std::vector<std::string> errors;
   for (int i = 0; line->has_error_queue && i < most_errors; ++i) {
     const std::optional<std::string> answer =
         co_await ask(self, line, error_query, is_error_entry, error_timeout_s);
-    if (self->over(*line)) co_return 0;
+    if (self->over(*line)) co_return drained;
     if (!answer) {
       // Who names itself but keeps no error queue need not be asked again.
       if (i == 0 && !self->identity_.empty() && self->stray_lines_ == stray_before)
@@ -175,37 +185,41 @@ asio::awaitable<int> LinkSession::drain_errors(Self self, Line line, std::string
     ++self->error_answers_;
     const std::optional<ErrorEntry> entry = error_entry(*answer);
     if (entry->code == 0) break;
-    if (optional_commands && entry->code == undefined_header) continue;
+    drained.command_error |= is_command_error(entry->code);
+    if (complain == Complain::but_undefined_headers && entry->code == undefined_header) continue;
     errors.push_back(fmt::format("{} {}", entry->code, terminal_safe(entry->text)));
   }
-  const int stray = self->stray_lines_ - stray_before;
-  const std::string told = errors.empty() ? "" : after + joined_with_and(errors);
+  drained.stray_lines = self->stray_lines_ - stray_before;
+  drained.errors = joined_with_and(errors);
+  const std::string told = errors.empty() ? "" : after + drained.errors;
+  if (complain == Complain::not_at_all) co_return drained;
   if (!errors.empty() && told != self->errors_told_)
     self->tell_again(
         fmt::format("the meter reports an error after {}: {}; compare the commands in definition {} with the "
                     "meter's manual",
-                    after, joined_with_and(errors), self->definition_.id));
+                    after, drained.errors, self->definition_.id));
   self->errors_told_ = told;
-  co_return stray;
+  co_return drained;
 }
 
 asio::awaitable<void> LinkSession::apply_selection(Self self, Line line) {
   const Quantity quantity = *self->selected_;
   self->selection_pending_ = false;
   const bool streams = !self->definition_.poll && !self->is_scpi();
-  for (const FunctionCommands& function : self->definition_.functions) {
-    if (function.quantity != quantity) continue;
+  const FunctionCommands* function = self->definition_.function_for(quantity);
+  const bool asks_by_itself =
+      function && !function->request.empty() && !self->request_unknown_.contains(quantity);
+  if (function && !asks_by_itself) {
     if (!streams) line->listener = Connection::Listener::nobody;
-    for (const std::string& command : function.send) {
+    for (const std::string& command : function->send) {
       const std::string message = command + self->line_end_;
       const bool said = co_await say(self, line, message);
       if (!said) co_return;
     }
     if (self->is_scpi()) {
       const std::string what = "selecting " + std::string{name_of(quantity)};
-      (void)co_await drain_errors(self, line, what, false);
+      (void)co_await drain_errors(self, line, what, Complain::about_all);
     }
-    break;
   }
   // Another select() in the meantime: its commands come first.
   if (self->over(*line) || self->selection_pending_) co_return;
@@ -215,13 +229,46 @@ asio::awaitable<void> LinkSession::apply_selection(Self self, Line line) {
   line->listener = self->definition_.poll ? Connection::Listener::nobody : Connection::Listener::decoder;
 }
 
+asio::awaitable<void> LinkSession::obey_order(Self self, Line line) {
+  line->listener = Connection::Listener::nobody;
+  const std::vector<std::string> commands = self->orders_.front().commands;
+  for (const std::string& command : commands) {
+    const std::string message = command + self->line_end_;
+    const bool said = co_await say(self, line, message);
+    if (!said) co_return;  // the link is lost or stuck: the order stays
+  }
+  Drained drained;
+  if (self->is_scpi()) {
+    const std::string what = commands.empty() ? "an order" : commands.front();
+    const int before = self->error_answers_;
+    drained = co_await drain_errors(self, line, what, Complain::not_at_all);
+    if (self->over(*line)) co_return;
+    if (line->has_error_queue && self->error_answers_ == before)
+      drained.errors = "no answer from " + self->endpoint_->name() + " after " + what;
+  }
+  if (self->orders_.empty()) co_return;
+  const Order order = std::move(self->orders_.front());
+  self->orders_.pop_front();
+  line->readings_stale = self->selection_pending_ || !self->orders_.empty();
+  order.done(drained.errors);
+}
+
+std::string LinkSession::request() const {
+  const FunctionCommands* function = selected_ ? definition_.function_for(*selected_) : nullptr;
+  if (!function || function->request.empty() || request_unknown_.contains(*selected_))
+    return definition_.poll->request;
+  return function->request + line_end_;
+}
+
 asio::awaitable<void> LinkSession::poll_once(Self self, Line line) {
   const PollSettings& poll = *self->definition_.poll;
+  const std::string request = self->request();
+  const std::optional<Quantity> selected = self->selected_;
   self->decoder_->reset();
   line->answered = false;
   line->rejected = false;
   line->listener = Connection::Listener::decoder;
-  const bool said = co_await say(self, line, poll.request);
+  const bool said = co_await say(self, line, request);
   const SteadyTime deadline = in(poll.timeout_s);
   const Condition answered = [c = line.get()] { return c->answered; };
   const Condition answered_or_rejected = [c = line.get()] { return c->answered || c->rejected; };
@@ -238,16 +285,26 @@ asio::awaitable<void> LinkSession::poll_once(Self self, Line line) {
   self->endpoint_->discard_input(line->stream.native_handle());
   self->decoder_->reset();
   if (self->is_scpi()) {
-    const std::string what = printable(poll.request);
-    const int stray = co_await drain_errors(self, line, what, false);
+    const std::string what = printable(request);
+    const FunctionCommands* function = selected ? self->definition_.function_for(*selected) : nullptr;
+    const bool other_way = function && !function->send.empty() && request != poll.request;
+    const Complain complain = other_way ? Complain::not_at_all : Complain::about_all;
+    const Drained drained = co_await drain_errors(self, line, what, complain);
     if (self->over(*line)) co_return;
-    if (stray > 0) self->answers_late_ = true;
+    if (drained.stray_lines > 0) self->answers_late_ = true;
+    if (other_way && drained.command_error) {
+      self->request_unknown_.insert(*selected);
+      self->selection_pending_ = true;
+      co_return;
+    }
+    if (other_way && !drained.errors.empty())
+      self->tell_again(fmt::format("the meter reports an error after {}: {}", what, drained.errors));
   }
   const double waited_s = std::chrono::duration<double>(steady_clock::now() - self->last_valid_).count();
   if (waited_s >= self->definition_.link.silent_after_s)
     self->tell_silence(*line,
                        said ? fmt::format("no answer from {} to {} within {:g} s", self->endpoint_->name(),
-                                          printable(poll.request), poll.timeout_s)
+                                          printable(request), poll.timeout_s)
                             : fmt::format("{} does not take commands", self->endpoint_->name()));
 }
 

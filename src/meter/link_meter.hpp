@@ -9,6 +9,13 @@
 
 namespace switchwright {
 
+/// Where the line cannot do seven bits (pseudo-terminals, serial servers, some adapters) the eighth is no data: it is
+/// taken off, unless the decoder checks the parity that it then carries.
+inline bool drops_eighth_bit(const MeterDefinition& definition) {
+  const bool decoder_checks_parity = definition.decoder.kind.starts_with("ascii-nibble");
+  return definition.link.data_bits == 7 && (definition.link.parity == Parity::none || !decoder_checks_parity);
+}
+
 /// @throws Error(meter) when the first open fails, Error(usage) for a port that is not spelled right.
 std::unique_ptr<Meter> open_link_meter(Loop& loop, const Clock& clock, const MeterDefinition& definition,
                                        const std::string& port, std::unique_ptr<Decoder> decoder,

@@ -71,6 +71,14 @@ void LinkSession::select(Quantity quantity) {
   line_->wake.cancel();
 }
 
+void LinkSession::order(std::vector<std::string> commands, std::function<void(std::string)> done) {
+  if (stopped_) return;
+  orders_.push_back({std::move(commands), std::move(done)});
+  if (!line_) return;
+  line_->readings_stale = true;
+  line_->wake.cancel();
+}
+
 void LinkSession::stop() {
   if (stopped_) return;
   stopped_ = true;
@@ -193,9 +201,7 @@ void LinkSession::received(Connection& line, std::string_view bytes) {
   if (stopped_ || arrived.empty()) return;
   if (callbacks_.bytes) callbacks_.bytes(arrived, at);
   if (stopped_) return;
-  // Where the line cannot do seven bits (pseudo-terminals, serial servers, some adapters) the eighth is not
-  // data.
-  if (definition_.link.data_bits == 7)
+  if (drops_eighth_bit(definition_))
     for (char& c : arrived) c = static_cast<char>(c & 0x7F);
   bytes_since_valid_ += arrived.size();
   switch (line.listener) {
@@ -301,6 +307,9 @@ class LinkMeter final : public Meter {
   LinkMeter(const LinkMeter&) = delete;
   LinkMeter& operator=(const LinkMeter&) = delete;
   void select(Quantity quantity) override { session_->select(quantity); }
+  void order(std::vector<std::string> commands, std::function<void(std::string)> done) override {
+    session_->order(std::move(commands), std::move(done));
+  }
   void stop() override { session_->stop(); }
   const FrameCounts& counts() const override { return session_->counts(); }
   std::string identity() const override { return session_->identity(); }

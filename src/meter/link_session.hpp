@@ -10,6 +10,7 @@
 #include <functional>
 #include <memory>
 #include <optional>
+#include <set>
 #include <string>
 #include <vector>
 
@@ -54,6 +55,7 @@ class LinkSession : public std::enable_shared_from_this<LinkSession> {
   /// Opens the port now (@throws Error) and starts to work when the loop runs.
   void start();
   void select(Quantity quantity);
+  void order(std::vector<std::string> commands, std::function<void(std::string)> done);
   void stop();
   const FrameCounts& counts() const { return decoder_->counts(); }
   const std::string& identity() const { return identity_; }
@@ -90,9 +92,17 @@ class LinkSession : public std::enable_shared_from_this<LinkSession> {
                                                    double timeout_s);
   static awaitable<> introduce(Self self, Line line);
   static awaitable<> apply_selection(Self self, Line line);
+  static awaitable<> obey_order(Self self, Line line);
   static awaitable<> poll_once(Self self, Line line);
-  /// @returns how many stray lines came meanwhile (late readings)
-  static awaitable<int> drain_errors(Self self, Line line, std::string after, bool optional_commands);
+  /// Which entries of the error queue the user is told.
+  enum class Complain { about_all, but_undefined_headers, not_at_all };
+  struct Drained {
+    int stray_lines = 0;         ///< that came meanwhile (late readings)
+    std::string errors;          ///< in words; empty: none
+    bool command_error = false;  ///< the meter does not understand (-100 to -199)
+  };
+  static awaitable<Drained> drain_errors(Self self, Line line, std::string after, Complain complain);
+  std::string request() const;
   void say_goodbye(Connection& line);
   bool talks() const;
   bool is_scpi() const { return definition_.decoder.kind == "scpi"; }
@@ -121,6 +131,12 @@ class LinkSession : public std::enable_shared_from_this<LinkSession> {
 
   std::optional<Quantity> selected_;
   bool selection_pending_ = false;
+  std::set<Quantity> request_unknown_;  ///< functions whose own request this meter does not understand
+  struct Order {
+    std::vector<std::string> commands;
+    std::function<void(std::string)> done;
+  };
+  std::deque<Order> orders_;
   std::string identity_;
   std::string errors_told_;
   int stray_lines_ = 0;    ///< lines that answered nothing that was asked

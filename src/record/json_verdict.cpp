@@ -108,6 +108,66 @@ InspectionFinding inspection_from(const json& object) {
   return finding;
 }
 
+json consequence_json(const Consequence& consequence) {
+  json object;
+  put(object, "fault", consequence.fault);
+  put(object, "means", consequence.means);
+  put(object, "next", consequence.next);
+  object["severity"] = word_for(consequence.severity);
+  return object;
+}
+
+json explanation_json(const ExplainedFault& explained) {
+  json object;
+  put(object, "fault", explained.fault);
+  put(object, "words", explained.words);
+  put(object, "probability", explained.probability);
+  put_rows(object, "same_readings_as", explained.same_readings_as, utf8);
+  put_rows(object, "hides", explained.hides, utf8);
+  put_rows(object, "consequences", explained.consequences, consequence_json);
+  return object;
+}
+
+ExplainedFault explanation_from(const json& object) {
+  ExplainedFault explained;
+  explained.fault = text_at(object, "fault");
+  explained.words = text_at(object, "words");
+  explained.probability = number_at(object, "probability");
+  explained.same_readings_as = object.value("same_readings_as", std::vector<std::string>{});
+  explained.hides = object.value("hides", std::vector<std::string>{});
+  for (const auto& row : object.value("consequences", json::array()))
+    explained.consequences.push_back({text_at(row, "fault"), text_at(row, "means"), text_at(row, "next"),
+                                      value_of(severities, text_at(row, "severity"))});
+  return explained;
+}
+
+/// Lies flat in the verdict: "explanations", "next_reading", "diagnosis".
+void put_diagnosis(json& object, const DiagnosisSummary& diagnosis) {
+  put(object, "diagnosis", diagnosis.sentence);
+  put_rows(object, "explanations", diagnosis.explanations, explanation_json);
+  if (!diagnosis.next) return;
+  json next;
+  put(next, "position", diagnosis.next->position);
+  next["pair"] = {utf8(diagnosis.next->pair.first()), utf8(diagnosis.next->pair.second())};
+  put(next, "information_bits", diagnosis.next_bits);
+  object["next_reading"] = std::move(next);
+}
+
+std::optional<DiagnosisSummary> diagnosis_from(const json& object) {
+  if (!object.contains("diagnosis") && !object.contains("explanations")) return std::nullopt;
+  DiagnosisSummary diagnosis;
+  diagnosis.sentence = text_at(object, "diagnosis");
+  for (const auto& row : object.value("explanations", json::array()))
+    diagnosis.explanations.push_back(explanation_from(row));
+  if (object.contains("next_reading")) {
+    const json& next = object["next_reading"];
+    diagnosis.next = Place{text_at(next, "position"), Pair(next.at("pair").at(0).get<std::string>(),
+                                                           next.at("pair").at(1).get<std::string>())};
+    diagnosis.next_bits = number_at(next, "information_bits");
+  }
+  return diagnosis;
+}
+
 }  // namespace
 
 json verdict_json(const Verdict& verdict) {
@@ -118,6 +178,9 @@ json verdict_json(const Verdict& verdict) {
   put_rows(object, "inspection", verdict.inspection, inspection_json);
   put_rows(object, "not_measured", verdict.not_measured, expectation_json);
   put_rows(object, "remarks", verdict.remarks, utf8);
+  put(object, "plan", verdict.plan);
+  put_rows(object, "left_out", verdict.left_out, expectation_json);
+  if (verdict.diagnosis) put_diagnosis(object, *verdict.diagnosis);
   return object;
 }
 
@@ -133,6 +196,10 @@ Verdict verdict_from(const json& object, Wall started) {
     verdict.not_measured.push_back(expectation_from(row));
   for (const auto& row : object.value("remarks", json::array()))
     verdict.remarks.push_back(row.get<std::string>());
+  verdict.plan = text_at(object, "plan");
+  for (const auto& row : object.value("left_out", json::array()))
+    verdict.left_out.push_back(expectation_from(row));
+  verdict.diagnosis = diagnosis_from(object);
   return verdict;
 }
 

@@ -98,6 +98,7 @@ json header_json(const RecordHeader& header) {
   if (!meter.empty()) object["meter"] = std::move(meter);
   put(object, "hands", header.hands);
   put(object, "rule", header.rule);
+  put(object, "plan", header.plan);
   put(object, "k", header.k);
   object["simulated"] = header.simulated;
   return object;
@@ -126,6 +127,7 @@ RecordHeader header_from_json(const json& object) {
   header.port = text_at(meter, "port");
   header.hands = text_at(object, "hands");
   header.rule = text_at(object, "rule");
+  header.plan = text_at(object, "plan");
   header.k = number_at(object, "k", 2.0);
   header.simulated = object.value("simulated", false);
   return header;
@@ -146,6 +148,7 @@ json batch_json(const Batch& batch, const TimeBase& base) {
   if (!leads.empty()) object["leads"] = std::move(leads);
   if (batch.verdict) object["verdict"] = verdict_json(*batch.verdict);
   if (batch.ended) object["ended"] = iso8601(*batch.ended);
+  put_trace(object, batch);
   return object;
 }
 
@@ -165,6 +168,7 @@ void add_batch_to_record(const json& batch, Record& record) {
         indication_from(row, started);
   if (batch.contains("verdict")) record.verdict = verdict_from(batch["verdict"], started);
   if (batch.contains("ended")) record.ended = parse_iso8601(batch["ended"].get<std::string>());
+  add_trace_to_record(batch, record);
 }
 
 json record_json(const Record& record) {
@@ -179,6 +183,10 @@ json record_json(const Record& record) {
   all.leads_after = record.leads_after;
   all.verdict = record.verdict;
   all.ended = record.ended;
+  all.trace = record.trace;
+  all.channels = record.channels;
+  all.samples = record.samples;
+  all.results = record.results;
   json object = batch_json(all, base);
   object["schema_version"] = record_json_version;
   object["header"] = header_json(record.header);

@@ -30,6 +30,10 @@ RecordHeader header_from_json(const nlohmann::json& json);
 /// Adds what a batch holds to a record; of the lead checks and verdicts the last one counts.
 void add_batch_to_record(const nlohmann::json& batch, Record& record);
 
+/// The parts of a batch that only a trace has.
+void put_trace(nlohmann::json& object, const Batch& batch);
+void add_trace_to_record(const nlohmann::json& batch, Record& record);
+
 // The words on disk, also used in reports.
 std::string word_for(PairState state);
 std::string word_for(Outcome outcome);

@@ -78,12 +78,16 @@ std::string restore_rescue_file(Store& store, const fs::path& file) {
   batch.leads_after = parts.leads_after;
   batch.verdict = parts.verdict;
   batch.ended = parts.ended;
+  batch.trace = parts.trace;
+  batch.channels = parts.channels;
+  batch.samples = parts.samples;
+  batch.results = parts.results;
   if (store.load(id).header.id != id) throw Error(ErrorKind::usage, "no record is called \"" + id + "\"", file.string());
   store.append(id, batch);
   std::error_code ignored;
   fs::rename(file, file.string() + ".restored", ignored);
-  return fmt::format("{} readings, {} indications and {} events are back in record {}", batch.readings.size(),
-                     batch.indications.size(), batch.events.size(), id);
+  return fmt::format("{} readings, {} indications and {} events are back in record {}",
+                     batch.readings.size() + batch.samples.size(), batch.indications.size(), batch.events.size(), id);
 }
 
 }  // namespace switchwright

@@ -95,6 +95,44 @@ CREATE VIEW deviation AS
   WHERE f.kind IS NOT NULL
     AND f.seq = (SELECT max(v.seq) FROM verdict v WHERE v.record_id = f.record_id);
 )sql",
+    // 3: what would explain the readings, and plans that are shorter than the full one.
+    R"sql(
+ALTER TABLE record ADD COLUMN plan TEXT;
+ALTER TABLE verdict ADD COLUMN plan TEXT;
+ALTER TABLE verdict ADD COLUMN diagnosis TEXT;
+ALTER TABLE verdict ADD COLUMN next_position TEXT;
+ALTER TABLE verdict ADD COLUMN next_first TEXT;
+ALTER TABLE verdict ADD COLUMN next_second TEXT;
+ALTER TABLE verdict ADD COLUMN next_bits REAL;
+CREATE TABLE explanation (
+  record_id TEXT NOT NULL, seq INTEGER NOT NULL, n INTEGER NOT NULL,
+  fault TEXT, words TEXT, probability REAL, same_readings_as TEXT, hides TEXT, consequences TEXT,
+  PRIMARY KEY (record_id, seq, n), FOREIGN KEY (record_id, seq) REFERENCES batch) STRICT;
+CREATE TABLE left_out (
+  record_id TEXT NOT NULL, seq INTEGER NOT NULL, n INTEGER NOT NULL,
+  position TEXT, pair_first TEXT, pair_second TEXT, expected_state TEXT, min_ohm REAL, max_ohm REAL,
+  nominal_ohm REAL, sound_max_ohm REAL, can_make_live INTEGER, reason TEXT,
+  PRIMARY KEY (record_id, seq, n), FOREIGN KEY (record_id, seq) REFERENCES batch) STRICT;
+)sql",
+    // 4: traces: the conditions, a row per meter, the samples, and what they amounted to.
+    R"sql(
+CREATE TABLE trace (
+  record_id TEXT NOT NULL, seq INTEGER NOT NULL, n INTEGER NOT NULL,
+  position TEXT, setting TEXT, supply_v REAL, load TEXT, load_ohm REAL, ambient_c REAL,
+  PRIMARY KEY (record_id, seq, n), FOREIGN KEY (record_id, seq) REFERENCES batch) STRICT;
+CREATE TABLE trace_channel (
+  record_id TEXT NOT NULL, seq INTEGER NOT NULL, n INTEGER NOT NULL,
+  channel INTEGER NOT NULL, name TEXT, quantity TEXT, meter_id TEXT, meter_title TEXT, meter_text TEXT, port TEXT,
+  PRIMARY KEY (record_id, seq, n), FOREIGN KEY (record_id, seq) REFERENCES batch) STRICT;
+CREATE TABLE sample (
+  record_id TEXT NOT NULL, seq INTEGER NOT NULL, n INTEGER NOT NULL,
+  channel INTEGER NOT NULL, t_s REAL NOT NULL, state TEXT, value REAL, resolution REAL,
+  PRIMARY KEY (record_id, seq, n), FOREIGN KEY (record_id, seq) REFERENCES batch) STRICT;
+CREATE TABLE trace_result (
+  record_id TEXT NOT NULL, seq INTEGER NOT NULL, n INTEGER NOT NULL,
+  kind TEXT NOT NULL, channel TEXT, operations INTEGER, json TEXT,
+  PRIMARY KEY (record_id, seq, n), FOREIGN KEY (record_id, seq) REFERENCES batch) STRICT;
+)sql",
 };
 
 const std::vector<Column> expectation_columns(const std::string& at) {
@@ -164,6 +202,8 @@ void bind_value(Statement& statement, int parameter, const Column& column, const
         bytes += static_cast<char>(std::stoi(hex.substr(i, 2), nullptr, 16));
       return statement.bind_bytes(parameter, bytes);
     }
+    case Kind::list:
+      return statement.bind(parameter, value.dump());
   }
 }
 
@@ -188,6 +228,8 @@ json column_value(const Statement& statement, int index, const Column& column) {
       for (const char c : statement.text(index)) hex += fmt::format("{:02x}", static_cast<unsigned char>(c));
       return hex;
     }
+    case Kind::list:
+      return json::parse(statement.text(index));
   }
   return nullptr;
 }
@@ -256,7 +298,27 @@ const std::vector<Table>& tables() {
        "/acknowledgements",
        false,
        {{"at", "/at"}, {"what", "/what"}, {"who", "/who"}, {"how", "/how"}, {"text", "/text"}}},
-      {"verdict", "/verdict", true, {{"outcome", "/outcome"}, {"headline", "/headline"}}},
+      {"verdict",
+       "/verdict",
+       true,
+       {{"outcome", "/outcome"},
+        {"headline", "/headline"},
+        {"plan", "/plan"},
+        {"diagnosis", "/diagnosis"},
+        {"next_position", "/next_reading/position"},
+        {"next_first", "/next_reading/pair/0"},
+        {"next_second", "/next_reading/pair/1"},
+        {"next_bits", "/next_reading/information_bits", Kind::real}}},
+      {"explanation",
+       "/verdict/explanations",
+       false,
+       {{"fault", "/fault"},
+        {"words", "/words"},
+        {"probability", "/probability", Kind::real},
+        {"same_readings_as", "/same_readings_as", Kind::list},
+        {"hides", "/hides", Kind::list},
+        {"consequences", "/consequences", Kind::list}}},
+      {"left_out", "/verdict/left_out", false, expectation_columns("")},
       {"finding", "/verdict/findings", false,
        joined(expectation_columns("/expected"), indication_columns("/indication", false),
               {{"corrected", "/corrected", Kind::real},
@@ -275,6 +337,40 @@ const std::vector<Table>& tables() {
       {"not_measured", "/verdict/not_measured", false, expectation_columns("")},
       {"remark", "/verdict/remarks", false, {{"text", ""}}},
       {"ended", "/ended", true, {{"at", ""}}},
+      {"trace",
+       "/trace",
+       true,
+       {{"position", "/position"},
+        {"setting", "/setting"},
+        {"supply_v", "/supply_v", Kind::real},
+        {"load", "/load"},
+        {"load_ohm", "/load_ohm", Kind::real},
+        {"ambient_c", "/ambient_c", Kind::real}}},
+      {"trace_channel",
+       "/channels",
+       false,
+       {{"channel", "/channel", Kind::integer},
+        {"name", "/name"},
+        {"quantity", "/quantity"},
+        {"meter_id", "/meter/id"},
+        {"meter_title", "/meter/title"},
+        {"meter_text", "/meter/text"},
+        {"port", "/meter/port"}}},
+      {"sample",
+       "/samples",
+       false,
+       {{"channel", "/channel", Kind::integer},
+        {"t_s", "/t_s", Kind::real},
+        {"state", "/state"},
+        {"value", "/value", Kind::real},
+        {"resolution", "/resolution", Kind::real}}},
+      {"trace_result",
+       "/results",
+       false,
+       {{"kind", "/kind"},
+        {"channel", "/channel"},
+        {"operations", "/operations", Kind::integer},
+        {"json", "/json"}}},
   };
   return all;
 }
@@ -296,6 +392,7 @@ const Table& record_table() {
                             {"profile_text", "/profile/text"},
                             {"hands", "/hands"},
                             {"rule", "/rule"},
+                            {"plan", "/plan"},
                             {"k", "/k", Kind::real},
                             {"simulated", "/simulated", Kind::boolean}}};
   return table;

@@ -12,7 +12,15 @@
 namespace switchwright {
 
 /// How a JSON value lies in a column.
-enum class Kind { text, integer, real, boolean, words, bytes };
+enum class Kind {
+  text,
+  integer,
+  real,
+  boolean,
+  words,  ///< a list of words without blanks, joined by blanks
+  bytes,
+  list,  ///< any list, as JSON text
+};
 
 struct Column {
   std::string name;

@@ -75,7 +75,8 @@ std::string first_difference(const json& written, const json& found) {
 
 bool Batch::empty() const {
   return steps.empty() && readings.empty() && indications.empty() && events.empty() &&
-         acknowledgements.empty() && !leads_before && !leads_after && !verdict && !ended;
+         acknowledgements.empty() && !leads_before && !leads_after && !verdict && !ended && !trace &&
+         channels.empty() && samples.empty() && results.empty();
 }
 
 struct Store::Impl {
@@ -178,7 +179,7 @@ struct Store::Impl {
   json rows_of(const std::string& id, std::int64_t sequence, bool with_readings) const {
     json batch = json::object();
     for (const Table& table : tables())
-      if (with_readings || table.name != "reading") read_rows(database, table, id, sequence, batch);
+      if (with_readings || (table.name != "reading" && table.name != "sample")) read_rows(database, table, id, sequence, batch);
     return batch;
   }
 
@@ -273,6 +274,17 @@ Record Store::load(const std::string& text, bool with_readings) const {
                 "the store was changed by another program, or written by a newer switchwright");
   }
   return record;
+}
+
+Store::Operations Store::operations_of(const std::string& serial, const std::string& but_for_record) const {
+  if (serial.empty()) return {};
+  Statement select(impl_->database,
+                   "SELECT coalesce(sum(t.operations), 0), count(*) FROM trace_result t JOIN record r ON r.id = "
+                   "t.record_id WHERE t.kind = 'verdict' AND r.serial = ? AND r.id <> ?");
+  select.bind(1, serial);
+  select.bind(2, but_for_record);
+  if (!select.step()) return {};
+  return {static_cast<std::uint64_t>(select.integer(0)), static_cast<std::uint64_t>(select.integer(1))};
 }
 
 std::vector<std::string> Store::chain(const std::string& text) const {

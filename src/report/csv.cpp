@@ -7,6 +7,7 @@
 #include "record/record_json.hpp"
 #include "report/escape.hpp"
 #include "report/exporters.hpp"
+#include "report/trace_view.hpp"
 #include "report/view.hpp"
 
 namespace switchwright {
@@ -78,10 +79,10 @@ std::string row_for(const Record& record, const std::string& position, const Pai
         .text(word_for(finding->witness))
         .number(finding->p_conform);
   } else {
-    const bool left_out = cell.mark == Mark::not_checked;
     row.none().none().none().text(shown != nullptr ? "not-judged"
-                                  : left_out       ? "not-checked"
-                                                   : "not-measured");
+                                  : cell.mark == Mark::not_checked ? "not-checked"
+                                  : cell.mark == Mark::left_out    ? "left-out"
+                                                                   : "not-measured");
     row.none().none().none().none().none();
   }
   if (shown != nullptr)
@@ -99,6 +100,7 @@ class CsvExporter final : public Exporter {
   std::string format() const override { return "csv"; }
   std::string extension() const override { return ".csv"; }
   std::string render(const Record& record) const override {
+    if (is_trace(record)) return trace_csv(record);
     const View view(record);
     std::string document = columns;
     for (const Pair& pair : view.pairs())

@@ -9,8 +9,10 @@
 #include "report/html_style.hpp"
 #include "report/picture.hpp"
 #include "report/svg.hpp"
+#include "report/trace_view.hpp"
 #include "report/view.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/verify/diagnosis.hpp"
 
 namespace switchwright {
 
@@ -80,15 +82,20 @@ class Page {
     about("Date", time_text(h.started), "");
     about("Record", h.id, "not stored");
     out_ += "</div>\n</header>\n<main>\n";
-    deviations();
-    pictures();
-    remarks();
+    if (is_trace(record_)) {
+      out_ += trace_html(record_);
+    } else {
+      deviations();
+      pictures();
+      remarks();
+    }
     how_measured();
     readings();
     cautions();
     provenance();
     out_ += "</main>\n<footer><p>Written by switchwright " + html_safe(h.tool_version) +
-            ". Resistances in ohm, times in UTC. A reading stands with its expanded uncertainty "
+            (is_trace(record_) ? ". Durations in seconds" : ". Resistances in ohm") +
+            ", times in UTC. A reading stands with its expanded uncertainty "
             "U.</p></footer>\n</body>\n</html>\n";
     return std::move(out_);
   }
@@ -118,6 +125,7 @@ class Page {
     if (!list.empty()) out_ += "<ul class=\"deviations\">\n";
     for (const Group& group : list) deviation(group);
     if (!list.empty()) out_ += "</ul>\n";
+    if (verdict->diagnosis) explanations(*verdict->diagnosis);
     const auto open = view_.undecided();
     if (!open.empty()) {
       heading("undecided", "What is not decided");
@@ -130,6 +138,15 @@ class Page {
       out_ += "<ul>\n";
       for (const Expectation& e : verdict->not_measured)
         out_ += "<li>" + place(e) + (e.reason.empty() ? "" : ": " + html_safe(e.reason)) + "</li>\n";
+      out_ += "</ul>\n";
+    }
+    if (!verdict->left_out.empty()) {
+      heading("left-out", "What the plan left out");
+      out_ += "<ul>\n";
+      for (const LeftOutRow& row : left_out_rows(view_, *verdict))
+        out_ += "<li>" + html_safe(row.pair.first() + "\xE2\x80\x93" + row.pair.second() + " at " +
+                                   joined_with_and(row.positions)) +
+                "</li>\n";
       out_ += "</ul>\n";
     }
     if (!verdict->inspection.empty()) {
@@ -150,6 +167,46 @@ class Page {
                             word_for(i.question.severity), html_safe(i.note));
       out_ += "</tbody>\n</table></div>\n";
     }
+  }
+
+  /// Each explanation with its probability as a bar; the first in full.
+  void explanations(const DiagnosisSummary& diagnosis) {
+    heading("explanations", "What explains the readings");
+    out_ += "<ol class=\"explanations\">\n";
+    std::size_t shown = 0;
+    for (const ExplainedFault& e : diagnosis.explanations) {
+      if (++shown > 5) break;
+      out_ += fmt::format(
+          "<li><p class=\"sentence\"><span class=\"share\">{}</span> {} <code>{}</code></p>"
+          "<div class=\"bar\" aria-hidden=\"true\"><i style=\"width:{:.1f}%\"></i></div>",
+          html_safe(percent_text(e.probability)), html_safe(upper_first(e.words)), html_safe(e.fault),
+          100.0 * e.probability);
+      if (shown > 1 && e.probability < 0.05) {  // named, and that is all
+        out_ += "</li>\n";
+        continue;
+      }
+      for (const Consequence& c : e.consequences)
+        out_ += fmt::format("<p><b>{}.</b> {}{}</p>", upper_first(word_for(c.severity)), html_safe(c.means),
+                            shown == 1 ? "<br><b>To do.</b> " + html_safe(c.next) : "");
+      if (!e.same_readings_as.empty())
+        out_ += "<p class=\"numbers\">These readings cannot tell it from " + codes(e.same_readings_as) + ".</p>";
+      if (!e.hides.empty()) out_ += "<p class=\"numbers\">It would hide " + codes(e.hides) + ".</p>";
+      out_ += "</li>\n";
+    }
+    out_ += "</ol>\n";
+    if (diagnosis.next)
+      out_ += fmt::format(
+          "<p class=\"next\">Measure next, it tells most: <b>{}\xE2\x80\x93{}</b> at {} ({:.2f} bit expected).</p>\n",
+          html_safe(diagnosis.next->pair.first()), html_safe(diagnosis.next->pair.second()),
+          html_safe(view_.label(diagnosis.next->position)), diagnosis.next_bits);
+  }
+
+  static std::string codes(const std::vector<std::string>& faults) {
+    constexpr std::size_t most = 4;
+    std::string text;
+    for (std::size_t i = 0; i < std::min(most, faults.size()); ++i)
+      text += (i == 0 ? "<code>" : ", <code>") + html_safe(faults[i]) + "</code>";
+    return faults.size() > most ? text + fmt::format(" and {} more", faults.size() - most) : text;
   }
 
   void deviation(const Group& group) {

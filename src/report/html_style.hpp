@@ -40,6 +40,17 @@ ul.deviations .not-sound .severity { color: var(--undecided); }
 ul.deviations .sentence { margin: 2px 0 4px; font-size: 18px; font-weight: 600; }
 ul.deviations .numbers { margin: 0; color: var(--muted); }
 ul.deviations .numbers b { color: var(--ink); font-weight: 600; }
+ol.explanations { margin: 0; padding-left: 1.4em; }
+ol.explanations li { margin-bottom: 14px; break-inside: avoid; }
+ol.explanations p { margin: 4px 0; }
+ol.explanations .sentence { font-weight: 600; }
+ol.explanations .share { display: inline-block; min-width: 5.2em; font-variant-numeric: tabular-nums; }
+ol.explanations .numbers { color: var(--muted); }
+ol.explanations code { font-weight: 400; color: var(--muted); }
+.bar { height: 6px; border-radius: 3px; background: var(--line); max-width: 480px; overflow: hidden; }
+.bar i { display: block; height: 100%; background: var(--ink); print-color-adjust: exact;
+  -webkit-print-color-adjust: exact; }
+.next { font-weight: 600; }
 .fine { color: var(--pass); font-weight: 600; }
 .picture { overflow-x: auto; margin: 0; padding: 4px 0; }
 .picture svg { display: block; width: 100%; min-width: 760px; height: auto; }

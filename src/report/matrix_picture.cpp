@@ -114,6 +114,7 @@ void draw_cell(Drawing& drawing, const Cell& cell, double x, double y, double w)
       drawing.rect(x + 1, y + 1, w - 2, h - 2, svg::stroke(Paint::not_sound, 1.6), 5);
       break;
     case Mark::not_measured:
+    case Mark::left_out:
     case Mark::not_checked:
     case Mark::none:
       drawing.rect(x + 0.5, y + 0.5, w - 1, h - 1, svg::stroke(Paint::frame, 1) + " stroke-dasharray=\"2 4\"",

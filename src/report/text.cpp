@@ -6,40 +6,15 @@
 #include "record/record_json.hpp"
 #include "report/escape.hpp"
 #include "report/exporters.hpp"
+#include "report/trace_view.hpp"
 #include "report/view.hpp"
+#include "report/wrap.hpp"
+#include "switchwright/core/text.hpp"
+#include "switchwright/verify/diagnosis.hpp"
 
 namespace switchwright {
 
 namespace {
-
-constexpr std::size_t width = 88;
-
-/// Breaks a paragraph at blanks; later lines begin with `indent`.
-std::string wrapped(const std::string& first, const std::string& indent, const std::string& text) {
-  std::string out = first, line_word;
-  std::size_t column = first.size();
-  bool at_start = true;
-  std::size_t from = 0;
-  while (from < text.size()) {
-    const auto to = std::min(text.find(' ', from), text.size());
-    const std::string word = text.substr(from, to - from);
-    from = to + 1;
-    if (word.empty()) continue;
-    if (!at_start && column + 1 + word.size() > width) {
-      out += "\n" + indent;
-      column = indent.size();
-      at_start = true;
-    }
-    if (!at_start) {
-      out += ' ';
-      ++column;
-    }
-    out += word;
-    column += word.size();
-    at_start = false;
-  }
-  return out + "\n";
-}
 
 std::string upper(std::string text) {
   std::transform(text.begin(), text.end(), text.begin(),
@@ -69,6 +44,8 @@ std::string cell_text(const Cell& cell) {
       return fmt::format("! {}", value());
     case Mark::not_measured:
       return "- not measured";
+    case Mark::left_out:
+      return ". left out";
     case Mark::not_checked:
       return ". not checked";
     case Mark::none:
@@ -115,10 +92,12 @@ class TextExporter final : public Exporter {
     std::string out;
     if (record.header.simulated) out += "SIMULATED: measured on the simulator, not on a real part.\n\n";
     out += wrapped(upper(view.verdict_word()) + ": ", "  ", line_safe(view.headline()));
-    if (const Verdict* verdict = view.verdict()) {
+    if (is_trace(record)) {
+      out += trace_text(record);
+    } else if (const Verdict* verdict = view.verdict()) {
       add_lists(out, view, *verdict);
     }
-    if (!view.pairs().empty()) {
+    if (!is_trace(record) && !view.pairs().empty()) {
       out += heading(view.verdict() != nullptr ? "Readings, leads subtracted" : "Readings, leads included");
       out += matrix(view);
     }
@@ -151,6 +130,12 @@ class TextExporter final : public Exporter {
                      line_safe(fmt::format(
                          "{}: {}", upper(group.first().severity ? word_for(*group.first().severity) : ""),
                          view.told(group))));
+    if (verdict.diagnosis) {
+      out += heading("What explains the readings");
+      for (const ToldLine& line : told(*verdict.diagnosis))
+        out += line.level == 0 ? wrapped("  * ", "    ", line_safe(line.text))
+                               : wrapped("    ", "    ", line_safe(line.text));
+    }
     const auto undecided = view.undecided();
     if (!undecided.empty()) out += heading("What is not decided");
     for (const Group& group : undecided) out += wrapped("  * ", "    ", line_safe(view.told(group)));
@@ -159,6 +144,11 @@ class TextExporter final : public Exporter {
       out += wrapped("  * ", "    ",
                      line_safe(e.pair.text() + " at " + view.label(e.position) +
                                (e.reason.empty() ? "" : ": " + e.reason)));
+    if (!verdict.left_out.empty()) {
+      out += heading("What the plan left out");
+      for (const LeftOutRow& row : left_out_rows(view, verdict))
+        out += wrapped("  * ", "    ", line_safe(row.pair.text() + " at " + joined_with_and(row.positions)));
+    }
     if (!verdict.inspection.empty()) out += heading("Inspection");
     for (const InspectionFinding& i : verdict.inspection)
       out +=

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 
+#include "report/trace_view.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/profile/library.hpp"
@@ -69,6 +70,8 @@ View::View(const Record& record) : record_(record), profile_(profile_in(record.h
     for (const Expectation& expected : record.verdict->not_measured)
       put(expected, {expected.state == PairState::not_checked ? Mark::not_checked : Mark::not_measured,
                      nullptr, nullptr, nullptr});
+    for (const Expectation& expected : record.verdict->left_out)
+      put(expected, {Mark::left_out, nullptr, nullptr, nullptr});
     for (const Finding& finding : record.verdict->findings)
       put(finding.expected, {mark_of(finding), &finding, nullptr, &finding.indication});
     metal_last();
@@ -102,6 +105,8 @@ std::string View::verdict_word() const {
 }
 
 std::string View::headline() const {
+  if (!record_.verdict && is_trace(record_))
+    return "Not finished: what was recorded so far stands below, and no verdict was reached.";
   if (!record_.verdict)
     return fmt::format(
         "Not finished: {} measured so far, nothing judged. Nothing here says that the part is good.",
@@ -227,13 +232,19 @@ std::vector<NamedFact> View::facts() const {
                       h.profile_title.empty() ? h.profile_id : h.profile_title + " (" + h.profile_id + ")",
                       "not stated"));
   list.push_back(fact("Profile's values", h.profile_values, "where they come from is not stated"));
-  list.push_back(fact("Meter", h.meter_title.empty() ? h.meter_id : h.meter_title + " (" + h.meter_id + ")",
-                      "not stated"));
-  list.push_back(fact("Meter's serial number", h.meter_serial, "not stated"));
+  if (!is_trace(record_)) {
+    list.push_back(fact("Meter", h.meter_title.empty() ? h.meter_id : h.meter_title + " (" + h.meter_id + ")",
+                        "not stated"));
+    list.push_back(fact("Meter's serial number", h.meter_serial, "not stated"));
+  } else {
+    const auto conditions = trace_facts(record_);
+    list.insert(list.end(), conditions.begin(), conditions.end());
+  }
   list.push_back(
       fact("Meter last calibrated", h.meter_calibrated, "unknown: these readings are traceable to nothing"));
-  list.push_back(fact("Port", h.port, "not stated"));
-  list.push_back({"Leads, probes held together",
+  if (!is_trace(record_)) list.push_back(fact("Port", h.port, "not stated"));
+  if (!is_trace(record_))
+    list.push_back({"Leads, probes held together",
                   "before " + lead_text(record_.leads_before) + ", after " + lead_text(record_.leads_after),
                   !record_.leads_before || !record_.leads_after});
   const std::string rule = h.rule == "guarded"
@@ -241,6 +252,11 @@ std::vector<NamedFact> View::facts() const {
                            : h.rule == "simple" ? "simple acceptance (JCGM 106): no guard band"
                                                 : h.rule;
   list.push_back(fact("Decision rule", rule, "not stated"));
+  list.push_back(fact("Plan",
+                      h.plan.empty()   ? "full: every pair at every position"
+                      : h.plan == "short" ? "short: the fewest readings that detect every single fault"
+                                          : h.plan + ": the most telling reading next, until the verdict is beyond doubt",
+                      ""));
   list.push_back(
       fact("Uncertainty", fmt::format("U, expanded with coverage factor k = {:g} (JCGM 100)", h.k), ""));
   list.push_back(fact("Probes and knob moved by", h.hands, "not stated"));
@@ -273,6 +289,7 @@ std::vector<Happening> View::happenings() const {
 }
 
 std::vector<std::string> View::cautions() const {
+  if (is_trace(record_)) return trace_cautions();
   return {
       "Local codes, the appliance maker's instructions and licensed practice come first. This report "
       "replaces none of "
@@ -308,6 +325,18 @@ std::vector<std::string> View::how_to_check() const {
   };
 }
 
+std::vector<LeftOutRow> left_out_rows(const View& view, const Verdict& verdict) {
+  std::vector<LeftOutRow> rows;
+  for (const Expectation& e : verdict.left_out) {
+    const auto row = std::find_if(rows.begin(), rows.end(), [&](const LeftOutRow& r) { return r.pair == e.pair; });
+    if (row == rows.end())
+      rows.push_back({e.pair, {view.label(e.position)}});
+    else
+      row->positions.push_back(view.label(e.position));
+  }
+  return rows;
+}
+
 std::string word_for(Mark mark) {
   switch (mark) {
     case Mark::pass:
@@ -320,6 +349,8 @@ std::string word_for(Mark mark) {
       return "undecided";
     case Mark::not_measured:
       return "not measured";
+    case Mark::left_out:
+      return "left out";
     case Mark::not_checked:
       return "not checked";
     case Mark::unjudged:

@@ -14,7 +14,7 @@
 namespace switchwright {
 
 /// How a cell of the matrix of pairs by positions stands.
-enum class Mark { pass, fail, not_sound, undecided, not_measured, not_checked, unjudged, none };
+enum class Mark { pass, fail, not_sound, undecided, not_measured, left_out, not_checked, unjudged, none };
 
 struct Cell {
   Mark mark = Mark::none;
@@ -84,6 +84,13 @@ class View {
   std::vector<Pair> pairs_;
   std::map<std::pair<std::string, Pair>, Cell> cells_;
 };
+
+/// One pair with the labels of the positions at which the plan did without it.
+struct LeftOutRow {
+  Pair pair;
+  std::vector<std::string> positions;
+};
+std::vector<LeftOutRow> left_out_rows(const View& view, const Verdict& verdict);
 
 std::string word_for(Mark mark);  ///< "pass", "FAIL", "not sound", "undecided", "not measured", ...
 

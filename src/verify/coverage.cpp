@@ -192,11 +192,12 @@ AdaptiveStep adaptive_step(const Profile& profile, const std::vector<Profile>& o
   step.decided = step.outcome != Outcome::undecided;
   if (!step.decided) step.next = d.next;
   const bool pass = step.outcome == Outcome::pass;
+  const double sure = pass ? d.conforming_probability : 1.0 - d.conforming_probability;
   if (step.decided)
     step.sentence = fmt::format(
-        "Beyond doubt after {}: the part {} its limits (probability {:.4g}, threshold {:g}); {} not taken.",
+        "Beyond doubt after {}: the part {} its limits (probability {}, threshold {:g}); {} not taken.",
         wording::count_of(findings.size(), "reading"), pass ? "keeps" : "does not keep",
-        pass ? d.conforming_probability : 1.0 - d.conforming_probability,
+        sure > 0.9999 ? "over 0.9999" : fmt::format("{:.4f}", sure),
         pass ? thresholds.pass : thresholds.fail, wording::count_of(still_possible.size(), "reading"));
   else if (step.next)
     step.sentence = fmt::format("Next: {} at {} ({:.2f} bit expected).", step.next->place.pair.text(),

@@ -42,7 +42,7 @@ struct Weighed {
   const Hypothesis* hypothesis;
   const Candidate* candidate;
   Scenario scenario;
-  Fit fit;
+  Fitted fit;
   double score;  ///< log prior + log evidence
   std::vector<Ohms> networks() const { return scenario.solved(fit.values); }
 };
@@ -122,7 +122,7 @@ Diagnosis explain(const Profile& profile, const std::vector<Profile>& others,
     const double log_prior = std::log(std::max(hypothesis.prior, 1e-30));
     const double least = best - out_of_sight - log_prior;
     Scenario scenario = candidate->predictor.scenario(hypothesis.causes);
-    Fit fit = candidate->weigher.fit(scenario, least);
+    Fitted fit = candidate->weigher.fit(scenario, least);
     const double score = log_prior + fit.log_evidence;
     best = std::max(best, score);
     if (score > best - out_of_sight)

@@ -66,7 +66,14 @@ std::vector<Cause> single_causes(const Profile& profile) {
     for (std::size_t j = i + 1; j < profile.terminals.size(); ++j)
       causes.push_back(fault(FaultKind::swapped, profile.terminals[i], profile.terminals[j]));
   // On a knob that goes round, one position too far is the same as all but one too near: each setting once.
-  const int positions = static_cast<int>(profile.positions.size());
+  // A door, a coil or a set point has no angle that could be wrong: where the file gives none, the reader counts the
+  // positions 0, 1, 2, ..., which no knob has for degrees.
+  const auto angle_is_given = [&] {
+    for (std::size_t i = 0; i < profile.positions.size(); ++i)
+      if (profile.positions[i].angle_deg != static_cast<double>(i)) return true;
+    return false;
+  };
+  const int positions = angle_is_given() ? static_cast<int>(profile.positions.size()) : 1;
   std::set<std::vector<std::size_t>> settings{clocked_positions(profile, 0)};
   for (int steps = 1; steps < positions; ++steps)
     for (int sign : {1, -1})

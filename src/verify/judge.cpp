@@ -132,7 +132,8 @@ void judge_finite(Case& c, const Leads& leads) {
   const bool two_wire = indication.quantity != Quantity::resistance_4_wire;
   const Uncertainty budget = uncertainty_of(c.meter, indication.quantity, indication.value,
                                             indication.resolution, two_wire ? &leads : nullptr, c.settings.k);
-  const double ohm = indication.value - (two_wire ? leads.correction_ohm() : 0.0);
+  const double ohm = calibrated(c.meter, indication.quantity, indication.value) -
+                     (two_wire ? leads.correction_ohm(c.meter) : 0.0);
   finding.corrected = ohm;
   finding.U = budget.U;
   finding.witness = Witness::not_needed;

@@ -2,6 +2,8 @@
 //
 //   accuracy    a = percent of |value| + digits; rectangular: a / sqrt(3)                      (4.3.7)
 //   resolution  one digit d; rectangular of half-width d/2: d / sqrt(12)                       (F.2.2.1)
+//   calibration where the certificate gives a correction, it is added to the reading, and its U/k counts here.
+//               The accuracy specification stays in: it also covers drift since the calibration.
 //   leads       the lead indication's own accuracy and resolution, as above; with two lead indications their
 //   mean
 //               is subtracted, and because the same meter reads nearly the same value twice its error does
@@ -32,13 +34,18 @@ const Indication* known(const std::optional<Indication>& indication) {
 }  // namespace
 
 double Leads::correction_ohm() const {
+  return correction_ohm(MeterDefinition{});
+}
+
+double Leads::correction_ohm(const MeterDefinition& meter) const {
   const Indication* first = known(before);
   const Indication* last = known(after);
+  const auto ohm_of = [&](const Indication* lead) { return calibrated(meter, lead->quantity, lead->value); };
   double ohm = 0.0;
   if (first && last)
-    ohm = (first->value + last->value) / 2.0;
+    ohm = (ohm_of(first) + ohm_of(last)) / 2.0;
   else if (first || last)
-    ohm = (first ? first : last)->value;
+    ohm = ohm_of(first ? first : last);
   return std::max(ohm, 0.0);
 }
 
@@ -46,6 +53,11 @@ double Leads::drift_ohm() const {
   const Indication* first = known(before);
   const Indication* last = known(after);
   return first && last ? std::abs(last->value - first->value) : 0.0;
+}
+
+double calibrated(const MeterDefinition& meter, Quantity quantity, double value) {
+  const Correction* correction = meter.correction_for(quantity, value);
+  return correction ? value + correction->add : value;
 }
 
 Uncertainty uncertainty_of(const MeterDefinition& meter, Quantity quantity, double value, double resolution,
@@ -60,6 +72,8 @@ Uncertainty uncertainty_of(const MeterDefinition& meter, Quantity quantity, doub
   }
   budget.u_accuracy = budget.limit_of_error / sqrt_3;
   budget.u_resolution = resolution / sqrt_12;
+  if (const Correction* correction = meter.correction_for(quantity, value))
+    budget.u_calibration = correction->U / correction->k;
 
   if (leads) {
     double sum = 0.0;
@@ -72,7 +86,7 @@ Uncertainty uncertainty_of(const MeterDefinition& meter, Quantity quantity, doub
     const double own = count > 0 ? sum / count : 0.0;
     budget.u_leads = std::hypot(own, leads->drift_ohm() / sqrt_12);
   }
-  budget.u = std::hypot(budget.u_accuracy, budget.u_resolution, budget.u_leads);
+  budget.u = std::hypot(std::hypot(budget.u_accuracy, budget.u_calibration), budget.u_resolution, budget.u_leads);
   budget.U = k * budget.u;
   return budget;
 }

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <map>
+#include <set>
 #include <utility>
 
 #include "switchwright/core/text.hpp"
@@ -14,7 +15,7 @@ namespace switchwright {
 
 namespace {
 
-using Place = std::pair<std::string, Pair>;  // position, pair
+using Spot = std::pair<std::string, Pair>;  // position, pair
 
 /// An over-range reading is witnessed when, in the same placement, another position gave a finite reading. A
 /// finite reading above the open limit is no witness: fingers on the probe tips give as much.
@@ -133,29 +134,36 @@ std::string headline_of(const Verdict& verdict, const Profile& profile, std::siz
     case Outcome::pass:
       break;
   }
+  // A pass that did not look at everything must not read like one that did.
+  const std::string without = verdict.left_out.empty()
+                                  ? ""
+                                  : fmt::format(" The {} plan left {} out.", verdict.plan,
+                                                wording::count_of(verdict.left_out.size(), "reading"));
   const auto deviations = verdict.deviations().size();
   if (deviations > 0)
-    return fmt::format("Pass for continuity: all {} are inside their limits, but {} not sound.",
+    return fmt::format("Pass for continuity: all {} are inside their limits, but {} not sound.{}",
                        wording::count_of(total, "reading"),
-                       deviations == 1 ? "1 closed pair is" : fmt::format("{} closed pairs are", deviations));
-  return fmt::format("Pass: all {} are inside their limits.", wording::count_of(total, "reading"));
+                       deviations == 1 ? "1 closed pair is" : fmt::format("{} closed pairs are", deviations),
+                       without);
+  return fmt::format("Pass: all {} are inside their limits.{}", wording::count_of(total, "reading"), without);
 }
 
 }  // namespace
 
 Verdict judge_all(const Profile& profile, const std::vector<Expectation>& expected,
                   const std::vector<Measured>& measured, const std::vector<InspectionFinding>& inspection,
-                  const MeterDefinition& meter, const Leads& leads, const JudgeSettings& settings) {
-  std::map<Place, const Expectation*> wanted;
+                  const MeterDefinition& meter, const Leads& leads, const JudgeSettings& settings,
+                  const LeftOut& left_out) {
+  std::map<Spot, const Expectation*> wanted;
   for (const Expectation& e : expected)
-    if (e.state != PairState::not_checked) wanted.emplace(Place{e.position, e.pair}, &e);
+    if (e.state != PairState::not_checked) wanted.emplace(Spot{e.position, e.pair}, &e);
 
   // The last attempt counts; the place in the list is that of the first.
-  std::vector<Place> order;
-  std::map<Place, const Measured*> last;
+  std::vector<Spot> order;
+  std::map<Spot, const Measured*> last;
   std::size_t strangers = 0;
   for (const Measured& m : measured) {
-    const Place place{m.position, m.pair};
+    const Spot place{m.position, m.pair};
     if (!wanted.contains(place)) {
       ++strangers;
       continue;
@@ -168,7 +176,7 @@ Verdict judge_all(const Profile& profile, const std::vector<Expectation>& expect
   verdict.inspection = inspection;
   std::size_t undecided = 0, stated = 0;
   bool failed = false, low_battery = false, unspecified = false;
-  for (const Place& place : order) {
+  for (const Spot& place : order) {
     const Measured& m = *last[place];
     Witness witness = Witness::not_needed;
     if (m.indication.state == ReadingState::over_range)
@@ -183,9 +191,14 @@ Verdict judge_all(const Profile& profile, const std::vector<Expectation>& expect
         meter.accuracy_for(m.indication.quantity, m.indication.value, m.indication.resolution) == nullptr;
     verdict.findings.push_back(std::move(finding));
   }
-  for (const Expectation& e : expected)
-    if (e.state != PairState::not_checked && !last.contains(Place{e.position, e.pair}))
-      verdict.not_measured.push_back(e);
+  verdict.plan = left_out.plan;
+  std::set<Spot> without;
+  for (const Place& place : left_out.places) without.insert({place.position, place.pair});
+  for (const Expectation& e : expected) {
+    const Spot spot{e.position, e.pair};
+    if (e.state == PairState::not_checked || last.contains(spot)) continue;
+    (without.contains(spot) ? verdict.left_out : verdict.not_measured).push_back(e);
+  }
 
   std::size_t unanswered = 0;
   for (const InspectionFinding& i : inspection) {
@@ -205,6 +218,7 @@ Verdict judge_all(const Profile& profile, const std::vector<Expectation>& expect
   else
     verdict.outcome = Outcome::pass;
 
+  if (!left_out.sentence.empty()) verdict.remarks.push_back(left_out.sentence);
   if (low_battery)
     verdict.remarks.push_back(
         "The meter's battery was low: its accuracy is no longer as specified. Replace the battery and "

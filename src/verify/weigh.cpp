@@ -100,7 +100,8 @@ std::vector<Datum> data_from(const std::vector<Finding>& findings, const Predict
     d.stray = priors.stray_reading;
     d.finite = i.state == ReadingState::finite;
     if (d.finite) {
-      d.ohm = i.value - (two_wire ? leads.correction_ohm() : 0.0);
+      d.ohm =
+          calibrated(meter, i.quantity, i.value) - (two_wire ? leads.correction_ohm(meter) : 0.0);
       const double u =
           uncertainty_of(meter, i.quantity, i.value, i.resolution, two_wire ? &leads : nullptr).u;
       d.sigma = std::hypot(u, spread, 1e-9);
@@ -149,7 +150,7 @@ std::vector<FitCandidate> Weigher::asked_for(const Scenario& s, std::size_t u,
   return tries;
 }
 
-double Weigher::improve(const Scenario& s, std::size_t u, Fit& fit, double least) const {
+double Weigher::improve(const Scenario& s, std::size_t u, Fitted& fit, double least) const {
   const Unknown& unknown = s.unknowns[u];
   const std::vector<Ohms> without = s.solved(fit.values, u);
   double best = -infinity;
@@ -167,16 +168,16 @@ double Weigher::improve(const Scenario& s, std::size_t u, Fit& fit, double least
   return best;
 }
 
-Fit Weigher::fit(const Scenario& s, double least) const {
+Fitted Weigher::fit(const Scenario& s, double least) const {
   const std::size_t count = s.unknowns.size();
-  Fit start;
+  Fitted start;
   for (const Unknown& unknown : s.unknowns) start.values.push_back(unknown.allowed(unknown.nominal_ohm));
   start.sigmas.assign(count, infinity);
   if (count == 0) {
     start.log_evidence = log_likelihood(s, s.solved(start.values), least);
     return start;
   }
-  const auto with_occam = [&](Fit& fit) {
+  const auto with_occam = [&](Fitted& fit) {
     for (std::size_t u = 0; u < count; ++u)
       fit.log_evidence += log_occam(s.unknowns[u], fit.values[u], fit.sigmas[u]);
   };
@@ -188,10 +189,10 @@ Fit Weigher::fit(const Scenario& s, double least) const {
   // Where two unknowns share readings (a sum is explained by either), going uphill from one point ends on the
   // wrong hill. So every unknown in turn goes first, with every value that some readings ask for, and the
   // others follow.
-  Fit best;
+  Fitted best;
   for (std::size_t first = 0; first < count; ++first)
     for (const FitCandidate& begin : asked_for(s, first, s.solved(start.values, first))) {
-      Fit attempt = start;
+      Fitted attempt = start;
       attempt.values[first] = s.unknowns[first].allowed(begin.ohm);
       for (std::size_t i = 1; i < count; ++i) improve(s, (first + i) % count, attempt, -infinity);
       for (std::size_t i = 0; i < count; ++i)

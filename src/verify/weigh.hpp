@@ -40,7 +40,7 @@ std::vector<Datum> data_from(const std::vector<Finding>& findings, const Predict
 /// The spread of a good closed contact around its middle: a rectangle from 0 to the sound limit.
 double contact_spread_ohm(const Profile& profile);
 
-struct Fit {
+struct Fitted {
   double log_evidence = -std::numeric_limits<double>::infinity();
   std::vector<double> values;  ///< per unknown, ohm
   std::vector<double> sigmas;  ///< per unknown; infinite when no reading depends on it
@@ -60,14 +60,14 @@ class Weigher {
   double log_likelihood(const Scenario& scenario, const std::vector<Ohms>& networks, double least) const;
   /// Fits the unknowns and returns the logarithm of the marginal likelihood (Laplace); gives up below
   /// `least`.
-  Fit fit(const Scenario& scenario, double least = -std::numeric_limits<double>::infinity()) const;
+  Fitted fit(const Scenario& scenario, double least = -std::numeric_limits<double>::infinity()) const;
 
  private:
   /// The values of one unknown that the readings ask for, given the networks without it; at least one.
   std::vector<FitCandidate> asked_for(const Scenario& scenario, std::size_t unknown,
                                       const std::vector<Ohms>& without) const;
   /// Sets one unknown to the value that the readings ask for; returns the logarithm of the likelihood there.
-  double improve(const Scenario& scenario, std::size_t unknown, Fit& fit, double least) const;
+  double improve(const Scenario& scenario, std::size_t unknown, Fitted& fit, double least) const;
 
   const std::vector<Datum>* data_;
   std::vector<double> best_from_here_;  ///< suffix sums of Datum::best()

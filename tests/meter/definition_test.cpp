@@ -181,6 +181,20 @@ TEST_CASE("mistakes in the tables of a decoder are named with their places") {
         "7:1: expected a text for words.O, saw a table; a key with a point must stand in quotes");
 }
 
+TEST_CASE("mistakes in functions and corrections are named") {
+  const std::string rest = "[decoder]\nkind = \"scpi\"\n";
+  CHECK(complaint(head + rest + "[[function]]\nquantity = \"resistance\"\nrequest = \"MEAS:RES?\"\n").find("[poll]") !=
+        std::string::npos);
+  CHECK(complaint(head + rest + "[[function]]\nquantity = \"resistance\"\n").find("send") != std::string::npos);
+  CHECK(complaint(head + rest + "[[function]]\nquantity = \"resistance\"\nsend = [\"CONF:RES\"]\nrange = 100.0\n")
+            .find("expected {range} in send or request") != std::string::npos);
+  CHECK(complaint(head + rest + "[[function]]\nquantity = \"resistance\"\nsend = [\"CONF:RES {range}\"]\n")
+            .find("expected a range") != std::string::npos);
+  CHECK(complaint(head + rest +
+                  "[[correction]]\nquantity = \"resistance\"\nfrom = 5.0\nto = 1.0\nadd = 0.1\nU = 0.1\n")
+            .find("expected \"to\" above \"from\" 5, saw 1") != std::string::npos);
+}
+
 TEST_CASE("a file that is not TOML is refused with the place of the first mistake") {
   CHECK(complaint(head + "[link\n").find("4:") == 0);
   CHECK(complaint(head + "[link\n").find("expected TOML, saw") != std::string::npos);

@@ -122,7 +122,7 @@ TEST_CASE("a meter that only answers is found when asking is allowed") {
       const std::string line = heard.substr(0, end);
       if (line == "*IDN?") server.send("Example,bench meter,0,1\n");
       if (line == "SYST:ERR?") server.send("0,\"No error\"\n");
-      if (line == "READ?") server.send("+4.70000000E+03\n");
+      if (line == "MEAS:RES?") server.send("+4.70000000E+03\n");
     }
   });
   REQUIRE(result.candidates.size() == 1);

@@ -292,7 +292,46 @@ TEST_CASE("a store of a newer schema is refused with both versions named") {
   meddle(folder / "records.sqlite", "PRAGMA user_version=99");
   const Error newer = error_of([&] { Store store(folder / "records.sqlite"); });
   CHECK(newer.kind() == ErrorKind::store);
-  CHECK(newer.what_happened() == "the record store has schema 99, this switchwright knows up to 2");
+  CHECK(newer.what_happened() == "the record store has schema 99, this switchwright knows up to 3");
+}
+
+TEST_CASE("what explains the readings is kept whole and an edited explanation is found out") {
+  const Folder folder;
+  Store store(folder / "records.sqlite");
+  const std::string id = store.begin(header());
+  Batch batch;
+  batch.verdict = verdict();
+  DiagnosisSummary diagnosis;
+  diagnosis.sentence = "Most probable: the cycling contact stays closed.";
+  diagnosis.explanations = {
+      {"stuck-closed:cycling", "contact cycling stays closed", 0.98, {"bridged:L2,H2", "stuck-closed:a + swapped:b,c"},
+       {"stuck-open:cycling"}, {{"stuck-closed:cycling", "Full heat.", "Replace it.", Severity::critical}}},
+      {"none", "the part is good", 0.02, {}, {}, {}}};
+  diagnosis.next = Place{"off", Pair{"L2", "H2"}};
+  diagnosis.next_bits = 0.25;
+  batch.verdict->diagnosis = diagnosis;
+  batch.verdict->plan = "short";
+  batch.verdict->left_out = batch.verdict->not_measured;
+  store.append(id, batch);
+
+  const Verdict kept = *store.load(id).verdict;
+  REQUIRE(kept.diagnosis);
+  CHECK(kept.plan == "short");
+  CHECK(kept.left_out.size() == batch.verdict->left_out.size());
+  CHECK(kept.diagnosis->sentence == diagnosis.sentence);
+  REQUIRE(kept.diagnosis->explanations.size() == 2);
+  const ExplainedFault& first = kept.diagnosis->explanations.front();
+  CHECK(first.fault == "stuck-closed:cycling");
+  CHECK(first.probability == 0.98);
+  CHECK(first.same_readings_as == diagnosis.explanations.front().same_readings_as);
+  CHECK(first.hides == diagnosis.explanations.front().hides);
+  REQUIRE(first.consequences.size() == 1);
+  CHECK(first.consequences.front().next == "Replace it.");
+  CHECK(kept.diagnosis->next->pair == Pair{"L2", "H2"});
+  CHECK(kept.diagnosis->next_bits == 0.25);
+  CHECK(store.check_chain(id).empty());
+  meddle(folder / "records.sqlite", "UPDATE explanation SET probability = 0.5 WHERE n = 0");
+  CHECK(store.check_chain(id).find("explanation") != std::string::npos);
 }
 
 TEST_CASE("a store of schema 1 is migrated and what it holds stays whole") {
@@ -302,10 +341,18 @@ TEST_CASE("a store of schema 1 is migrated and what it holds stays whole") {
     Store store(folder / "records.sqlite");
     id = write_whole_record(store);
   }
-  // What schema 2 added is taken away again: this is a store as schema 1 wrote it.
-  meddle(folder / "records.sqlite", "DROP VIEW deviation; DROP INDEX record_by_start; PRAGMA user_version=1");
+  // What schemas 2 to 4 added is taken away again: this is a store as schema 1 wrote it, with a record from before
+  // there were explanations.
+  meddle(folder / "records.sqlite",
+         "DROP VIEW deviation; DROP INDEX record_by_start; DROP TABLE explanation; DROP TABLE left_out;"
+         "DROP TABLE trace; DROP TABLE trace_channel; DROP TABLE sample; DROP TABLE trace_result;"
+         "ALTER TABLE record DROP COLUMN plan; ALTER TABLE verdict DROP COLUMN plan;"
+         "ALTER TABLE verdict DROP COLUMN diagnosis; ALTER TABLE verdict DROP COLUMN next_position;"
+         "ALTER TABLE verdict DROP COLUMN next_first; ALTER TABLE verdict DROP COLUMN next_second;"
+         "ALTER TABLE verdict DROP COLUMN next_bits; PRAGMA user_version=1");
   Store store(folder / "records.sqlite");
   CHECK(store.check_chain(id).empty());
+  CHECK_FALSE(store.load(id).verdict->diagnosis);
   meddle(folder / "records.sqlite", "SELECT sentence FROM deviation");
 }
 

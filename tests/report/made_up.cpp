@@ -5,6 +5,7 @@
 
 #include "../record/example.hpp"
 #include "switchwright/profile/library.hpp"
+#include "switchwright/verify/diagnosis.hpp"
 #include "switchwright/verify/judge.hpp"
 
 namespace made_up {
@@ -148,6 +149,8 @@ std::string write(Store& store, const Choices& choices) {
   }
   closing.verdict = judge_all(profile, expectations(profile), measured, inspection, with,
                               {before.leads_before, closing.leads_after}, {DecisionRule::guarded, 2.0});
+  add_diagnosis(*closing.verdict, profile, load_knowledge({std::string(SOURCE_DIR) + "/profiles"}), with,
+                {before.leads_before, closing.leads_after}, 2.0);
   closing.ended = example::at(seconds + 12).wall;
   store.append(id, closing);
   return id;

@@ -184,3 +184,16 @@ TEST_CASE("an adaptive qualification ends right and with far fewer readings") {
   CHECK(undecided <= 3);
   CHECK(readings_bad / bad < 20);
 }
+
+TEST_CASE("only a part whose positions have angles can have its knob set wrongly") {
+  const auto clocked = [](const char* id) {
+    const auto all = hypotheses(load_profile(id, {std::string(SOURCE_DIR) + "/profiles"}), {}, {}, false);
+    return std::any_of(all.begin(), all.end(), [](const Hypothesis& h) {
+      return !h.good() && h.causes.front().kind == CauseKind::fault &&
+             h.causes.front().fault.kind == FaultKind::clocked;
+    });
+  };
+  CHECK(clocked("regulator-shunt-240"));
+  CHECK_FALSE(clocked("interlock-door"));
+  CHECK_FALSE(clocked("contactor-two-pole"));
+}

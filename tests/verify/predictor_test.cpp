@@ -80,7 +80,7 @@ TEST_CASE("every single and double fault of every profile is predicted as nodal 
     }
     CAPTURE(id);
     CAPTURE(first_wrong);
-    CHECK(checked > 100);
+    CHECK(checked > 40);
     CHECK(wrong == 0);
   }
 }

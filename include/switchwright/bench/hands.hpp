@@ -35,6 +35,8 @@ class Hands {
   virtual bool states_contact() const = 0;
   /// A settled reading counts without somebody confirming it.
   virtual bool confirms_itself() const = 0;
+  /// These hands wait for a person just now (the knob of a fixture): no reason to lose patience.
+  virtual bool waits_for_person() const { return false; }
   virtual std::string name() const = 0;  ///< "person", "simulator", "scanner"
 };
 

@@ -2,6 +2,7 @@
 // again, leads, every pair at every position, leads.
 #pragma once
 
+#include <optional>
 #include <vector>
 
 #include "switchwright/bench/event.hpp"
@@ -14,6 +15,10 @@ namespace switchwright {
 /// @param voltage which dial the voltage steps use (AC volts where the meter has them, else DC volts)
 std::vector<Step> plan_qualification(const Profile& profile, const std::vector<Expectation>& expected,
                                      const std::vector<Placement>& route, Quantity voltage);
+
+/// One measuring step that was chosen as the work goes; contact is asked for at once when nothing witnesses it.
+/// @param probes_on where the probes stand now: they are left there when the place is on the same pair
+Step measure_step(const Profile& profile, const Expectation& expected, const std::optional<Pair>& probes_on);
 
 /// The words that are acknowledged before resistance work.
 std::string de_energised_words();

@@ -4,6 +4,7 @@
 
 #include <functional>
 #include <map>
+#include <memory>
 #include <optional>
 #include <set>
 #include <string>
@@ -11,14 +12,19 @@
 
 #include "switchwright/bench/event.hpp"
 #include "switchwright/bench/hands.hpp"
+#include "switchwright/bench/measure_plan.hpp"
 #include "switchwright/bench/plan.hpp"
 #include "switchwright/core/clock.hpp"
+#include "switchwright/profile/route.hpp"
 #include "switchwright/verify/judge.hpp"
 #include "switchwright/verify/settle.hpp"
 
 namespace switchwright {
 
 struct SessionSettings {
+  std::string plan;                            ///< "full" (also when empty), "short", "adaptive"
+  RouteCost cost;                              ///< what the moves of these hands cost; the order follows from it
+  std::shared_ptr<const Knowledge> knowledge;  ///< absent: readings are judged but not explained
   JudgeSettings judge;
   SettleRule settle;
   double get_ready_s = 1.0;         ///< a person's time to move: readings this soon after an instruction do not count
@@ -28,6 +34,9 @@ struct SessionSettings {
   double patience_s = 30.0;         ///< hands that confirm themselves: no settled reading for this long is a failure
   double volts_present_v = 1.0;     ///< above this the part is not dead
   std::optional<std::string> acknowledged_by;  ///< --acknowledge de-energised was given, by this operator
+  /// What every reader of the record must know about the meter (calibration overdue, corrections applied): noted at the
+  /// start and a remark of the verdict.
+  std::vector<std::string> meter_remarks;
   std::optional<bool> inspection;   ///< --inspected yes/no for all questions; absent: asked, or left unanswered unattended
 };
 
@@ -66,10 +75,6 @@ class QualifySession {
  private:
   enum class State { not_started, arranging, watching, asking, ended };
 
-  struct KeptMeasurement {
-    Measured measured;
-    std::size_t step_index;
-  };
 
   void emit(const Event& event) { events_.emit(event, clock_.now()); }
   void note(const std::string& kind, const std::string& text) { emit(Note{kind, text}); }
@@ -87,6 +92,8 @@ class QualifySession {
   void end(const std::string& kind, const std::string& text);
   Leads leads() const { return leads_; }
   std::vector<Measured> measured() const;
+  void judge_everything();
+  bool insert_what_the_plan_asks_for(std::size_t index);
 
   const Profile& profile_;
   const MeterDefinition& meter_;
@@ -98,7 +105,11 @@ class QualifySession {
   EventStream& events_;
 
   std::vector<Expectation> expected_;
+  std::unique_ptr<MeasurePlan> plan_;
   std::vector<Step> steps_;
+  int steps_at_most_ = 0;
+  int numbered_before_ = 0;  ///< the highest step number of an earlier sitting
+  std::vector<Place> skipped_;
   std::size_t index_ = 0;
   State state_ = State::not_started;
   int generation_ = 0;  ///< counts arrangements asked for; an answer to an older one is ignored

@@ -39,10 +39,26 @@ struct PollSettings {
   double timeout_s = 3.0;   ///< no answer for this long: the request is lost
 };
 
-/// How the tool selects a function itself (commands sent in order, each ended with the link's line end).
+/// How the tool selects a function itself. Commands and request are each ended with the link's line end; a {range} in
+/// them stands for `range` in the file and is filled in by the loader.
 struct FunctionCommands {
   Quantity quantity = Quantity::resistance;
-  std::vector<std::string> send;
+  /// Sent in order, then readings are asked for with PollSettings::request. With a `request` as well: what is tried when
+  /// the meter does not know the request.
+  std::vector<std::string> send = {};
+  /// One query that selects the function and gives a reading (SCPI: MEAS:RES?); asked again for every reading.
+  std::string request = {};
+  std::optional<double> range = {};  ///< full scale that the commands fix, SI unit; absent: the meter picks its range
+};
+
+/// What a calibration certificate says to add to a reading, for one quantity and part of its range.
+struct Correction {
+  Quantity quantity = Quantity::resistance;
+  double from = 0.0;  ///< |reading| at least this, SI unit
+  double to = 0.0;    ///< and less than this
+  double add = 0.0;   ///< added to the reading, SI unit
+  double U = 0.0;     ///< expanded uncertainty of `add`
+  double k = 2.0;     ///< its coverage factor
 };
 
 /// +/-(percent of reading + digits x resolution) inside one range.
@@ -66,6 +82,7 @@ struct MeterDefinition {
   std::vector<std::string> stop_commands;   ///< sent once before closing
   std::vector<FunctionCommands> functions;
   std::vector<AccuracyRow> accuracy;
+  std::vector<Correction> corrections;  ///< of this one meter, from its certificate; mostly none
   double update_rate_hz = 2.5;  ///< readings per second a real one gives; the simulator keeps it
   std::filesystem::path path;
   std::string source_text;  ///< the TOML file as read; kept in every record
@@ -76,6 +93,10 @@ struct MeterDefinition {
   /// row whose resolution is the reading's; failing that the smallest range that holds |value|; nullptr when the
   /// definition has no row for the quantity.
   const AccuracyRow* accuracy_for(Quantity quantity, double value, double resolution) const;
+  /// The correction for a reading (continuity falls back to resistance); nullptr when there is none.
+  const Correction* correction_for(Quantity quantity, double value) const;
+  /// How the tool selects a quantity; nullptr when it cannot.
+  const FunctionCommands* function_for(Quantity quantity) const;
   /// The finest row of a quantity, for saying before the work what can be decided; nullptr when there is none.
   const AccuracyRow* finest(Quantity quantity) const;
   /// The largest full scale of a quantity; nothing when there is no row.

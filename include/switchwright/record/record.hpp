@@ -34,6 +34,7 @@ struct RecordHeader {
   std::string port;
   std::string hands;  ///< "person", "simulator", "scanner"
   std::string rule;   ///< decision rule
+  std::string plan;  ///< "short", "adaptive"; empty: the full plan
   double k = 2.0;
   bool simulated = false;  ///< measured on the simulator: every report says so
 };
@@ -71,6 +72,41 @@ struct Acknowledgement {
   std::string text;  ///< the words that were acknowledged
 };
 
+/// The conditions of a trace, as stated before it began.
+struct TraceSetup {
+  std::string position;
+  std::string setting;             ///< how the knob stands, in words
+  std::optional<double> supply_v;  ///< as stated; a line channel measures it
+  std::string load;                ///< as written: "2800W@240"
+  std::optional<double> load_ohm;
+  std::optional<double> ambient_c;
+};
+/// One meter of a trace. A later row with the same number completes an earlier one.
+struct TraceChannel {
+  int channel = 0;  ///< from 1
+  std::string name;
+  std::string quantity;  ///< as readings name it; empty until the first sample
+  std::string meter_id;
+  std::string meter_title;
+  std::string meter_text;
+  std::string port;
+};
+/// One sample of a trace, on the monotonic axis that starts with the record.
+struct SampleRow {
+  int channel = 0;
+  double t_s = 0.0;
+  ReadingState state = ReadingState::finite;
+  double value = 0.0;       ///< SI unit of the channel's quantity, when finite
+  double resolution = 0.0;  ///< one digit of the display; 0: unknown
+};
+/// What the samples amounted to when the trace ended: JSON lines as they were printed.
+struct TraceResult {
+  std::string kind;     ///< "summary" or "verdict"
+  std::string channel;  ///< name; for the verdict that of the load
+  std::int64_t operations = 0;  ///< switching operations seen on that channel
+  std::string json;
+};
+
 struct Record {
   RecordHeader header;
   std::optional<Wall> ended;
@@ -82,6 +118,10 @@ struct Record {
   std::optional<Indication> leads_before;
   std::optional<Indication> leads_after;
   std::optional<Verdict> verdict;  ///< absent: unfinished
+  std::optional<TraceSetup> trace;  ///< kind "trace" only, as are the next three
+  std::vector<TraceChannel> channels;
+  std::vector<SampleRow> samples;
+  std::vector<TraceResult> results;
   std::string chain_head;          ///< SHA-256, hex, of the last batch
   std::int64_t batches = 0;
 };

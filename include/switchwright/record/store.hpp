@@ -23,6 +23,10 @@ struct Batch {
   std::optional<Indication> leads_after;
   std::optional<Verdict> verdict;  ///< closes the record
   std::optional<Wall> ended;
+  std::optional<TraceSetup> trace;
+  std::vector<TraceChannel> channels;
+  std::vector<SampleRow> samples;
+  std::vector<TraceResult> results;
   bool empty() const;
 };
 
@@ -43,11 +47,17 @@ class Store {
   void append(const std::string& record_id, const Batch& batch);
 
   std::vector<RecordSummary> list() const;
-  /// @param with_readings also loads every raw reading.
+  /// @param with_readings also loads every raw reading and every sample.
   /// @throws Error(usage) for an unknown id, with near names. A unique beginning of an id will do.
   Record load(const std::string& id, bool with_readings = false) const;
   /// The unfinished records, newest first.
   std::vector<RecordSummary> unfinished() const;
+  /// Switching operations of the load in the finished traces of one serial number, but for one record.
+  struct Operations {
+    std::uint64_t operations = 0;
+    std::uint64_t records = 0;
+  };
+  Operations operations_of(const std::string& serial, const std::string& but_for_record) const;
   /// Recomputes the chain from what is stored. Empty when whole, else one sentence on the first break.
   std::string check_chain(const std::string& id) const;
   /// The links of a record's chain, first to last: RFC 8785 canonical JSON, one per batch. The SHA-256 of

@@ -21,13 +21,6 @@
 
 namespace switchwright {
 
-/// One place where the two probes and the knob can stand.
-struct Place {
-  std::string position;
-  Pair pair;
-  friend bool operator==(const Place&, const Place&) = default;
-};
-
 /// A value that was fitted to the readings.
 struct FittedValue {
   std::string part;  ///< contact or element

@@ -66,11 +66,39 @@ struct InspectionFinding {
   std::string note;
 };
 
+/// One place where the two probes and the knob can stand.
+struct Place {
+  std::string position;
+  Pair pair;
+  friend bool operator==(const Place&, const Place&) = default;
+};
+
+/// One fault, or two, that would explain the readings; plain data for records, views and reports.
+struct ExplainedFault {
+  std::string fault;  ///< "stuck-closed:cycling", causes joined with " + ", "none"
+  std::string words;  ///< the same for a person
+  double probability = 0.0;
+  std::vector<std::string> same_readings_as;  ///< faults that these readings cannot tell from this one
+  std::vector<std::string> hides;             ///< faults that may be there as well without showing
+  std::vector<Consequence> consequences;      ///< what it means and what to do, where the profile says so
+};
+
+/// What would explain the readings of a part that did not pass; see verify/explain.hpp.
+struct DiagnosisSummary {
+  std::vector<ExplainedFault> explanations;  ///< most probable first
+  std::optional<Place> next;                 ///< the further reading that is expected to tell most
+  double next_bits = 0.0;                    ///< how much it is expected to tell, in bits
+  std::string sentence;
+};
+
 struct Verdict {
   Outcome outcome = Outcome::undecided;
   std::vector<Finding> findings;  ///< in measuring order, one per (position, pair), the last attempt
   std::vector<InspectionFinding> inspection;
   std::vector<Expectation> not_measured;  ///< skipped or never reached
+  std::string plan;                       ///< "short", "adaptive"; empty: the full plan
+  std::vector<Expectation> left_out;      ///< the plan does without; does not make the verdict undecided
+  std::optional<DiagnosisSummary> diagnosis;  ///< absent for a pass
   std::vector<std::string>
       remarks;           ///< what the reader must know: soundness not decidable, leads drifted, ...
   std::string headline;  ///< one plain sentence

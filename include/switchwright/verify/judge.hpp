@@ -24,6 +24,13 @@ struct JudgeSettings {
   double k = 2.0;
 };
 
+/// What a plan that is shorter than the full one does without.
+struct LeftOut {
+  std::string plan;  ///< "short", "adaptive"; empty: the full plan, nothing is left out
+  std::vector<Place> places;
+  std::string sentence;  ///< what that leaves unchecked; becomes a remark
+};
+
 /// Judges one indication; `witness` as known now.
 Finding judge(const Expectation& expected, const Indication& indication, Witness witness,
               const Profile& profile, const MeterDefinition& meter, const Leads& leads,
@@ -32,11 +39,12 @@ Finding judge(const Expectation& expected, const Indication& indication, Witness
 /// Judges everything measured: works out witnesses, keeps the last attempt of each (position, pair), adds
 /// what was not measured, inspection answers and remarks. Outcome: fail when any finding fails (closed limit,
 /// open limit, element band) or an inspection of severity critical or major is answered no; undecided when
-/// any is undecided, unwitnessed or not measured; else pass. The sound limit never decides the outcome; it is
+/// any is undecided, unwitnessed or not measured (what the plan left out does not count as such); else pass. The sound limit never decides the outcome; it is
 /// a deviation of its own and a remark.
 Verdict judge_all(const Profile& profile, const std::vector<Expectation>& expected,
                   const std::vector<Measured>& measured, const std::vector<InspectionFinding>& inspection,
-                  const MeterDefinition& meter, const Leads& leads, const JudgeSettings& settings);
+                  const MeterDefinition& meter, const Leads& leads, const JudgeSettings& settings,
+                  const LeftOut& left_out = {});
 
 /// What this meter cannot decide about this profile, one plain sentence each with the way to decide it; said
 /// before the work starts.

@@ -1,0 +1,43 @@
+// Which readings a qualification takes, and in which order: all of them, the fewest that still detect every
+// single fault, or the most telling one next until the verdict is beyond doubt.
+#pragma once
+
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "switchwright/profile/route.hpp"
+#include "switchwright/verify/coverage.hpp"
+#include "switchwright/verify/diagnosis.hpp"
+
+namespace switchwright {
+
+/// Says what is measured. The session first goes through route(), then asks next() until it gives nothing.
+class MeasurePlan {
+ public:
+  virtual ~MeasurePlan() = default;
+  virtual std::string name() const = 0;  ///< "short", "adaptive"; empty: the full plan
+  /// What is known at the start.
+  virtual std::vector<Placement> route() const = 0;
+  /// The reading to take after those in `findings`; nothing when there is enough. `skipped` places are never
+  /// asked for.
+  virtual std::optional<Place> next(const std::vector<Finding>& findings, const std::vector<Place>& skipped,
+                                    const Leads& leads) = 0;
+  /// What the plan does without, as far as that is known now.
+  virtual LeftOut left_out() const = 0;
+  /// What is said before the work starts; empty: nothing to say.
+  virtual std::string opening() const = 0;
+};
+
+/// "full" (also when empty): everything, in the cheapest order for these hands. "short": the fewest readings
+/// that detect every single fault that any reading detects (verify/coverage.hpp). "adaptive": the most
+/// telling reading next, until the verdict is beyond doubt; when no reading would tell more and there is
+/// doubt still, the rest in the cheapest order. All references must outlive the plan.
+/// @throws Error(usage) for another name, and for "adaptive" without knowledge.
+std::unique_ptr<MeasurePlan> make_measure_plan(const std::string& name, const Profile& profile,
+                                               const std::vector<Expectation>& expected,
+                                               const MeterDefinition& meter, const JudgeSettings& settings,
+                                               const Knowledge* knowledge, const RouteCost& cost);
+
+}  // namespace switchwright

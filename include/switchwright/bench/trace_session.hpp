@@ -1,0 +1,111 @@
+// A trace under power: any number of meters, each at its own rate, on one monotonic axis. Readings, link changes
+// and the passing of time go in, events come out. Durations come from the monotonic clock alone; a wall clock
+// that jumps changes nothing.
+#pragma once
+
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "switchwright/bench/trace_event.hpp"
+#include "switchwright/core/clock.hpp"
+#include "switchwright/cycle/analyzer.hpp"
+#include "switchwright/record/store.hpp"
+
+namespace switchwright {
+
+/// The words that are acknowledged before anything is energised.
+std::vector<std::string> energised_cautions();
+
+struct TraceLimits {
+  std::optional<double> for_s;
+  std::optional<std::uint64_t> cycles;  ///< complete cycles of the load
+};
+
+/// Thread rule: lives on the loop's thread. All references must outlive it.
+class TraceSession {
+ public:
+  /// @param zero the moment that the samples' axis starts at: that of header.started.
+  TraceSession(RecordHeader header, TraceSetup setup, std::vector<TraceChannel> channels, TraceLimits limits, Instant zero,
+               const Clock& clock, TraceStream& events);
+  ~TraceSession();
+
+  /// The acknowledgement has been given; nothing is taken before start().
+  void start(const Acknowledgement& acknowledgement);
+
+  // What comes in.
+  void on_reading(int channel, const Reading& reading);
+  void on_link(int channel, const LinkChange& change);
+  void on_tick();  ///< call a few times a second
+
+  /// By the operator. What was measured is kept and analysed.
+  void stop();
+  bool ended() const { return ended_; }
+  /// It ended as asked: the time was over, the cycles were seen, or it had no limit and was stopped.
+  bool complete() const { return complete_; }
+
+  // For a live view.
+  struct ChannelView {
+    const TraceChannel* channel = nullptr;
+    LinkState link = LinkState::open;
+    std::string trouble;  ///< refused readings or a lost link, in words
+    std::optional<SampleRow> last;
+    std::uint64_t samples = 0;
+    std::optional<bool> high;
+    double in_state_s = 0.0;  ///< since the last change
+  };
+  std::size_t channel_count() const { return channels_.size(); }
+  ChannelView view(std::size_t index) const;
+  /// Figures so far, provisional.
+  CycleSummary so_far(std::size_t index) const;
+  double elapsed_s() const;
+  /// Time to go, as far as it can be said.
+  std::optional<double> to_go_s() const;
+  std::size_t load_index() const { return load_; }
+  const TraceLimits& limits() const { return limits_; }
+
+ private:
+  class Ear;
+  struct Channel;
+  void end(const std::string& kind, const std::string& text, bool complete);
+
+  RecordHeader header_;
+  TraceSetup setup_;
+  TraceLimits limits_;
+  Instant zero_;
+  Monotonic began_{};
+  const Clock& clock_;
+  TraceStream& events_;
+  std::vector<std::unique_ptr<Channel>> channels_;
+  std::size_t load_ = 0;
+  bool started_ = false;
+  bool ended_ = false;
+  bool complete_ = false;
+};
+
+/// Judges a trace that ended: reads it back from the store, emits TraceJudged. @throws Error(store).
+TraceJudged judge_trace(const Store& store, const std::string& record_id, TraceAnalysis& analysis);
+
+/// The listener that keeps everything: no sample older than a second that is not on the disk.
+class TraceRecorder {
+ public:
+  TraceRecorder(Store& store, std::string record_id, TraceStream& events);
+  void on(const TraceEvent& event, Instant at);
+  /// Call a few times a second: samples wait for company only so long.
+  void tick(Instant at);
+  /// Writes what is left. @throws Error(store), naming the rescue file that holds what could not be written.
+  void close();
+
+ private:
+  void flush(Instant at);
+
+  Store& store_;
+  std::string record_id_;
+  TraceStream& events_;
+  Batch batch_;
+  Monotonic last_write_{};
+  bool failing_ = false;
+};
+
+}  // namespace switchwright

@@ -1,0 +1,113 @@
+#include <fmt/format.h>
+
+#include "switchwright/bench/trace_session.hpp"
+#include "switchwright/core/error.hpp"
+#include "switchwright/record/rescue.hpp"
+
+namespace switchwright {
+
+namespace {
+
+template <class... Handlers>
+struct Overloaded : Handlers... {
+  using Handlers::operator()...;
+};
+template <class... Handlers>
+Overloaded(Handlers...) -> Overloaded<Handlers...>;
+
+std::string_view name_of_state(LinkState state) {
+  switch (state) {
+    case LinkState::open: return "link-open";
+    case LinkState::alive: return "link-alive";
+    case LinkState::silent: return "link-silent";
+    case LinkState::lost: return "link-lost";
+    case LinkState::ended: return "link-ended";
+  }
+  return "link";
+}
+
+}  // namespace
+
+TraceRecorder::TraceRecorder(Store& store, std::string record_id, TraceStream& events)
+    : store_(store), record_id_(std::move(record_id)), events_(events) {
+  events_.subscribe([this](const TraceEvent& event, Instant at) { on(event, at); });
+}
+
+void TraceRecorder::on(const TraceEvent& event, Instant at) {
+  bool now = false;
+  std::visit(Overloaded{
+                 [&](const TraceOpened& e) {
+                   batch_.trace = e.setup;
+                   batch_.channels = e.channels;
+                 },
+                 [&](const TraceAcknowledged& e) {
+                   batch_.acknowledgements.push_back(e.acknowledgement);
+                   now = true;
+                 },
+                 [&](const ChannelKnown& e) { batch_.channels.push_back(e.channel); },
+                 [&](const SampleTaken& e) { batch_.samples.push_back(e.sample); },
+                 [](const EdgeSeen&) {},
+                 [](const CycleSeen&) {},
+                 [](const Reconsidered&) {},
+                 [&](const TraceLink& e) {
+                   batch_.events.push_back({at.wall, std::string{name_of_state(e.change.state)},
+                                            e.name + (e.change.detail.empty() ? "" : ": " + e.change.detail)});
+                   now = true;
+                 },
+                 [&](const TraceNote& e) {
+                   if (e.kind != "store-failed") batch_.events.push_back({at.wall, e.kind, e.text});
+                 },
+                 [&](const TraceEnded& e) {
+                   batch_.events.push_back({at.wall, "ended-" + e.kind, e.text});
+                   batch_.ended = at.wall;
+                   now = true;
+                 },
+                 [&](const TraceJudged& e) {
+                   batch_.results = e.results;
+                   batch_.verdict = e.verdict;
+                   now = true;
+                 },
+             },
+             event);
+  if (now)
+    flush(at);
+  else
+    tick(at);
+}
+
+void TraceRecorder::tick(Instant at) {
+  if (seconds_between(last_write_, at.monotonic) >= 0.9) flush(at);
+}
+
+void TraceRecorder::flush(Instant at) {
+  last_write_ = at.monotonic;
+  if (batch_.empty()) return;
+  try {
+    store_.append(record_id_, batch_);
+    batch_ = {};
+    if (failing_) events_.emit(TraceNote{"store-again", "The record store takes data again; nothing was lost."}, at);
+    failing_ = false;
+  } catch (const Error& error) {
+    if (failing_) return;
+    failing_ = true;
+    events_.emit(TraceNote{"store-failed", std::string{error.what()} +
+                                               ". Nothing is lost yet: what was measured is held in memory and tried "
+                                               "again."},
+                 at);
+  }
+}
+
+void TraceRecorder::close() {
+  if (batch_.empty()) return;
+  try {
+    store_.append(record_id_, batch_);
+    batch_ = {};
+  } catch (const Error& error) {
+    const auto rescue = write_rescue_file(store_, record_id_, batch_);
+    throw Error(ErrorKind::store, error.what_happened(), error.where(),
+                fmt::format("what could not be stored is in {}; make room, then run: switchwright records --restore {}",
+                            rescue.string(), rescue.string()));
+  }
+}
+
+}  // namespace switchwright

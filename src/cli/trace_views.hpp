@@ -1,0 +1,43 @@
+// Views of a running trace: a live screen for a person, lines for a log, JSON Lines for a program.
+#pragma once
+
+#include <memory>
+
+#include "switchwright/bench/trace_session.hpp"
+
+namespace switchwright::cli {
+
+class TraceView {
+ public:
+  virtual ~TraceView() = default;
+  virtual void on(const TraceEvent& event, Instant at) = 0;
+  virtual void tick() {}
+};
+
+std::unique_ptr<TraceView> make_trace_json_view();
+std::unique_ptr<TraceView> make_trace_line_view();
+/// State of each channel with its recent trace, last cycles, running duty, time to go.
+std::unique_ptr<TraceView> make_trace_screen_view(const TraceSession& session);
+
+/// The end of a trace in words: figures per channel, then the judgement.
+std::string judged_words(const TraceJudged& event);
+
+/// Recent samples as one row of block characters, `columns` wide: the height of a column is its largest value
+/// between `low` and `high`; a blank column had no sample. Oldest first.
+class BlockTrace {
+ public:
+  void add(double t_s, double value);
+  /// @param blocks false: plain characters for a terminal without UTF-8.
+  std::string row(std::size_t columns, double from_s, double to_s, bool blocks) const;
+  double first_s() const { return points_.empty() ? 0.0 : points_.front().t_s; }
+
+ private:
+  struct Point {
+    double t_s = 0.0;
+    double value = 0.0;
+  };
+  static constexpr std::size_t most = 20000;
+  std::vector<Point> points_;
+};
+
+}  // namespace switchwright::cli

@@ -1,0 +1,280 @@
+#include "switchwright/meter/own.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cstdlib>
+#include <fstream>
+#include <sstream>
+
+#include "meter/toml_table.hpp"
+#include "switchwright/core/error.hpp"
+#include "switchwright/core/text.hpp"
+
+namespace switchwright {
+
+namespace {
+
+/// YYYY-MM-DD and a day that exists.
+bool is_date(const std::string& text) {
+  if (text.size() != 10 || text[4] != '-' || text[7] != '-') return false;
+  for (const std::size_t i : {0, 1, 2, 3, 5, 6, 8, 9})
+    if (text[i] < '0' || text[i] > '9') return false;
+  const int year = std::stoi(text.substr(0, 4));
+  const std::chrono::year_month_day day{std::chrono::year{year},
+                                        std::chrono::month{static_cast<unsigned>(std::stoi(text.substr(5, 2)))},
+                                        std::chrono::day{static_cast<unsigned>(std::stoi(text.substr(8, 2)))}};
+  return year >= 1900 && day.ok();
+}
+
+std::string day_of(Wall when) {
+  return iso8601(when).substr(0, 10);
+}
+
+std::string quoted(const std::string& text) {
+  std::string out = "\"";
+  for (const char c : text) {
+    const auto byte = static_cast<unsigned char>(c);
+    if (c == '"' || c == '\\')
+      out += std::string{'\\', c};
+    else if (byte < 0x20 || byte == 0x7F)
+      out += fmt::format("\\u{:04X}", byte);
+    else
+      out += c;
+  }
+  return out + "\"";
+}
+
+/// A float as TOML wants it: always with a point or an exponent.
+std::string number(double value) {
+  std::string text = fmt::format("{}", value);
+  return text.find_first_of(".e") == std::string::npos ? text + ".0" : text;
+}
+
+std::string correction_toml(const Correction& row, const std::string& heading) {
+  return fmt::format("{}\nquantity = \"{}\"\nfrom = {}\nto = {}\nadd = {}\nU = {}\nk = {}\n", heading,
+                     name_of(row.quantity), number(row.from), number(row.to), number(row.add), number(row.U),
+                     number(row.k));
+}
+
+class LedgerReader {
+ public:
+  LedgerReader(const std::filesystem::path& path, const toml::table& root)
+      : problems_(path.string()), file_(root, "the file", problems_) {}
+
+  std::vector<OwnMeter> read() {
+    for (const toml::table* raw : file_.tables("meter")) meter(*raw);
+    file_.finish();
+    if (!problems_.none()) throw Error(ErrorKind::usage, problems_.text());
+    return std::move(meters_);
+  }
+
+ private:
+  void meter(const toml::table& raw) {
+    TomlTable table(raw, "[[meter]]", problems_);
+    OwnMeter own;
+    own.name = table.text("name", true).value_or("");
+    own.definition = table.text("definition", true).value_or("");
+    own.serial = table.text("serial", false).value_or("");
+    own.calibrated = date(raw, table, "calibrated");
+    own.due = date(raw, table, "due");
+    own.certificate = table.text("certificate", false).value_or("");
+    for (const toml::table* row : table.tables("correction")) own.corrections.push_back(correction(*row));
+    table.finish();
+    const auto same = [&](const OwnMeter& other) { return other.name == own.name; };
+    if (!own.name.empty() && std::any_of(meters_.begin(), meters_.end(), same))
+      problems_.add(raw.source(), "expected each name once, saw " + shown(own.name) + " again");
+    meters_.push_back(std::move(own));
+  }
+
+  std::string date(const toml::table& raw, TomlTable& table, std::string_view key) {
+    const auto text = table.text(key, false);
+    if (text && !is_date(*text))
+      problems_.add(raw.get(key)->source(), fmt::format("expected a date like \"2026-01-31\" for {}, saw {}", key, shown(*text)));
+    return text.value_or("");
+  }
+
+  Correction correction(const toml::table& raw) {
+    static const std::vector<std::string> names = [] {
+      std::vector<std::string> all;
+      for (int i = 0; i <= static_cast<int>(Quantity::temperature); ++i)
+        all.emplace_back(name_of(static_cast<Quantity>(i)));
+      return all;
+    }();
+    TomlTable table(raw, "[[meter.correction]]", problems_);
+    Correction row;
+    if (const auto name = table.choice("quantity", names, true)) row.quantity = *quantity_named(*name);
+    row.from = table.real("from", {0.0, 1e12}, true).value_or(0.0);
+    row.to = table.real("to", {0.0, 1e12, true}, true).value_or(1e12);
+    row.add = table.real("add", {-1e12, 1e12}, true).value_or(0.0);
+    row.U = table.real("U", {0.0, 1e12}, true).value_or(0.0);
+    row.k = table.real("k", {1.0, 10.0}, false).value_or(2.0);
+    if (row.to <= row.from)
+      problems_.add(raw.source(), fmt::format("expected \"to\" above \"from\" {:g}, saw {:g}", row.from, row.to));
+    table.finish();
+    return row;
+  }
+
+  TomlProblems problems_;
+  TomlTable file_;
+  std::vector<OwnMeter> meters_;
+};
+
+}  // namespace
+
+std::string to_string(CalibrationState state) {
+  return state == CalibrationState::valid ? "valid" : state == CalibrationState::overdue ? "overdue" : "unknown";
+}
+
+CalibrationState calibration_state(const OwnMeter& meter, Wall when) {
+  if (meter.calibrated.empty() || meter.due.empty()) return CalibrationState::unknown;
+  return day_of(when) > meter.due ? CalibrationState::overdue : CalibrationState::valid;
+}
+
+std::string calibration_words(const OwnMeter& meter, Wall when) {
+  if (meter.calibrated.empty()) return {};
+  std::string words = meter.calibrated;
+  if (!meter.certificate.empty()) words += ", certificate " + meter.certificate;
+  words += meter.due.empty() ? ", no due date kept" : ", due " + meter.due;
+  if (calibration_state(meter, when) == CalibrationState::overdue) words += ": OVERDUE";
+  return words;
+}
+
+std::vector<std::string> calibration_remarks(const OwnMeter& meter, Wall when) {
+  const std::string which =
+      "meter" + (meter.name.empty() ? "" : " " + meter.name) + (meter.serial.empty() ? "" : ", serial number " + meter.serial);
+  std::vector<std::string> remarks;
+  switch (calibration_state(meter, when)) {
+    case CalibrationState::valid: break;
+    case CalibrationState::overdue:
+      remarks.push_back(fmt::format("Calibration overdue: the {} was due on {} (last calibrated {}). Its accuracy figures no "
+                                    "longer stand on a valid calibration.",
+                                    which, meter.due, meter.calibrated));
+      break;
+    case CalibrationState::unknown:
+      remarks.push_back(meter.calibrated.empty()
+                            ? fmt::format("Calibration unknown: nothing is kept about a calibration of the {}; its readings "
+                                          "are traceable to nothing.",
+                                          which)
+                            : fmt::format("Calibration unknown: the {} was calibrated on {}, but no due date is kept.", which,
+                                          meter.calibrated));
+  }
+  if (meter.corrections.empty()) return remarks;
+  std::vector<std::string> rows;
+  for (const Correction& row : meter.corrections) rows.push_back(correction_words(row));
+  remarks.push_back(fmt::format("Corrections{} are added to the readings before judging, and their uncertainty counts: {}.",
+                                meter.certificate.empty() ? "" : " of certificate " + meter.certificate,
+                                fmt::format("{}", fmt::join(rows, "; "))));
+  return remarks;
+}
+
+namespace {
+
+std::vector<OwnMeter> parse_ledger(const std::string& text, const std::filesystem::path& file) {
+  try {
+    const toml::table root = toml::parse(text, file.string());
+    return LedgerReader(file, root).read();
+  } catch (const toml::parse_error& error) {
+    TomlProblems problems(file.string());
+    problems.add(error.source(), "expected TOML, saw a mistake in its grammar: " + terminal_safe(error.description()));
+    throw Error(ErrorKind::usage, problems.text());
+  }
+}
+
+std::string ledger_text(const std::vector<OwnMeter>& meters) {
+  std::string text = "# The shop's own meters and their calibration. Written by `switchwright meters own add`; safe to edit.\n";
+  const auto line = [&](const char* key, const std::string& value) {
+    if (!value.empty()) text += fmt::format("{} = {}\n", key, quoted(value));
+  };
+  for (const OwnMeter& own : meters) {
+    text += "\n[[meter]]\n";
+    line("name", own.name);
+    line("definition", own.definition);
+    line("serial", own.serial);
+    line("calibrated", own.calibrated);
+    line("due", own.due);
+    line("certificate", own.certificate);
+    for (const Correction& row : own.corrections) text += correction_toml(row, "[[meter.correction]]");
+  }
+  return text;
+}
+
+}  // namespace
+
+std::vector<OwnMeter> load_own_meters(const std::filesystem::path& file) {
+  std::error_code ignored;
+  if (!std::filesystem::exists(file, ignored)) return {};
+  std::ifstream in(file, std::ios::binary);
+  std::ostringstream text;
+  text << in.rdbuf();
+  if (!in)
+    throw Error(ErrorKind::usage, "the ledger of the shop's own meters cannot be read", file.string(), "check its permissions");
+  return parse_ledger(text.str(), file);
+}
+
+void check_own_meters(const std::vector<OwnMeter>& meters, const std::filesystem::path& file) {
+  (void)parse_ledger(ledger_text(meters), file);
+}
+
+void save_own_meters(const std::filesystem::path& file, const std::vector<OwnMeter>& meters) {
+  const std::string text = ledger_text(meters);
+  std::error_code error;
+  if (!file.parent_path().empty()) std::filesystem::create_directories(file.parent_path(), error);
+  const std::filesystem::path fresh = file.string() + ".new";
+  std::ofstream out(fresh, std::ios::binary | std::ios::trunc);
+  out << text;
+  out.close();
+  if (out) std::filesystem::rename(fresh, file, error);
+  if (!out || error)
+    throw Error(ErrorKind::store, "the ledger of the shop's own meters cannot be written", file.string(),
+                "check the directory and the room on the disk");
+}
+
+Correction parse_correction(const std::string& text) {
+  const auto wrong = [&](const std::string& what) {
+    return Error(ErrorKind::usage, what, "\"" + terminal_safe(text) + "\"",
+                 "write it like: resistance 0..400 +0.05 U 0.04");
+  };
+  const auto number_of = [&](const std::string& word) {
+    char* end = nullptr;
+    const double value = std::strtod(word.c_str(), &end);
+    if (word.empty() || *end != 0 || !(std::abs(value) <= 1e12)) throw wrong("\"" + terminal_safe(word) + "\" is not a number");
+    return value;
+  };
+  std::istringstream words(text);
+  std::string quantity, range, add, U_word, U, k_word, k, more;
+  words >> quantity >> range >> add >> U_word >> U >> k_word >> k >> more;
+  Correction row;
+  const auto known = quantity_named(quantity);
+  if (!known) throw wrong("\"" + terminal_safe(quantity) + "\" is no quantity");
+  row.quantity = *known;
+  const auto dots = range.find("..");
+  if (dots == std::string::npos) throw wrong("the range is missing");
+  row.from = number_of(range.substr(0, dots));
+  row.to = number_of(range.substr(dots + 2));
+  row.add = number_of(add);
+  if (U_word != "U") throw wrong("the uncertainty of the correction is missing");
+  row.U = number_of(U);
+  if (!k_word.empty()) {
+    if (k_word != "k" || !more.empty()) throw wrong("there is more than a correction here");
+    row.k = number_of(k);
+  }
+  if (row.from < 0.0 || row.to <= row.from || row.U < 0.0 || row.k < 1.0 || row.k > 10.0)
+    throw wrong("the range must rise, U must not be negative, and k lies between 1 and 10");
+  return row;
+}
+
+std::string correction_words(const Correction& c) {
+  const auto unit = unit_of(c.quantity);
+  return fmt::format("{} {:g}..{:g} {}: {:+g} {} (U {:g} {}, k = {:g})", name_of(c.quantity), c.from, c.to, unit, c.add, unit,
+                     c.U, unit, c.k);
+}
+
+MeterDefinition with_corrections(const MeterDefinition& definition, const OwnMeter& meter) {
+  if (meter.corrections.empty()) return definition;
+  std::string text = definition.source_text + "\n# From the calibration ledger, meter " + quoted(meter.name) + ".\n";
+  for (const Correction& row : meter.corrections) text += "\n" + correction_toml(row, "[[correction]]");
+  return parse_meter_definition(text, definition.path);
+}
+
+}  // namespace switchwright

@@ -1,0 +1,191 @@
+// The trace in HTML: figures first, then the pictures they were taken from.
+#include <fmt/format.h>
+
+#include "report/escape.hpp"
+#include "report/trace_view.hpp"
+#include "switchwright/core/text.hpp"
+
+namespace switchwright {
+
+namespace {
+
+const char* minus_or_pm() { return "\xC2\xB1"; }
+
+std::string cell(const std::string& text, const char* kind = "") {
+  return fmt::format("<td{}>{}</td>", *kind ? fmt::format(" class=\"{}\"", kind) : "", text);
+}
+
+std::string heading(const char* id, const std::string& words) {
+  return fmt::format("<h2 id=\"{}\">{}</h2>\n", id, words);
+}
+
+std::string value_with_U(double value, const std::optional<double>& U, const std::string& unit) {
+  std::string text = html_safe(with_uncertainty(value, U, unit));
+  if (const auto at = text.find("+/-"); at != std::string::npos) text.replace(at, 3, minus_or_pm());
+  return text;
+}
+
+std::string figure_row(const char* name, const Figure& figure, bool duty) {
+  if (!figure.mean) return {};
+  const double factor = duty ? 100.0 : 1.0;
+  const std::string unit = duty ? "%" : "s";
+  const auto plain = [&](const std::optional<double>& value) {
+    if (!value) return std::string{};
+    // The decimals of the mean with its U.
+    const std::string shown = with_uncertainty(*value * factor, figure.U ? std::optional{*figure.U * factor} : std::nullopt, unit);
+    return html_safe(shown.substr(0, shown.find(" +/-")));
+  };
+  std::string trend;
+  if (figure.trend)
+    trend = figure.trend->p < 0.01 ? fmt::format("p = {:.2g}, {:+.2g} {} per cycle", figure.trend->p,
+                                                 figure.trend->slope * factor / static_cast<double>(figure.trend->block), unit)
+                                   : fmt::format("none (p = {:.2g})", figure.trend->p);
+  return fmt::format("<tr><th scope=\"row\">{}</th>", name) +
+         cell("<b>" + value_with_U(*figure.mean * factor, figure.U ? std::optional{*figure.U * factor} : std::nullopt, unit) + "</b>",
+              "number") +
+         cell(plain(figure.sd), "number") + cell(plain(figure.median), "number") + cell(plain(figure.min), "number") +
+         cell(plain(figure.max), "number") + cell(html_safe(trend)) + "</tr>\n";
+}
+
+std::string figures_table(const std::string& caption, const CycleFigures& figures) {
+  if (!figures.on_s.mean) return {};
+  return "<div class=\"table\"><table>\n<caption>" + html_safe(caption) +
+         "</caption>\n<thead><tr><th scope=\"col\"></th><th scope=\"col\">Mean with U</th><th scope=\"col\">Standard "
+         "deviation</th><th scope=\"col\">Median</th><th scope=\"col\">Smallest</th><th scope=\"col\">Largest</th><th "
+         "scope=\"col\">Trend</th></tr></thead>\n<tbody>\n" +
+         figure_row("On time", figures.on_s, false) + figure_row("Off time", figures.off_s, false) +
+         figure_row("Period", figures.period_s, false) + figure_row("Duty", figures.duty, true) + "</tbody>\n</table></div>\n";
+}
+
+std::string level_text(const std::optional<double>& level, const std::string& unit) {
+  return level ? fmt::format("{:.4g} {}", *level, unit) : std::string{};
+}
+
+std::string items(const std::vector<std::string>& lines, const char* kind) {
+  if (lines.empty()) return {};
+  std::string out = fmt::format("<ul class=\"{}\">\n", kind);
+  for (const std::string& line : lines) out += "<li>" + html_safe(line) + "</li>\n";
+  return out + "</ul>\n";
+}
+
+std::string limits_text(const Interval& limits, const std::string& unit) {
+  const double factor = unit == "%" ? 100.0 : 1.0;
+  if (!limits.bounded_below()) return fmt::format("at most {:g} {}", limits.max * factor, unit);
+  if (!limits.bounded_above()) return fmt::format("at least {:g} {}", limits.min * factor, unit);
+  return fmt::format("{:g} to {:g} {}", limits.min * factor, limits.max * factor, unit);
+}
+
+std::string judgement_html(const CyclingJudgement& judgement) {
+  std::string out = heading("judgement", "Against the limits");
+  if (judgement.timing && !judgement.timing->findings.empty()) {
+    out +=
+        "<div class=\"table\"><table>\n<thead><tr><th scope=\"col\">Quantity</th><th scope=\"col\">Judged</th><th "
+        "scope=\"col\">Must be</th><th scope=\"col\">Value with U</th><th scope=\"col\">As measured</th></tr></thead>\n<tbody>\n";
+    for (const TimingFinding& f : judgement.timing->findings) {
+      const bool duty = f.unit.empty();
+      const double factor = duty ? 100.0 : 1.0;
+      const std::string unit = duty ? "%" : f.unit;
+      const std::string word = to_string(f.outcome);
+      out += fmt::format("<tr class=\"{}\"><th scope=\"row\">{}</th>", word, html_safe(f.quantity)) +
+             cell(word == "fail" ? "FAIL" : word, "judged") + cell(html_safe(limits_text(f.limits, unit)), "number") +
+             cell(value_with_U(f.value * factor, f.U * factor, unit) + (f.normalized ? " at rated conditions" : ""), "number") +
+             cell(f.measured ? value_with_U(*f.measured * factor, std::nullopt, unit) : "the same", "number") + "</tr>\n";
+    }
+    out += "</tbody>\n</table></div>\n";
+  }
+  std::vector<std::string> lines;
+  if (judgement.timing)
+    for (const TimingFaultFinding& fault : judgement.timing->faults)
+      lines.push_back(to_string(fault.fault) + ": " + fault.sentence);
+  for (const ChannelFinding& finding : judgement.findings)
+    lines.push_back(finding.channel + " (" + to_string(finding.outcome) + "): " + finding.sentence);
+  if (judgement.supply_v)
+    lines.push_back(fmt::format("Supply: {:.1f} V, {}.", *judgement.supply_v, judgement.supply_from));
+  if (judgement.timing && judgement.timing->duty_at_rated)
+    lines.push_back(fmt::format("Duty at rated conditions: {:.1f} %{}.", 100.0 * *judgement.timing->duty_at_rated,
+                                judgement.timing->saturated ? ": it would stay on" : ""));
+  if (judgement.timing && judgement.timing->operations_per_hour)
+    lines.push_back(fmt::format("{:.0f} switching operations per hour; click rate N = {:.2f} per minute (CISPR 14-1).",
+                                *judgement.timing->operations_per_hour, judgement.timing->click_rate_per_min.value_or(0.0)));
+  lines.insert(lines.end(), judgement.remarks.begin(), judgement.remarks.end());
+  out += items(lines, "remarks");
+  if (judgement.timing && !judgement.timing->versions.empty()) {
+    out +=
+        "<div class=\"table\"><table>\n<caption>Which rated voltage would explain these times</caption>\n<thead><tr><th "
+        "scope=\"col\">Rated</th><th scope=\"col\">Duty there</th><th scope=\"col\">Period there</th><th "
+        "scope=\"col\">Fits the limits</th></tr></thead>\n<tbody>\n";
+    for (const VoltageVersion& version : judgement.timing->versions)
+      out += fmt::format("<tr><th scope=\"row\">{:g} V</th>", version.rated_voltage_v) +
+             cell(version.duty < 1.0 ? fmt::format("{:.1f} %", 100.0 * version.duty) : "always on", "number") +
+             cell(version.period_s > 0.0 ? fmt::format("{:.1f} s", version.period_s) : "", "number") +
+             cell(version.fits ? "<b>yes</b>" : "no") + "</tr>\n";
+    out += "</tbody>\n</table></div>\n";
+  }
+  return out;
+}
+
+std::string channel_html(const TraceChannelAnalysis& channel, std::size_t number) {
+  const CycleSummary& s = channel.summary;
+  std::string out = heading(fmt::format("channel-{}", number).c_str(), html_safe(channel.name));
+  std::vector<std::string> words{to_string(s.state), fmt::format("{} complete cycles", s.complete_cycles),
+                                 fmt::format("{} samples in {}", s.samples, human_seconds(s.duration_s()))};
+  if (s.interval_s) words.push_back("one every " + human_seconds(*s.interval_s));
+  if (s.low_level) words.push_back("off at " + level_text(s.low_level, channel.unit));
+  if (s.high_level) words.push_back("on at " + level_text(s.high_level, channel.unit));
+  std::string lead;
+  for (const std::string& word : words) lead += (lead.empty() ? "" : ", ") + html_safe(word);
+  out += "<p class=\"lead\">" + lead + ".</p>\n";
+  if (!s.trusted) out += items(s.reasons, "remarks");
+  if (s.steady_from_cycle && *s.steady_from_cycle > 1)
+    out += figures_table(fmt::format("Steady part: {} cycles, from cycle {}. U is expanded with k = 2.", s.steady.cycles,
+                                     *s.steady_from_cycle),
+                         s.steady);
+  out += figures_table(fmt::format("All {} complete cycles. U is expanded with k = 2.", s.all.cycles), s.all);
+  std::vector<std::string> notes = s.notes;
+  struct Counted {
+    std::uint64_t count;
+    const char *one, *many;
+  };
+  for (const Counted& c : {Counted{s.gaps, "gap in the samples", "gaps in the samples"},
+                           Counted{s.incomplete_cycles, "cycle incomplete because of a gap", "cycles incomplete because of gaps"},
+                           Counted{s.flagged_cycles, "cycle kept with a short gap inside", "cycles kept with a short gap inside"},
+                           Counted{s.blips, "excursion below the shortest dwell", "excursions below the shortest dwell"},
+                           Counted{s.over_range, "over-range sample", "over-range samples"}})
+    if (c.count > 0) notes.push_back(fmt::format("{} {}.", c.count, c.count == 1 ? c.one : c.many));
+  out += items(notes, "remarks");
+  if (channel.picture && s.samples > 0) {
+    const auto picture = [&](const std::string& svg) { out += "<div class=\"picture\">" + svg + "</div>\n"; };
+    picture(channel.picture->trace_svg(s));
+    if (s.complete_cycles > 0) picture(channel.picture->cycles_svg(s));
+    picture(channel.picture->histogram_svg(s));
+  }
+  if (channel.first_cycles.empty() || !s.trusted) return out;
+  out += fmt::format(
+      "<details><summary>{} {} cycles</summary>\n<div class=\"table\"><table>\n<thead><tr><th scope=\"col\">Cycle</th><th "
+      "scope=\"col\">Start</th><th scope=\"col\">On</th><th scope=\"col\">Off</th><th scope=\"col\">Period</th><th "
+      "scope=\"col\">Duty</th><th scope=\"col\"></th></tr></thead>\n<tbody>\n",
+      channel.first_cycles.size() == s.complete_cycles ? "All" : fmt::format("The first {} of", channel.first_cycles.size()),
+      s.complete_cycles);
+  for (const Cycle& cycle : channel.first_cycles)
+    out += fmt::format(
+        "<tr><th scope=\"row\">{}</th><td class=\"number\">{:.2f} s</td><td class=\"number\">{:.2f} s</td><td "
+        "class=\"number\">{:.2f} s</td><td class=\"number\">{:.2f} s</td><td class=\"number\">{:.1f} %</td><td>{}</td></tr>\n",
+        cycle.index, cycle.start_s, cycle.on_s, cycle.off_s, cycle.period_s, 100.0 * cycle.duty,
+        cycle.has_gap ? "a gap inside" : "");
+  return out + "</tbody>\n</table></div></details>\n";
+}
+
+}  // namespace
+
+std::string trace_html(const Record& record) {
+  const TraceAnalysis analysis = analyze_trace(record, true);
+  std::string out;
+  if (analysis.judgement) out += judgement_html(*analysis.judgement);
+  if (const std::string life = life_sentence(record); !life.empty())
+    out += heading("life", "Life") + "<p>" + html_safe(life) + "</p>\n";
+  std::size_t number = 0;
+  for (const TraceChannelAnalysis& channel : analysis.channels) out += channel_html(channel, ++number);
+  return out;
+}
+
+}  // namespace switchwright

@@ -1,0 +1,117 @@
+#include "report/trace_view.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "report/escape.hpp"
+#include "report/wrap.hpp"
+#include "switchwright/core/text.hpp"
+
+namespace switchwright {
+
+bool is_trace(const Record& record) {
+  return record.header.kind == "trace";
+}
+
+std::vector<NamedFact> trace_facts(const Record& record) {
+  const TraceSetup setup = record.trace.value_or(TraceSetup{});
+  const auto fact = [](const char* name, const std::string& value, const char* otherwise) {
+    return NamedFact{name, value.empty() ? otherwise : value, value.empty()};
+  };
+  std::vector<NamedFact> list;
+  list.push_back(fact("Position", setup.position, "not stated"));
+  if (!setup.setting.empty()) list.push_back(fact("Setting", setup.setting, ""));
+  list.push_back(fact("Supply, as stated", setup.supply_v ? fmt::format("{:g} V", *setup.supply_v) : "", "not stated"));
+  list.push_back(fact("Load, as stated",
+                      setup.load_ohm ? fmt::format("{} ({:.4g} ohm)", setup.load, *setup.load_ohm) : setup.load,
+                      "not stated"));
+  list.push_back(fact("Ambient temperature",
+                      setup.ambient_c ? fmt::format("{:g} \xC2\xB0\x43", *setup.ambient_c) : "", "not stated"));
+  for (const TraceChannel& channel : record.channels)
+    list.push_back(fact("Channel", fmt::format("{}: {}{}{}, at {}", channel.name, channel.quantity,
+                                               channel.quantity.empty() ? "" : ", ",
+                                               channel.meter_title.empty() ? channel.meter_id : channel.meter_title,
+                                               channel.port),
+                        ""));
+  return list;
+}
+
+std::vector<std::string> trace_cautions() {
+  return {
+      "Local codes, the appliance maker's instructions and licensed practice come first. This report replaces none of "
+      "them.",
+      "Mains voltage kills. What is told here was measured on live parts, which is work for qualified persons: isolated "
+      "and residual-current protected bench supply, fused leads, a meter and leads of a suitable measurement category, "
+      "cover on.",
+      "A control is never the means of disconnection: unplug, or lock out the supply, and prove it dead before anybody "
+      "touches the wiring. A load that was off in this trace was not isolated.",
+      "The figures hold for this one part with this supply, this load and this surrounding temperature, for as long as "
+      "was recorded.",
+  };
+}
+
+std::string life_sentence(const Record& record) {
+  for (const TraceResult& result : record.results) {
+    if (result.kind != "verdict") continue;
+    const auto json = nlohmann::json::parse(result.json, nullptr, false);
+    if (json.is_discarded() || !json.contains("life")) return {};
+    const auto& life = json["life"];
+    std::string text = fmt::format("{} switching operations in this trace", life.value("operations", 0ULL));
+    if (life.value("records_before", 0ULL) > 0)
+      text += fmt::format(", {} in {} earlier traces of this serial number", life.value("operations_before", 0ULL),
+                          life.value("records_before", 0ULL));
+    if (life.contains("share"))
+      text += fmt::format("; together {:.2g} % of the {:.0f} that the profile declares",
+                          100.0 * life["share"].get<double>(), life.value("endurance_operations", 0.0));
+    return text + ".";
+  }
+  return {};
+}
+
+std::string trace_text(const Record& record) {
+  const TraceAnalysis analysis = analyze_trace(record, false);
+  std::string out = "\nCYCLING\n";
+  for (const TraceChannelAnalysis& channel : analysis.channels)
+    out += summary_text(channel.name, channel.unit, channel.summary) + "\n";
+  if (analysis.judgement) {
+    out += record.verdict ? "JUDGEMENT\n" : "JUDGEMENT (the record is unfinished)\n";
+    out += judgement_text(*analysis.judgement);
+  } else {
+    out += "  The profile as kept cannot be read by this version, so the figures stand without a judgement.\n";
+  }
+  if (const std::string life = life_sentence(record); !life.empty()) out += wrapped("  * Life: ", "    ", life);
+  return out;
+}
+
+std::string trace_csv(const Record& record) {
+  std::string out = "t_s";
+  for (const TraceChannel& channel : record.channels) {
+    const auto quantity = quantity_named(channel.quantity);
+    out += "," + csv_text(quantity ? fmt::format("{} ({})", channel.name, unit_of(*quantity)) : channel.name);
+  }
+  out += "\r\n";
+  std::vector<const SampleRow*> rows;
+  for (const SampleRow& row : record.samples) rows.push_back(&row);
+  std::stable_sort(rows.begin(), rows.end(), [](const SampleRow* a, const SampleRow* b) { return a->t_s < b->t_s; });
+  for (const SampleRow* row : rows) {
+    out += fmt::format("{:.6f}", row->t_s);
+    for (const TraceChannel& channel : record.channels) {
+      out += ',';
+      if (channel.channel != row->channel) continue;
+      if (row->state == ReadingState::over_range) out += "OL";
+      // As many decimals as the meter showed: analyze takes the digit from them.
+      if (row->state == ReadingState::finite)
+        out += row->resolution > 0.0 && row->resolution < 1.0
+                   ? fmt::format("{:.{}f}", row->value,
+                                 std::min(9, static_cast<int>(std::ceil(-std::log10(row->resolution) - 1e-9))))
+                   : fmt::format("{:.10g}", row->value);
+    }
+    out += "\r\n";
+  }
+  return out;
+}
+
+}  // namespace switchwright

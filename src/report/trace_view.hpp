@@ -1,0 +1,25 @@
+// What a report says about a trace, apart from what it says about every record.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "report/view.hpp"
+#include "switchwright/report/trace_analysis.hpp"
+
+namespace switchwright {
+
+bool is_trace(const Record& record);
+/// Position, setting, supply, load, ambient, one line per channel.
+std::vector<NamedFact> trace_facts(const Record& record);
+std::vector<std::string> trace_cautions();
+/// The share of life, from the verdict line that the record keeps; empty when there is none.
+std::string life_sentence(const Record& record);
+
+/// The sections between the verdict and "How it was measured".
+std::string trace_html(const Record& record);
+std::string trace_text(const Record& record);
+/// The samples, in a shape that `analyze` reads: seconds, then a column per channel.
+std::string trace_csv(const Record& record);
+
+}  // namespace switchwright

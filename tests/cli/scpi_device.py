@@ -1,0 +1,122 @@
+"""A bench meter and scanner written to IEEE 488.2 and SCPI-1999, in Python, so that it shares no code with the tool.
+
+What it holds to: one answer line per query message, NL; a failed query answers nothing and queues an error; headers are
+not case sensitive; `SYST:ERR?` is first in first out and ends with 0,"No error"; CONF:VOLT:DC wants its parameter here
+(-109), as MEASure does not; +9.9E37 is over-range, 9.91E37 not a number. What deviates is asked for by name.
+"""
+import re
+import socket
+import threading
+
+
+class Device:
+    """Serves one client at a time on a loopback port. `measure(function)` gives ohm or volt, None for over-range."""
+
+    def __init__(self, measure, echo=False, prompt="", suffix="", overload="+9.90000000E+37", slow_s=0.0, knows_measure=True,
+                 knows_read=False, form="{:+.8E}", unplugged=False):
+        self.measure, self.echo, self.prompt, self.suffix, self.overload = measure, echo, prompt, suffix, overload
+        self.slow_s, self.knows_measure, self.knows_read, self.form = slow_s, knows_measure, knows_read, form
+        self.heard, self.errors, self.closed = [], [], set()
+        self.most_closed = []
+        self.function = "VOLT:DC"
+        self.mute = 0               # so many queries give an empty line
+        self.silent = unplugged     # takes bytes and never answers
+        self.clients = 0
+        self._server = socket.create_server(("127.0.0.1", 0))
+        self.port = f"tcp:127.0.0.1:{self._server.getsockname()[1]}"
+        self._client = None
+        self._ends = threading.Event()
+        threading.Thread(target=self._serve, daemon=True).start()
+
+    def close(self):
+        self._ends.set()
+        self._server.close()
+        self.hang_up()
+
+    def complaints(self):
+        """What is in the error queue, but for the goodbye that only serial meters know."""
+        return [error for error in self.errors if "SYST:LOC" not in error]
+
+    def hang_up(self):
+        if self._client:
+            try:
+                self._client.shutdown(socket.SHUT_RDWR)
+            except OSError:
+                pass
+
+    def _serve(self):
+        while not self._ends.is_set():
+            try:
+                self._client, _ = self._server.accept()
+            except OSError:
+                return
+            self.clients += 1
+            with self._client, self._client.makefile("rb") as lines:
+                try:
+                    for line in lines:
+                        self._take(line.decode("ascii").strip())
+                except OSError:
+                    pass
+
+    def _send(self, text):
+        if not self.silent:
+            self._client.sendall(text.encode("ascii"))
+
+    def _take(self, line):
+        self.heard.append(line)
+        if self.echo:
+            self._send(line + "\r\n")
+        answer = self._obey(line)
+        if answer is not None:
+            if self.mute > 0 and line.endswith("?") and "ERR" not in line.upper() and "IDN" not in line.upper():
+                self.mute -= 1
+                answer = ""
+            self._send(answer + "\r\n" if self.echo else answer + "\n")
+        if self.prompt:
+            self._send(self.prompt)
+
+    def _error(self, code, text):
+        self.errors.append(f'{code},"{text}"')
+
+    def _obey(self, line):
+        header, _, parameters = line.partition(" ")
+        word = header.upper()
+        if word == "*IDN?":
+            return "Invented,bench meter,4711,1.0"
+        if word in ("*CLS", "*RST"):
+            return self.errors.clear()
+        if word in ("SYST:ERR?", "SYSTEM:ERROR?"):
+            return self.errors.pop(0) if self.errors else '0,"No error"'
+        match = re.fullmatch(r"(MEAS|MEASURE|CONF|CONFIGURE):(.*?)(\??)", word)
+        if match and (match[1].startswith("CONF") != (match[3] == "?")):
+            function = {"RESISTANCE": "RES", "FRESISTANCE": "FRES", "VOLT": "VOLT:DC", "VOLTAGE:DC": "VOLT:DC",
+                        "VOLTAGE:AC": "VOLT:AC"}.get(match[2], match[2])
+            if function in ("RES", "FRES", "VOLT:DC", "VOLT:AC"):
+                if match[3]:
+                    if self.knows_measure:
+                        self.function = function
+                        return self._reading(parameters)
+                elif function == "VOLT:DC" and not parameters:
+                    return self._error(-109, "Missing parameter")
+                elif self.knows_read:
+                    self.function = function
+                    return None
+        if word == "READ?" and self.knows_read:
+            return self._reading("")
+        if word in ("ROUT:OPEN:ALL", "ROUTE:OPEN:ALL"):
+            self.closed.clear()
+            return None
+        match = re.fullmatch(r"\(@([\d,]+)\)", parameters.strip())
+        if word in ("ROUT:CLOS", "ROUTE:CLOSE") and match:
+            self.closed |= set(map(int, match[1].split(",")))
+            self.most_closed.append(len(self.closed))
+            return None
+        return self._error(-113, "Undefined header;" + header)
+
+    def _reading(self, parameters):
+        self._ends.wait(self.slow_s)
+        value = self.measure(self.function)
+        limit = float(parameters.split(",")[0]) if parameters.strip() else None
+        if value is None or (limit and abs(value) > limit * 1.2):
+            return self.overload
+        return (value if isinstance(value, str) else self.form.format(value)) + self.suffix
