@@ -319,7 +319,7 @@ void QualifySession::stop() {
 
 Verdict QualifySession::verdict_so_far() const {
   Verdict verdict = parts_.front().procedure->verdict();
-  for (std::size_t i = 1; i < parts_.size(); ++i) verdict = joined(std::move(verdict), parts_[i].procedure->verdict());
+  for (std::size_t i = 1; i <= part_of(index_); ++i) verdict = joined(std::move(verdict), parts_[i].procedure->verdict());
   if (settings_.powered == PoweredPart::after_continuity && parts_.size() == 1)
     verdict.remarks.push_back(
         "Voltages were not read: only a part that has passed without power is energised.");

@@ -7,6 +7,7 @@
 #include "cli/options.hpp"
 #include "cli/output.hpp"
 #include "cli/places.hpp"
+#include "cli/profiles_powered.hpp"
 #include "cli/table.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/profile/expectation.hpp"
@@ -94,7 +95,10 @@ int run(const ProfilesOptions& options) {
   const auto where = profile_places();
   if (!options.id.empty()) {
     const Profile profile = load_profile(options.id, where);
-    options.json ? print_json(expectations(profile)) : show(profile);
+    if (options.powered)
+      options.json ? print_voltages_json(profile) : show_voltages(profile);
+    else
+      options.json ? print_json(expectations(profile)) : show(profile);
     return 0;
   }
   Table table{{"profile", "rating", "what it is"}};

@@ -1,6 +1,7 @@
 // The guided qualification: choose, open, wire the listeners to the stream, run, report.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cstdlib>
 #include <optional>
 
@@ -12,6 +13,7 @@
 #include "cli/views.hpp"
 #include "cli/write_report.hpp"
 #include "switchwright/bench/interrupt.hpp"
+#include "switchwright/bench/plan.hpp"
 #include "switchwright/bench/recorder.hpp"
 #include "switchwright/bench/session.hpp"
 #include "switchwright/core/error.hpp"
@@ -29,12 +31,38 @@ std::unique_ptr<Hands> make_hands(Loop& loop, const std::string& who) {
   throw Error(ErrorKind::usage, "\"" + who + "\" are no hands", "--hands", "use person or sim:SOCKET");
 }
 
+bool acknowledges(const QualifyOptions& options, const char* what) {
+  return std::find(options.acknowledge.begin(), options.acknowledge.end(), what) != options.acknowledge.end();
+}
+
+/// Hands other than a person, and a person without a terminal, cannot be asked: each part's acknowledgement must be given.
+void require_acknowledgements(const QualifyOptions& options) {
+  const bool person = options.hands == "person";
+  if (person && interactive()) return;
+  if (options.powered != "only" && !acknowledges(options, "de-energised"))
+    throw Error(ErrorKind::usage,
+                person ? "the acknowledgement that the part is de-energised is missing"
+                       : "resistance work needs the acknowledgement that the part is de-energised",
+                "", "give --acknowledge de-energised when it is");
+  if (!options.powered.empty() && !acknowledges(options, "energised"))
+    throw Error(ErrorKind::usage, "work under power needs its own acknowledgement", "",
+                "give --acknowledge energised when this is true: " + energised_words());
+}
+
+/// "qualify", "qualify-powered", "powered": a resumed record goes on as it was begun.
+std::string record_kind(const QualifyOptions& options) {
+  return options.powered.empty() ? "qualify" : options.powered == "only" ? "powered" : "qualify-powered";
+}
+
 SessionSettings session_settings(const QualifyOptions& options) {
   SessionSettings settings;
   settings.judge.rule = options.rule == "simple" ? DecisionRule::simple : DecisionRule::guarded;
   settings.settle.for_s = options.settle_s;
   settings.patience_s = options.patience_s;
-  if (!options.acknowledge.empty()) settings.acknowledged_by = options.operator_name;
+  if (acknowledges(options, "de-energised")) settings.acknowledged_by = options.operator_name;
+  if (acknowledges(options, "energised")) settings.energised_by = options.operator_name;
+  if (!options.powered.empty())
+    settings.powered = options.powered == "only" ? PoweredPart::only : PoweredPart::after_continuity;
   if (!options.inspected.empty()) settings.inspection = options.inspected == "yes";
   return settings;
 }
@@ -67,10 +95,14 @@ int run(const QualifyOptions& given) {
     if (options.meter.empty()) options.meter = header.meter_id;
     if (options.port.empty() && !header.simulated) options.port = header.port;
     if (options.operator_name.empty()) options.operator_name = header.operator_name;
+    options.powered = header.kind == "powered" ? "only" : header.kind == "qualify-powered" ? "after" : "";
   }
 
   Choices choices;
   const Profile profile = choices.profile(options.profile);
+  if (!options.powered.empty() && !profile.powered)
+    throw Error(ErrorKind::usage, "the profile " + profile.id + " says nothing about power", "--powered",
+                "leave --powered away, or add a [powered] part with the supply and the load to the profile");
   const MeterDefinition meter_definition = choices.meter(options.meter);
   options.port = choices.port(options.port);
   if (!earlier && choices.asked()) {
@@ -80,17 +112,13 @@ int run(const QualifyOptions& given) {
   if (options.operator_name.empty() && options.hands == "person")
     options.operator_name = choices.text("operator", "Operator", options.operator_name);
   if (choices.asked()) choices.remember();
-  if (options.hands != "person" && options.acknowledge.empty())
-    throw Error(ErrorKind::usage, "resistance work needs the acknowledgement that the part is de-energised", "",
-                "give --acknowledge de-energised when it is");
-  if (options.hands == "person" && !interactive() && options.acknowledge.empty())
-    throw Error(ErrorKind::usage, "the acknowledgement that the part is de-energised is missing", "",
-                "give it with --acknowledge de-energised");
+  require_acknowledgements(options);
 
   RecordHeader header;
   if (earlier) {
     header = earlier->header;
   } else {
+    header.kind = record_kind(options);
     header.started = SystemClock{}.now().wall;
     header.tool_version = SWITCHWRIGHT_VERSION;
     header.operator_name = options.operator_name;

@@ -12,7 +12,7 @@
 namespace switchwright {
 
 /// How a JSON value lies in a column.
-enum class Kind { text, integer, real, boolean, words, bytes };
+enum class Kind { text, integer, real, boolean, words, bytes, json_text };
 
 struct Column {
   std::string name;
