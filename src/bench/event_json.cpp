@@ -124,6 +124,8 @@ Json verdict_json(const VerdictReached& event) {
   for (const Finding* finding : event.verdict.deviations()) json["deviations"].push_back(finding_json(*finding));
   for (const VoltageFinding* finding : event.verdict.voltage_deviations())
     json["deviations"].push_back(finding_json(*finding));
+  for (const VoltageFinding& finding : event.verdict.supply)
+    if (finding.kind) json["deviations"].push_back(finding_json(finding));
   for (const InspectionFinding& inspection : event.verdict.inspection)
     if (inspection.answer == false)
       json["deviations"].push_back({{"kind", "inspection"},

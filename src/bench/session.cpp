@@ -350,7 +350,7 @@ void QualifySession::end(const std::string& kind, const std::string& text, bool 
   Verdict verdict = verdict_so_far();
   verdict.outcome = verdict.outcome == Outcome::fail ? Outcome::fail : Outcome::undecided;
   verdict.headline = stopped_text_;
-  verdict.remarks.insert(verdict.remarks.begin(), stopped_text_);
+  if (verdict.supply.empty()) verdict.remarks.insert(verdict.remarks.begin(), stopped_text_);  // else it says so itself
   conclude(std::move(verdict));
 }
 

@@ -70,7 +70,7 @@ std::string name_deviation(VoltageFinding& finding, double volts, const Profile&
       return "more drops here than sound contacts let drop";
     }
     deviates(finding, DeviationKind::live);
-    return "the supply stands across what must be joined, or on what must be off";
+    return expected.state == VoltageState::dead ? "the supply stands across the two" : "something joins it to the supply";
   }
   if (volts <= powered.dead_max_v) {
     deviates(finding, DeviationKind::dead);

@@ -22,6 +22,7 @@ std::string volts(double value, double resolution) { return human_value(value, Q
 
 std::string two_figures_volts(double U) {
   if (!(U > 0.0) || std::isinf(U)) return human_value(U, Quantity::voltage_ac);
+  if (U < 0.0995) return fmt::format("{:.2g} mV", U * 1e3);
   const int decimals = 1 - static_cast<int>(std::floor(std::log10(U)));
   return decimals > 0 ? fmt::format("{:.{}f} V", U, decimals) : fmt::format("{:.0f} V", U);
 }
