@@ -34,6 +34,23 @@ Json expected_json(const Expectation& expected) {
   return json;
 }
 
+/// Bands are given where there is more than one: with a cycling contact a pair is right in any of them.
+Json expected_json(const VoltageExpectation& expected) {
+  Json json;
+  json["state"] = to_string(expected.state);
+  if (expected.state != VoltageState::not_checked) {
+    json["min_v"] = expected.v.min;
+    json["max_v"] = expected.v.max;
+  }
+  if (expected.bands.size() > 1) {
+    json["bands"] = Json::array();
+    for (const Interval& band : expected.bands) json["bands"].push_back({band.min, band.max});
+  }
+  if (expected.nominal_v) json["nominal_v"] = *expected.nominal_v;
+  if (expected.stray_max_v) json["stray_max_v"] = *expected.stray_max_v;
+  return json;
+}
+
 void put_flags(Json& json, const ReadingFlags& flags) {
   if (flags.hold) json["hold"] = true;
   if (flags.relative) json["relative"] = true;
@@ -112,6 +129,22 @@ void put_diagnosis(Json& json, const DiagnosisSummary& diagnosis) {
   json["diagnosis"] = diagnosis.sentence;
 }
 
+Json finding_json(const VoltageFinding& finding) {
+  Json json;
+  if (!finding.expected.position.empty()) json["position"] = finding.expected.position;
+  json["pair"] = pair_json(finding.expected.pair);
+  json["quantity"] = "voltage";
+  json["outcome"] = to_string(finding.outcome);
+  if (finding.kind) json["kind"] = to_string(*finding.kind);
+  if (finding.severity) json["severity"] = to_string(*finding.severity);
+  if (finding.volts) json["value_v"] = *finding.volts;
+  if (finding.U) json["U_v"] = *finding.U;
+  json["over_range"] = finding.indication.state == ReadingState::over_range;
+  json["expected"] = expected_json(finding.expected);
+  json["sentence"] = finding.sentence;
+  return json;
+}
+
 Json verdict_json(const VerdictReached& event) {
   Json json;
   json["verdict"] = to_string(event.verdict.outcome);
@@ -119,6 +152,10 @@ Json verdict_json(const VerdictReached& event) {
   json["headline"] = event.verdict.headline;
   json["deviations"] = Json::array();
   for (const Finding* finding : event.verdict.deviations()) json["deviations"].push_back(finding_json(*finding));
+  for (const VoltageFinding* finding : event.verdict.voltage_deviations())
+    json["deviations"].push_back(finding_json(*finding));
+  for (const VoltageFinding& finding : event.verdict.supply)
+    if (finding.kind) json["deviations"].push_back(finding_json(finding));
   for (const InspectionFinding& inspection : event.verdict.inspection)
     if (inspection.answer == false)
       json["deviations"].push_back({{"kind", "inspection"},
@@ -126,6 +163,8 @@ Json verdict_json(const VerdictReached& event) {
                                     {"sentence", "Answered no: " + inspection.question.ask}});
   json["undecided"] = Json::array();
   for (const Finding& finding : event.verdict.findings)
+    if (finding.outcome == Outcome::undecided) json["undecided"].push_back(finding_json(finding));
+  for (const VoltageFinding& finding : event.verdict.voltages)
     if (finding.outcome == Outcome::undecided) json["undecided"].push_back(finding_json(finding));
   json["not_measured"] = Json::array();
   for (const Expectation& expected : event.verdict.not_measured)
@@ -135,7 +174,15 @@ Json verdict_json(const VerdictReached& event) {
   json["left_out"] = Json::array();
   for (const Expectation& expected : event.verdict.left_out)
     json["left_out"].push_back(place_json(expected.position, expected.pair));
+  for (const VoltageExpectation& expected : event.verdict.voltages_not_measured)
+    json["not_measured"].push_back(
+        {{"position", expected.position}, {"pair", pair_json(expected.pair)}, {"quantity", "voltage"}});
   json["findings"] = event.verdict.findings.size();
+  if (event.verdict.has_powered_part()) {
+    json["voltages"] = event.verdict.voltages.size();
+    json["supply"] = Json::array();
+    for (const VoltageFinding& finding : event.verdict.supply) json["supply"].push_back(finding_json(finding));
+  }
   json["lead_ohm"] = event.leads.correction_ohm();
   json["lead_drift_ohm"] = event.leads.drift_ohm();
   json["remarks"] = event.verdict.remarks;
@@ -183,7 +230,10 @@ struct Writer {
     if (e.step.arrangement.probes == Probes::on_pair) json["pair"] = pair_json(e.step.arrangement.pair);
     if (!e.step.arrangement.position.empty()) json["position"] = e.step.arrangement.position;
     json["instruction"] = e.step.instruction;
+    if (!e.step.acknowledges.empty()) json["acknowledges"] = e.step.acknowledges;
     if (e.step.expected) json["expected"] = expected_json(*e.step.expected);
+    if (e.step.expected_v) json["expected"] = expected_json(*e.step.expected_v);
+    if (e.step.arrangement.power) json["power"] = *e.step.arrangement.power ? "on" : "off";
   }
   void operator()(const ReadingTaken& e) {
     type("reading");
@@ -203,12 +253,14 @@ struct Writer {
     json["step"] = e.step;
   }
   void operator()(const Kept& e) {
-    type(e.finding ? "judged" : "kept");
+    type(e.finding || e.voltage ? "judged" : "kept");
     json["step"] = e.step.number;
     json["attempt"] = e.attempt;
     json["kind_of_step"] = to_string(e.step.kind);
     if (e.finding)
       json.update(finding_json(*e.finding));
+    else if (e.voltage)
+      json.update(finding_json(*e.voltage));
     else
       put_indication(json, e.indication);
     if (e.contact_stated) json["contact_stated"] = true;

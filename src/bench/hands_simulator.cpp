@@ -48,6 +48,7 @@ std::string line_of(int id, const Arrangement& arrangement) {
   if (arrangement.probes == Probes::on_pair)
     message["pair"] = {arrangement.pair.first(), arrangement.pair.second()};
   if (!arrangement.position.empty()) message["position"] = arrangement.position;
+  if (arrangement.power) message["power"] = *arrangement.power ? "on" : "off";
   return message.dump(-1, ' ', true, json::error_handler_t::replace) + "\n";
 }
 

@@ -18,6 +18,10 @@ std::string to_string(StepKind kind) {
     case StepKind::leads_before: return "leads-before";
     case StepKind::measure: return "measure";
     case StepKind::leads_after: return "leads-after";
+    case StepKind::supply_on: return "supply-on";
+    case StepKind::voltage: return "voltage";
+    case StepKind::supply_at_end: return "supply-at-end";
+    case StepKind::supply_off: return "supply-off";
   }
   return "measure";
 }
@@ -118,7 +122,7 @@ std::vector<Step> plan_qualification(const Profile& profile, const std::vector<E
   for (const auto& expectation : expected) by_place.emplace(std::pair{expectation.position, expectation.pair}, expectation);
 
   Planner plan{profile};
-  plan.add(StepKind::acknowledge, {}, de_energised_words());
+  plan.add(StepKind::acknowledge, {}, de_energised_words()).acknowledges = "de-energised";
   for (const auto& question : profile.inspect) plan.add(StepKind::inspect, {}, question.ask).question = question;
   plan.prove(StepKind::prove_meter, voltage);
   for (const Pair& pair : absence_pairs(profile)) plan.absence(pair, voltage);

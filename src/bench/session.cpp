@@ -4,21 +4,21 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 
+#include "bench/procedure.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/verify/judge_voltage.hpp"
 
 namespace switchwright {
 
 namespace {
 
 bool needs_meter(StepKind kind) { return kind != StepKind::acknowledge && kind != StepKind::inspect; }
-bool on_voltage(StepKind kind) {
-  return kind == StepKind::prove_meter || kind == StepKind::absence || kind == StepKind::prove_meter_again;
-}
 
-Quantity voltage_dial(const MeterDefinition& meter) {
-  return meter.finest(Quantity::voltage_ac) || !meter.finest(Quantity::voltage_dc) ? Quantity::voltage_ac
-                                                                                    : Quantity::voltage_dc;
+bool can_be_skipped(StepKind kind) {
+  return kind == StepKind::inspect || kind == StepKind::measure || kind == StepKind::voltage ||
+         kind == StepKind::leads_before || kind == StepKind::leads_after;
 }
 
 }  // namespace
@@ -33,56 +33,51 @@ QualifySession::QualifySession(const Profile& profile, const MeterDefinition& me
       clock_(clock),
       hands_(hands),
       select_(std::move(select)),
-      events_(events),
-      expected_(expectations(profile)),
-      plan_(make_measure_plan(settings_.plan, profile, expected_, meter, settings_.judge, settings_.knowledge.get(),
-                              settings_.cost)),
-      steps_(plan_qualification(profile, expected_, plan_->route(), voltage_dial(meter))),
-      steps_at_most_(static_cast<int>(steps_.size())) {
-  if (plan_->route().empty())
-    steps_at_most_ += static_cast<int>(std::count_if(expected_.begin(), expected_.end(), [](const Expectation& e) {
-      return e.state != PairState::not_checked;
-    }));
+      events_(events) {
+  const ProcedureParts parts{profile_, meter_, settings_, hands_.confirms_itself(), hands_.states_contact()};
+  if (settings_.powered != PoweredPart::only) add(continuity_procedure(parts));
+  if (settings_.powered != PoweredPart::none) add(powered_procedure(parts));
+  steps_at_most_ = static_cast<int>(steps_.size());
+  for (const Part& part : parts_) steps_at_most_ += part.procedure->steps_to_come();
+}
+
+QualifySession::~QualifySession() = default;
+
+void QualifySession::add(std::unique_ptr<Procedure> procedure) {
+  std::vector<Step> steps = procedure->plan(static_cast<int>(steps_.size()) + 1);
+  std::move(steps.begin(), steps.end(), std::back_inserter(steps_));
+  parts_.push_back({std::move(procedure), steps_.size()});
+}
+
+std::size_t QualifySession::part_of(std::size_t index) const {
+  std::size_t part = 0;
+  while (part + 1 < parts_.size() && index >= parts_[part].end) ++part;
+  return part;
 }
 
 void QualifySession::resume(const Record& earlier) {
-  leads_.before = earlier.leads_before;
-  std::map<int, const StepRow*> step_rows;
-  for (const StepRow& row : earlier.steps) {
-    step_rows[row.step] = &row;
-    numbered_before_ = std::max(numbered_before_, row.step);
-  }
-  std::optional<Pair> previous;
-  for (const IndicationRow& row : earlier.indications) {
-    const auto found = step_rows.find(row.step);
-    if (found == step_rows.end() || found->second->kind != to_string(StepKind::measure)) continue;
-    const Pair pair{found->second->pair_first, found->second->pair_second};
-    if (!previous || !(*previous == pair) || row.attempt > 1) ++placement_;
-    previous = pair;
-    if (row.contact_stated) stated_placements_.insert(placement_);
-    measured_.push_back({found->second->position, pair, row.indication, placement_, row.contact_stated});
-    measured_before_.insert({found->second->position, pair});
-  }
+  for (const StepRow& row : earlier.steps) numbered_before_ = std::max(numbered_before_, row.step);
+  for (const Part& part : parts_) resumed_ += part.procedure->resume(earlier);
 }
 
 void QualifySession::start() {
-  for (const auto& question : profile_.inspect) inspection_.push_back({question, settings_.inspection, ""});
-  emit(SessionOpened{header_, steps_at_most_, undecidable(profile_, meter_, settings_.judge.k)});
-  if (const std::string opening = plan_->opening(); !opening.empty()) note("plan", opening);
+  std::vector<std::string> warnings;
+  for (const Part& part : parts_)
+    for (std::string& warning : part.procedure->warnings()) warnings.push_back(std::move(warning));
+  emit(SessionOpened{header_, steps_at_most_, std::move(warnings)});
+  for (const Part& part : parts_)
+    if (const std::string opening = part.procedure->opening(); !opening.empty()) note("plan", opening);
   for (const std::string& remark : settings_.meter_remarks) note("meter-calibration", remark);
-  if (!measured_before_.empty())
-    note("resumed", fmt::format("{} readings of an earlier session are kept; what is missing is measured now.",
-                                measured_before_.size()));
-  show(0);
+  if (resumed_ > 0)
+    note("resumed",
+         fmt::format("{} readings of an earlier session are kept; what is missing is measured now.", resumed_));
+  std::size_t first = 0;
+  while (first + 1 < steps_.size() && parts_[part_of(first)].procedure->done_already(steps_[first])) ++first;
+  show(first);
 }
 
 const Step* QualifySession::current() const {
   return state_ == State::not_started || state_ == State::ended ? nullptr : &steps_[index_];
-}
-
-bool QualifySession::done_already(const Step& step) const {
-  return step.kind == StepKind::measure &&
-         measured_before_.contains({step.arrangement.position, step.arrangement.pair});
 }
 
 void QualifySession::show(std::size_t index) {
@@ -97,7 +92,8 @@ void QualifySession::show(std::size_t index) {
 
   if (step.kind == StepKind::acknowledge) {
     state_ = State::asking;
-    if (settings_.acknowledged_by) acknowledge(*settings_.acknowledged_by, "option --acknowledge de-energised");
+    const auto& who = step.acknowledges == "energised" ? settings_.energised_by : settings_.acknowledged_by;
+    if (who) acknowledge(*who, "option --acknowledge " + step.acknowledges);
     return;
   }
   if (step.kind == StepKind::inspect) {
@@ -107,12 +103,7 @@ void QualifySession::show(std::size_t index) {
   }
 
   state_ = State::arranging;
-  if (step.arrangement.probes == Probes::on_pair) {
-    if (!probes_on_ || !(*probes_on_ == step.arrangement.pair)) ++placement_;
-    probes_on_ = step.arrangement.pair;
-  } else {
-    probes_on_.reset();
-  }
+  procedure().shown(step);
   select_(step.arrangement.dial);
   const int generation = generation_;
   hands_.arrange(
@@ -133,28 +124,37 @@ void QualifySession::arranged(std::size_t index, int generation) {
 
 void QualifySession::next() {
   std::size_t index = index_ + 1;
-  while (index < steps_.size() && done_already(steps_[index])) ++index;
-  if (insert_what_the_plan_asks_for(index)) return show(index);
-  if (index < steps_.size())
-    show(index);
-  else
-    finish();
+  while (index < steps_.size() && parts_[part_of(index)].procedure->done_already(steps_[index])) ++index;
+  insert_what_is_wanted(index);
+  if (index >= steps_.size() || (part_of(index) != part_of(index_) && !may_begin(part_of(index)))) {
+    state_ = State::ended;
+    ++generation_;
+    conclude(verdict_so_far());
+    return;
+  }
+  show(index);
 }
 
-/// Between the last reading and the leads, a plan that is made as the work goes says what it still wants.
-bool QualifySession::insert_what_the_plan_asks_for(std::size_t index) {
-  if (index >= steps_.size() || steps_[index].kind != StepKind::leads_after) return false;
-  const Verdict so_far = judge_all(profile_, expected_, measured(), inspection_, meter_, leads_, settings_.judge);
-  const auto place = plan_->next(so_far.findings, skipped_, leads_);
-  if (!place) return false;
-  const auto expected = std::find_if(expected_.begin(), expected_.end(), [&](const Expectation& e) {
-    return e.position == place->position && e.pair == place->pair;
-  });
-  steps_.insert(steps_.begin() + static_cast<std::ptrdiff_t>(index), measure_step(profile_, *expected, probes_on_));
+/// A procedure whose plan is made as the work goes may want a step that was not planned.
+void QualifySession::insert_what_is_wanted(std::size_t index) {
+  if (index >= steps_.size()) return;
+  const std::size_t part = part_of(index);
+  auto step = parts_[part].procedure->wanted_before(steps_[index]);
+  if (!step) return;
+  steps_.insert(steps_.begin() + static_cast<std::ptrdiff_t>(index), *std::move(step));
+  for (std::size_t i = part; i < parts_.size(); ++i) ++parts_[i].end;
   // Numbers name steps in the record, so those of an earlier sitting are not given again.
   int number = std::max(steps_[index - 1].number, numbered_before_);
   for (std::size_t i = index; i < steps_.size(); ++i) steps_[i].number = ++number;
-  return true;
+}
+
+/// A part that has not passed without power is not energised.
+bool QualifySession::may_begin(std::size_t part) {
+  if (parts_[part - 1].procedure->verdict().outcome == Outcome::pass) return true;
+  parts_.resize(part);
+  note("not-energised",
+       "The part under power is left out: only a part that has passed without power is energised.");
+  return false;
 }
 
 void QualifySession::on_reading(const Reading& reading) {
@@ -170,14 +170,8 @@ void QualifySession::on_reading(const Reading& reading) {
   const double get_ready_s = hands_.confirms_itself() ? settings_.drain_s : settings_.get_ready_s;
   if (seconds_between(watching_since_.monotonic, reading.at.monotonic) < get_ready_s) return;
 
-  // Volts where there must be none stop resistance work at once. A person may still hold the probes on the known source
-  // when the leads step is shown; there the reading is refused and that is all.
-  const bool probes_are_there = step.kind == StepKind::measure || hands_.confirms_itself();
-  if (!on_voltage(step.kind) && probes_are_there && is_voltage(reading.quantity) && reading.finite() &&
-      std::abs(reading.value) > settings_.volts_present_v) {
-    end("volts-present", fmt::format("The meter shows {} while resistance is to be measured. Resistance work is stopped: "
-                                     "take the probes off, disconnect the part and prove it dead.",
-                                     human_value(reading.value, reading.quantity, reading.resolution)));
+  if (const auto danger = procedure().danger(step, reading)) {
+    end(danger->kind, danger->text, danger->then == Trouble::Then::close);
     return;
   }
 
@@ -203,87 +197,34 @@ void QualifySession::on_reading(const Reading& reading) {
 
 void QualifySession::settled(const Indication& indication) {
   const Step& step = steps_[index_];
-  const int attempt = attempts_[step.number] + 1;
-  Settled event{step.number, attempt, indication, needs_contact_statement(indication), std::nullopt};
-  if (step.expected)
-    event.outlook = judge(*step.expected, indication, witness_now(indication, hands_.states_contact()), profile_, meter_,
-                          leads_, settings_.judge);
+  Settled event;
+  event.step = step.number;
+  event.attempt = attempts_[step.number] + 1;
+  event.indication = indication;
+  event.needs_contact_statement = procedure().needs_contact_statement(step, indication);
+  procedure().look_ahead(step, event);
   emit(event);
   if (hands_.confirms_itself()) keep(hands_.states_contact());
-}
-
-bool QualifySession::placement_has_witness() const {
-  return std::any_of(measured_.begin(), measured_.end(), [&](const Measured& m) {
-    return m.placement == placement_ && m.indication.state == ReadingState::finite;
-  });
-}
-
-Witness QualifySession::witness_now(const Indication& indication, bool stated) const {
-  if (indication.state == ReadingState::finite) return Witness::not_needed;
-  if (placement_has_witness()) return Witness::witnessed;
-  return stated || stated_placements_.contains(placement_) ? Witness::stated : Witness::missing;
-}
-
-bool QualifySession::needs_contact_statement(const Indication& indication) const {
-  const Step& step = steps_[index_];
-  return step.kind == StepKind::measure && step.last_of_placement && !hands_.states_contact() &&
-         witness_now(indication, false) == Witness::missing;
-}
-
-/// Safety and lead steps have conditions of their own. Returns whether the indication may be kept.
-bool QualifySession::check_safety_step(const Step& step, const Indication& indication) {
-  const bool finite = indication.state == ReadingState::finite;
-  const std::string value =
-      finite ? human_value(indication.value, indication.quantity, indication.resolution) : "over-range";
-  switch (step.kind) {
-    case StepKind::prove_meter:
-    case StepKind::prove_meter_again:
-      if (!finite || std::abs(indication.value) > settings_.volts_present_v) return true;
-      if (hands_.confirms_itself())
-        end("meter", "The meter shows " + value + " on a source known to be live: it is not proven. Do not go on with it.");
-      else
-        note("meter-not-proven", "The meter shows " + value + " on the known source. Check source, leads, dial and fuse, then "
-                                 "try again; without a proven meter the part cannot be called dead.");
-      return false;
-    case StepKind::absence:
-      if (finite && std::abs(indication.value) <= settings_.volts_present_v) return true;
-      end("volts-present", fmt::format("{} is present on {} ({} at most is taken as dead). Resistance work is stopped: take the "
-                                       "probes off, disconnect the part and prove it dead.",
-                                       value, step.arrangement.pair.text(),
-                                       human_value(settings_.volts_present_v, indication.quantity)));
-      return false;
-    case StepKind::leads_before:
-    case StepKind::leads_after:
-      if (finite) return true;
-      if (hands_.confirms_itself())
-        end("meter", "The shorted probes read over-range: a lead is broken or not plugged in.");
-      else
-        note("leads-open", "Over-range with the probes together: press the tips firmly together, or replace a broken lead.");
-      return false;
-    default: return true;
-  }
 }
 
 void QualifySession::keep(bool contact_stated) {
   const Step& step = steps_[index_];
   const Indication indication = *pending_;
-  if (!check_safety_step(step, indication)) return;
-  const int attempt = ++attempts_[step.number];
-  Kept kept{step, attempt, indication, contact_stated && step.kind == StepKind::measure, std::nullopt};
-  if (step.kind == StepKind::measure) {
-    if (kept.contact_stated) stated_placements_.insert(placement_);
-    kept.finding = judge(*step.expected, indication, witness_now(indication, contact_stated), profile_, meter_, leads_,
-                         settings_.judge);
-    measured_.push_back({step.arrangement.position, step.arrangement.pair, indication, placement_, kept.contact_stated});
-  } else if (step.kind == StepKind::leads_before) {
-    if (!leads_.before) leads_.before = indication;
-  } else if (step.kind == StepKind::leads_after) {
-    leads_.after = indication;
+  if (const auto trouble = procedure().objection(step, indication)) {
+    if (trouble->then == Trouble::Then::stay)
+      note(trouble->kind, trouble->text);
+    else
+      end(trouble->kind, trouble->text, trouble->then == Trouble::Then::close);
+    return;
   }
+  Kept kept;
+  kept.step = step;
+  kept.attempt = ++attempts_[step.number];
+  kept.indication = indication;
+  kept.contact_stated = contact_stated && step.kind == StepKind::measure;
+  const auto remark = procedure().keep(kept);
   emit(kept);
-  if ((step.kind == StepKind::leads_before || step.kind == StepKind::leads_after) && indication.value > 1.0)
-    note("leads-high", fmt::format("The leads read {}: that is much. Good leads have 0.1 to 0.3 ohm; clean the plugs and tips.",
-                                   human_value(indication.value, indication.quantity, indication.resolution)));
+  if (remark) emit(*remark);
   next();
 }
 
@@ -315,20 +256,15 @@ void QualifySession::on_tick() {
 
 void QualifySession::acknowledge(const std::string& who, const std::string& how) {
   if (!current() || steps_[index_].kind != StepKind::acknowledge) return;
-  acknowledged_ = true;
-  emit(Acknowledged{{clock_.now().wall, "de-energised", who, how, de_energised_words()}});
+  const Step& step = steps_[index_];
+  emit(Acknowledged{{clock_.now().wall, step.acknowledges, who, how, step.instruction}});
   next();
 }
 
 void QualifySession::answer(std::optional<bool> yes, const std::string& note_text) {
   if (!current() || steps_[index_].kind != StepKind::inspect) return;
   const Step& step = steps_[index_];
-  for (InspectionFinding& finding : inspection_) {
-    if (finding.question.ask != step.question->ask) continue;
-    finding.answer = yes;
-    finding.note = note_text;
-    emit(Answered{step.number, finding});
-  }
+  emit(Answered{step.number, procedure().answered(step, yes, note_text)});
   next();
 }
 
@@ -344,7 +280,7 @@ void QualifySession::confirm() {
                                               : last_trouble_);
     return;
   }
-  if (needs_contact_statement(*pending_)) {
+  if (procedure().needs_contact_statement(step, *pending_)) {
     note("contact-needed", "Open at every position: that is also what a probe off the metal looks like. Press c if both probes "
                            "touch bare metal, p to place them again.");
     return;
@@ -370,11 +306,7 @@ void QualifySession::reseat() {
   std::size_t first = index_;
   const Pair pair = steps_[index_].arrangement.pair;
   while (first > 0 && steps_[first - 1].kind == steps_[index_].kind && steps_[first - 1].arrangement.pair == pair) --first;
-  // What was read before the probes moved cannot witness what is read after.
-  probes_on_.reset();
-  std::erase_if(measured_, [&](const Measured& m) { return m.placement == placement_; });
-  for (std::size_t i = first; i < steps_.size() && steps_[i].arrangement.pair == pair; ++i)
-    measured_before_.erase({steps_[i].arrangement.position, pair});
+  procedure().forget_placement(steps_[index_]);
   show(first);
 }
 
@@ -390,15 +322,18 @@ void QualifySession::back() {
 void QualifySession::skip(const std::string& reason) {
   if (!current()) return;
   const Step step = steps_[index_];
-  if (step.kind == StepKind::acknowledge || on_voltage(step.kind)) {
-    note("cannot-skip", "Safety steps cannot be skipped: the part must be proven dead before resistance is measured.");
+  if (!can_be_skipped(step.kind)) {
+    note("cannot-skip",
+         part_of(index_) == 0 && settings_.powered != PoweredPart::only
+             ? "Safety steps cannot be skipped: the part must be proven dead before resistance is measured."
+             : "This step cannot be skipped: the supply is read first and last, and it is switched off at the end.");
     return;
   }
   if (reason.empty()) {
     note("reason-needed", "A skipped step needs a reason; it stands in the report.");
     return;
   }
-  if (step.kind == StepKind::measure) skipped_.push_back({step.arrangement.position, step.arrangement.pair});
+  procedure().skipped(step);
   emit(Skipped{step, reason});
   next();
 }
@@ -407,40 +342,42 @@ void QualifySession::stop() {
   if (!ended()) end("operator", "Stopped by the operator. What was measured is kept; the record can be resumed.");
 }
 
-std::vector<Measured> QualifySession::measured() const {
-  std::vector<Measured> all = measured_;
-  for (Measured& m : all) m.contact_stated = stated_placements_.contains(m.placement);
-  return all;
+Verdict QualifySession::verdict_so_far() const {
+  Verdict verdict = parts_.front().procedure->verdict();
+  for (std::size_t i = 1; i <= part_of(index_); ++i) verdict = joined(std::move(verdict), parts_[i].procedure->verdict());
+  if (settings_.powered == PoweredPart::after_continuity && parts_.size() == 1)
+    verdict.remarks.push_back(
+        "Voltages were not read: only a part that has passed without power is energised.");
+  verdict.remarks.insert(verdict.remarks.end(), settings_.meter_remarks.begin(), settings_.meter_remarks.end());
+  return verdict;
 }
 
-void QualifySession::judge_everything() {
-  verdict_ = judge_all(profile_, expected_, measured(), inspection_, meter_, leads_, settings_.judge, plan_->left_out());
-  if (settings_.knowledge)
-    add_diagnosis(*verdict_, profile_, *settings_.knowledge, meter_, leads_, settings_.judge.k);
-  verdict_->remarks.insert(verdict_->remarks.end(), settings_.meter_remarks.begin(), settings_.meter_remarks.end());
+Leads QualifySession::leads() const { return parts_.front().procedure->leads(); }
+
+void QualifySession::conclude(Verdict verdict) {
+  verdict_ = std::move(verdict);
+  emit(VerdictReached{header_.id, *verdict_, leads()});
 }
 
-void QualifySession::finish() {
-  state_ = State::ended;
-  ++generation_;
-  judge_everything();
-  emit(VerdictReached{header_.id, *verdict_, leads_});
-}
-
-void QualifySession::end(const std::string& kind, const std::string& text) {
+void QualifySession::end(const std::string& kind, const std::string& text, bool with_verdict) {
+  const auto make_safe = procedure().make_safe();
   state_ = State::ended;
   ++generation_;
   stopped_kind_ = kind;
   stopped_text_ = text;
-  emit(Stopped{kind, text});
-  if (kind == "volts-present") {
-    // Volts on a part that was said to be dead is a result of its own: the record is closed, undecided.
-    judge_everything();
-    verdict_->outcome = verdict_->outcome == Outcome::fail ? Outcome::fail : Outcome::undecided;
-    verdict_->headline = text;
-    verdict_->remarks.insert(verdict_->remarks.begin(), text);
-    emit(VerdictReached{header_.id, *verdict_, leads_});
+  if (make_safe) {
+    stopped_text_ += " The supply may still be on: switch it off before you touch anything.";
+    if (hands_.confirms_itself()) hands_.arrange(*make_safe, [] {}, [](const std::string&) {});
   }
+  emit(Stopped{kind, stopped_text_});
+  if (!with_verdict) return;
+  // What stopped the work (volts on a part that was said to be dead, a supply that is wrong) is a result of its own: the
+  // record is closed, undecided.
+  Verdict verdict = verdict_so_far();
+  verdict.outcome = verdict.outcome == Outcome::fail ? Outcome::fail : Outcome::undecided;
+  verdict.headline = stopped_text_;
+  if (verdict.supply.empty()) verdict.remarks.insert(verdict.remarks.begin(), stopped_text_);  // else it says so itself
+  conclude(std::move(verdict));
 }
 
 }  // namespace switchwright

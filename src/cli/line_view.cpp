@@ -14,7 +14,7 @@ std::string painted(const std::string& text, const char* code, bool colour) {
 }
 
 std::string value_words(const Indication& indication, const std::optional<double>& corrected) {
-  if (indication.state == ReadingState::over_range) return "open";
+  if (indication.state == ReadingState::over_range) return is_resistance(indication.quantity) ? "open" : "over-range";
   return human_value(corrected.value_or(indication.value), indication.quantity, indication.resolution);
 }
 
@@ -23,7 +23,7 @@ class LineView final : public View {
   void on(const Event& event, Instant) override {
     if (const auto* opened = std::get_if<SessionOpened>(&event)) open(*opened);
     if (const auto* acknowledged = std::get_if<Acknowledged>(&event))
-      put_line(fmt::format("  de-energised: acknowledged by {}",
+      put_line(fmt::format("  {}: acknowledged by {}", acknowledged->acknowledgement.what,
                            acknowledged->acknowledgement.who.empty() ? "(no name given)"
                                                                      : terminal_safe(acknowledged->acknowledgement.who)));
     if (const auto* kept = std::get_if<Kept>(&event)) keep(*kept);
@@ -47,6 +47,10 @@ class LineView final : public View {
   }
 
   void keep(const Kept& kept) {
+    if (kept.voltage) {
+      keep_voltage(kept);
+      return;
+    }
     if (!kept.finding) {
       switch (kept.step.kind) {
         case StepKind::prove_meter: put_line("  meter proven on a known source: " + value_words(kept.indication, {})); break;
@@ -57,6 +61,7 @@ class LineView final : public View {
           break;
         case StepKind::leads_before: put_line("  leads: " + value_words(kept.indication, {})); break;
         case StepKind::leads_after: put_line("  leads at the end: " + value_words(kept.indication, {})); break;
+        case StepKind::supply_off: put_line("  supply off: " + value_words(kept.indication, {})); break;
         default: break;
       }
       return;
@@ -79,8 +84,30 @@ class LineView final : public View {
     }
   }
 
+  /// One line per knob position; what is not as it should be is named.
+  void keep_voltage(const Kept& kept) {
+    const VoltageFinding& finding = *kept.voltage;
+    if (kept.step.kind != StepKind::voltage) {
+      put_line(fmt::format("  supply {}: {}{}", kept.step.kind == StepKind::supply_on ? "on" : "at the end",
+                           value_words(finding.indication, {}), finding.outcome == Outcome::pass ? "" : " ?"));
+      return;
+    }
+    ++voltages_;
+    if (finding.outcome != Outcome::pass) {
+      const std::string word = finding.kind ? "<" + to_string(*finding.kind) + ">" : "?";
+      cells_ += painted(fmt::format("  {} {} {}", finding.expected.pair.text(), value_words(finding.indication, {}), word),
+                        finding.outcome == Outcome::fail ? "1;31" : "33", colour());
+    }
+    if (!kept.step.last_of_placement) return;
+    put_line(fmt::format("  {:<9}  {} voltages{}", finding.expected.position, voltages_,
+                         cells_.empty() ? "  as they should be" : ":" + cells_));
+    cells_.clear();
+    voltages_ = 0;
+  }
+
   std::string dead_;
   std::string cells_;
+  int voltages_ = 0;
   bool all_good_ = true;
 };
 
@@ -105,6 +132,8 @@ std::string verdict_words(const VerdictReached& event, bool colour) {
                      terminal_safe(verdict.headline.find(": ") < 12 ? headline : verdict.headline) + "\n";
   for (const Finding* finding : verdict.deviations())
     text += fmt::format("  {:<9} {}\n", to_string(finding->severity.value_or(Severity::minor)), finding->sentence);
+  for (const VoltageFinding* finding : verdict.voltage_deviations())
+    text += fmt::format("  {:<9} {}\n", to_string(finding->severity.value_or(Severity::minor)), finding->sentence);
   if (verdict.diagnosis) {
     text += "  what explains it\n";
     for (const ToldLine& line : told(*verdict.diagnosis, 3))
@@ -115,6 +144,8 @@ std::string verdict_words(const VerdictReached& event, bool colour) {
       text += fmt::format("  {:<9} answered no: {}\n", to_string(inspection.question.severity), inspection.question.ask);
   std::size_t shown = 0;
   for (const Finding& finding : verdict.findings)
+    if (finding.outcome == Outcome::undecided && shown++ < 6) text += "  undecided " + finding.sentence + "\n";
+  for (const VoltageFinding& finding : verdict.voltages)
     if (finding.outcome == Outcome::undecided && shown++ < 6) text += "  undecided " + finding.sentence + "\n";
   for (const std::string& remark : verdict.remarks) text += "  note      " + terminal_safe(remark) + "\n";
   return text;

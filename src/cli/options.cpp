@@ -2,6 +2,8 @@
 #include "cli/options.hpp"
 #include "cli/option_tables.hpp"
 
+#include "cli/options_power.hpp"
+
 #include <CLI/CLI.hpp>
 #include <cstdio>
 
@@ -103,8 +105,16 @@ void describe_qualify(CLI::App& app, Table& t, std::optional<Command>& chosen) {
   qualify->add_option("--meter-serial", q.meter_serial, "serial number of the meter")->type_name("TEXT");
   qualify->add_option("--meter-calibrated", q.meter_calibrated, "date of the meter's last calibration")->type_name("DATE");
   qualify->add_option("--hands", q.hands, "who moves probes and knob: person, scanner:FILE.toml (a person turns the knob), or sim:SOCKET")->capture_default_str();
-  qualify->add_option("--acknowledge", q.acknowledge, "state without being asked: de-energised")
-      ->check(CLI::IsMember({"de-energised"}));
+  qualify->add_option("--acknowledge", q.acknowledge, "state without being asked: de-energised, energised; may be repeated")
+      ->check(CLI::IsMember({"de-energised", "energised"}));
+  auto* powered = qualify->add_option("--powered", q.powered,
+                                      "read the voltages under power too, once the part has passed without; \"only\": nothing "
+                                      "but the voltages");
+  powered->expected(0, 1)->type_name("[only]")->check(CLI::IsMember({"", "only"}));
+  qualify->callback([&q, &chosen, powered] {
+    if (powered->count() > 0 && q.powered != "only") q.powered = "after";
+    chosen = q;
+  });
   qualify->add_option("--inspected", q.inspected, "answer all visual questions: yes or no")
       ->check(CLI::IsMember({"yes", "no"}));
   qualify->add_option("--rule", q.rule, "decision rule: guarded (guard band U on both sides) or simple")
@@ -149,6 +159,7 @@ void describe_simulate(CLI::App& app, Table& t, std::optional<Command>& chosen) 
   simulate->add_option("--rate", t.simulate.rate_hz, "readings per second; default: as the definition says")
       ->check(CLI::Range(0.01, 1000.0));
   simulate->add_option("--seed", t.simulate.seed, "noise is repeatable")->capture_default_str();
+  describe_simulated_power(*simulate, t.simulate);
 }
 
 }  // namespace

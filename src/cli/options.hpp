@@ -49,6 +49,7 @@ struct ReadOptions {
 };
 struct ProfilesOptions {
   std::string id;
+  bool powered = false;
   bool json = false;
   bool order = false;
   bool coverage = false;
@@ -73,6 +74,7 @@ struct QualifyOptions {
   std::string meter_calibrated;
   std::string hands = "person";
   std::vector<std::string> acknowledge;
+  std::string powered;  ///< "": not; "after": when the part has passed without power; "only"
   std::string inspected;
   std::string rule = "guarded";
   std::string plan;  ///< full, short, adaptive; empty: full, or that of the record that is resumed
@@ -103,6 +105,18 @@ struct SimulateOptions {
   std::string link = "pty";
   std::optional<double> rate_hz;
   unsigned long seed = 1;
+  // Under power.
+  std::optional<double> supply_v;
+  bool powered_on = false;
+  std::string position;
+  std::vector<std::string> meters_at;  ///< NAME=METER@PAIR
+  std::optional<double> ambient_c;
+  double ambient_compensation = 0.9;
+  std::optional<double> time_constant_s;
+  std::optional<long> welds_at;
+  std::optional<double> drift_pct;
+  std::optional<double> scatter_pct;
+  std::optional<int> bounces;
 };
 struct AnalyzeOptions {
   std::string file;  ///< "-": standard input

@@ -29,6 +29,7 @@ void describe_profiles(CLI::App& app, ProfilesOptions& p, std::optional<Command>
       ->type_name("FILE");
   profiles->add_option("--position", p.position,
                        "the position whose state the picture shows; default: the first");
+  profiles->add_flag("--powered", p.powered, "the voltages under power in place of the resistances");
   profiles->add_flag("--json", p.json, "JSON Lines");
 
   auto* check =

@@ -8,6 +8,7 @@
 #include "cli/output.hpp"
 #include "cli/places.hpp"
 #include "cli/profile_views.hpp"
+#include "cli/profiles_powered.hpp"
 #include "cli/table.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
@@ -115,7 +116,10 @@ int run(const ProfilesOptions& options) {
     if (options.shortest) show_shortest(profile, options);
     if (!options.picture.empty()) write_picture(profile, options);
     if (about_one) return 0;
-    options.json ? print_json(expectations(profile)) : show(profile);
+    if (options.powered)
+      options.json ? print_voltages_json(profile) : show_voltages(profile);
+    else
+      options.json ? print_json(expectations(profile)) : show(profile);
     return 0;
   }
   Table table{{"profile", "rating", "what it is"}};

@@ -1,6 +1,7 @@
 // The guided qualification: choose, open, wire the listeners to the stream, run, report.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cstdlib>
 #include <optional>
 
@@ -13,6 +14,7 @@
 #include "cli/views.hpp"
 #include "cli/write_report.hpp"
 #include "switchwright/bench/interrupt.hpp"
+#include "switchwright/bench/plan.hpp"
 #include "switchwright/bench/recorder.hpp"
 #include "switchwright/bench/scanner.hpp"
 #include "switchwright/bench/session.hpp"
@@ -34,6 +36,33 @@ std::unique_ptr<Hands> make_hands(Loop& loop, const std::string& who) {
   throw Error(ErrorKind::usage, "\"" + who + "\" are no hands", "--hands", "use person, scanner:FILE.toml or sim:SOCKET");
 }
 
+bool acknowledges(const QualifyOptions& options, const char* what) {
+  return std::find(options.acknowledge.begin(), options.acknowledge.end(), what) != options.acknowledge.end();
+}
+
+/// Hands other than a person, and a person without a terminal, cannot be asked: each part's acknowledgement must be given.
+void require_acknowledgements(const QualifyOptions& options) {
+  const bool person = options.hands == "person";
+  if (person && interactive()) return;
+  if (options.powered != "only" && !acknowledges(options, "de-energised"))
+    throw Error(ErrorKind::usage,
+                person ? "the acknowledgement that the part is de-energised is missing"
+                       : "resistance work needs the acknowledgement that the part is de-energised",
+                "", "give --acknowledge de-energised when it is");
+  if (!options.powered.empty() && !acknowledges(options, "energised"))
+    throw Error(ErrorKind::usage, "work under power needs its own acknowledgement", "",
+                "give --acknowledge energised when this is true: " + energised_words());
+}
+
+bool is_qualification(const std::string& kind) {
+  return kind == "qualify" || kind == "qualify-powered" || kind == "powered";
+}
+
+/// "qualify", "qualify-powered", "powered": a resumed record goes on as it was begun.
+std::string record_kind(const QualifyOptions& options) {
+  return options.powered.empty() ? "qualify" : options.powered == "only" ? "powered" : "qualify-powered";
+}
+
 SessionSettings session_settings(const QualifyOptions& options) {
   SessionSettings settings;
   settings.judge.rule = options.rule == "simple" ? DecisionRule::simple : DecisionRule::guarded;
@@ -42,7 +71,10 @@ SessionSettings session_settings(const QualifyOptions& options) {
   settings.plan = options.plan;
   settings.cost = load_route_cost("person", profile_places());
   settings.knowledge = std::make_shared<const Knowledge>(load_knowledge(profile_places()));
-  if (!options.acknowledge.empty()) settings.acknowledged_by = options.operator_name;
+  if (acknowledges(options, "de-energised")) settings.acknowledged_by = options.operator_name;
+  if (acknowledges(options, "energised")) settings.energised_by = options.operator_name;
+  if (!options.powered.empty())
+    settings.powered = options.powered == "only" ? PoweredPart::only : PoweredPart::after_continuity;
   if (!options.inspected.empty()) settings.inspection = options.inspected == "yes";
   return settings;
 }
@@ -50,14 +82,14 @@ SessionSettings session_settings(const QualifyOptions& options) {
 std::optional<Record> to_resume(const Store& store, const QualifyOptions& options) {
   if (options.resume.empty()) return std::nullopt;
   auto unfinished = store.unfinished();
-  std::erase_if(unfinished, [](const RecordSummary& record) { return record.kind != "qualify"; });
+  std::erase_if(unfinished, [](const RecordSummary& record) { return !is_qualification(record.kind); });
   if (options.resume == "latest" && unfinished.empty())
     throw Error(ErrorKind::usage, "no record is unfinished", store.path().string(), "start a new one without --resume");
   Record record = store.load(options.resume == "latest" ? unfinished.front().id : options.resume);
   if (record.verdict)
     throw Error(ErrorKind::usage, "record " + record.header.id + " is finished", "--resume",
                 "start a new one, or see it with: switchwright report " + record.header.id);
-  if (record.header.kind != "qualify")
+  if (!is_qualification(record.header.kind))
     throw Error(ErrorKind::usage, "record " + record.header.id + " is a " + record.header.kind + ", not a qualification", "--resume",
                 "begin a new trace instead");
   return record;
@@ -91,10 +123,14 @@ int run(const QualifyOptions& given) {
     if (options.port.empty() && !header.simulated) options.port = header.port;
     if (options.operator_name.empty()) options.operator_name = header.operator_name;
     if (options.plan.empty()) options.plan = header.plan;
+    options.powered = header.kind == "powered" ? "only" : header.kind == "qualify-powered" ? "after" : "";
   }
 
   Choices choices;
   const Profile profile = choices.profile(options.profile);
+  if (!options.powered.empty() && !profile.powered)
+    throw Error(ErrorKind::usage, "the profile " + profile.id + " says nothing about power", "--powered",
+                "leave --powered away, or add a [powered] part with the supply and the load to the profile");
   const bool simulated = options.hands.starts_with("sim:");
   std::optional<OwnMeter> own;
   if (!options.own.empty()) {
@@ -123,17 +159,13 @@ int run(const QualifyOptions& given) {
   if (options.operator_name.empty() && !simulated)
     options.operator_name = choices.text("operator", "Operator", options.operator_name);
   if (choices.asked()) choices.remember();
-  if (options.hands != "person" && options.acknowledge.empty())
-    throw Error(ErrorKind::usage, "resistance work needs the acknowledgement that the part is de-energised", "",
-                "give --acknowledge de-energised when it is");
-  if (options.hands == "person" && !interactive() && options.acknowledge.empty())
-    throw Error(ErrorKind::usage, "the acknowledgement that the part is de-energised is missing", "",
-                "give it with --acknowledge de-energised");
+  require_acknowledgements(options);
 
   RecordHeader header;
   if (earlier) {
     header = earlier->header;
   } else {
+    header.kind = record_kind(options);
     header.started = SystemClock{}.now().wall;
     header.tool_version = SWITCHWRIGHT_VERSION;
     header.operator_name = options.operator_name;

@@ -79,7 +79,7 @@ class ScreenView final : public View {
         put("\a");
       }
     }
-    if (const auto* kept = std::get_if<Kept>(&event)) last_ = kept->finding ? kept->finding->sentence : "";
+    if (const auto* kept = std::get_if<Kept>(&event)) last_ = kept->finding ? kept->finding->sentence : kept->voltage ? kept->voltage->sentence : "";
     if (const auto* verdict = std::get_if<VerdictReached>(&event)) {
       put("\x1b[2J\x1b[H");
       put(verdict_words(*verdict, colour()));
@@ -104,7 +104,7 @@ class ScreenView final : public View {
     if (step->kind == StepKind::acknowledge) {
       start_typing("Type your name to acknowledge: ", [this](const std::string& who) {
         if (who.empty())
-          message_ = "Without an acknowledgement no resistance is measured.";
+          message_ = "Without an acknowledgement nothing is measured.";
         else
           session_.acknowledge(who, "typed at the terminal");
       });
@@ -169,6 +169,7 @@ class ScreenView final : public View {
     const Step& step = shown_.step;
     if (step.kind == StepKind::acknowledge) return "type your name and press Enter to acknowledge   Ctrl-C stop";
     if (step.kind == StepKind::inspect) return "y yes   n no   s skip   b back   q stop";
+    if (step.kind == StepKind::voltage) return "Enter keep   r again   b back   s skip   q stop and keep";
     if (step.kind != StepKind::measure) return "Enter go on   r again   b back   q stop";
     if (settled_ && settled_->needs_contact_statement)
       return "c both probes touch bare metal   p place the probes again   s skip   q stop";
@@ -179,7 +180,8 @@ class ScreenView final : public View {
     if (!link_.empty()) return terminal_safe(link_);
     if (!trouble_.empty()) return trouble_;
     if (!reading_) return "waiting for the meter";
-    if (reading_->state == ReadingState::over_range) return "open (over-range)";
+    if (reading_->state == ReadingState::over_range)
+      return is_resistance(reading_->quantity) ? "open (over-range)" : "over-range";
     if (!reading_->finite()) return "no number";
     return human_value(reading_->value, reading_->quantity, reading_->resolution);
   }
@@ -198,7 +200,9 @@ class ScreenView final : public View {
     if (step.kind == StepKind::acknowledge)
       for (const std::string& warning : opened_.warnings)
         for (const std::string& line : wrapped("Before we start: " + warning, size.columns - 2)) add(line);
-    if (step.kind == StepKind::measure || step.kind == StepKind::absence) {
+    if (step.arrangement.power) {
+      for (const auto& line : big_text(*step.arrangement.power ? "SUPPLY ON" : "SUPPLY OFF", size.columns - 2)) add(" " + line);
+    } else if (step.arrangement.probes == Probes::on_pair) {
       for (const auto& line : big_text(step.arrangement.pair.first() + "  " + step.arrangement.pair.second(), size.columns - 2))
         add(" " + line);
       add("");
@@ -223,6 +227,11 @@ class ScreenView final : public View {
         const bool good = witness_to_come || outlook.outcome == Outcome::pass;
         for (const std::string& line : wrapped(words, size.columns - 4))
           add("  " + paint(line, good ? "32" : outlook.outcome == Outcome::fail ? "1;31" : "33"));
+      }
+      if (settled_ && settled_->voltage_outlook) {
+        const VoltageFinding& outlook = *settled_->voltage_outlook;
+        for (const std::string& line : wrapped(outlook.sentence, size.columns - 4))
+          add("  " + paint(line, outlook.outcome == Outcome::pass ? "32" : outlook.outcome == Outcome::fail ? "1;31" : "33"));
       }
       add("");
     }

@@ -1,5 +1,6 @@
 #include <unistd.h>
 
+#include <algorithm>
 #include <nlohmann/json.hpp>
 
 #include "cli/options.hpp"
@@ -7,12 +8,57 @@
 #include "cli/places.hpp"
 #include "switchwright/bench/interrupt.hpp"
 #include "switchwright/core/clock.hpp"
+#include "switchwright/core/error.hpp"
 #include "switchwright/core/loop.hpp"
+#include "switchwright/core/text.hpp"
 #include "switchwright/profile/fault.hpp"
 #include "switchwright/profile/library.hpp"
+#include "switchwright/profile/powered.hpp"
 #include "switchwright/sim/simulator.hpp"
 
 namespace switchwright::cli {
+
+namespace {
+
+/// "H1-H2"; names may have hyphens of their own, so every hyphen is tried.
+Pair pair_named(const std::string& text, const Profile& profile) {
+  const auto known = profile.powered ? powered_nodes(profile) : profile.nodes();
+  const auto is_known = [&](const std::string& name) { return std::find(known.begin(), known.end(), name) != known.end(); };
+  for (std::size_t at = text.find('-'); at != std::string::npos; at = text.find('-', at + 1)) {
+    const Pair pair{text.substr(0, at), text.substr(at + 1)};
+    if (pair.first() != pair.second() && is_known(pair.first()) && is_known(pair.second())) return pair;
+  }
+  throw Error(ErrorKind::usage, "\"" + text + "\" is no pair of terminals", "--meter-at",
+              "write two of " + joined_with_and(known) + " with a hyphen between, like " + known[0] + "-" + known[1]);
+}
+
+SimulatedMeter meter_at(const std::string& text, const Profile& profile) {
+  const auto equals = text.find('=');
+  const auto at = text.find('@', equals == std::string::npos ? 0 : equals);
+  if (equals == std::string::npos || equals == 0 || at == std::string::npos)
+    throw Error(ErrorKind::usage, "\"" + text + "\" places no meter", "--meter-at", "write NAME=METER@PAIR, like load=scpi@H1-H2");
+  SimulatedMeter meter;
+  meter.name = text.substr(0, equals);
+  meter.definition = load_meter_definition(text.substr(equals + 1, at - equals - 1), meter_places());
+  meter.pair = pair_named(text.substr(at + 1), profile);
+  return meter;
+}
+
+SimulatedPower power_of(const SimulateOptions& options) {
+  SimulatedPower power;
+  power.on = options.powered_on;
+  power.supply_v = options.supply_v;
+  power.ambient_c = options.ambient_c.value_or(power.ambient_c);
+  power.ambient_compensation = options.ambient_compensation;
+  power.time_constant_s = options.time_constant_s.value_or(power.time_constant_s);
+  if (options.welds_at) power.welds_at_operation = *options.welds_at;
+  if (options.drift_pct) power.drift_per_opening = *options.drift_pct / 100.0;
+  if (options.scatter_pct) power.scatter = *options.scatter_pct / 100.0;
+  power.bounces = options.bounces.value_or(power.bounces);
+  return power;
+}
+
+}  // namespace
 
 int run(const SimulateOptions& options) {
   const Profile profile = load_profile(options.profile, profile_places());
@@ -22,16 +68,28 @@ int run(const SimulateOptions& options) {
   settings.rate_hz = options.rate_hz;
   settings.link = options.link;
   settings.seed = options.seed;
+  settings.power = power_of(options);
+  settings.start.position = options.position;
+  for (const std::string& text : options.meters_at) {
+    SimulatedMeter further = meter_at(text, profile);
+    for (const SimulatedMeter& other : settings.more_meters)
+      if (other.name == further.name)
+        throw Error(ErrorKind::usage, "two meters are called \"" + further.name + "\"", "--meter-at", "give each its own name");
+    settings.more_meters.push_back(std::move(further));
+  }
 
   Loop loop;
   const SystemClock clock;
   const Interrupt interrupt{loop, [&loop] { loop.stop(); }};
   const Simulator simulator{loop, clock, profile, meter, settings};
+  auto ports = nlohmann::ordered_json::object();
+  for (const SimulatedMeter& further : settings.more_meters) ports[further.name] = simulator.port(further.name);
   put_line(nlohmann::ordered_json{{"type", "ready"},
                                   {"port", simulator.port()},
                                   {"hands", simulator.hands_socket()},
                                   {"profile", profile.id},
                                   {"meter", meter.id},
+                                  {"ports", ports},
                                   {"pid", ::getpid()}}
                .dump());
   loop.run();

@@ -195,6 +195,13 @@ bool is_load(const Powered& powered, const Pair& pair) {
                      [&](const PoweredLoad& load) { return !load.lamp && load.between == pair; });
 }
 
+/// One end of the load: volts there are volts on the load.
+bool joins_the_load(const Powered& powered, const Pair& pair) {
+  return std::any_of(powered.loads.begin(), powered.loads.end(), [&](const PoweredLoad& load) {
+    return !load.lamp && (pair.has(load.between.first()) || pair.has(load.between.second()));
+  });
+}
+
 void classify(VoltageExpectation& expected, const Powered& powered) {
   expected.v = {expected.bands.front().min, expected.bands.back().max};
   const bool may_be_dead = expected.bands.front().min <= powered.dead_max_v;
@@ -257,6 +264,9 @@ std::vector<VoltageExpectation> voltage_expectations(const Profile& profile) {
             "nothing conducts between one of the two and the supply: it floats, and a meter of high "
             "impedance shows "
             "stray volts there that mean nothing";
+        expected.stray_max_v = 0.25 * powered.voltage_v;
+        expected.live_is_critical = joins_the_load(powered, pairs[i]) || profile.is_exposed_metal(pairs[i].first()) ||
+                                    profile.is_exposed_metal(pairs[i].second());
       } else {
         for (const Bands& bands : states) {
           Interval band{powered.supply_v.min * bands.share[i]->min,
@@ -275,6 +285,10 @@ std::vector<VoltageExpectation> voltage_expectations(const Profile& profile) {
     }
   }
   return all;
+}
+
+bool can_be_read(const VoltageExpectation& expected) {
+  return expected.state != VoltageState::not_checked || expected.stray_max_v.has_value();
 }
 
 PoweredSwitch::PoweredSwitch(const Profile& profile, const std::string& position, const PartValues& values,

@@ -90,6 +90,76 @@ Finding finding_from(const json& object, Wall started) {
   return finding;
 }
 
+constexpr Words<VoltageState, 5> voltage_states{{{VoltageState::live, "live"},
+                                                 {VoltageState::dead, "dead"},
+                                                 {VoltageState::cycles, "cycles"},
+                                                 {VoltageState::divided, "divided"},
+                                                 {VoltageState::not_checked, "not-checked"}}};
+
+json voltage_expectation_json(const VoltageExpectation& expected) {
+  json object;
+  put(object, "position", expected.position);
+  object["pair"] = {utf8(expected.pair.first()), utf8(expected.pair.second())};
+  object["state"] = word(voltage_states, expected.state);
+  if (expected.state != VoltageState::not_checked) {
+    put(object, "min_v", expected.v.min);
+    put(object, "max_v", expected.v.max);
+  }
+  if (expected.bands.size() > 1)  // a cycling pair is right in any of them
+    for (const Interval& band : expected.bands) object["bands"].push_back({band.min, band.max});
+  put(object, "nominal_v", expected.nominal_v);
+  put(object, "stray_max_v", expected.stray_max_v);
+  object["live_is_critical"] = expected.live_is_critical;
+  put(object, "reason", expected.reason);
+  return object;
+}
+
+VoltageExpectation voltage_expectation_from(const json& object) {
+  VoltageExpectation expected;
+  expected.position = text_at(object, "position");
+  expected.pair = Pair(object.at("pair").at(0).get<std::string>(), object.at("pair").at(1).get<std::string>());
+  expected.state = value_of(voltage_states, text_at(object, "state"));
+  if (expected.state != VoltageState::not_checked) {
+    expected.v = {number_at(object, "min_v"), number_at(object, "max_v")};
+    expected.bands = {expected.v};
+    if (object.contains("bands")) {
+      expected.bands.clear();
+      for (const json& band : object["bands"]) expected.bands.push_back({band.at(0).get<double>(), band.at(1).get<double>()});
+    }
+  }
+  expected.nominal_v = maybe_number_at(object, "nominal_v");
+  expected.stray_max_v = maybe_number_at(object, "stray_max_v");
+  expected.live_is_critical = object.value("live_is_critical", false);
+  expected.reason = text_at(object, "reason");
+  return expected;
+}
+
+json voltage_finding_json(const VoltageFinding& finding) {
+  json object;
+  object["expected"] = voltage_expectation_json(finding.expected);
+  object["indication"] = indication_json(finding.indication, nullptr);
+  put(object, "volts", finding.volts);
+  put(object, "U", finding.U);
+  object["outcome"] = word_for(finding.outcome);
+  if (finding.kind) object["kind"] = word_for(*finding.kind);
+  if (finding.severity) object["severity"] = word_for(*finding.severity);
+  put(object, "sentence", finding.sentence);
+  return object;
+}
+
+VoltageFinding voltage_finding_from(const json& object, Wall started) {
+  VoltageFinding finding;
+  finding.expected = voltage_expectation_from(object.at("expected"));
+  finding.indication = indication_from(object.at("indication"), started);
+  finding.volts = maybe_number_at(object, "volts");
+  finding.U = maybe_number_at(object, "U");
+  finding.outcome = value_of(outcomes, text_at(object, "outcome"));
+  if (object.contains("kind")) finding.kind = value_of(kinds, text_at(object, "kind"));
+  if (object.contains("severity")) finding.severity = value_of(severities, text_at(object, "severity"));
+  finding.sentence = text_at(object, "sentence");
+  return finding;
+}
+
 json inspection_json(const InspectionFinding& finding) {
   json object;
   put(object, "ask", finding.question.ask);
@@ -177,6 +247,9 @@ json verdict_json(const Verdict& verdict) {
   put_rows(object, "findings", verdict.findings, finding_json);
   put_rows(object, "inspection", verdict.inspection, inspection_json);
   put_rows(object, "not_measured", verdict.not_measured, expectation_json);
+  put_rows(object, "voltages", verdict.voltages, voltage_finding_json);
+  put_rows(object, "voltages_not_measured", verdict.voltages_not_measured, voltage_expectation_json);
+  put_rows(object, "supply", verdict.supply, voltage_finding_json);
   put_rows(object, "remarks", verdict.remarks, utf8);
   put(object, "plan", verdict.plan);
   put_rows(object, "left_out", verdict.left_out, expectation_json);
@@ -194,6 +267,12 @@ Verdict verdict_from(const json& object, Wall started) {
     verdict.inspection.push_back(inspection_from(row));
   for (const auto& row : object.value("not_measured", json::array()))
     verdict.not_measured.push_back(expectation_from(row));
+  for (const auto& row : object.value("voltages", json::array()))
+    verdict.voltages.push_back(voltage_finding_from(row, started));
+  for (const auto& row : object.value("voltages_not_measured", json::array()))
+    verdict.voltages_not_measured.push_back(voltage_expectation_from(row));
+  for (const auto& row : object.value("supply", json::array()))
+    verdict.supply.push_back(voltage_finding_from(row, started));
   for (const auto& row : object.value("remarks", json::array()))
     verdict.remarks.push_back(row.get<std::string>());
   verdict.plan = text_at(object, "plan");
@@ -205,6 +284,9 @@ Verdict verdict_from(const json& object, Wall started) {
 
 }  // namespace json_parts
 
+std::string word_for(VoltageState state) {
+  return json_parts::word(json_parts::voltage_states, state);
+}
 std::string word_for(PairState state) {
   return json_parts::word(json_parts::pair_states, state);
 }

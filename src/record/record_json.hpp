@@ -36,6 +36,7 @@ void add_trace_to_record(const nlohmann::json& batch, Record& record);
 
 // The words on disk, also used in reports.
 std::string word_for(PairState state);
+std::string word_for(VoltageState state);
 std::string word_for(Outcome outcome);
 std::string word_for(DeviationKind kind);
 std::string word_for(Severity severity);

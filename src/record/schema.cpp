@@ -133,6 +133,30 @@ CREATE TABLE trace_result (
   kind TEXT NOT NULL, channel TEXT, operations INTEGER, json TEXT,
   PRIMARY KEY (record_id, seq, n), FOREIGN KEY (record_id, seq) REFERENCES batch) STRICT;
 )sql",
+    // 5: voltages under power, and the supply they were read with.
+    R"sql(
+CREATE TABLE voltage (
+  record_id TEXT NOT NULL, seq INTEGER NOT NULL, n INTEGER NOT NULL,
+  position TEXT, pair_first TEXT, pair_second TEXT, expected_state TEXT, min_v REAL, max_v REAL, bands TEXT,
+  nominal_v REAL, stray_max_v REAL, live_is_critical INTEGER, reason TEXT,
+  quantity TEXT, unit TEXT, state TEXT, value REAL, resolution REAL, beyond REAL, flags TEXT, readings INTEGER,
+  from_at TEXT, to_at TEXT, volts REAL, expanded_uncertainty REAL, outcome TEXT NOT NULL, kind TEXT,
+  severity TEXT, sentence TEXT,
+  PRIMARY KEY (record_id, seq, n), FOREIGN KEY (record_id, seq) REFERENCES batch) STRICT;
+CREATE TABLE supply (
+  record_id TEXT NOT NULL, seq INTEGER NOT NULL, n INTEGER NOT NULL,
+  position TEXT, pair_first TEXT, pair_second TEXT, expected_state TEXT, min_v REAL, max_v REAL, bands TEXT,
+  nominal_v REAL, stray_max_v REAL, live_is_critical INTEGER, reason TEXT,
+  quantity TEXT, unit TEXT, state TEXT, value REAL, resolution REAL, beyond REAL, flags TEXT, readings INTEGER,
+  from_at TEXT, to_at TEXT, volts REAL, expanded_uncertainty REAL, outcome TEXT NOT NULL, kind TEXT,
+  severity TEXT, sentence TEXT,
+  PRIMARY KEY (record_id, seq, n), FOREIGN KEY (record_id, seq) REFERENCES batch) STRICT;
+CREATE TABLE voltage_not_measured (
+  record_id TEXT NOT NULL, seq INTEGER NOT NULL, n INTEGER NOT NULL,
+  position TEXT, pair_first TEXT, pair_second TEXT, expected_state TEXT, min_v REAL, max_v REAL, bands TEXT,
+  nominal_v REAL, stray_max_v REAL, live_is_critical INTEGER, reason TEXT,
+  PRIMARY KEY (record_id, seq, n), FOREIGN KEY (record_id, seq) REFERENCES batch) STRICT;
+)sql",
 };
 
 const std::vector<Column> expectation_columns(const std::string& at) {
@@ -145,6 +169,20 @@ const std::vector<Column> expectation_columns(const std::string& at) {
           {"nominal_ohm", at + "/nominal_ohm", Kind::real},
           {"sound_max_ohm", at + "/sound_max_ohm", Kind::real},
           {"can_make_live", at + "/can_make_live", Kind::boolean},
+          {"reason", at + "/reason"}};
+}
+
+std::vector<Column> voltage_expectation_columns(const std::string& at) {
+  return {{"position", at + "/position"},
+          {"pair_first", at + "/pair/0"},
+          {"pair_second", at + "/pair/1"},
+          {"expected_state", at + "/state"},
+          {"min_v", at + "/min_v", Kind::real},
+          {"max_v", at + "/max_v", Kind::real},
+          {"bands", at + "/bands", Kind::list},
+          {"nominal_v", at + "/nominal_v", Kind::real},
+          {"stray_max_v", at + "/stray_max_v", Kind::real},
+          {"live_is_critical", at + "/live_is_critical", Kind::boolean},
           {"reason", at + "/reason"}};
 }
 
@@ -175,6 +213,16 @@ std::vector<Column> joined(std::vector<Column> a, const std::vector<Column>& b,
   a.insert(a.end(), b.begin(), b.end());
   a.insert(a.end(), c.begin(), c.end());
   return a;
+}
+
+std::vector<Column> voltage_columns() {
+  return joined(voltage_expectation_columns("/expected"), indication_columns("/indication", false),
+                {{"volts", "/volts", Kind::real},
+                 {"expanded_uncertainty", "/U", Kind::real},
+                 {"outcome", "/outcome"},
+                 {"kind", "/kind"},
+                 {"severity", "/severity"},
+                 {"sentence", "/sentence"}});
 }
 
 void bind_value(Statement& statement, int parameter, const Column& column, const json& value) {
@@ -335,6 +383,9 @@ const std::vector<Table>& tables() {
        false,
        {{"ask", "/ask"}, {"severity", "/severity"}, {"answer", "/answer", Kind::boolean}, {"note", "/note"}}},
       {"not_measured", "/verdict/not_measured", false, expectation_columns("")},
+      {"voltage", "/verdict/voltages", false, voltage_columns()},
+      {"voltage_not_measured", "/verdict/voltages_not_measured", false, voltage_expectation_columns("")},
+      {"supply", "/verdict/supply", false, voltage_columns()},
       {"remark", "/verdict/remarks", false, {{"text", ""}}},
       {"ended", "/ended", true, {{"at", ""}}},
       {"trace",

@@ -17,7 +17,8 @@ namespace {
 constexpr const char* columns =
     "record,position,terminal_1,terminal_2,expected,expected_min_ohm,expected_max_ohm,reading_state,unit,"
     "shown,beyond,"
-    "corrected,U,k,outcome,deviation,severity,sound,witness,p_conform,readings,settled_at,sentence\r\n";
+    "corrected,U,k,outcome,deviation,severity,sound,witness,p_conform,readings,settled_at,sentence,"
+    "expected_min_v,expected_max_v\r\n";
 
 class Row {
  public:
@@ -92,6 +93,32 @@ std::string row_for(const Record& record, const std::string& position, const Pai
   row.text(cell.finding != nullptr    ? cell.finding->sentence
            : cell.expected != nullptr ? cell.expected->reason
                                       : "");
+  row.none().none();
+  return row.line();
+}
+
+/// A voltage under power: the same columns, unit V, limits in the last two. A pair that cycles is right in two bands and
+/// has its limits in the sentence alone.
+std::string row_for(const Record& record, const VoltageFinding& finding) {
+  const VoltageExpectation& expected = finding.expected;
+  const Indication& shown = finding.indication;
+  Row row;
+  row.text(record.header.id).text(expected.position).text(expected.pair.first()).text(expected.pair.second());
+  row.text(word_for(expected.state)).none().none();
+  row.text(state_word(shown.state)).text(unit_of(shown.quantity));
+  if (shown.state == ReadingState::finite)
+    row.number(shown.value);
+  else
+    row.none();
+  row.number(shown.beyond).number(finding.volts).number(finding.U).number(record.header.k).text(word_for(finding.outcome));
+  row.text(finding.kind ? word_for(*finding.kind) : "").text(finding.severity ? word_for(*finding.severity) : "");
+  row.none().none().none().number(shown.readings).text(iso8601(shown.to.wall)).text(finding.sentence);
+  if (expected.bands.size() == 1)
+    row.number(expected.v.min).number(expected.v.max);
+  else if (expected.stray_max_v)
+    row.number(0.0).number(*expected.stray_max_v);
+  else
+    row.none().none();
   return row.line();
 }
 
@@ -107,6 +134,10 @@ class CsvExporter final : public Exporter {
       for (const std::string& position : view.positions())
         if (const Cell cell = view.cell(position, pair); cell.mark != Mark::none)
           document += row_for(record, position, pair, cell);
+    if (record.verdict) {
+      for (const VoltageFinding& finding : record.verdict->supply) document += row_for(record, finding);
+      for (const VoltageFinding& finding : record.verdict->voltages) document += row_for(record, finding);
+    }
     return document;
   }
 };

@@ -11,6 +11,7 @@
 #include "report/svg.hpp"
 #include "report/trace_view.hpp"
 #include "report/view.hpp"
+#include "report/voltages.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/verify/diagnosis.hpp"
 
@@ -87,6 +88,7 @@ class Page {
     } else {
       deviations();
       pictures();
+      out_ += voltages_as_html(view_);
       remarks();
     }
     how_measured();
@@ -121,18 +123,27 @@ class Page {
     if (verdict == nullptr) return;
     heading("deviations", "What deviates");
     const auto list = view_.deviations();
-    if (list.empty()) out_ += "<p class=\"fine\">Nothing deviates.</p>\n";
-    if (!list.empty()) out_ += "<ul class=\"deviations\">\n";
-    for (const Group& group : list) deviation(group);
-    if (!list.empty()) out_ += "</ul>\n";
+    const auto voltages = voltage_deviations(view_);
+    if (list.empty() && voltages.empty()) {
+      out_ += "<p class=\"fine\">Nothing deviates.</p>\n";
+    } else {
+      out_ += "<ul class=\"deviations\">\n";
+      for (const Group& group : list) deviation(group);
+      for (const VoltageGroup& group : voltages) deviation(group);
+      out_ += "</ul>\n";
+    }
     if (verdict->diagnosis) explanations(*verdict->diagnosis);
     const auto open = view_.undecided();
-    if (!open.empty()) {
+    const auto open_voltages = undecided_voltages(view_);
+    if (!open.empty() || !open_voltages.empty()) {
       heading("undecided", "What is not decided");
       out_ += "<ul>\n";
       for (const Group& group : open) out_ += "<li>" + sentence(view_.told(group)) + "</li>\n";
+      for (const VoltageGroup& group : open_voltages) out_ += "<li>" + sentence(told(view_, group)) + "</li>\n";
       out_ += "</ul>\n";
     }
+    if (!verdict->voltages_not_measured.empty())
+      out_ += fmt::format("<p>Under power, {} voltages were not measured.</p>\n", verdict->voltages_not_measured.size());
     if (!verdict->not_measured.empty()) {
       heading("not-measured", "What was not measured");
       out_ += "<ul>\n";
@@ -231,6 +242,18 @@ class Page {
         html_safe(joined_with_and(positions)), number(joined_with_and(results)), number(limit),
         first.outcome == Outcome::undecided ? " &middot; " + number(must_be(first.expected)) + ": undecided"
                                             : "");
+  }
+
+  void deviation(const VoltageGroup& group) {
+    const VoltageFinding& first = group.first();
+    std::vector<std::string> positions;
+    for (const VoltageFinding* f : group.findings) positions.push_back(view_.label(f->expected.position));
+    out_ += fmt::format(
+        "<li><div class=\"severity\">{}</div><p class=\"sentence\">{}</p><p class=\"numbers\"><b>{}\xE2\x80\x93{}</b> at {} "
+        "&middot; read <b>{}</b> &middot; must be <b>{}</b></p></li>\n",
+        first.severity ? word_for(*first.severity) : "", sentence(told(view_, group)),
+        html_safe(first.expected.pair.first()), html_safe(first.expected.pair.second()),
+        html_safe(joined_with_and(positions)), html_safe(result_text(first)), html_safe(must_be(first.expected)));
   }
 
   void pictures() {

@@ -8,6 +8,7 @@
 #include "report/exporters.hpp"
 #include "report/trace_view.hpp"
 #include "report/view.hpp"
+#include "report/voltages.hpp"
 #include "report/wrap.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/verify/diagnosis.hpp"
@@ -101,6 +102,8 @@ class TextExporter final : public Exporter {
       out += heading(view.verdict() != nullptr ? "Readings, leads subtracted" : "Readings, leads included");
       out += matrix(view);
     }
+    if (const std::string voltages = voltages_as_text(view); !voltages.empty())
+      out += heading("Under power, AC volts") + voltages;
     if (const Verdict* verdict = view.verdict()) add_uncertainties(out, *verdict, record.header.k);
     out += heading("How it was measured");
     for (const NamedFact& fact : view.facts())
@@ -124,12 +127,18 @@ class TextExporter final : public Exporter {
   static void add_lists(std::string& out, const View& view, const Verdict& verdict) {
     const auto deviations = view.deviations();
     out += heading("What deviates");
-    if (deviations.empty()) out += "  Nothing.\n";
+    const auto voltages = voltage_deviations(view);
+    if (deviations.empty() && voltages.empty()) out += "  Nothing.\n";
     for (const Group& group : deviations)
       out += wrapped("  * ", "    ",
                      line_safe(fmt::format(
                          "{}: {}", upper(group.first().severity ? word_for(*group.first().severity) : ""),
                          view.told(group))));
+    for (const VoltageGroup& group : voltages)
+      out += wrapped("  * ", "    ",
+                     line_safe(fmt::format("{}: {}",
+                                           upper(group.first().severity ? word_for(*group.first().severity) : ""),
+                                           told(view, group))));
     if (verdict.diagnosis) {
       out += heading("What explains the readings");
       for (const ToldLine& line : told(*verdict.diagnosis))
@@ -137,8 +146,14 @@ class TextExporter final : public Exporter {
                                : wrapped("    ", "    ", line_safe(line.text));
     }
     const auto undecided = view.undecided();
-    if (!undecided.empty()) out += heading("What is not decided");
+    const auto undecided_under_power = undecided_voltages(view);
+    if (!undecided.empty() || !undecided_under_power.empty()) out += heading("What is not decided");
     for (const Group& group : undecided) out += wrapped("  * ", "    ", line_safe(view.told(group)));
+    for (const VoltageGroup& group : undecided_under_power)
+      out += wrapped("  * ", "    ", line_safe(told(view, group)));
+    if (!verdict.voltages_not_measured.empty())
+      out += heading("Under power, not measured") +
+             fmt::format("  {} voltages.\n", verdict.voltages_not_measured.size());
     if (!verdict.not_measured.empty()) out += heading("What was not measured");
     for (const Expectation& e : verdict.not_measured)
       out += wrapped("  * ", "    ",

@@ -5,6 +5,7 @@
 #include <algorithm>
 
 #include "report/trace_view.hpp"
+#include "report/voltages.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/profile/library.hpp"
@@ -54,7 +55,7 @@ std::string lead_text(const std::optional<Indication>& leads) {
 View::View(const Record& record) : record_(record), profile_(profile_in(record.header)) {
   if (profile_) {
     for (const Position& position : profile_->positions) positions_.push_back(position.id);
-    pairs_ = profile_->pairs();
+    if (record.header.kind != "powered") pairs_ = profile_->pairs();  // else no resistance was asked for
   }
   const auto metal_last = [&] {
     std::stable_partition(pairs_.begin(), pairs_.end(),
@@ -243,10 +244,16 @@ std::vector<NamedFact> View::facts() const {
   list.push_back(
       fact("Meter last calibrated", h.meter_calibrated, "unknown: these readings are traceable to nothing"));
   if (!is_trace(record_)) list.push_back(fact("Port", h.port, "not stated"));
-  if (!is_trace(record_))
+  if (h.kind != "powered" && !is_trace(record_))
     list.push_back({"Leads, probes held together",
-                  "before " + lead_text(record_.leads_before) + ", after " + lead_text(record_.leads_after),
-                  !record_.leads_before || !record_.leads_after});
+                    "before " + lead_text(record_.leads_before) + ", after " + lead_text(record_.leads_after),
+                    !record_.leads_before || !record_.leads_after});
+  if (record_.verdict && record_.verdict->has_powered_part()) {
+    std::vector<std::string> supply;
+    for (const VoltageFinding& f : record_.verdict->supply)
+      supply.push_back((supply.empty() ? "at the start " : "at the end ") + result_text(f));
+    list.push_back({"Supply", supply.empty() ? "not read" : joined_with_and(supply), supply.size() < 2});
+  }
   const std::string rule = h.rule == "guarded"
                                ? "guarded acceptance (JCGM 106): the guard band is U on both sides"
                            : h.rule == "simple" ? "simple acceptance (JCGM 106): no guard band"
@@ -274,7 +281,7 @@ std::vector<Happening> View::happenings() const {
                                 given.who.empty() ? "(by somebody not named)" : "by " + given.who,
                                 given.how.empty() ? "" : ", " + given.how)});
   for (const StepRow& step : record_.steps) {
-    if (step.kind == "measure" || step.kind == "leads") continue;
+    if (step.kind == "measure" || step.kind == "voltage" || step.kind == "leads") continue;
     std::vector<std::string> details;
     if (!step.pair_first.empty()) details.push_back(step.pair_first + "-" + step.pair_second);
     if (!step.position.empty()) details.push_back("at " + label(step.position));

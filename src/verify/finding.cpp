@@ -58,15 +58,22 @@ std::string to_string(Witness witness) {
   return "missing";
 }
 
-std::vector<const Finding*> Verdict::deviations() const {
-  std::vector<const Finding*> found;
-  for (const Finding& finding : findings)
+namespace {
+
+template <class F>
+std::vector<const F*> worst_first(const std::vector<F>& findings) {
+  std::vector<const F*> found;
+  for (const F& finding : findings)
     if (finding.kind) found.push_back(&finding);
   // Severity counts down from critical; a deviation without one stands last.
-  const auto rank = [](const Finding* f) { return f->severity ? static_cast<int>(*f->severity) : 99; };
-  std::stable_sort(found.begin(), found.end(),
-                   [&](const Finding* a, const Finding* b) { return rank(a) < rank(b); });
+  const auto rank = [](const F* f) { return f->severity ? static_cast<int>(*f->severity) : 99; };
+  std::stable_sort(found.begin(), found.end(), [&](const F* a, const F* b) { return rank(a) < rank(b); });
   return found;
 }
+
+}  // namespace
+
+std::vector<const Finding*> Verdict::deviations() const { return worst_first(findings); }
+std::vector<const VoltageFinding*> Verdict::voltage_deviations() const { return worst_first(voltages); }
 
 }  // namespace switchwright

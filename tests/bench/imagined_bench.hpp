@@ -10,6 +10,7 @@
 #include "switchwright/bench/session.hpp"
 #include "switchwright/profile/fault.hpp"
 #include "switchwright/profile/library.hpp"
+#include "switchwright/profile/powered.hpp"
 
 namespace switchwright::testing {
 
@@ -18,6 +19,8 @@ class ObedientHands final : public Hands {
   explicit ObedientHands(bool person) : person_(person) {}
   void arrange(const Arrangement& arrangement, std::function<void()> done, std::function<void(std::string)>) override {
     now = arrangement;
+    if (arrangement.power) powered = *arrangement.power;
+    was_powered = was_powered || powered;
     done();
   }
   bool states_contact() const override { return !person_; }
@@ -25,6 +28,8 @@ class ObedientHands final : public Hands {
   std::string name() const override { return person_ ? "person" : "fixture"; }
 
   Arrangement now;
+  bool powered = false;
+  bool was_powered = false;
 
  private:
   bool person_;
@@ -57,6 +62,12 @@ struct ImaginedBench {
     if (r.quantity != Quantity::resistance) {
       r.resolution = 0.1;
       r.value = hands.now.probes == Probes::on_known_source ? source_v : volts_on_part;
+      if (hands.powered && hands.now.probes == Probes::on_pair) {
+        const PoweredSwitch live{profile, hands.now.position, {}, faults};
+        // A point that floats shows some stray volts.
+        r.value = live.volts(hands.now.pair.first(), hands.now.pair.second(), supply_v).value_or(3.0);
+        r.value = std::round(r.value * 10.0) / 10.0;
+      }
       return r;
     }
     double ohm = std::numeric_limits<double>::infinity();
@@ -137,6 +148,7 @@ struct ImaginedBench {
   std::optional<QualifySession> session;
   double source_v = 24.0;
   double volts_on_part = 0.0;
+  double supply_v = 240.0;
   bool touching = true;
 };
 

@@ -292,7 +292,7 @@ TEST_CASE("a store of a newer schema is refused with both versions named") {
   meddle(folder / "records.sqlite", "PRAGMA user_version=99");
   const Error newer = error_of([&] { Store store(folder / "records.sqlite"); });
   CHECK(newer.kind() == ErrorKind::store);
-  CHECK(newer.what_happened() == "the record store has schema 99, this switchwright knows up to 4");
+  CHECK(newer.what_happened() == "the record store has schema 99, this switchwright knows up to 5");
 }
 
 TEST_CASE("what explains the readings is kept whole and an edited explanation is found out") {
@@ -339,13 +339,19 @@ TEST_CASE("a store of schema 1 is migrated and what it holds stays whole") {
   std::string id;
   {
     Store store(folder / "records.sqlite");
-    id = write_whole_record(store);
+    id = store.begin(header());
+    store.append(id, step_batch(1, 4.0, 0.3));
+    Batch last = closing_batch();  // voltages came with schema 3
+    last.verdict->voltages.clear();
+    last.verdict->voltages_not_measured.clear();
+    last.verdict->supply.clear();
+    store.append(id, last);
   }
-  // What schemas 2 to 4 added is taken away again: this is a store as schema 1 wrote it, with a record from before
+  // What schemas 2 to 5 added is taken away again: this is a store as schema 1 wrote it, with a record from before
   // there were explanations.
   meddle(folder / "records.sqlite",
          "DROP VIEW deviation; DROP INDEX record_by_start; DROP TABLE explanation; DROP TABLE left_out;"
-         "DROP TABLE trace; DROP TABLE trace_channel; DROP TABLE sample; DROP TABLE trace_result;"
+         "DROP TABLE voltage; DROP TABLE supply; DROP TABLE voltage_not_measured; DROP TABLE trace; DROP TABLE trace_channel; DROP TABLE sample; DROP TABLE trace_result;"
          "ALTER TABLE record DROP COLUMN plan; ALTER TABLE verdict DROP COLUMN plan;"
          "ALTER TABLE verdict DROP COLUMN diagnosis; ALTER TABLE verdict DROP COLUMN next_position;"
          "ALTER TABLE verdict DROP COLUMN next_first; ALTER TABLE verdict DROP COLUMN next_second;"

@@ -27,9 +27,13 @@ enum class StepKind {
   leads_before,      ///< probes shorted
   measure,           ///< a pair at a position
   leads_after,
+  supply_on,      ///< the supply is switched on, probes on it
+  voltage,        ///< a pair at a position, under power
+  supply_at_end,  ///< the supply once more
+  supply_off,     ///< the supply is switched off, probes still on it
 };
 /// "acknowledge", "inspect", "prove-meter", "absence-of-voltage", "prove-meter-again", "leads-before", "measure",
-/// "leads-after": the spelling of records and JSON.
+/// "leads-after", "supply-on", "voltage", "supply-at-end", "supply-off": the spelling of records and JSON.
 std::string to_string(StepKind kind);
 
 struct Step {
@@ -38,8 +42,10 @@ struct Step {
   Arrangement arrangement;
   std::string instruction;               ///< what to do, in plain words
   std::optional<Expectation> expected;   ///< measure
+  std::optional<VoltageExpectation> expected_v;  ///< voltage
+  std::string acknowledges;              ///< acknowledge: "de-energised" or "energised"
   std::optional<InspectionQuestion> question;  ///< inspect
-  bool last_of_placement = false;        ///< measure: the probes move after this step
+  bool last_of_placement = false;        ///< measure: the probes move after this step; voltage: the knob turns
 };
 
 /// The session opens: what will be done with what, and what cannot be decided with this meter.
@@ -64,6 +70,7 @@ struct Settled {
   Indication indication;
   bool needs_contact_statement = false;  ///< open at every position of this placement so far: only a statement proves contact
   std::optional<Finding> outlook;        ///< measure: the finding if this is confirmed
+  std::optional<VoltageFinding> voltage_outlook;  ///< voltage and the supply: the same
 };
 /// A settled reading moved again before it was confirmed.
 struct Unsettled {
@@ -76,6 +83,7 @@ struct Kept {
   Indication indication;
   bool contact_stated = false;
   std::optional<Finding> finding;  ///< measure: judged with what is known now; the verdict judges again with the leads
+  std::optional<VoltageFinding> voltage;  ///< voltage and the supply, judged
 };
 struct Acknowledged {
   Acknowledgement acknowledgement;
@@ -103,7 +111,7 @@ struct VerdictReached {
 };
 /// The session ended without going through: stopped by the operator, volts present, meter failed.
 struct Stopped {
-  std::string kind;  ///< "operator", "volts-present", "meter"
+  std::string kind;  ///< "operator", "volts-present", "supply", "meter", "hands"
   std::string text;
 };
 

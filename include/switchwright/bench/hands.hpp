@@ -20,6 +20,8 @@ struct Arrangement {
   Pair pair;             ///< with on_pair
   std::string position;  ///< knob position; empty: leave it
   Quantity dial = Quantity::resistance;
+  /// The supply switched on or off by whoever the hands are: the tool never switches power itself. Absent: leave it.
+  std::optional<bool> power = std::nullopt;
 
   friend bool operator==(const Arrangement&, const Arrangement&) = default;
 };
@@ -46,7 +48,7 @@ std::unique_ptr<Hands> person_hands(Loop& loop);
 /// The simulator, over its local socket. One JSON object per line each way:
 ///   -> {"id":7,"probes":"pair","pair":["L1","H1"],"position":"low","dial":"resistance"}
 ///   <- {"id":7,"done":true}   or   {"id":7,"done":false,"reason":"no terminal is called \"H9\""}
-/// "probes" is "off", "shorted", "pair" or "known-source"; absent keys leave things as they are.
+/// "power":"on" or "off" asks for the supply to be switched. "probes" is "off", "shorted", "pair" or "known-source"; absent keys leave things as they are.
 /// @throws Error(meter) when the socket cannot be reached.
 std::unique_ptr<Hands> simulator_hands(Loop& loop, const std::string& socket_path);
 

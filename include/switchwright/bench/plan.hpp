@@ -1,5 +1,6 @@
 // The steps of a qualification, in order: acknowledge, look, prove the meter, prove the part dead, prove the meter
-// again, leads, every pair at every position, leads.
+// again, leads, every pair at every position, leads. Under power: acknowledge, switch on with the probes on the supply,
+// every pair at every position with the knob turned as little as can be, the supply again, switch off.
 #pragma once
 
 #include <optional>
@@ -7,6 +8,7 @@
 
 #include "switchwright/bench/event.hpp"
 #include "switchwright/profile/expectation.hpp"
+#include "switchwright/profile/powered.hpp"
 #include "switchwright/profile/profile.hpp"
 #include "switchwright/profile/route.hpp"
 
@@ -22,5 +24,11 @@ Step measure_step(const Profile& profile, const Expectation& expected, const std
 
 /// The words that are acknowledged before resistance work.
 std::string de_energised_words();
+
+/// Step numbers count from `first_number`. @throws Error(usage) without a [powered] part.
+std::vector<Step> plan_powered(const Profile& profile, const std::vector<VoltageExpectation>& expected, int first_number = 1);
+
+/// The words that are acknowledged before a part is energised.
+std::string energised_words();
 
 }  // namespace switchwright

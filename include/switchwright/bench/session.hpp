@@ -1,25 +1,34 @@
 // The guided qualification as a state machine: readings, link changes, the operator's keys and the passing of time go
-// in; events come out. It waits for nothing itself, so a session of half an hour is tested in milliseconds.
+// in; events come out. It waits for nothing itself, so a session of half an hour is tested in milliseconds. What the steps
+// are and what is to be made of a reading is the business of one procedure per part of the work: continuity, and under
+// power.
 #pragma once
 
 #include <functional>
 #include <map>
 #include <memory>
 #include <optional>
-#include <set>
 #include <string>
 #include <vector>
 
 #include "switchwright/bench/event.hpp"
 #include "switchwright/bench/hands.hpp"
 #include "switchwright/bench/measure_plan.hpp"
-#include "switchwright/bench/plan.hpp"
 #include "switchwright/core/clock.hpp"
 #include "switchwright/profile/route.hpp"
 #include "switchwright/verify/judge.hpp"
 #include "switchwright/verify/settle.hpp"
 
 namespace switchwright {
+
+class Procedure;
+
+/// Whether voltages are read too.
+enum class PoweredPart {
+  none,
+  after_continuity,  ///< and only when the part has passed without power
+  only,
+};
 
 struct SessionSettings {
   std::string plan;                            ///< "full" (also when empty), "short", "adaptive"
@@ -37,14 +46,20 @@ struct SessionSettings {
   /// What every reader of the record must know about the meter (calibration overdue, corrections applied): noted at the
   /// start and a remark of the verdict.
   std::vector<std::string> meter_remarks;
+  PoweredPart powered = PoweredPart::none;
+  std::optional<std::string> energised_by;  ///< --acknowledge energised was given, by this operator
   std::optional<bool> inspection;   ///< --inspected yes/no for all questions; absent: asked, or left unanswered unattended
 };
 
 class QualifySession {
  public:
   /// All references must outlive the session. `select` tells the meter which quantity is wanted next.
+  /// @throws Error(usage) when voltages are to be read and the profile has no [powered] part.
   QualifySession(const Profile& profile, const MeterDefinition& meter, SessionSettings settings, RecordHeader header,
                  const Clock& clock, Hands& hands, std::function<void(Quantity)> select, EventStream& events);
+  ~QualifySession();
+  QualifySession(const QualifySession&) = delete;
+  QualifySession& operator=(const QualifySession&) = delete;
 
   /// Takes over what an unfinished record holds; call before start(). Safety steps and leads are done again.
   void resume(const Record& earlier);
@@ -75,25 +90,28 @@ class QualifySession {
  private:
   enum class State { not_started, arranging, watching, asking, ended };
 
+  /// One part of the work and where its steps end.
+  struct Part {
+    std::unique_ptr<Procedure> procedure;
+    std::size_t end = 0;
+  };
 
   void emit(const Event& event) { events_.emit(event, clock_.now()); }
   void note(const std::string& kind, const std::string& text) { emit(Note{kind, text}); }
+  void add(std::unique_ptr<Procedure> procedure);
+  std::size_t part_of(std::size_t index) const;
+  Procedure& procedure() const { return *parts_[part_of(index_)].procedure; }
+  bool may_begin(std::size_t part);
+  void insert_what_is_wanted(std::size_t index);
   void show(std::size_t index);
   void arranged(std::size_t index, int generation);
   void next();
-  bool done_already(const Step& step) const;
   void settled(const Indication& indication);
   void keep(bool contact_stated);
-  bool check_safety_step(const Step& step, const Indication& indication);
-  bool placement_has_witness() const;
-  Witness witness_now(const Indication& indication, bool stated) const;
-  bool needs_contact_statement(const Indication& indication) const;
-  void finish();
-  void end(const std::string& kind, const std::string& text);
-  Leads leads() const { return leads_; }
-  std::vector<Measured> measured() const;
-  void judge_everything();
-  bool insert_what_the_plan_asks_for(std::size_t index);
+  Verdict verdict_so_far() const;
+  Leads leads() const;
+  void conclude(Verdict verdict);
+  void end(const std::string& kind, const std::string& text, bool with_verdict = false);
 
   const Profile& profile_;
   const MeterDefinition& meter_;
@@ -104,12 +122,10 @@ class QualifySession {
   std::function<void(Quantity)> select_;
   EventStream& events_;
 
-  std::vector<Expectation> expected_;
-  std::unique_ptr<MeasurePlan> plan_;
+  std::vector<Part> parts_;
   std::vector<Step> steps_;
   int steps_at_most_ = 0;
   int numbered_before_ = 0;  ///< the highest step number of an earlier sitting
-  std::vector<Place> skipped_;
   std::size_t index_ = 0;
   State state_ = State::not_started;
   int generation_ = 0;  ///< counts arrangements asked for; an answer to an older one is ignored
@@ -119,15 +135,7 @@ class QualifySession {
   Instant watching_since_;
   Monotonic waiting_since_{};
   std::string last_trouble_;
-
-  std::optional<Pair> probes_on_;
-  int placement_ = 0;
-  std::vector<Measured> measured_;
-  std::set<int> stated_placements_;
-  std::set<std::pair<std::string, Pair>> measured_before_;
-  std::vector<InspectionFinding> inspection_;
-  Leads leads_;
-  bool acknowledged_ = false;
+  std::size_t resumed_ = 0;
 
   std::optional<Verdict> verdict_;
   std::string stopped_kind_;

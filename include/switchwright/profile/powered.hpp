@@ -39,6 +39,10 @@ struct VoltageExpectation {
       bands;  ///< one, or with a cycling contact one for each of its states; merged where they meet
   std::optional<double> nominal_v;  ///< contacts 0 ohm, all else nominal, cycling contacts closed
   bool live_is_critical = false;    ///< dead, and live would mean the load or exposed metal is live
+  /// For not_checked because a point floats: more than this is no stray reading any more, something joins the
+  /// point to the supply. A quarter of the nominal supply: half of what the nearest leg stands from an earthed
+  /// midpoint, and far above what stray capacitance gives on short bench leads (common practice, no source).
+  std::optional<double> stray_max_v;
   std::string reason;               ///< for not_checked
 };
 
@@ -46,6 +50,9 @@ struct VoltageExpectation {
 std::vector<std::string> powered_nodes(const Profile& profile);
 /// Every position and pair of points. @throws Error(usage) when the profile has no [powered] part.
 std::vector<VoltageExpectation> voltage_expectations(const Profile& profile);
+
+/// A meter can say something about the pair: it is not left out, and a point that floats may at least not be live.
+bool can_be_read(const VoltageExpectation& expected);
 
 /// One concrete switch under power, for whoever stands in for the outside world.
 class PoweredSwitch {

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "switchwright/profile/expectation.hpp"
+#include "switchwright/profile/powered.hpp"
 #include "switchwright/profile/profile.hpp"
 #include "switchwright/verify/indication.hpp"
 #include "switchwright/verify/uncertainty.hpp"
@@ -59,6 +60,18 @@ struct Finding {
   std::string sentence;  ///< one plain sentence for a person
 };
 
+/// One measured voltage under power, judged.
+struct VoltageFinding {
+  VoltageExpectation expected;
+  Indication indication;
+  std::optional<double> volts;  ///< magnitude, V; absent for over-range
+  std::optional<double> U;      ///< expanded uncertainty, V; absent for over-range
+  Outcome outcome = Outcome::undecided;
+  std::optional<DeviationKind> kind;  ///< set when outcome is fail
+  std::optional<Severity> severity;   ///< with kind
+  std::string sentence;               ///< one plain sentence for a person
+};
+
 /// A visual inspection question with its answer.
 struct InspectionFinding {
   InspectionQuestion question;
@@ -99,12 +112,20 @@ struct Verdict {
   std::string plan;                       ///< "short", "adaptive"; empty: the full plan
   std::vector<Expectation> left_out;      ///< the plan does without; does not make the verdict undecided
   std::optional<DiagnosisSummary> diagnosis;  ///< absent for a pass
+  // Under power; all empty when that part was not asked for.
+  std::vector<VoltageFinding> voltages;  ///< in measuring order, one per (position, pair), the last attempt
+  std::vector<VoltageExpectation> voltages_not_measured;
+  std::vector<VoltageFinding> supply;  ///< at the start and at the end
   std::vector<std::string>
       remarks;           ///< what the reader must know: soundness not decidable, leads drifted, ...
   std::string headline;  ///< one plain sentence
 
   /// Findings that deviate (kind is set), worst severity first.
   std::vector<const Finding*> deviations() const;
+  /// Voltages that deviate (kind is set), worst severity first.
+  std::vector<const VoltageFinding*> voltage_deviations() const;
+  /// The powered part was asked for.
+  bool has_powered_part() const { return !voltages.empty() || !voltages_not_measured.empty() || !supply.empty(); }
 };
 
 }  // namespace switchwright

@@ -1,0 +1,87 @@
+// One part of the work at the bench: which steps it has, which readings stop it, what may be kept, and what the whole
+// says about the part. The session leads through the steps and knows nothing of ohms and volts; a procedure knows nothing
+// of time, links and keys.
+#pragma once
+
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "switchwright/bench/event.hpp"
+#include "switchwright/bench/session.hpp"
+#include "switchwright/profile/profile.hpp"
+#include "switchwright/verify/judge.hpp"
+
+namespace switchwright {
+
+/// Why work cannot go on as it is.
+struct Trouble {
+  enum class Then {
+    stay,   ///< say so; the step is still to be done
+    stop,   ///< the session ends; the record can be resumed
+    close,  ///< the session ends with a verdict: the trouble is a result of its own
+  };
+  Then then = Then::stay;
+  std::string kind;  ///< of the Note or of Stopped
+  std::string text;
+};
+
+/// Thread rule: one owner, one thread.
+class Procedure {
+ public:
+  virtual ~Procedure() = default;
+
+  /// The steps, numbered from `first_number`.
+  virtual std::vector<Step> plan(int first_number) const = 0;
+  /// What must be known before the work starts.
+  virtual std::vector<std::string> warnings() const = 0;
+
+  /// What the person must know about the plan; may be empty.
+  virtual std::string opening() const { return {}; }
+  /// At most so many steps beyond plan() may still be wanted.
+  virtual int steps_to_come() const { return 0; }
+  /// A step that a plan made as the work goes wants before this one.
+  virtual std::optional<Step> wanted_before(const Step&) { return std::nullopt; }
+  virtual void skipped(const Step&) {}
+
+  /// Takes over what an unfinished record holds; returns how many readings that is.
+  virtual std::size_t resume(const Record& earlier) = 0;
+  virtual bool done_already(const Step& step) const = 0;
+
+  /// A step is shown: the probes go where it says.
+  virtual void shown(const Step&) {}
+  /// A probe slipped: what was read in this placement no longer counts.
+  virtual void forget_placement(const Step&) {}
+
+  /// A reading that stops the work at once, whatever its quantity.
+  virtual std::optional<Trouble> danger(const Step&, const Reading&) const { return std::nullopt; }
+  /// Why a settled indication may not be kept.
+  virtual std::optional<Trouble> objection(const Step& step, const Indication& indication) = 0;
+  virtual bool needs_contact_statement(const Step&, const Indication&) const { return false; }
+  /// Puts into the event what would be found if this were confirmed.
+  virtual void look_ahead(const Step& step, Settled& settled) const = 0;
+  /// Keeps an indication and puts into the event what is found. Returns what a person should know about it.
+  virtual std::optional<Note> keep(Kept& kept) = 0;
+  /// A visual question is answered.
+  virtual InspectionFinding answered(const Step&, std::optional<bool>, const std::string&) { return {}; }
+
+  virtual Verdict verdict() const = 0;
+  virtual Leads leads() const { return {}; }
+  /// What the hands must still do when the work ends here, and the words for it.
+  virtual std::optional<Arrangement> make_safe() const { return std::nullopt; }
+};
+
+struct ProcedureParts {
+  const Profile& profile;
+  const MeterDefinition& meter;
+  const SessionSettings& settings;
+  bool unattended;       ///< nobody is there to put a trouble right
+  bool contact_is_sure;  ///< the hands state contact by construction
+};
+
+std::unique_ptr<Procedure> continuity_procedure(const ProcedureParts& parts);
+/// @throws Error(usage) when the profile has no [powered] part.
+std::unique_ptr<Procedure> powered_procedure(const ProcedureParts& parts);
+
+}  // namespace switchwright

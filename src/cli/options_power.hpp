@@ -1,0 +1,14 @@
+// Options of a simulated switch under power, beside the table in options.cpp.
+#pragma once
+
+namespace CLI {
+class App;
+}
+
+namespace switchwright::cli {
+
+struct SimulateOptions;
+
+void describe_simulated_power(CLI::App& simulate, SimulateOptions& options);
+
+}  // namespace switchwright::cli

@@ -1,0 +1,202 @@
+// The guided part under power, on an imagined bench whose volts come from the profile's own network with faults in it.
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <nlohmann/json.hpp>
+
+#include "imagined_bench.hpp"
+
+using namespace switchwright;
+using switchwright::testing::ImaginedBench;
+
+namespace {
+
+SessionSettings powered(PoweredPart part) {
+  SessionSettings settings;
+  settings.powered = part;
+  settings.energised_by = "tester";
+  return settings;
+}
+
+std::vector<StepKind> kinds_shown(const ImaginedBench& bench) {
+  std::vector<StepKind> order;
+  for (const Event& event : bench.log)
+    if (const auto* shown = std::get_if<StepShown>(&event))
+      if (order.empty() || order.back() != shown->step.kind) order.push_back(shown->step.kind);
+  return order;
+}
+
+}  // namespace
+
+TEST_CASE("a good switch passes without power and then under power and the supply ends switched off") {
+  ImaginedBench bench;
+  bench.begin(powered(PoweredPart::after_continuity)).start();
+  bench.listen(1000);
+  REQUIRE(bench.session->verdict());
+  const Verdict& verdict = *bench.session->verdict();
+  CHECK(verdict.outcome == Outcome::pass);
+  CHECK(verdict.findings.size() == 60);
+  CHECK(verdict.voltages.size() == 60);  // 15 pairs at four positions; what floats may at least not be live
+  CHECK(verdict.supply.size() == 2);
+  CHECK(bench.hands.was_powered);
+  CHECK(!bench.hands.powered);
+  const auto kinds = kinds_shown(bench);
+  const std::vector<StepKind> last{StepKind::leads_after, StepKind::acknowledge,   StepKind::supply_on,
+                                   StepKind::voltage,     StepKind::supply_at_end, StepKind::supply_off};
+  REQUIRE(kinds.size() > last.size());
+  CHECK(std::equal(last.rbegin(), last.rend(), kinds.rbegin()));
+}
+
+TEST_CASE("the words for energised work are acknowledged and kept before the supply is on") {
+  ImaginedBench bench;
+  bench.begin(powered(PoweredPart::only)).start();
+  REQUIRE(bench.last<Acknowledged>());
+  const Acknowledgement& given = bench.last<Acknowledged>()->acknowledgement;
+  CHECK(given.what == "energised");
+  CHECK(given.who == "tester");
+  // What DESIGN and the issue ask for: qualified persons, protected supply, fused leads, category, cover, vents.
+  for (const char* word : {"qualified", "isolating transformer", "RCD", "GFCI", "fused", "IEC 61010-2-033", "cover", "vents",
+                           "licensed practice"}) {
+    CAPTURE(word);
+    CHECK(given.text.find(word) != std::string::npos);
+  }
+}
+
+TEST_CASE("nothing is energised before somebody acknowledges") {
+  ImaginedBench bench{true};
+  SessionSettings settings = powered(PoweredPart::only);
+  settings.energised_by.reset();
+  bench.begin(settings).start();
+  bench.listen(30);
+  bench.session->confirm();
+  bench.session->skip("no time");
+  CHECK(bench.session->current()->kind == StepKind::acknowledge);
+  CHECK(!bench.hands.was_powered);
+}
+
+TEST_CASE("a part that does not pass without power is not energised") {
+  ImaginedBench bench{false, {"stuck-closed:cycling"}};
+  bench.begin(powered(PoweredPart::after_continuity)).start();
+  bench.listen(1000);
+  REQUIRE(bench.session->verdict());
+  CHECK(bench.session->verdict()->outcome == Outcome::fail);
+  CHECK(!bench.session->verdict()->has_powered_part());
+  CHECK(!bench.hands.was_powered);
+  CHECK(bench.last<Note>()->kind == "not-energised");
+}
+
+// What each fault does to the volts, by the wiring of the profile: L1 and L2 are the legs, H1 and H2 the load, P the
+// lamp's terminal (lamp to L2).
+TEST_CASE("each fault shows under power where the wiring says") {
+  struct Row {
+    const char* fault;
+    const char* position;
+    Pair pair;
+    DeviationKind kind;
+    Severity severity;
+  };
+  const Row rows[] = {
+      {"stuck-closed:cycling", "off", {"H1", "CASE"}, DeviationKind::live, Severity::critical},
+      {"stuck-closed:line", "off", {"H2", "CASE"}, DeviationKind::live, Severity::critical},
+      {"stuck-open:line", "high", {"H1", "H2"}, DeviationKind::dead, Severity::major},
+      {"stuck-open:line", "low", {"L1", "H1"}, DeviationKind::live, Severity::major},
+      {"stuck-open:cycling", "high", {"H1", "H2"}, DeviationKind::dead, Severity::major},
+      {"stuck-open:pilot", "low", {"P", "L2"}, DeviationKind::dead, Severity::major},
+      {"stuck-closed:pilot", "off", {"P", "L2"}, DeviationKind::live, Severity::major},
+      // 240 V over 5 ohm and 24 ohm (beside 14400): 41 V stay in the contact, 199 V reach the load.
+      {"resistive:line=5", "high", {"H1", "H2"}, DeviationKind::low_voltage, Severity::major},
+      {"resistive:line=5", "high", {"L1", "H1"}, DeviationKind::high_resistance, Severity::major},
+  };
+  for (const Row& row : rows) {
+    CAPTURE(row.fault);
+    CAPTURE(row.pair.text());
+    ImaginedBench bench{false, {row.fault}};
+    bench.begin(powered(PoweredPart::only)).start();
+    bench.listen(1000);
+    REQUIRE(bench.session->verdict());
+    CHECK(bench.session->verdict()->outcome == Outcome::fail);
+    CHECK(!bench.hands.powered);
+    bool found = false;
+    for (const VoltageFinding* finding : bench.session->verdict()->voltage_deviations())
+      if (finding->expected.position == row.position && finding->expected.pair == row.pair) {
+        found = true;
+        CHECK(to_string(*finding->kind) == to_string(row.kind));
+        CHECK(finding->severity == row.severity);
+      }
+    CHECK(found);
+  }
+}
+
+TEST_CASE("a supply outside its range judges no part and is asked to be switched off") {
+  for (const double supply_v : {0.0, 208.0, 277.0}) {
+    CAPTURE(supply_v);
+    ImaginedBench bench;
+    bench.supply_v = supply_v;
+    bench.begin(powered(PoweredPart::only)).start();
+    bench.listen(1000);
+    CHECK(bench.session->stopped_kind() == "supply");
+    REQUIRE(bench.session->verdict());
+    CHECK(bench.session->verdict()->outcome == Outcome::undecided);
+    CHECK(!bench.hands.powered);
+  }
+}
+
+TEST_CASE("a person with a wrong supply is told and stays at the step") {
+  ImaginedBench bench{true};
+  bench.supply_v = 208;
+  bench.begin(powered(PoweredPart::only)).start();
+  bench.run_to(StepKind::supply_on);
+  bench.confirm_when_settled();
+  CHECK(bench.session->current()->kind == StepKind::supply_on);
+  CHECK(bench.last<Note>()->kind == "supply");
+  bench.supply_v = 240;
+  bench.confirm_when_settled();
+  CHECK(bench.session->current()->kind == StepKind::voltage);
+  bench.run_to_end();
+  CHECK(bench.session->verdict()->outcome == Outcome::pass);
+}
+
+TEST_CASE("a session stopped under power asks for the supply to be switched off") {
+  ImaginedBench bench;
+  bench.begin(powered(PoweredPart::only)).start();
+  for (int i = 0; i < 500 && bench.session->current()->kind != StepKind::voltage; ++i) bench.listen(0.2);
+  CHECK(bench.hands.powered);
+  bench.session->stop();
+  CHECK(!bench.hands.powered);
+  CHECK(bench.session->stopped_text().find("switch it off") != std::string::npos);
+}
+
+TEST_CASE("each step under power moves one probe or turns the knob and never both probes") {
+  ImaginedBench bench;
+  bench.begin(powered(PoweredPart::only)).start();
+  bench.listen(1000);
+  std::optional<Arrangement> before;
+  int turns = 0;
+  for (const Event& event : bench.log)
+    if (const auto* shown = std::get_if<StepShown>(&event)) {
+      if (shown->step.kind != StepKind::voltage) continue;
+      const Arrangement& now = shown->step.arrangement;
+      if (before) {
+        CHECK((before->pair == now.pair || !before->pair.shared_with(now.pair).empty()));
+        turns += before->position != now.position;
+      }
+      before = now;
+    }
+  CHECK(turns == 3);  // four positions
+}
+
+TEST_CASE("voltages in the JSON stream have volts and bands") {
+  ImaginedBench bench{false, {"stuck-open:line"}};
+  bench.begin(powered(PoweredPart::only)).start();
+  bench.listen(1000);
+  const auto json = nlohmann::json::parse(to_json(*bench.last<VerdictReached>(), bench.clock.now()));
+  REQUIRE(json["deviations"].size() >= 1);
+  for (const auto& deviation : json["deviations"])
+    for (const char* key : {"position", "pair", "kind", "severity", "value_v", "U_v"}) {
+      CAPTURE(key);
+      CHECK(deviation.contains(key));
+    }
+  CHECK(json["deviations"][0]["expected"].contains("max_v"));
+  CHECK(json["supply"].size() == 2);
+  CHECK(json["voltages"] == 60);
+}
