@@ -237,7 +237,7 @@ void QualifySession::on_link(const LinkChange& change) {
     if (settler_) settler_->reset();
   }
   if (change.state == LinkState::ended)
-    end("meter", "The recording of the meter is at its end before the work was done. " + change.detail);
+    end("meter", "The capture is at its end before the work was done. " + change.detail);
 }
 
 void QualifySession::on_tick() {

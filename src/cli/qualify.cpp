@@ -97,7 +97,8 @@ std::optional<Record> to_resume(const Store& store, const QualifyOptions& option
 
 /// Somebody who comes back to the bench is asked whether to go on where the work stopped.
 std::string ask_to_resume(const Store& store) {
-  const auto unfinished = store.unfinished();
+  auto unfinished = store.unfinished();
+  std::erase_if(unfinished, [](const RecordSummary& record) { return !is_qualification(record.kind); });
   if (unfinished.empty()) return {};
   const RecordSummary& last = unfinished.front();
   const std::string answer = ask_line(fmt::format("\nUnfinished: record {}, {} {} as {}. Go on with it? y or n [n]: ", last.id,
