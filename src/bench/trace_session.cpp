@@ -190,7 +190,7 @@ void TraceSession::on_link(int number, const LinkChange& change) {
   events_.emit(TraceLink{number, channel.row.name, change}, change.at);
   const bool all_over = std::all_of(channels_.begin(), channels_.end(),
                                     [](const auto& c) { return c->link == LinkState::ended; });
-  if (all_over) end("meters", "Every recording was played to its end.", true);
+  if (all_over) end("meters", "Every capture was played to its end.", true);
 }
 
 void TraceSession::on_tick() {

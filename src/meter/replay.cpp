@@ -1,4 +1,4 @@
-// Plays a capture: the bytes, the silences and the times are those of the recording, so that a trace read
+// Plays a capture: the bytes, the silences and the times are those of the capture, so that a trace read
 // from it comes out the same at any pace.
 #include "meter/replay.hpp"
 
@@ -77,14 +77,14 @@ class Replay final : public Meter {
       decoder->feed(bytes, when, readings);
       if (readings.empty()) return;
       last_valid_s = line.at_s;
-      if (state != LinkState::alive) tell(LinkState::alive, "valid frames in the recording", line.at_s);
+      if (state != LinkState::alive) tell(LinkState::alive, "valid frames in the capture", line.at_s);
       for (const Reading& reading : readings)
         if (!stopped && callbacks.reading) callbacks.reading(reading);
     }
     void end() {
       const double end_s = capture.lines.empty() ? 0.0 : capture.lines.back().at_s;
       const FrameCounts& counts = decoder->counts();
-      std::string detail = fmt::format("the recording {} is at its end: {} valid frames, {} rejected", file,
+      std::string detail = fmt::format("the capture {} is at its end: {} valid frames, {} rejected", file,
                                        counts.accepted, counts.rejected_total());
       if (counts.accepted == 0 && !capture.meter.empty() && capture.meter != definition.id)
         detail += fmt::format("; it was made with meter definition {}, not {}", terminal_safe(capture.meter),
@@ -108,7 +108,7 @@ class Replay final : public Meter {
     Loop::Timer timer;
   };
 
-  /// Arranges for the next thing in the recording: a silence, a line, or the end.
+  /// Arranges for the next thing in the capture: a silence, a line, or the end.
   static void go_on(const std::shared_ptr<Play>& play) {
     if (play->stopped) return;
     if (play->next == play->capture.lines.size()) return play->end();
@@ -116,7 +116,7 @@ class Replay final : public Meter {
     const std::optional<double> silence_s = play->silence_before(line.at_s);
     if (silence_s) {
       later(play, *silence_s, [play, silence_s] {
-        play->tell(LinkState::silent, "no valid frame in this part of the recording", *silence_s);
+        play->tell(LinkState::silent, "no valid frame in this part of the capture", *silence_s);
       });
       return;
     }

@@ -128,7 +128,7 @@ class TextExporter final : public Exporter {
     const auto deviations = view.deviations();
     out += heading("What deviates");
     const auto voltages = voltage_deviations(view);
-    if (deviations.empty() && voltages.empty()) out += "  Nothing.\n";
+    if (deviations.empty() && voltages.empty()) out += "  Nothing of the part.\n";
     for (const Group& group : deviations)
       out += wrapped("  * ", "    ",
                      line_safe(fmt::format(

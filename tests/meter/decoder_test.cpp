@@ -18,7 +18,7 @@ struct Row {
   const char* shows;  ///< quantity, value in SI units, one digit, flags
 };
 
-// Source of the frames: computed by hand from the chip tables (no recording); the display text in the comment
+// Source of the frames: computed by hand from the chip tables (no capture); the display text in the comment
 // is what the table says the frame shows. Numbers and units follow from the display text alone.
 const Row rows[] = {
     // -1.234 V DC AUTO

@@ -32,7 +32,7 @@ struct ScratchFile {
 };
 
 // "1 LF", half of "22 LF", its other half, five quiet seconds, "3 LF".
-const char* const recording =
+const char* const capture =
     "# switchwright capture 1\n"
     "# meter: text-line\n"
     "# made by hand\n"
@@ -51,8 +51,8 @@ void play(Bench& bench, const std::filesystem::path& path, bool fast, const Cloc
 
 }  // namespace
 
-TEST_CASE("a recording played fast gives its readings and silences at their recorded times") {
-  const ScratchFile file("replay", recording);
+TEST_CASE("a capture played fast gives its readings and silences at their recorded times") {
+  const ScratchFile file("replay", capture);
   const ManualClock clock;
   const Monotonic start = clock.now().monotonic;
   Bench bench;
@@ -75,7 +75,7 @@ TEST_CASE("a recording played fast gives its readings and silences at their reco
   CHECK(contains(bench.changes.back().detail, "3 valid frames, 0 rejected"));
 }
 
-TEST_CASE("a recording keeps its pace when asked") {
+TEST_CASE("a capture keeps its pace when asked") {
   const ScratchFile file("replay-pace", "# switchwright capture 1\n0 31 0A\n0.08 32 0A\n");
   Bench bench;
   const auto before = std::chrono::steady_clock::now();
@@ -85,8 +85,8 @@ TEST_CASE("a recording keeps its pace when asked") {
   CHECK(std::chrono::steady_clock::now() - before >= std::chrono::milliseconds{80});
 }
 
-TEST_CASE("a recording can be stopped from its first reading") {
-  const ScratchFile file("replay-stop", recording);
+TEST_CASE("a capture can be stopped from its first reading") {
+  const ScratchFile file("replay-stop", capture);
   Bench bench;
   play(bench, file.path, true, bench.clock);
   MeterCallbacks callbacks = bench.callbacks();
@@ -102,7 +102,7 @@ TEST_CASE("a recording can be stopped from its first reading") {
   CHECK_FALSE(bench.saw(LinkState::ended));
 }
 
-TEST_CASE("a recording of another meter says so at its end") {
+TEST_CASE("a capture of another meter says so at its end") {
   const ScratchFile file("replay-other", "# switchwright capture 1\n# meter: other-frame\n0 41 0A\n");
   Bench bench;
   play(bench, file.path, true, bench.clock);

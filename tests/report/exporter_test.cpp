@@ -177,7 +177,7 @@ TEST_CASE("the verdict comes first and what the reader must know is there") {
         "Meter last calibrated", "2025-11-14", "Before and during", "de-energised", "Every reading",
         "Cautions", "no continuity at the meter&#39;s test voltage", "invented for demonstration",
         "Chain head"}},
-      {"html", "good", {"Simulated, not a real part", "<h1>pass</h1>", "Nothing deviates"}},
+      {"html", "good", {"Simulated, not a real part", "<h1>pass</h1>", "Nothing of the part deviates"}},
       {"html", "several", {"not stated", "What is not decided", "What was not measured", "not sound"}},
       {"html", "unfinished", {"<h1>unfinished</h1>", "Nothing here says that the part is good"}},
   };

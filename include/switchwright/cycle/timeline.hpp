@@ -1,6 +1,6 @@
 // Time stamps as they come, made into one axis that never runs backward.
 //
-// Real recordings repeat stamps (a clock that shows whole seconds), swap two rows, and step back when summer
+// Real series repeat stamps (a clock that shows whole seconds), swap two rows, and step back when summer
 // time ends. One stamp out of order is dropped. When the following stamps go on from the earlier time, the
 // clock was set: the axis goes on, and the true length of that interval is unknown (`clock_step`).
 #pragma once
