@@ -164,7 +164,7 @@ TEST_CASE("the verdict comes first and what the reader must know is there") {
        {"FAIL: ", "WHAT DEVIATES", "CRITICAL: ", "L2-H2", "READINGS", "X 0.00 ohm", "Bench Operator",
         "2025-11-14", "guarded acceptance", "de-energised", "CAUTIONS", "Local codes",
         "no continuity at the meter's test voltage", "chain head"}},
-      {"text", "good", {"SIMULATED", "PASS: ", "Nothing.", "simulator"}},
+      {"text", "good", {"SIMULATED", "PASS: ", "Nothing of the part.", "simulator"}},
       {"text",
        "several",
        {"FAIL: ", "WHAT IS NOT DECIDED", "WHAT WAS NOT MEASURED", "P-CASE at high", "nobody signs",
