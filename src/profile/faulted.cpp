@@ -39,16 +39,17 @@ bool holds(const std::vector<std::string>& names, const std::string& name) {
 }
 
 /// Which contacts conduct: by the cam and the heat, then as ties pull them along, then as they are stuck.
-std::vector<char> conducting(const Profile& profile, const std::string& position, const std::vector<Fault>& faults,
-                             const std::vector<std::string>& opened) {
+std::vector<char> conducting(const Profile& profile, const std::string& position,
+                             const std::vector<Fault>& faults, const std::vector<std::string>& opened) {
   const std::vector<Contact>& contacts = profile.contacts;
   std::vector<char> closed;
   for (const Contact& contact : contacts)
-    closed.push_back(contact.conducts_at(position) && !(contact.cycles(position) && holds(opened, contact.id)));
+    closed.push_back(contact.conducts_at(position) &&
+                     !(contact.cycles(position) && holds(opened, contact.id)));
   const auto index_of = [&](const std::string& id) {
-    return static_cast<std::size_t>(std::find_if(contacts.begin(), contacts.end(),
-                                                 [&](const Contact& each) { return each.id == id; }) -
-                                    contacts.begin());
+    return static_cast<std::size_t>(
+        std::find_if(contacts.begin(), contacts.end(), [&](const Contact& each) { return each.id == id; }) -
+        contacts.begin());
   };
   for (std::size_t pass = 0; pass < faults.size(); ++pass)  // ties may form a chain
     for (const Fault& fault : faults) {
@@ -117,7 +118,8 @@ std::vector<Resistor> profile_parts::faulted_resistors(const Profile& profile, c
                          element_ohm(element, faults)});
   for (const Fault& fault : faults)
     if (fault.kind == FaultKind::bridged)
-      resistors.push_back({to_string(fault), seen_at(fault.id), seen_at(fault.other), values.closed_contact_ohm});
+      resistors.push_back(
+          {to_string(fault), seen_at(fault.id), seen_at(fault.other), values.closed_contact_ohm});
   return resistors;
 }
 

@@ -1,6 +1,6 @@
-// Every fault that a diagnosis can name, wired up in a circuit simulator: all single faults of all shipped profiles and
-// a stated sample of the double ones, every pair at every position, against what the diagnosis predicts and what the
-// simulated switch reads.
+// Every fault that a diagnosis can name, wired up in a circuit simulator: all single faults of all shipped
+// profiles and a stated sample of the double ones, every pair at every position, against what the diagnosis
+// predicts and what the simulated switch reads.
 #include <doctest/doctest.h>
 #include <fmt/format.h>
 
@@ -22,15 +22,15 @@ using namespace switchwright::reference;
 namespace {
 
 constexpr double infinity = std::numeric_limits<double>::infinity();
-constexpr double closed_ohm = 0.05;     // of every closed contact, bridge and short
-constexpr double resistive_ohm = 7.5;   // of a resistive contact
-constexpr double drifted_share = 1.4;   // of a drifted element's nominal value
+constexpr double closed_ohm = 0.05;    // of every closed contact, bridge and short
+constexpr double resistive_ohm = 7.5;  // of a resistive contact
+constexpr double drifted_share = 1.4;  // of a drifted element's nominal value
 constexpr std::size_t doubles_of_each = 150;
 constexpr std::size_t questions_of_one_run = 1500;
 const std::filesystem::path shipped = std::filesystem::path(SOURCE_DIR) / "profiles";
 
-/// Turning on from the last position leads to the first where what is left of the circle is no more than one and a half
-/// of the largest step.
+/// Turning on from the last position leads to the first where what is left of the circle is no more than one
+/// and a half of the largest step.
 bool knob_goes_round(const std::vector<Position>& positions) {
   double largest = 0.0;
   for (std::size_t i = 1; i < positions.size(); ++i)
@@ -39,8 +39,8 @@ bool knob_goes_round(const std::vector<Position>& positions) {
   return left > 0.0 && left <= 1.5 * largest;
 }
 
-/// The switch as somebody would solder it together with these faults in it. Written from the description of the faults
-/// in profile/fault.hpp, so that the check does not lean on the code it checks.
+/// The switch as somebody would solder it together with these faults in it. Written from the description of
+/// the faults in profile/fault.hpp, so that the check does not lean on the code it checks.
 std::vector<Resistor> soldered(const Profile& profile, std::size_t shown, const std::vector<Cause>& causes) {
   const auto has = [&](FaultKind kind, const std::string& id) {
     return std::any_of(causes.begin(), causes.end(),
@@ -51,7 +51,8 @@ std::vector<Resistor> soldered(const Profile& profile, std::size_t shown, const 
   for (const Cause& cause : causes)
     if (cause.fault.kind == FaultKind::clocked) {
       at += static_cast<int>(*cause.fault.value);
-      at = knob_goes_round(profile.positions) ? (at + 2 * count) % count : std::min(std::max(at, 0), count - 1);
+      at = knob_goes_round(profile.positions) ? (at + 2 * count) % count
+                                              : std::min(std::max(at, 0), count - 1);
     }
   const std::string position = profile.positions[static_cast<std::size_t>(at)].id;
 
@@ -64,7 +65,8 @@ std::vector<Resistor> soldered(const Profile& profile, std::size_t shown, const 
 
   std::vector<Resistor> all;
   for (const Contact& c : profile.contacts) {
-    const bool closed = has(FaultKind::stuck_closed, c.id) || (closes[c.id] && !has(FaultKind::stuck_open, c.id));
+    const bool closed =
+        has(FaultKind::stuck_closed, c.id) || (closes[c.id] && !has(FaultKind::stuck_open, c.id));
     if (closed)
       all.push_back({c.id, c.between.first(), c.between.second(),
                      has(FaultKind::resistive, c.id) ? resistive_ohm : closed_ohm});
@@ -122,7 +124,8 @@ class Comparison {
     std::vector<double> solved;
     for (std::size_t begin = 0; begin < questions_.size(); begin += questions_of_one_run) {
       const std::size_t end = std::min(begin + questions_of_one_run, questions_.size());
-      const auto some = ngspice_ohm({questions_.begin() + std::ptrdiff_t(begin), questions_.begin() + std::ptrdiff_t(end)});
+      const auto some =
+          ngspice_ohm({questions_.begin() + std::ptrdiff_t(begin), questions_.begin() + std::ptrdiff_t(end)});
       solved.insert(solved.end(), some.begin(), some.end());
     }
     for (const Row& row : rows_) {
@@ -148,7 +151,8 @@ class Comparison {
   };
   void complain(const std::string& what, double truth, double predicted, double simulated) {
     if (++wrong_ == 1)
-      first_wrong_ = fmt::format("{}: ngspice {}, predicted {}, simulated {}", what, truth, predicted, simulated);
+      first_wrong_ =
+          fmt::format("{}: ngspice {}, predicted {}, simulated {}", what, truth, predicted, simulated);
   }
   std::map<std::string, std::size_t> question_;
   std::vector<Question> questions_;

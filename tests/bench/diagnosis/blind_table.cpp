@@ -1,9 +1,9 @@
 // Usage: blind_table [SWITCHES [SEED]]
-// Puts random faults into simulated switches, measures each with the simulator's hand-held meter, asks the diagnosis
-// what is wrong, and prints how often the right answer came first, stood in the group that the readings cannot tell
-// apart, or was missed: SWITCHES (default 1000) with one fault and as many with two, per shipped profile.
-// Exit 1 when fewer than 99 % of the single or 95 % of the double faults of all profiles together were first or in the
-// group.
+// Puts random faults into simulated switches, measures each with the simulator's hand-held meter, asks the
+// diagnosis what is wrong, and prints how often the right answer came first, stood in the group that the
+// readings cannot tell apart, or was missed: SWITCHES (default 1000) with one fault and as many with two, per
+// shipped profile. Exit 1 when fewer than 99 % of the single or 95 % of the double faults of all profiles
+// together were first or in the group.
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -54,7 +54,8 @@ void ask(const Profile& profile, const Knowing& knowing, const Hypothesis& truth
 }
 
 std::string cells(const Tally& t) {
-  return fmt::format("{} | {} | {} | {:.1f} % | {:.1f}", t.first, t.in_group, t.wrong, t.found_percent(), t.mean_group());
+  return fmt::format("{} | {} | {} | {:.1f} % | {:.1f}", t.first, t.in_group, t.wrong, t.found_percent(),
+                     t.mean_group());
 }
 
 }  // namespace
@@ -65,10 +66,12 @@ int main(int argc, char** argv) {
   const Knowing knowing = what_is_known();
   std::map<std::string, int> mistaken;
   Tally all[2];
-  fmt::print("{} switches with one fault and {} with two per profile, seed {}, meter: {}\n\n", switches, switches, seed,
-             knowing.meter.title);
-  fmt::print("| profile | one fault: first | in its group | wrong | found | group of | two faults: first | in its group "
-             "| wrong | found | group of |\n| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |\n");
+  fmt::print("{} switches with one fault and {} with two per profile, seed {}, meter: {}\n\n", switches,
+             switches, seed, knowing.meter.title);
+  fmt::print(
+      "| profile | one fault: first | in its group | wrong | found | group of | two faults: first | in its "
+      "group "
+      "| wrong | found | group of |\n| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |\n");
   for (const Profile& profile : knowing.library) {
     Tally of_profile[2];
     std::mt19937_64 random(seed);
@@ -78,7 +81,8 @@ int main(int argc, char** argv) {
       for (const Hypothesis& h : pool)
         if (h.causes.size() == causes) possible.push_back(&h);
       for (int i = 0; i < switches; ++i)
-        ask(profile, knowing, *possible[random() % possible.size()], random, of_profile[causes - 1], mistaken);
+        ask(profile, knowing, *possible[random() % possible.size()], random, of_profile[causes - 1],
+            mistaken);
       all[causes - 1].add(of_profile[causes - 1]);
     }
     fmt::print("| `{}` | {} | {} |\n", profile.id, cells(of_profile[0]), cells(of_profile[1]));

@@ -1,6 +1,7 @@
-// A faulty switch on the simulator's bench: its own switch, probes and meter (src/sim), read directly instead of over
-// a line, so that thousands of switches are measured in minutes. What is drawn at random: the values that a fault leaves
-// open, the contacts' resistance within what is sound, the elements within their tolerance, the meter's errors.
+// A faulty switch on the simulator's bench: its own switch, probes and meter (src/sim), read directly instead
+// of over a line, so that thousands of switches are measured in minutes. What is drawn at random: the values
+// that a fault leaves open, the contacts' resistance within what is sound, the elements within their
+// tolerance, the meter's errors.
 #pragma once
 
 #include <algorithm>
@@ -60,7 +61,8 @@ inline Drawn drawn(const Profile& good, const std::vector<Profile>& library, con
     }
     Fault fault = cause.fault;
     // From twice the closed limit of 2 ohm to what a burnt contact may have, evenly over the decades.
-    if (fault.kind == FaultKind::resistive) fault.value = std::pow(10.0, std::log10(4.0) + 4.5 * unit(random));
+    if (fault.kind == FaultKind::resistive)
+      fault.value = std::pow(10.0, std::log10(4.0) + 4.5 * unit(random));
     if (fault.kind == FaultKind::drifted) {
       double tolerance = 0.0;
       for (const Element& element : good.elements)
@@ -75,8 +77,8 @@ inline Drawn drawn(const Profile& good, const std::vector<Profile>& library, con
     const bool wrong = std::any_of(part.faults.begin(), part.faults.end(),
                                    [&](const Fault& fault) { return fault.id == element.id; });
     if (!wrong)
-      part.faults.push_back({FaultKind::drifted, element.id, {},
-                             element.tolerance_pct * 0.95 * (2.0 * unit(random) - 1.0)});
+      part.faults.push_back(
+          {FaultKind::drifted, element.id, {}, element.tolerance_pct * 0.95 * (2.0 * unit(random) - 1.0)});
   }
   return part;
 }
