@@ -4,6 +4,7 @@
 #include <fmt/ranges.h>
 
 #include <algorithm>
+#include <cctype>
 #include <map>
 #include <nlohmann/json.hpp>
 
@@ -83,7 +84,9 @@ void show_order(const Profile& profile, const ProfilesOptions& options) {
                  .dump());
     return;
   }
-  put_line(fmt::format("Probing order of {} for {}:", profile.id, cost.title));
+  std::string hands = cost.title;
+  if (!hands.empty()) hands[0] = static_cast<char>(std::tolower(static_cast<unsigned char>(hands[0])));
+  put_line(fmt::format("Probing order of {}. Hands: {}.", profile.id, hands));
   put_line("");
   int number = 0;
   const Pair* before = nullptr;

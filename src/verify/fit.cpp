@@ -176,9 +176,12 @@ class Fitter {
       const double low = timing.duty->min * shift;
       const double high = timing.duty->max * shift;
       const Outcome outcome = high < 1.0 ? Outcome::pass : low >= 1.0 ? Outcome::fail : Outcome::undecided;
-      std::string words = fmt::format("At {} the contact is closed for {:.0f} to {:.0f} % of the time instead of {:.0f} to {:.0f} %",
-                                      timing.position, 100.0 * std::min(low, 1.0), 100.0 * std::min(high, 1.0),
-                                      100.0 * timing.duty->min, 100.0 * timing.duty->max);
+      std::string words =
+          low >= 1.0 ? fmt::format("At {} the contact is closed all the time instead of {:.0f} to {:.0f} % of it",
+                                   timing.position, 100.0 * timing.duty->min, 100.0 * timing.duty->max)
+                     : fmt::format("At {} the contact is closed for {:.0f} to {:.0f} % of the time instead of {:.0f} to {:.0f} %",
+                                   timing.position, 100.0 * low, 100.0 * std::min(high, 1.0), 100.0 * timing.duty->min,
+                                   100.0 * timing.duty->max);
       if (outcome == Outcome::fail)
         words += ": it never opens, so this setting gives full heat.";
       else if (outcome == Outcome::undecided)
