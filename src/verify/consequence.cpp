@@ -113,15 +113,17 @@ std::string heat_in_words(const Profile& profile, double contact_ohm) {
   const bool chokes = load_ohm > 0.0 && contact_ohm > load_ohm / 20.0;
   const double current_a = chokes ? profile.rating.voltage_v / (load_ohm + contact_ohm) : rated_a;
   const double drop_v = current_a * contact_ohm;
-  std::string words = fmt::format("{}, {} in one contact turn {:.3g} W into heat (P = I^2 R)",
-                                  chokes ? fmt::format("Before the rated load ({:.3g} A are left)", current_a)
-                                         : fmt::format("At the rated {:g} A", current_a),
-                                  human_ohm(contact_ohm), current_a * drop_v);
+  std::string words =
+      fmt::format("{}, {} in one contact turn {:.3g} W into heat (P = I^2 R)",
+                  chokes ? fmt::format("In series with the rated load, where {:.3g} A are left", current_a)
+                         : fmt::format("At the rated {:g} A", current_a),
+                  human_ohm(contact_ohm), current_a * drop_v);
   const auto silver = contact_metal("Ag");
   if (silver && drop_v >= silver->melting_v)
     return words +
-           fmt::format("; the drop of {:.3g} V is more than the {:g} V at which a spot of silver melts.",
-                       drop_v, silver->melting_v);
+           fmt::format(
+               "; the drop of {:.3g} V is more than the {:g} V at which a spot of silver melts (Holm).",
+               drop_v, silver->melting_v);
   return words +
          fmt::format(
              "; the spot where they touch is at up to {:.0f} degC (Holm, drop {:.3g} V). A two-wire drop "
