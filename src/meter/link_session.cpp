@@ -24,7 +24,6 @@ using std::chrono::steady_clock;
 namespace {
 
 constexpr milliseconds first_retry{100};
-constexpr milliseconds slowest_retry{2000};
 constexpr std::size_t longest_line = 4096;
 
 /// What a callback throws leaves Loop::run().
@@ -187,7 +186,7 @@ asio::awaitable<Descriptor> LinkSession::look_again(Self self) {
       self->tell(LinkState::lost, problem);
     }
     before = problem;
-    delay = std::min(slowest_retry, delay * 3 / 2);
+    delay = std::min(self->endpoint_->slowest_retry(), delay * 3 / 2);
   }
   co_return Descriptor{};
 }
