@@ -231,6 +231,10 @@ void QualifySession::keep(bool contact_stated) {
 void QualifySession::on_link(const LinkChange& change) {
   if (ended()) return;
   emit(LinkChanged{change});
+  if (change.remark) {
+    last_trouble_ = change.detail;
+    return;
+  }
   if (change.state == LinkState::lost || change.state == LinkState::silent) {
     last_trouble_ = change.detail;
     pending_.reset();

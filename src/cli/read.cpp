@@ -90,6 +90,11 @@ int run(const ReadOptions& given) {
     if (options.count && taken >= *options.count) loop.stop();
   };
   callbacks.link = [&](const LinkChange& change) {
+    if (change.remark) {
+      leave_line();
+      say(change.detail);
+      return;
+    }
     if (change.state == LinkState::silent || change.state == LinkState::lost) {
       trouble = change.detail;
       leave_line();

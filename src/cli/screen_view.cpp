@@ -71,7 +71,9 @@ class ScreenView final : public View {
     }
     if (std::get_if<Unsettled>(&event)) settled_.reset();
     if (const auto* note = std::get_if<Note>(&event)) message_ = note->text;
-    if (const auto* link = std::get_if<LinkChanged>(&event)) {
+    if (const auto* link = std::get_if<LinkChanged>(&event); link && link->change.remark) {
+      message_ = link->change.detail;
+    } else if (link) {
       link_ = link->change.state == LinkState::alive || link->change.state == LinkState::open ? "" : link->change.detail;
       if (!link_.empty()) {
         reading_.reset();

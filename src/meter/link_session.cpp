@@ -233,7 +233,8 @@ void LinkSession::decode(Connection& line, std::string_view bytes, Instant at) {
       if (callbacks_.reading) callbacks_.reading(reading);
     }
   }
-  if (!stopped_ && (line.answered || line.rejected)) line.wake.cancel();
+  line.ends_in_cr = bytes.ends_with('\r');
+  if (!stopped_ && (line.answered || line.rejected || line.ends_in_cr)) line.wake.cancel();
 }
 
 void LinkSession::collect_lines(Connection& line, std::string_view bytes) {
@@ -294,7 +295,11 @@ std::string LinkSession::what_arrived() const {
 
 void LinkSession::tell(LinkState state, std::string detail) {
   state_ = state;
-  if (callbacks_.link) callbacks_.link(LinkChange{state, std::move(detail), clock_.now()});
+  if (callbacks_.link) callbacks_.link(LinkChange{state, std::move(detail), clock_.now(), false});
+}
+
+void LinkSession::tell_again(std::string detail) {
+  if (callbacks_.link) callbacks_.link(LinkChange{state_, std::move(detail), clock_.now(), true});
 }
 
 namespace {

@@ -138,3 +138,57 @@ TEST_CASE("a correction on the command line is read or refused with the way to w
     CHECK_THROWS_AS(parse_correction(bad), Error);
   }
 }
+
+TEST_CASE("the serial number in an answer to IDN is its third field and zero is none") {
+  // IEEE 488.2, 10.14: manufacturer, model, serial number or 0, firmware level or 0. Fewer fields and quotes: common practice.
+  const std::pair<const char*, const char*> rows[] = {{"Invented,bench meter,4711,1.0", "4711"},
+                                                      {"Invented,\"bench meter\",\"A 4711\",1.0", "A 4711"},
+                                                      {"Invented,bench meter, a4711", "a4711"},
+                                                      {"Invented,bench meter,0,1.0", ""},
+                                                      {"Invented,bench meter,000000,1.0", ""},
+                                                      {"Invented,bench meter,,1.0", ""},
+                                                      {"Invented,bench meter", ""},
+                                                      {"bench meter", ""},
+                                                      {"", ""}};
+  for (const auto& [identity, serial] : rows) {
+    CAPTURE(identity);
+    CHECK(serial_in_identity(identity) == serial);
+  }
+}
+
+TEST_CASE("the meter that answers is matched with the ledger and never with the certificate of another") {
+  OwnMeter three{"bench-3", "scpi", "A 4711", "2026-01-15", "2027-01-15", "K-3", {}};
+  OwnMeter four{"bench-4", "/bench/scpi.toml", "9999", "2026-01-15", "2027-01-15", "K-4", {}};
+  OwnMeter other{"bench-5", "lcd-segment-14", "5555", "2026-01-15", "2027-01-15", "K-5", {}};
+  const std::vector<OwnMeter> ledger{three, four, other};
+  struct Row {
+    const char* name;
+    std::optional<OwnMeter> named;
+    std::string stated;
+    std::string says;
+    std::string chosen;
+    std::string serial;
+    bool remark;
+  };
+  const Row rows[] = {
+      // named     stated   says          chosen     serial   remark
+      {"same", three, "", "00a4711", "bench-3", "00a4711", false},
+      {"another of the ledger", three, "", "9999", "", "9999", true},
+      {"a stranger", three, "", "1234", "", "1234", true},
+      {"does not say", three, "", "0", "bench-3", "A 4711", false},
+      {"nobody named and known", std::nullopt, "", "9999", "bench-4", "9999", false},
+      {"nobody named and unknown", std::nullopt, "", "1234", "", "1234", false},
+      {"known under another definition", std::nullopt, "", "5555", "", "5555", false},
+      {"stated and the same", std::nullopt, "9999", "9999", "bench-4", "9999", false},
+      {"stated and another", std::nullopt, "1111", "9999", "", "9999", true},
+      {"nothing is known", std::nullopt, "", "", "", "", false},
+  };
+  for (const Row& row : rows) {
+    CAPTURE(row.name);
+    const std::string identity = row.says.empty() ? "" : "Invented,bench meter," + row.says + ",1.0";
+    const OwnMatch match = match_own_meter(ledger, row.named, row.stated, identity, "scpi");
+    CHECK((match.own ? match.own->name : "") == row.chosen);
+    CHECK(match.serial == row.serial);
+    CHECK(match.remarks.empty() == !row.remark);
+  }
+}

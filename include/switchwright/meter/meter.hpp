@@ -27,6 +27,7 @@ struct LinkChange {
   LinkState state = LinkState::open;
   std::string detail;  ///< one plain sentence for a person, with what to do next
   Instant at;
+  bool remark = false;  ///< the state is what it was; `detail` is something else that a person must know
 };
 
 struct MeterCallbacks {
