@@ -21,6 +21,7 @@ constexpr double over_range_from = 9.85e37;     // 9.9E37 with the rounding of f
 constexpr double not_a_number_from = 9.905e37;  // half-way from 9.9E37 to 9.91E37
 constexpr double nonsense_from = 1e38;
 constexpr std::size_t longest_line = 16384;  // a block of a thousand readings
+constexpr std::chrono::milliseconds line_feed_follows{40};
 constexpr std::size_t longest_plain_integer =
     8;  // more digits without sign, point or exponent are some other frame
 
@@ -64,7 +65,13 @@ class ScpiDecoder final : public Decoder {
   }
 
   void feed(std::string_view bytes, Instant at, std::vector<Reading>& out) override {
-    splitter_.feed(bytes, counts_, [&](std::string_view line) { take(line, at, out); });
+    const auto take_line = [&](std::string_view line) { take(line, at, out); };
+    // Some meters end their lines with CR alone. A live link notices that at once (link_dialogue.cpp), a capture here.
+    if (!bytes.empty() && bytes.front() != '\n' && splitter_.pending().ends_with('\r') &&
+        at.monotonic - last_ > line_feed_follows)
+      splitter_.end_line(take_line);
+    last_ = at.monotonic;
+    splitter_.feed(bytes, counts_, take_line);
   }
 
   void reset() override { splitter_.reset(counts_); }
@@ -220,6 +227,7 @@ class ScpiDecoder final : public Decoder {
   std::vector<std::string> sent_;
   Quantity quantity_ = Quantity::resistance;
   LineSplitter splitter_{'\n', longest_line};
+  Monotonic last_{};
 };
 
 }  // namespace

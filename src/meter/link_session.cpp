@@ -268,7 +268,7 @@ void LinkSession::tell_silence(Connection& line, std::string nothing_came) {
     line.stream.cancel();
     return;
   }
-  const bool had_bytes = bytes_since_valid_ > 0;
+  const bool had_bytes = bytes_since_valid_ > 0 || answers_late_;
   if (state_ == LinkState::silent && had_bytes == silence_had_bytes_) return;
   silence_had_bytes_ = had_bytes;
   tell(LinkState::silent, had_bytes ? what_arrived() : nothing_came + ": " + endpoint_->silence_advice());
