@@ -182,6 +182,10 @@ class ScreenView final : public View {
     if (!link_.empty()) return terminal_safe(link_);
     if (!trouble_.empty()) return trouble_;
     if (!reading_) return "waiting for the meter";
+    return value_words() + (reading_->flags.low_battery ? "   (the meter's battery is low)" : "");
+  }
+
+  std::string value_words() const {
     if (reading_->state == ReadingState::over_range)
       return is_resistance(reading_->quantity) ? "open (over-range)" : "over-range";
     if (!reading_->finite()) return "no number";
