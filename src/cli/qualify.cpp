@@ -107,6 +107,11 @@ std::string ask_to_resume(const Store& store) {
   return answer == "y" || answer == "yes" ? last.id : std::string{};
 }
 
+/// The command that goes on with a record; a scanner's map is not in the record.
+std::string resume_words(const std::string& id, const QualifyOptions& options) {
+  return "switchwright qualify --resume " + id + (is_scanner(options.hands) ? " --hands " + options.hands : "");
+}
+
 int exit_code(Outcome outcome) {
   return outcome == Outcome::pass ? 0 : outcome == Outcome::fail ? 1 : 3;
 }
@@ -125,6 +130,8 @@ int run(const QualifyOptions& given) {
     if (options.port.empty() && !header.simulated) options.port = header.port;
     if (options.operator_name.empty()) options.operator_name = header.operator_name;
     if (options.plan.empty()) options.plan = header.plan;
+    if (header.hands == "scanner" && options.hands == "person")
+      say("this record was begun with a scanner; to go on with it give --hands scanner:FILE.toml");
     options.powered = header.kind == "powered" ? "only" : header.kind == "qualify-powered" ? "after" : "";
   }
 
@@ -287,11 +294,11 @@ int run(const QualifyOptions& given) {
   }
   if (session.verdict()) return exit_code(session.verdict()->outcome);
   if (session.stopped_kind() == "operator") {
-    if (!options.json) say("go on later with: switchwright qualify --resume " + header.id);
+    if (!options.json) say("go on later with: " + resume_words(header.id, options));
     return 130;
   }
   throw Error(ErrorKind::meter, session.stopped_text(), options.port,
-              "what was measured is kept; go on with: switchwright qualify --resume " + header.id);
+              "what was measured is kept; go on with: " + resume_words(header.id, options));
 }
 
 }  // namespace switchwright::cli

@@ -90,20 +90,21 @@ class FixtureBench(EndToEnd):
              "--patience", "3s", *options],
             env=self.env, text=True, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
         self.addCleanup(_end, process)
-        events, self.turns = [], []
+        events, self.turns, stopping = [], [], False
         for line in process.stdout:
             events.append(json.loads(line))
             if stop_after and stop_after(events[-1]):
                 interrupt(process)
-                stop_after = None
+                stop_after, stopping = None, True
             if events[-1]["type"] == "note" and events[-1]["kind"] == "by-hand":
                 text = events[-1]["text"]
                 self.turns.append(text)
                 wanted = [w for w in ("off", "low", "medium", "high") if f"to {w}" in text.lower()]
                 if wanted:
                     fixture.knob = wanted[0]
-                process.stdin.write("\n")
-                process.stdin.flush()
+                if not stopping:
+                    process.stdin.write("\n")
+                    process.stdin.flush()
         self.said = error = process.stderr.read()
         self.assertEqual(process.wait(timeout=20), code, error + str(events[-3:]))
         return events
