@@ -218,8 +218,7 @@ class ScpiDecoder final : public Decoder {
   }
 
   void reject(const char* reason, std::string_view line) {
-    ++counts_.rejected[reason];
-    counts_.skipped_bytes += line.size();
+    counts_.reject_line(reason, line);
   }
 
   const MeterDefinition definition_;

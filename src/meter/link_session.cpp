@@ -13,6 +13,7 @@
 #include "meter/serial_port.hpp"
 #include "meter/write_some.hpp"
 #include "switchwright/core/error.hpp"
+#include "switchwright/core/text.hpp"
 
 namespace switchwright {
 
@@ -285,11 +286,14 @@ std::string LinkSession::what_arrived() const {
   std::uint64_t most_count = 0;
   for (const auto& [why, count] : counts.rejected)
     if (count > most_count) most = why, most_count = count;
+  const auto seen = counts.examples.find(most);
+  const std::string example =
+      seen == counts.examples.end() ? "" : ", like \"" + terminal_safe(seen->second) + "\"";
   return fmt::format(
       "{} bytes received from {} but no valid frame ({} rejected{}): the speed or the meter definition is "
       "wrong ({}, {}); "
       "`switchwright meters find --port {}` tries them all",
-      bytes_since_valid_, endpoint_->name(), rejected, rejected > 0 ? ", mostly " + most : "", definition_.id,
+      bytes_since_valid_, endpoint_->name(), rejected, rejected > 0 ? ", mostly " + most + example : "", definition_.id,
       line_words(definition_.link), endpoint_->name());
 }
 
