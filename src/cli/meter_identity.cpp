@@ -34,7 +34,8 @@ std::string identity_of(Loop& loop, const Meter& meter, const MeterDefinition& d
                               }};
     loop.run();
   }
-  if (interrupted) throw Error(ErrorKind::interrupted, "stopped by the operator before anything was measured");
+  if (interrupted)
+    throw Error(ErrorKind::interrupted, "stopped by the operator before anything was measured");
   return meter.identity();
 }
 

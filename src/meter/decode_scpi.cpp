@@ -1,7 +1,7 @@
 // SCPI-1999 answers: one line of text, one or more numbers joined by commas, no unit (published).
 // The traps: NR1, NR2 and NR3 for any value; +9.9E37 means over-range and 9.91E37 not a number, and float32
-// meters print 9.8999998E37; some meters answer a word, append a unit or send it as a field of its own, put quotes
-// around the answer, echo the command, or print a prompt.
+// meters print 9.8999998E37; some meters answer a word, append a unit or send it as a field of its own, put
+// quotes around the answer, echo the command, or print a prompt.
 //
 //   [decoder.words]  WORD = "over-range" | "not-a-number"     words a meter prints in place of a number
 #include <algorithm>
@@ -42,7 +42,8 @@ std::string_view without_prompt(std::string_view line) {
 
 /// Takes one pair of quotes off that encloses all of the text.
 std::string_view without_quotes(std::string_view text) {
-  if (text.size() < 2 || (text.front() != '"' && text.front() != '\'') || text.back() != text.front()) return text;
+  if (text.size() < 2 || (text.front() != '"' && text.front() != '\'') || text.back() != text.front())
+    return text;
   const std::string_view inside = text.substr(1, text.size() - 2);
   return inside.find(text.front()) == std::string_view::npos ? trimmed(inside) : text;
 }
@@ -66,7 +67,8 @@ class ScpiDecoder final : public Decoder {
 
   void feed(std::string_view bytes, Instant at, std::vector<Reading>& out) override {
     const auto take_line = [&](std::string_view line) { take(line, at, out); };
-    // Some meters end their lines with CR alone. A live link notices that at once (link_dialogue.cpp), a capture here.
+    // Some meters end their lines with CR alone. A live link notices that at once (link_dialogue.cpp), a
+    // capture here.
     if (!bytes.empty() && bytes.front() != '\n' && splitter_.pending().ends_with('\r') &&
         at.monotonic - last_ > line_feed_follows)
       splitter_.end_line(take_line);
@@ -176,8 +178,8 @@ class ScpiDecoder final : public Decoder {
     return row ? std::max(row->resolution, si.step) : si.step;
   }
 
-  /// "V DC", "mV", "ohm", "KOHM", "VAC", "OHM4W": what the meter says outranks what was selected. In capitals M is
-  /// mega before OHM and HZ and milli elsewhere (IEEE 488.2, 7.7.3, from memory).
+  /// "V DC", "mV", "ohm", "KOHM", "VAC", "OHM4W": what the meter says outranks what was selected. In capitals
+  /// M is mega before OHM and HZ and milli elsewhere (IEEE 488.2, 7.7.3, from memory).
   static std::optional<Unit> appended_unit(std::string_view text, Quantity& quantity) {
     const std::size_t blank = text.find(' ');
     std::string mode_word = blank == std::string_view::npos ? "" : upper(trimmed(text.substr(blank)));
@@ -217,9 +219,7 @@ class ScpiDecoder final : public Decoder {
     return unit;
   }
 
-  void reject(const char* reason, std::string_view line) {
-    counts_.reject_line(reason, line);
-  }
+  void reject(const char* reason, std::string_view line) { counts_.reject_line(reason, line); }
 
   const MeterDefinition definition_;
   std::map<std::string, ReadingState> words_;

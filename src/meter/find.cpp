@@ -66,8 +66,8 @@ struct Step {
   bool asks = false;
 };
 
-/// Manufacturer, model and serial number at least. A meter of another kind answers a line too: the letters of a question
-/// may be its request for a reading.
+/// Manufacturer, model and serial number at least. A meter of another kind answers a line too: the letters of
+/// a question may be its request for a reading.
 bool is_full_identity(const std::string& text) {
   return std::count(text.begin(), text.end(), ',') >= 2;
 }

@@ -27,7 +27,8 @@ namespace {
 constexpr double identity_timeout_s = 1.5;
 constexpr double error_timeout_s = 1.5;
 constexpr int most_errors = 20;
-/// What a meter has gathered before this program came must be out of the way, or it is taken for an answer to a command.
+/// What a meter has gathered before this program came must be out of the way, or it is taken for an answer to
+/// a command.
 constexpr int most_old_errors = 100;
 /// A meter that ends its lines with CR alone sends no LF after it for this long.
 constexpr milliseconds line_feed_follows{40};
@@ -209,9 +210,10 @@ asio::awaitable<LinkSession::Drained> LinkSession::drain_errors(Self self, Line 
   if (!errors.empty() && told != self->errors_told_)
     self->tell_again(
         old ? fmt::format("the meter's error queue held this from before: {}", drained.errors)
-            : fmt::format("the meter reports an error after {}: {}; compare the commands in definition {} with "
-                          "the meter's manual",
-                          after, drained.errors, self->definition_.id));
+            : fmt::format(
+                  "the meter reports an error after {}: {}; compare the commands in definition {} with "
+                  "the meter's manual",
+                  after, drained.errors, self->definition_.id));
   self->errors_told_ = told;
   co_return drained;
 }
@@ -325,13 +327,13 @@ asio::awaitable<void> LinkSession::poll_once(Self self, Line line) {
   }
   const double waited_s = std::chrono::duration<double>(steady_clock::now() - self->last_valid_).count();
   if (waited_s >= self->definition_.link.silent_after_s)
-    self->tell_silence(*line,
-                       said ? fmt::format("no answer from {} to {} within {:g} s", self->endpoint_->name(),
-                                          printable(request), poll.timeout_s)
-                            : fmt::format("{} does not take commands", self->endpoint_->name()));
+    self->tell_silence(*line, said ? fmt::format("no answer from {} to {} within {:g} s",
+                                                 self->endpoint_->name(), printable(request), poll.timeout_s)
+                                   : fmt::format("{} does not take commands", self->endpoint_->name()));
 }
 
-/// A failed query answers nothing: the error queue says why, and there may be another way to ask, which is then tried.
+/// A failed query answers nothing: the error queue says why, and there may be another way to ask, which is
+/// then tried.
 asio::awaitable<bool> LinkSession::unanswered(Self self, Line line, std::string request,
                                               std::optional<Quantity> selected) {
   const std::string what = printable(request);
@@ -346,10 +348,11 @@ asio::awaitable<bool> LinkSession::unanswered(Self self, Line line, std::string 
   if (other_way && !drained.errors.empty())
     self->tell_again(fmt::format("the meter reports an error after {}: {}", what, drained.errors));
   if (!function || own) co_return false;
-  // Who lost power stands on another function, and its numbers do not say which: configure before the next request. And
-  // who was asked this way only because the other gave nothing is asked the other way again.
+  // Who lost power stands on another function, and its numbers do not say which: configure before the next
+  // request. And who was asked this way only because the other gave nothing is asked the other way again.
   const auto tried = self->own_request_.find(*selected);
-  if (tried != self->own_request_.end() && tried->second == OwnRequest::unanswered) self->own_request_.erase(tried);
+  if (tried != self->own_request_.end() && tried->second == OwnRequest::unanswered)
+    self->own_request_.erase(tried);
   self->selection_pending_ = true;
   co_return false;
 }
@@ -367,10 +370,11 @@ bool LinkSession::try_the_other_way(const std::string& request, Quantity quantit
   own_request_[quantity] = OwnRequest::unanswered;
   selection_pending_ = true;
   if (std::exchange(other_way_told_, true)) return true;
-  tell_again(fmt::format("no answer to {} within {:g} s{}: the meter is configured and asked with {} instead", request,
-                         definition_.poll->timeout_s,
-                         drained.errors.empty() ? " and no error of the meter's" : " (" + drained.errors + ")",
-                         printable(definition_.poll->request)));
+  tell_again(
+      fmt::format("no answer to {} within {:g} s{}: the meter is configured and asked with {} instead",
+                  request, definition_.poll->timeout_s,
+                  drained.errors.empty() ? " and no error of the meter's" : " (" + drained.errors + ")",
+                  printable(definition_.poll->request)));
   return true;
 }
 

@@ -293,8 +293,8 @@ std::string LinkSession::what_arrived() const {
       "{} bytes received from {} but no valid frame ({} rejected{}): the speed or the meter definition is "
       "wrong ({}, {}); "
       "`switchwright meters find --port {}` tries them all",
-      bytes_since_valid_, endpoint_->name(), rejected, rejected > 0 ? ", mostly " + most + example : "", definition_.id,
-      line_words(definition_.link), endpoint_->name());
+      bytes_since_valid_, endpoint_->name(), rejected, rejected > 0 ? ", mostly " + most + example : "",
+      definition_.id, line_words(definition_.link), endpoint_->name());
 }
 
 void LinkSession::tell(LinkState state, std::string detail) {

@@ -106,7 +106,8 @@ class LinkSession : public std::enable_shared_from_this<LinkSession> {
   static awaitable<Drained> drain_errors(Self self, Line line, std::string after, Complain complain,
                                          int at_most);
   static awaitable<> wait_for_reading(Self self, Line line, SteadyTime deadline);
-  static awaitable<bool> unanswered(Self self, Line line, std::string request, std::optional<Quantity> selected);
+  static awaitable<bool> unanswered(Self self, Line line, std::string request,
+                                    std::optional<Quantity> selected);
   bool try_the_other_way(const std::string& request, Quantity quantity, const Drained& drained);
   bool asks_by_itself(Quantity quantity) const;
   std::string request() const;

@@ -1,5 +1,5 @@
-// The meter on the bench says its serial number, the ledger holds one: they must be the same meter, or the certificate
-// belongs to another.
+// The meter on the bench says its serial number, the ledger holds one: they must be the same meter, or the
+// certificate belongs to another.
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -15,13 +15,16 @@ namespace {
 constexpr std::size_t longest_serial = 60;
 
 std::string bare(std::string_view text) {
-  const auto outside = [](char c) { return std::isspace(static_cast<unsigned char>(c)) != 0 || c == '"' || c == '\''; };
+  const auto outside = [](char c) {
+    return std::isspace(static_cast<unsigned char>(c)) != 0 || c == '"' || c == '\'';
+  };
   while (!text.empty() && outside(text.front())) text.remove_prefix(1);
   while (!text.empty() && outside(text.back())) text.remove_suffix(1);
   return std::string{text.substr(0, longest_serial)};
 }
 
-/// Compared as a person would: letters of either case, without blanks, without the zeros that some meters put in front.
+/// Compared as a person would: letters of either case, without blanks, without the zeros that some meters put
+/// in front.
 std::string comparable(const std::string& serial) {
   std::string text;
   for (const char c : serial)
@@ -48,8 +51,9 @@ std::string serial_in_identity(const std::string& identity) {
   return serial.find_first_not_of("0-") == std::string::npos ? std::string{} : serial;
 }
 
-OwnMatch match_own_meter(const std::vector<OwnMeter>& ledger, const std::optional<OwnMeter>& named, const std::string& stated,
-                         const std::string& identity, const std::string& definition) {
+OwnMatch match_own_meter(const std::vector<OwnMeter>& ledger, const std::optional<OwnMeter>& named,
+                         const std::string& stated, const std::string& identity,
+                         const std::string& definition) {
   OwnMatch match;
   match.own = named;
   const std::string says = serial_in_identity(identity);
@@ -61,7 +65,9 @@ OwnMatch match_own_meter(const std::vector<OwnMeter>& ledger, const std::optiona
   // It says who it is: the entry is found by that alone, but a person who named another is not overruled.
   const OwnMeter* found = nullptr;
   for (const OwnMeter& meter : ledger)
-    if (definition_id(meter.definition) == definition && !meter.serial.empty() && comparable(meter.serial) == comparable(says)) found = &meter;
+    if (definition_id(meter.definition) == definition && !meter.serial.empty() &&
+        comparable(meter.serial) == comparable(says))
+      found = &meter;
   if (!differs) {
     if (found) match.own = *found;
     return match;
@@ -70,7 +76,8 @@ OwnMatch match_own_meter(const std::vector<OwnMeter>& ledger, const std::optiona
   match.remarks.push_back(fmt::format(
       "Another meter: the one that answers says its serial number is {}, not {}{}. {}{}", says, expected,
       named ? " as the ledger has for " + named->name : " as stated",
-      named ? "The calibration and the corrections of " + named->name + " are not taken for it." : "It is recorded as it answers.",
+      named ? "The calibration and the corrections of " + named->name + " are not taken for it."
+            : "It is recorded as it answers.",
       found ? " In the ledger it is " + found->name + ": choose it with --own " + found->name + "." : ""));
   return match;
 }

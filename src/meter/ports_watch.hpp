@@ -1,5 +1,6 @@
-// Many links may wait for their adapters at the same time. One look at /dev and /sys serves them all, and a new look
-// is taken only when the kernel or udev has changed a directory, or when the last one is a second old.
+// Many links may wait for their adapters at the same time. One look at /dev and /sys serves them all, and a
+// new look is taken only when the kernel or udev has changed a directory, or when the last one is a second
+// old.
 #pragma once
 
 #include <chrono>

@@ -1,7 +1,7 @@
-// What share of one core the links take while they wait: for meters that were unplugged, for servers that are gone,
-// and for meters that are there but say nothing. And what one look at a machine with 64 adapters costs, since that is
-// what waiting for a USB adapter adds. Not a test: it prints figures. Build with `cmake --build build/release --target
-// link_waiting`, run as link_waiting [SECONDS EACH].
+// What share of one core the links take while they wait: for meters that were unplugged, for servers that are
+// gone, and for meters that are there but say nothing. And what one look at a machine with 64 adapters costs,
+// since that is what waiting for a USB adapter adds. Not a test: it prints figures. Build with `cmake --build
+// build/release --target link_waiting`, run as link_waiting [SECONDS EACH].
 #include <arpa/inet.h>
 #include <fmt/format.h>
 #include <pty.h>
@@ -134,7 +134,8 @@ double found_again_s(double lost_s) {
     found = std::chrono::steady_clock::now();
     loop.stop();
   };
-  const auto meter = open_link_meter(loop, clock, definition, alias, std::make_unique<NothingDecoded>(), callbacks);
+  const auto meter =
+      open_link_meter(loop, clock, definition, alias, std::make_unique<NothingDecoded>(), callbacks);
   fs::remove(alias);
   before.unplug();
   std::optional<Cable> after;
@@ -162,7 +163,8 @@ void make_machine(const fs::path& root, int adapters) {
   for (int i = 0; i < adapters; ++i) {
     const std::string tty = "ttyUSB" + std::to_string(i);
     const std::string usb = "sys/devices/pci0/usb1/1-" + std::to_string(i);
-    for (const auto& [name, text] : {std::pair{"idVendor", "0abc"}, {"idProduct", "1234"}, {"product", "Example"}})
+    for (const auto& [name, text] :
+         {std::pair{"idVendor", "0abc"}, {"idProduct", "1234"}, {"product", "Example"}})
       file(usb + "/" + name, text);
     file(usb + "/serial", std::to_string(i));
     fs::create_directories(root / usb / "port" / tty);
@@ -181,8 +183,10 @@ void measure_look() {
   const double before = cpu_s();
   for (int i = 0; i < looks; ++i) (void)watch.ports(PortsWatch::SteadyTime{PortsWatch::oldest * i});
   const double look_s = (cpu_s() - before) / looks;
-  fmt::print("one look at 64 adapters     {:.2f} ms, at most once in {} s for all links: {:.3f} % of one core\n",
-             1e3 * look_s, PortsWatch::oldest.count(), 100.0 * look_s / static_cast<double>(PortsWatch::oldest.count()));
+  fmt::print(
+      "one look at 64 adapters     {:.2f} ms, at most once in {} s for all links: {:.3f} % of one core\n",
+      1e3 * look_s, PortsWatch::oldest.count(),
+      100.0 * look_s / static_cast<double>(PortsWatch::oldest.count()));
   fs::remove_all(root);
 }
 
