@@ -56,7 +56,7 @@ void FrameCounts::reject_line(const std::string& reason, std::string_view line) 
   ++rejected[reason];
   skipped_bytes += line.size();
   while (!line.empty() && (line.back() == '\n' || line.back() == '\r')) line.remove_suffix(1);
-  if (!line.empty()) examples.emplace(reason, line.substr(0, enough_to_recognise));
+  if (!line.empty()) examples.try_emplace(reason, line.substr(0, enough_to_recognise));
 }
 
 std::uint64_t FrameCounts::rejected_total() const {
