@@ -240,6 +240,7 @@ void QualifySession::on_link(const LinkChange& change) {
     pending_.reset();
     if (settler_) settler_->reset();
   }
+  if (change.state == LinkState::lost) hands_.meter_lost(change.detail);
   if (change.state == LinkState::ended)
     end("meter", "The capture is at its end before the work was done. " + change.detail);
 }

@@ -63,6 +63,24 @@ class Scanner(FixtureBench):
                 self.assertEqual(second[-1]["not_measured"], [])
                 self.assertEqual(set(device.most_closed), {2})
 
+    def test_a_switching_meter_that_was_gone_for_a_moment_ends_the_work_since_its_relays_may_have_opened(self):
+        fixture, device = self.one_link()
+        judged = []
+
+        def power_cut(event):
+            judged.append(event["type"])
+            if judged.count("judged") == 5 and device.clients == 1:
+                device.closed.clear()
+                device.hang_up()
+            return False
+
+        events = self.run_fixture(fixture, device, MAP.format(port=""), code=4, stop_after=power_cut)
+        self.assertEqual(events[-1]["type"], "stopped")
+        self.assertIn("the scanner is gone", events[-1]["text"])
+        self.assertLessEqual(judged.count("judged"), 6)
+        second = self.run_fixture(fixture, device, MAP.format(port=""), "--resume", "latest")
+        self.assertEqual((second[-1]["verdict"], second[-1]["not_measured"]), ("pass", []))
+
     def test_the_command_to_go_on_names_the_channel_map_and_a_resume_without_it_says_so(self):
         fixture, device = self.one_link()
         first = self.run_fixture(fixture, device, MAP.format(port=""), code=130,
