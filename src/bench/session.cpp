@@ -239,8 +239,8 @@ void QualifySession::on_link(const LinkChange& change) {
     last_trouble_ = change.detail;
     pending_.reset();
     if (settler_) settler_->reset();
+    hands_.meter_lost(change.detail);
   }
-  if (change.state == LinkState::lost) hands_.meter_lost(change.detail);
   if (change.state == LinkState::ended)
     end("meter", "The capture is at its end before the work was done. " + change.detail);
 }
