@@ -117,7 +117,7 @@ struct Work : std::enable_shared_from_this<Work> {
   /// Which relays are closed after a power cut is not known: an open pair would be read where nothing is connected.
   void gone(const std::string& detail) {
     if (!broken.empty()) return;
-    broken = "the scanner is gone: " + detail;
+    broken = "the scanner is gone, so how its relays stand is not known: " + detail.substr(0, detail.find(';'));
     fail(broken);
   }
 

@@ -114,7 +114,7 @@ class LinkSession : public std::enable_shared_from_this<LinkSession> {
   void say_goodbye(Connection& line);
   bool talks() const;
   bool is_scpi() const { return definition_.decoder.kind == "scpi"; }
-  bool over(const Connection& line) const { return stopped_ || line.closed; }
+  bool over(const Connection& line) const { return stopped_ || line.closed || !line.end_reason.empty(); }
 
   boost::asio::io_context& context_;
   const Clock& clock_;
