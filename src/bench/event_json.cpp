@@ -289,6 +289,7 @@ struct Writer {
     type("link");
     json["state"] = name_of_state(e.change.state);
     json["detail"] = e.change.detail;
+    if (e.change.remark) json["remark"] = true;
   }
   void operator()(const Note& e) {
     type("note");

@@ -231,10 +231,15 @@ void QualifySession::keep(bool contact_stated) {
 void QualifySession::on_link(const LinkChange& change) {
   if (ended()) return;
   emit(LinkChanged{change});
+  if (change.remark) {
+    last_trouble_ = change.detail;
+    return;
+  }
   if (change.state == LinkState::lost || change.state == LinkState::silent) {
     last_trouble_ = change.detail;
     pending_.reset();
     if (settler_) settler_->reset();
+    hands_.meter_lost(change.detail);
   }
   if (change.state == LinkState::ended)
     end("meter", "The capture is at its end before the work was done. " + change.detail);

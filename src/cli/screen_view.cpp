@@ -71,7 +71,9 @@ class ScreenView final : public View {
     }
     if (std::get_if<Unsettled>(&event)) settled_.reset();
     if (const auto* note = std::get_if<Note>(&event)) message_ = note->text;
-    if (const auto* link = std::get_if<LinkChanged>(&event)) {
+    if (const auto* link = std::get_if<LinkChanged>(&event); link && link->change.remark) {
+      message_ = link->change.detail;
+    } else if (link) {
       link_ = link->change.state == LinkState::alive || link->change.state == LinkState::open ? "" : link->change.detail;
       if (!link_.empty()) {
         reading_.reset();
@@ -180,6 +182,10 @@ class ScreenView final : public View {
     if (!link_.empty()) return terminal_safe(link_);
     if (!trouble_.empty()) return trouble_;
     if (!reading_) return "waiting for the meter";
+    return value_words() + (reading_->flags.low_battery ? "   (the meter's battery is low)" : "");
+  }
+
+  std::string value_words() const {
     if (reading_->state == ReadingState::over_range)
       return is_resistance(reading_->quantity) ? "open (over-range)" : "over-range";
     if (!reading_->finite()) return "no number";
