@@ -6,6 +6,7 @@
 #include "record/record_json.hpp"
 #include "report/escape.hpp"
 #include "report/exporters.hpp"
+#include "report/guided.hpp"
 #include "report/trace_view.hpp"
 #include "report/view.hpp"
 #include "report/voltages.hpp"
@@ -98,6 +99,7 @@ class TextExporter final : public Exporter {
     } else if (const Verdict* verdict = view.verdict()) {
       add_lists(out, view, *verdict);
     }
+    out += guided_as_text(view);
     if (!is_trace(record) && !view.pairs().empty()) {
       out += heading(view.verdict() != nullptr ? "Readings, leads subtracted" : "Readings, leads included");
       out += matrix(view);
