@@ -115,7 +115,7 @@ Diagnosis explain(const Profile& profile, const std::vector<Profile>& others,
     const Candidate* candidate = &own;
     if (!hypothesis.good() && hypothesis.causes[0].kind == CauseKind::other_profile) {
       const auto other = std::find_if(others.begin(), others.end(),
-                                      [&](const Profile& p) { return p.id == hypothesis.causes[0].first; });
+                                      [&](const Profile& p) { return p.id == hypothesis.causes[0].profile; });
       foreign.push_back(std::make_unique<Candidate>(*other, findings, meter, leads, priors));
       candidate = foreign.back().get();
     }

@@ -176,7 +176,7 @@ TEST_CASE("the heater tells which voltage version is on the bench") {
   for (const Profile& other : others) {
     Cause cause;
     cause.kind = CauseKind::other_profile;
-    cause.first = other.id;
+    cause.profile = other.id;
     const Diagnosis d = diagnose(p, others, {cause}, handheld());
     CHECK(to_string(d.explanations[0].hypothesis) == "profile:" + other.id);
   }
