@@ -91,6 +91,7 @@ int run(const DropOptions& options) {
   SessionSettings settings;
   settings.drop = task;
   settings.settle.for_s = parse_time(options.settle);
+  settings.patience_s = parse_time(options.patience);
   settings.get_ready_s = 2.0;  // the supply has to be switched on
   if (!options.acknowledge.empty()) settings.acknowledged_by = options.operator_name;
   RecordHeader header = earlier ? earlier->header : header_for("drop", profile, meter, port, options.hands);

@@ -208,6 +208,7 @@ struct DropOptions {
   std::string store;
   std::string resume;  ///< id, or "latest"
   std::string settle = "0.6s";
+  std::string patience = "30s";
   std::vector<std::string> acknowledge;
   bool reversed = false;
   bool json = false;

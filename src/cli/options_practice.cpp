@@ -80,6 +80,8 @@ void describe_drop(CLI::App& app, DropOptions& options, std::optional<Command>& 
   drop->add_option("--acknowledge", options.acknowledge, "state without being asked: de-energised")
       ->check(CLI::IsMember({"de-energised"}));
   drop->add_option("--settle", options.settle, "a reading has settled when it agrees for this long")->type_name("TIME");
+  drop->add_option("--patience", options.patience, "hands other than a person: give up when nothing settles for this long")
+      ->type_name("TIME");
   drop->add_option("--resume", options.resume, "go on with an unfinished record: its id, or latest")
       ->type_name("RECORD");
   drop->add_option("--store", options.store, "record store (or SWITCHWRIGHT_STORE)")->type_name("PATH");

@@ -76,7 +76,9 @@ class Page {
         "</title>\n"
         "<style>" +
         html_style + "</style>\n</head>\n<body>\n";
-    if (h.simulated)
+    if (h.kind == "practice")
+      out_ += "<p class=\"simulated\">Practice: simulated readings, for training. No part was tested.</p>\n";
+    else if (h.simulated)
       out_ +=
           "<p class=\"simulated\">Simulated, not a real part. These readings come from the simulator.</p>\n";
     out_ += "<header>\n<div class=\"verdict " + word + "\">" + verdict_shape(word) + "<div><h1>" + word +

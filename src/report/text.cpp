@@ -92,7 +92,10 @@ class TextExporter final : public Exporter {
   std::string render(const Record& record) const override {
     const View view(record);
     std::string out;
-    if (record.header.simulated) out += "SIMULATED: measured on the simulator, not on a real part.\n\n";
+    if (record.header.kind == "practice")
+      out += "PRACTICE: simulated readings, for training. No part was tested.\n\n";
+    else if (record.header.simulated)
+      out += "SIMULATED: measured on the simulator, not on a real part.\n\n";
     out += wrapped(upper(view.verdict_word()) + ": ", "  ", line_safe(view.headline()));
     if (is_trace(record)) {
       out += trace_text(record);
