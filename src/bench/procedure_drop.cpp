@@ -106,8 +106,16 @@ class DropCheck final : public Procedure {
                                human_value(reading.value, reading.quantity, reading.resolution))};
   }
 
-  std::optional<Trouble> objection(const Step&, const Indication& indication) override {
-    if (indication.state == ReadingState::finite || parts_.unattended) return std::nullopt;
+  std::optional<Trouble> objection(const Step& step, const Indication& indication) override {
+    if (parts_.unattended) return std::nullopt;
+    if (indication.state == ReadingState::finite) {
+      const Own* own = own_of(step.arrangement.pair);
+      if (step.kind == StepKind::drop_reversed && own && own->forth && not_reversed(*own->forth, indication))
+        return Trouble{Trouble::Then::stay, "not-reversed",
+                       "Both ways read the same: that is no drop. Exchange the clips of the supply, not the probes; if they were "
+                       "exchanged, look whether the supply gives its current."};
+      return std::nullopt;
+    }
     return Trouble{Trouble::Then::stay, "over-range",
                    "Beyond the meter's range: set it to DC volts with autorange. If it stays so, the contact does not carry the "
                    "current; s leaves it out, and why stands in the report."};
@@ -200,6 +208,11 @@ class DropCheck final : public Procedure {
     return uncertainty_of(parts_.meter, Quantity::voltage_dc, indication.value, indication.resolution).U;
   }
 
+  /// A voltage that stays when the current is turned round is no drop.
+  bool not_reversed(const Indication& forth, const Indication& back) const {
+    return std::abs(forth.value) > meter_U(forth) && std::abs(forth.value - back.value) <= meter_U(forth);
+  }
+
   Own* own_of(const Pair& pair) {
     const auto found = std::find_if(contacts_.begin(), contacts_.end(), [&](const Own& o) { return o.contact->between == pair; });
     return found == contacts_.end() ? nullptr : &*found;
@@ -213,10 +226,14 @@ class DropCheck final : public Procedure {
     if (!finite(own.forth) || !finite(own.back)) return std::nullopt;
     ContactDrop drop{own.contact->id,  task_.position, own.contact->between, task_.current, limit_ohm(), parts_.profile.rating.current_a, {}};
     drop.drop = judge_drop(own.contact->id, *own.forth, own.back, task_.current, limit_ohm(), parts_.meter, parts_.settings.judge.rule);
-    if (!drop.drop.above_zero() && !own.stated && drop.drop.outcome == Outcome::pass) {
+    const auto doubt = [&](const char* why) {
       drop.drop.outcome = Outcome::undecided;
-      drop.drop.sentence += " Nothing shows that the current flowed.";
-    }
+      drop.drop.sentence = fmt::format("{}: {}", own.contact->id, why);
+    };
+    if (own.back && not_reversed(*own.forth, *own.back))
+      doubt("both ways read the same; the current was not reversed, or none flowed.");
+    else if (!drop.drop.above_zero() && !own.stated && drop.drop.outcome == Outcome::pass)
+      doubt("no voltage, and nothing shows that a current flowed.");
     return drop;
   }
 

@@ -96,7 +96,8 @@ int run(const DropOptions& options) {
   if (!options.acknowledge.empty()) settings.acknowledged_by = options.operator_name;
   RecordHeader header = earlier ? earlier->header : header_for("drop", profile, meter, port, options.hands);
   if (!earlier) {
-    header.operator_name = options.operator_name;
+    header.operator_name =
+        options.hands == "person" ? choices.text("operator", "Operator", options.operator_name) : options.operator_name;
     header.part = options.part;
     header.serial = options.serial;
   }

@@ -36,6 +36,8 @@ GuidedEnd run_guided(Store& store, GuidedWork work) {
   };
   const auto meter = open_meter(loop, clock, work.meter, work.port, callbacks);
   const auto hands = make_hands(loop, work.hands);
+  // What a session refuses to begin with (a current that cannot decide) leaves no empty record.
+  QualifySession{work.profile, work.meter, work.settings, work.header, clock, *hands, [](Quantity) {}, events};
   if (!work.earlier) {
     work.header.id = store.begin(work.header);
     Batch setup;

@@ -78,7 +78,8 @@ Record measured(Store& store, const LearnOptions& options, std::optional<Record>
   RecordHeader header = earlier ? earlier->header : header_for("learn", profile, meter, port, options.hands);
   if (!earlier) {
     header.part = subject.title;
-    header.operator_name = options.operator_name;
+    header.operator_name =
+        options.hands == "person" ? choices.text("operator", "Operator", options.operator_name) : options.operator_name;
     header.rule.clear();  // nothing is judged
   }
   const bool screen = options.hands == "person" && interactive();

@@ -169,10 +169,13 @@ void PracticeView::show_table() {
     cli::put(text);
 }
 
-/// One line per kind; each fault with its number and what it is about.
+/// Each kind with its faults, each with its number and what it is about.
 void PracticeView::show_faults() {
   const auto& cases = exercise_.lesson().cases();
+  constexpr std::size_t indent = 36;
+  constexpr std::size_t widest = 100;
   std::string text;
+  std::size_t column = 0;
   std::size_t doubles = 0;
   for (std::size_t i = 0; i < cases.size(); ++i) {
     if (cases[i].kind == "two") {
@@ -181,15 +184,23 @@ void PracticeView::show_faults() {
     }
     if (i == 0 || cases[i].kind != cases[i - 1].kind) {
       text += i == 0 ? "" : "\n";
-      text += fmt::format("  {:<34}", kind_words(cases[i].kind));
+      text += fmt::format("  {:<{}}", kind_words(cases[i].kind), indent - 2);
+      column = indent;
     }
     const auto colon = cases[i].name.find_first_of(":=");
     const std::string about = colon == std::string::npos ? "" : cases[i].name.substr(colon + 1);
-    text += about.empty() ? fmt::format("  {}", i + 1) : fmt::format("  {} {}", paint(std::to_string(i + 1), "1"), about);
+    const std::string number = std::to_string(i + 1);
+    const std::size_t width = 3 + number.size() + about.size();
+    if (column + width > widest) {
+      text += "\n" + std::string(indent, ' ');
+      column = indent;
+    }
+    column += width;
+    text += "  " + paint(number, "1") + (about.empty() ? "" : " " + about);
   }
   text += "\n";
   if (doubles > 0) text += "  Two at once, of those that stick, are open or shorted: their numbers joined by +, such as 2 + 5.\n";
-  text += "  name 2 is your answer; name stuck-open:" + exercise_.lesson().profile().contacts.front().id + " says it in words.\n";
+  text += "  Answer with a number, name 2, or in words, name " + cases[std::min<std::size_t>(1, cases.size() - 1)].name + ".\n";
   if (screen_)
     message_ += text;
   else

@@ -183,7 +183,7 @@ void ProfileParser::parse_elements() {
     if (!id || !between || !nominal || !percent) continue;
     profile_->elements.push_back({*id, *between, *nominal, *percent});
   }
-  if (!root_.has("contact") && !root_.has("element"))
+  if (!root_.has("contact") && !root_.has("element") && unconnected_.empty())  // else every terminal is accounted for
     mistakes_->add(root_.at(),
                    "expected at least one [[contact]] or [[element]], saw none; say what the part is");
 }

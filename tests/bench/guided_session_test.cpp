@@ -106,6 +106,21 @@ TEST_CASE("a reversed check is judged only when both directions are read") {
   CHECK(*bench.last<Kept>()->drop->drop.thermal_v == doctest::Approx(0.0012));
 }
 
+TEST_CASE("the same voltage both ways is no drop of nothing") {
+  DropBench bench(true);
+  bench.begin(1.0, true).start();
+  bench.show(0.250);
+  bench.session->confirm();
+  bench.show(0.250);  // the clips were not exchanged
+  bench.session->confirm();
+  CHECK(bench.count<Kept>() == 1);
+  CHECK(bench.last<Note>()->kind == "not-reversed");
+  bench.show(-0.250);
+  bench.session->confirm();
+  REQUIRE(bench.last<Kept>()->drop);
+  CHECK(bench.last<Kept>()->drop->drop.outcome == Outcome::fail);
+}
+
 TEST_CASE("a current that cannot decide is refused before the work and a strange voltage stops it") {
   DropBench bench(true);
   CHECK_THROWS_AS(bench.begin(0.002), Error);

@@ -13,13 +13,15 @@ OHM = {("L1", "H1"): 0.020, ("L1", "P"): 0.030, ("L2", "H2"): 0.010}  # invented
 
 
 class DropTest(EndToEnd):
-    def bench(self, ohm, amps=1.0, thermal_v=0.0):
+    def bench(self, ohm, amps=1.0, thermal_v=0.0, exchanged=False):
+        """`exchanged`: whoever the hands are exchanges the clips every other time."""
         folder = pathlib.Path(tempfile.mkdtemp(dir=self.dir))
         hands = ScriptedHands(folder)
 
         def speak():
             pair = tuple(hands.now.get("pair", ("L1", "H1")))
-            volt = ohm.get(pair, 0.0) * amps + thermal_v
+            way = -1 if exchanged and hands.times % 2 == 0 else 1
+            volt = way * ohm.get(pair, 0.0) * amps + thermal_v
             millivolt = round(volt * 1e4)  # one digit is 0.1 mV
             return lcd_frame("%4d" % abs(millivolt), point=4, unit="V", prefix="m", dc=True, minus=millivolt < 0)
 
@@ -28,9 +30,9 @@ class DropTest(EndToEnd):
         self.addCleanup(hands.close)
         return meter, hands
 
-    def command(self, meter, hands, *options):
+    def command(self, meter, hands, *options, settle="0.1s"):
         return ["drop", "--profile", "regulator-shunt-240", "--meter", "lcd-segment-14", "--port", meter.port, "--hands",
-                "sim:" + hands.path, "--acknowledge", "de-energised", "--settle", "0.1s", *options]
+                "sim:" + hands.path, "--acknowledge", "de-energised", "--settle", settle, *options]
 
     def drop(self, meter, hands, *options, code):
         """Each contact's drop, then the verdict."""
@@ -93,6 +95,12 @@ class DropTest(EndToEnd):
             self.assertRegex(done.stderr, "(?i)" + words)
             self.assertRegex(done.stderr, "DC volts|millivolts")
 
+    def test_a_current_that_was_not_reversed_is_not_taken_for_no_drop_at_all(self):
+        lines = self.drop(*self.bench({**OHM, ("L2", "H2"): 0.25}), "--current", "1A@0.01", "--reversed", code=3)
+        for line in lines[:-1]:
+            self.assertEqual(line["outcome"], "undecided")
+            self.assertIn("both ways read the same", line["text"])
+
     def test_mains_on_the_part_stops_the_check(self):
         hands = ScriptedHands(self.dir)
         meter = ScriptedMeter(lambda: lcd_frame("1200", point=4, unit="V", dc=True))
@@ -108,7 +116,7 @@ class DropTest(EndToEnd):
             import jsonschema
         except ImportError:
             self.skipTest("SKIPPED: needs the Debian package python3-jsonschema")
-        lines = self.drop(*self.bench({**OHM, ("L2", "H2"): 0.25}), "--current", "1A@0.01", "--reversed", code=1)
+        lines = self.drop(*self.bench({**OHM, ("L2", "H2"): 0.25}, exchanged=True), "--current", "1A@0.01", "--reversed", code=1)
         record = lines[-1]["record"]
         text = self.tool("report", record).stdout
         for words in ("MILLIVOLT DROP", "NOT SOUND", "(250 +/- ", "upper", "(1 +/- 0.01) A at", "degC"):
@@ -124,7 +132,7 @@ class DropTest(EndToEnd):
 
     def begun_and_stopped(self, stop):
         """Ends the tool after the first contact; returns its exit code and what it said."""
-        process = subprocess.Popen([TOOL, *self.command(*self.bench(OHM), "--current", "1A@0.01", "--settle", "0.5s")], env=self.env,
+        process = subprocess.Popen([TOOL, *self.command(*self.bench(OHM), "--current", "1A@0.01", settle="0.5s")], env=self.env,
                                    cwd=self.dir, text=True, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
         self.addCleanup(lambda: (process.stdout.close(), process.stderr.close()))
         for line in process.stdout:

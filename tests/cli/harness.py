@@ -133,6 +133,7 @@ class ScriptedHands:
     def __init__(self, directory):
         self.path = str(pathlib.Path(directory) / "hands.sock")
         self.now = {}
+        self.times = 0  # arrangements made so far
         self._server = socket.socket(socket.AF_UNIX)
         self._server.bind(self.path)
         self._server.listen(1)
@@ -147,6 +148,7 @@ class ScriptedHands:
             for line in lines:
                 message = json.loads(line)
                 self.now.update({k: v for k, v in message.items() if k != "id"})
+                self.times += 1
                 lines.write(json.dumps({"id": message["id"], "done": True}) + "\n")
                 lines.flush()
 
