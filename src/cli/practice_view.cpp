@@ -12,6 +12,7 @@
 #include "cli/big_text.hpp"
 #include "cli/choices.hpp"
 #include "cli/output.hpp"
+#include "cli/table.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/verify/diagnosis.hpp"
 
@@ -20,10 +21,10 @@ namespace switchwright::cli {
 namespace {
 
 constexpr const char* commands =
-    "  L1-H1 off       take a reading: a pair of terminals and a position\n"
+    "  PAIR POSITION   take a reading, like L1-H1 off\n"
     "  (just Enter)    take the reading that would tell most now\n"
     "  faults          what can be wrong, with numbers\n"
-    "  name 7          your answer: a number or a name; two faults are joined by +\n"
+    "  name FAULT      your answer: a number or a name; two faults are joined by +\n"
     "  table           everything you have read\n"
     "  give up         show the answer\n"
     "  help            this list";
@@ -33,9 +34,14 @@ bool can_redraw() {
   return interactive() && term && std::string_view{term} != "dumb";
 }
 
-std::size_t screen_rows() {
+struct ScreenSize {
+  std::size_t rows = 24;
+  std::size_t columns = 80;
+};
+ScreenSize screen_size() {
   winsize size{};
-  return ::ioctl(STDOUT_FILENO, TIOCGWINSZ, &size) == 0 && size.ws_row > 12 ? size.ws_row : 24;
+  if (::ioctl(STDOUT_FILENO, TIOCGWINSZ, &size) == 0 && size.ws_row > 12 && size.ws_col > 39) return {size.ws_row, size.ws_col};
+  return {};
 }
 
 std::string paint(const std::string& text, const char* code) {
@@ -60,14 +66,27 @@ std::string kind_words(const std::string& kind) {
 PracticeView::PracticeView(const Exercise& exercise, bool easy, bool led)
     : exercise_(exercise), easy_(easy), led_(led), screen_(can_redraw()) {}
 
-void PracticeView::put(const std::string& line) { put_line(line); }
+/// On a screen no line is broken in the middle of a word.
+void PracticeView::put(const std::string& line) {
+  const std::size_t columns = screen_ ? screen_size().columns : 0;
+  std::string rest = line;
+  const std::size_t indent = std::min<std::size_t>(line.find_first_not_of(' '), 20) + 4;
+  while (columns > 0 && rest.find('\n') == std::string::npos && rest.find('\x1b') == std::string::npos && width_of(rest) >= columns) {
+    const std::size_t cut = rest.rfind(' ', columns - 1);
+    if (cut == std::string::npos || cut <= indent) break;
+    put_line(rest.substr(0, cut));
+    rest = std::string(indent, ' ') + rest.substr(cut + 1);
+  }
+  put_line(rest);
+}
 
 void PracticeView::introduce() {
   const Lesson& lesson = exercise_.lesson();
   const Profile& profile = lesson.profile();
   if (screen_) cli::put("\x1b[2J\x1b[H");
   put(paint("PRACTICE: a simulated switch. Nothing here is a reading of a real part.", "1"));
-  put("On a real part you would first disconnect it and prove it dead. Local codes and licensed practice come first.\n");
+  put("On a real part you would first disconnect it and prove it dead.");
+  put("Local codes and licensed practice come first.\n");
   std::vector<std::string> positions;
   for (const Position& position : profile.positions) positions.push_back(position.id);
   put(fmt::format("  part       {}: {}", profile.id, profile.title));
@@ -108,7 +127,8 @@ void PracticeView::draw() {
     for (const Position& position : exercise_.lesson().profile().positions) positions.push_back(position.id);
     put(fmt::format("  {:<10} {}", exercise_.lesson().profile().knob, fmt::join(positions, ", ")));
   } else {
-    const std::size_t fits = screen_rows() > 20 ? screen_rows() - 20 : 1;
+    const std::size_t rows = screen_size().rows;
+    const std::size_t fits = rows > 19 ? rows - 18 : 1;
     const std::size_t first = readings.size() > fits ? readings.size() - fits : 0;
     if (first > 0) put(fmt::format("      {} earlier: table shows them", first));
     for (std::size_t i = first; i < readings.size(); ++i) put(row(i, easy_));
@@ -119,7 +139,10 @@ void PracticeView::draw() {
   put("");
   if (!message_.empty()) put(message_);
   message_.clear();
-  put("  PAIR POSITION reads   Enter: the most telling reading   faults   name FAULT   table   give up   help");
+  const Place& place = exercise_.lesson().places().front();
+  const std::string example = place.pair.text() + " " + place.position;
+  put("  a reading: " + example + "      Enter: the most telling one      faults: what can be wrong");
+  put("  your answer: name FAULT   table   give up   help");
 }
 
 void PracticeView::show_reading() {
@@ -213,6 +236,7 @@ void PracticeView::explain(const Judgement& judgement) {
   what_was_hidden(judgement);
   what_told_it(judgement);
   shortest_way();
+  if (screen_) ask_line("\nEnter shows why the others fell: ");
   why_the_others_fell(judgement);
 }
 
@@ -241,8 +265,9 @@ void PracticeView::what_was_hidden(const Judgement& judgement) {
   } else if (judgement.named && !judgement.right()) {
     put("Your readings allowed it; more readings would have told the two apart.");
   }
+  if (easy_ || exercise_.readings().empty()) return;  // a diagnosis weighs more than what an easy lesson hides
   const auto diagnosis = exercise_.diagnosis();
-  if (!exercise_.readings().empty() && !diagnosis.explanations.empty()) {
+  if (!diagnosis.explanations.empty()) {
     put("\nWhat a diagnosis makes of your readings:");
     for (std::size_t i = 0; i < std::min<std::size_t>(3, diagnosis.explanations.size()); ++i)
       put(fmt::format("  {:>11}  {}", percent_text(diagnosis.explanations[i].probability), in_words(diagnosis.explanations[i].hypothesis)));

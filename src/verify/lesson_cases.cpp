@@ -15,6 +15,8 @@ bool is_plain(FaultKind kind) {
   return kind == FaultKind::stuck_closed || kind == FaultKind::stuck_open || kind == FaultKind::open || kind == FaultKind::shorted;
 }
 
+constexpr double clearly_out_pct = 10.0;
+
 LessonCase case_of(const Cause& cause, const Fault& least, const Fault& most, const std::string& more = {}) {
   std::string name = to_string(cause);
   return {name + more, in_words(cause), name.substr(0, name.find_first_of(":=")), {least}, {most}, {}};
@@ -36,7 +38,8 @@ void add_cases(const Profile& profile, const Cause& cause, std::vector<LessonCas
     return;
   }
   const auto element = std::find_if(profile.elements.begin(), profile.elements.end(), [&](const Element& e) { return e.id == cause.fault.id; });
-  const double off_by = element == profile.elements.end() ? 0.0 : element->tolerance_pct;
+  // Far enough out of its band that a meter sees it.
+  const double off_by = (element == profile.elements.end() ? 0.0 : element->tolerance_pct) + clearly_out_pct;
   least.value = -90.0;
   most.value = -std::min(off_by, 89.0);
   cases.push_back(case_of(cause, least, most, "=low"));

@@ -250,6 +250,7 @@ TEST_CASE("the expectations of a random part and of what was learned from it agr
 
 TEST_CASE("an idle terminal stands in the profile as one and is remarked on") {
   LearnSubject subject;
+  subject.title = "a part";
   subject.terminals = {"A", "B", "SPARE"};
   subject.positions = {"on", "off"};
   std::vector<LearnReading> readings{{"on", {"A", "B"}, 0.1, 0.1}, {"off", {"A", "B"}, std::nullopt, 0.0}};
