@@ -42,6 +42,7 @@ class Continuity final : public Procedure {
   }
 
   std::vector<std::string> warnings() const override {
+    if (parts_.settings.measure_only) return {};  // nothing is decided
     return undecidable(parts_.profile, parts_.meter, parts_.settings.judge.k);
   }
 

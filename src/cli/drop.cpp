@@ -111,7 +111,8 @@ int run(const DropOptions& options) {
               screen});
   if (end.verdict && !options.json) {
     if (screen)
-      for (const Finding& finding : end.verdict->findings) put_line("  " + finding.sentence);
+      for (const Finding& finding : end.verdict->findings)  // the others are told above
+        if (finding.outcome == Outcome::pass) put_line("  " + finding.sentence);
     else
       put_line("\n" + end.verdict->headline);
   }

@@ -113,6 +113,7 @@ int refuse(const Record& record, const std::vector<LearnReading>& doubtful, cons
     put_line(fmt::format("  {} at {}: {}", reading.pair.text(), reading.position, reading.ohm ? human_ohm(*reading.ohm) : "open"));
   put_line("A probe or the knob may have been elsewhere. Measure these pairs again with:");
   put_line("  switchwright profiles learn --resume " + record.header.id + " --output " + output);
+  put_line("If they read the same again, another pair was wrong: learn the part anew.");
   return 3;
 }
 
@@ -152,8 +153,8 @@ int run(const LearnOptions& options) {
   }
 
   const LearnedProfile learned = learn_from(record, options.output);
-  show(learned.learned);
   if (!learned.doubtful.empty()) return refuse(record, learned.doubtful, options.output);
+  show(learned.learned);
   keep(store, record, learned);
   say("record " + record.header.id + " in " + store.path().string());
   write_file_durably(options.output, learned.toml);

@@ -102,13 +102,13 @@ void PracticeView::introduce() {
 }
 
 std::string PracticeView::ask() {
-  if (screen_) draw();
   if (led_) {
     if (const auto next = exercise_.next())
-      put(fmt::format("  next: {} at {} (Enter takes it)", next->place.pair.text(), next->place.position));
+      say(fmt::format("next: {} at {} (Enter takes it)", next->place.pair.text(), next->place.position));
     else
       nothing_tells_more();
   }
+  if (screen_) draw();
   return ask_line(interactive() ? "practice> " : "");
 }
 
@@ -126,7 +126,8 @@ void PracticeView::draw() {
     std::vector<std::string> positions;
     for (const Position& position : exercise_.lesson().profile().positions) positions.push_back(position.id);
     put(fmt::format("  {:<10} {}", exercise_.lesson().profile().knob, fmt::join(positions, ", ")));
-  } else {
+  } else if (static_cast<std::size_t>(std::count(message_.begin(), message_.end(), '\n')) + 20 <= screen_size().rows ||
+             message_.empty()) {  // a long answer has the screen to itself
     const std::size_t rows = screen_size().rows;
     const std::size_t fits = rows > 19 ? rows - 18 : 1;
     const std::size_t first = readings.size() > fits ? readings.size() - fits : 0;
@@ -141,7 +142,7 @@ void PracticeView::draw() {
   message_.clear();
   const Place& place = exercise_.lesson().places().front();
   const std::string example = place.pair.text() + " " + place.position;
-  put("  a reading: " + example + "      Enter: the most telling one      faults: what can be wrong");
+  put("  a reading: " + example + "    Enter: the most telling    faults: what can be wrong");
   put("  your answer: name FAULT   table   give up   help");
 }
 
@@ -150,8 +151,9 @@ void PracticeView::show_reading() {
 }
 
 void PracticeView::say(const std::string& line) {
+  const std::string painted = paint("  " + line, "33") + "\n";
   if (screen_)
-    message_ += paint("  " + line, "33") + "\n";
+    message_ += message_.find(painted) == std::string::npos ? painted : "";
   else
     put("  " + line);
 }
@@ -196,7 +198,7 @@ void PracticeView::show_table() {
 void PracticeView::show_faults() {
   const auto& cases = exercise_.lesson().cases();
   constexpr std::size_t indent = 36;
-  constexpr std::size_t widest = 100;
+  const std::size_t widest = screen_ ? std::min<std::size_t>(screen_size().columns - 1, 100) : 100;
   std::string text;
   std::size_t column = 0;
   std::size_t doubles = 0;
@@ -222,7 +224,7 @@ void PracticeView::show_faults() {
     text += "  " + paint(number, "1") + (about.empty() ? "" : " " + about);
   }
   text += "\n";
-  if (doubles > 0) text += "  Two at once, of those that stick, are open or shorted: their numbers joined by +, such as 2 + 5.\n";
+  if (doubles > 0) text += "  Two at once, of those that stick, are open or shorted: such as 2 + 5.\n";
   text += "  Answer with a number, name 2, or in words, name " + cases[std::min<std::size_t>(1, cases.size() - 1)].name + ".\n";
   if (screen_)
     message_ += text;
@@ -281,13 +283,15 @@ void PracticeView::what_told_it(const Judgement& judgement) {
     put(exercise_.lesson().cases()[exercise_.hidden()].good() ? "  none: every reading was as it should be"
                                                               : "  none of yours: a good part would have read the same");
   if (const auto shown_by = exercise_.shown_by())
-    put(fmt::format("  (of all {} readings, {} show this fault)", exercise_.lesson().places().size(), *shown_by));
+    put(fmt::format("  (of all {} readings, {} show{} this fault)", exercise_.lesson().places().size(), *shown_by,
+                    *shown_by == 1 ? "s" : ""));
 }
 
 void PracticeView::shortest_way() {
   const Lesson& lesson = exercise_.lesson();
   const auto way = exercise_.informed_way();
-  put(fmt::format("\nThe shortest way there, always the most telling reading next ({} {}; you took {}):", way.size(),
+  put("");
+  put(fmt::format("The shortest way there, always the most telling reading next ({} {}; you took {}):", way.size(),
                   way.size() == 1 ? "reading" : "readings", exercise_.readings().size()));
   for (const Exercise::WayStep& step : way) {
     const Place& place = step.next.place;

@@ -69,7 +69,10 @@ class ScreenView final : public View {
       message_.clear();
       put("\a");
     }
-    if (std::get_if<Unsettled>(&event)) settled_.reset();
+    if (std::get_if<Unsettled>(&event)) {
+      settled_.reset();
+      message_.clear();
+    }
     if (const auto* note = std::get_if<Note>(&event)) message_ = note->text;
     if (const auto* link = std::get_if<LinkChanged>(&event)) {
       link_ = link->change.state == LinkState::alive || link->change.state == LinkState::open ? "" : link->change.detail;
@@ -132,7 +135,10 @@ class ScreenView final : public View {
       case 'p': session_.reseat(); break;
       case 'b': session_.back(); break;
       case 's':
-        start_typing("Why is it skipped? ", [this](const std::string& reason) { session_.skip(reason); });
+        if (opened_.header.kind == "learn")
+          session_.skip({});  // says why not
+        else
+          start_typing("Why is it skipped? ", [this](const std::string& reason) { session_.skip(reason); });
         break;
       case 'q': session_.stop(); break;
       default: break;

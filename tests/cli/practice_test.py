@@ -75,7 +75,7 @@ class PracticeTest(EndToEnd):
                             "--seed", self.a_welded_seed(), code=0)
         self.assertIn("RIGHT.", out)
         self.assertRegex(out, r"The readings that told it:\n +2  L2-H2 +off")
-        self.assertRegex(out, r"of all 60 readings, \d+ show this fault")
+        self.assertRegex(out, r"of all 60 readings, \d+ shows? this fault")
         self.assertRegex(out, r"What it means: .*[Ff]ull heat")  # the profile's own words
         self.assertRegex(out, r"The shortest way there, always the most telling reading next \(\d+ readings?; you took 2\)")
         self.assertRegex(out, r"reading 2: L2-H2 at off read .*ohm\n +would read open +with none, ")
