@@ -313,6 +313,7 @@ std::string drop_position(const Profile& profile, const std::string& wanted) {
 Finding finding_of(const Profile& profile, const ContactDrop& drop, const Indication& indication) {
   Finding finding;
   finding.expected = expectation(profile, drop.position, drop.pair);
+  finding.expected.ohm.max = drop.limit_ohm;  // it is the sound limit that decides here
   finding.indication = indication;
   finding.indication.quantity = Quantity::resistance_4_wire;
   finding.indication.value = drop.drop.ohm;

@@ -110,11 +110,9 @@ int run(const DropOptions& options) {
               },
               screen});
   if (end.verdict && !options.json) {
-    if (screen)
-      for (const Finding& finding : end.verdict->findings)  // the others are told above
-        if (finding.outcome == Outcome::pass) put_line("  " + finding.sentence);
-    else
-      put_line("\n" + end.verdict->headline);
+    if (!screen) put_line("\n" + end.verdict->headline);
+    for (const Finding& finding : end.verdict->findings)  // on a screen; the others are told above, and each as it was read
+      if (screen && finding.outcome == Outcome::pass) put_line("  " + finding.sentence);
   }
   return conclude(end, options.json);
 }

@@ -2,7 +2,10 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
+#include <limits>
 #include <nlohmann/json.hpp>
+#include <optional>
 #include <set>
 
 #include "cli/output.hpp"
@@ -53,7 +56,18 @@ struct Candidate {
   std::size_t fails = 0;
   std::size_t undecided = 0;
   double probability = 0.0;
+  std::optional<double> log_evidence;         ///< of a good part of that profile; absent: it has other places, too
+  std::vector<std::string> same_readings_as;  ///< profiles that these readings cannot tell from it
 };
+
+/// Each profile as likely as any other beforehand, the part good.
+void weigh_alike(std::vector<Candidate>& candidates) {
+  double best = -std::numeric_limits<double>::infinity();
+  for (const Candidate& c : candidates) best = std::max(best, c.log_evidence.value_or(best));
+  double sum = 0.0;
+  for (Candidate& c : candidates) sum += c.probability = c.log_evidence ? std::exp(*c.log_evidence - best) : 0.0;
+  for (Candidate& c : candidates) c.probability = sum > 0.0 ? c.probability / sum : 0.0;
+}
 
 /// Why a profile cannot hold the record; empty when it can.
 std::string cannot_hold(const Profile& profile, const std::vector<Measured>& measured) {
@@ -144,8 +158,8 @@ int match_record(const ProfilesOptions& options) {
   };
   std::stable_sort(fitting.begin(), fitting.end(), by_fit);
   if (!fitting.empty()) {
-    // A good part of each profile is weighed against every single fault of the one it was measured as; of a part that was
-    // learned, of the one that fits best.
+    // What a part was measured as is the likelier beforehand: a good part of each profile is weighed against every single
+    // fault of that one. A part that was learned is nothing beforehand: the profiles are weighed against each other.
     const std::string of = learned ? fitting.front().id : own.id;
     const auto found = std::find_if(knowledge.others.begin(), knowledge.others.end(), [&](const Profile& p) { return p.id == of; });
     const Profile& base = found == knowledge.others.end() ? own : *found;
@@ -157,9 +171,16 @@ int match_record(const ProfilesOptions& options) {
     const Diagnosis diagnosis = explain(base, knowledge.others, judged.findings, {}, meter, leads, knowledge.priors, all);
     for (Candidate& c : fitting) {
       const std::string name = c.id == base.id ? "none" : "profile:" + c.id;
-      for (const Explanation& e : diagnosis.explanations)
-        if (to_string(e.hypothesis) == name) c.probability = e.probability;
+      for (const Explanation& e : diagnosis.explanations) {
+        if (to_string(e.hypothesis) != name) continue;
+        c.probability = e.probability;
+        c.log_evidence = e.log_evidence;
+        for (const std::string& other : e.same_readings_as)
+          if (other.starts_with("profile:") || other == "none")
+            c.same_readings_as.push_back(other == "none" ? base.id : other.substr(8));
+      }
     }
+    if (learned) weigh_alike(fitting);
     std::stable_sort(fitting.begin(), fitting.end(), by_fit);
   }
 
@@ -171,7 +192,8 @@ int match_record(const ProfilesOptions& options) {
                     {"fits", fitting[i].fits},
                     {"fails", fitting[i].fails},
                     {"undecided", fitting[i].undecided},
-                    {"probability", fitting[i].probability}}
+                    {"probability", fitting[i].probability},
+                    {"same_readings_as", fitting[i].same_readings_as}}
                    .dump());
     for (const auto& [id, why] : left_out)
       put_line(Json{{"type", "left-out"}, {"profile", id}, {"why", why}}.dump());
@@ -190,7 +212,10 @@ int match_record(const ProfilesOptions& options) {
     put(table.text("  "));
     put_line("");
     put_line("  fit, fail, undecided: the readings, judged by that profile. The probability weighs a good part of each profile");
-    put_line(fmt::format("  against every single fault of {}.", learned ? fitting.front().id : own.id));
+    put_line(learned ? "  against a good part of the others." : fmt::format("  against every single fault of {}.", own.id));
+    if (!fitting.front().same_readings_as.empty())
+      put_line(fmt::format("  These readings cannot tell {} from {}.", fitting.front().id,
+                           joined_with_and(fitting.front().same_readings_as)));
   }
   if (!left_out.empty()) {
     put_line("");

@@ -4,9 +4,11 @@
 
 #include <algorithm>
 #include <nlohmann/json.hpp>
+#include <sstream>
 #include <vector>
 
 #include "report/escape.hpp"
+#include "report/svg.hpp"
 #include "report/wrap.hpp"
 #include "switchwright/core/text.hpp"
 
@@ -100,9 +102,18 @@ std::optional<LearnedWords> learned_words(const Record& record) {
   return words;
 }
 
+/// With the signs that a page has: ohm, plus or minus, degrees.
+std::string with_signs(const std::string& text) {
+  std::string out = html_safe(svg::with_ohm_signs(text));
+  const std::pair<const char*, const char*> signs[] = {{" +/- ", " \xC2\xB1 "}, {" degC", " \xC2\xB0" "C"}};
+  for (const auto& [plain, sign] : signs)
+    for (std::size_t at = out.find(plain); at != std::string::npos; at = out.find(plain, at)) out.replace(at, std::string{plain}.size(), sign);
+  return out;
+}
+
 std::string html_list(const std::vector<std::string>& items) {
   std::string out = "<ul>\n";
-  for (const std::string& item : items) out += "<li>" + html_safe(item) + "</li>\n";
+  for (const std::string& item : items) out += "<li>" + with_signs(item) + "</li>\n";
   return out + "</ul>\n";
 }
 
@@ -156,7 +167,7 @@ std::string guided_as_html(const View& view) {
   const Record& record = view.record();
   std::string out;
   if (const auto rows = is_drop(record) ? drops_of(record) : std::vector<DropRow>{}; !rows.empty()) {
-    out += "<h2 id=\"drop\">Millivolt drop</h2>\n<div class=\"table\"><table>\n<caption>" + html_safe(drop_words) +
+    out += "<h2 id=\"drop\">Millivolt drop</h2>\n<div class=\"table\"><table>\n<caption>" + with_signs(drop_words) +
            "</caption>\n<thead><tr>";
     for (const char* column : {"Contact", "Pair", "Drop", "Current", "Resistance", "A sound one has at most", "Spot at most", "Judged"})
       out += fmt::format("<th scope=\"col\">{}</th>", column);
@@ -165,7 +176,7 @@ std::string guided_as_html(const View& view) {
       out += fmt::format("<tr class=\"{}\"><th scope=\"row\">{}</th>",
                          row.good ? "pass" : row.judged == "undecided" ? "undecided" : "fail", html_safe(row.contact));
       for (const std::string* cell : {&row.pair, &row.drop, &row.current, &row.ohm, &row.limit, &row.spot})
-        out += "<td class=\"number\">" + html_safe(*cell) + "</td>";
+        out += "<td class=\"number\">" + with_signs(*cell) + "</td>";
       out += "<td class=\"judged\">" + html_safe(row.judged) + "</td></tr>\n";
     }
     out += "</tbody>\n</table></div>\n";
@@ -174,7 +185,10 @@ std::string guided_as_html(const View& view) {
     out += "<h2 id=\"learned\">What was learned</h2>\n" + html_list(words->network);
     if (!words->open_questions.empty())
       out += "<h2 id=\"open-questions\">What the readings leave open</h2>\n" + html_list(words->open_questions);
-    out += "<h2 id=\"profile\">The profile, as written</h2>\n<pre>" + html_safe(words->profile) + "</pre>\n";
+    out += "<h2 id=\"profile\">The profile, as written</h2>\n<pre>";
+    std::istringstream lines{words->profile};
+    for (std::string line; std::getline(lines, line);) out += html_safe(line) + "\n";
+    out += "</pre>\n";
   }
   return out;
 }

@@ -271,6 +271,7 @@ class Page {
             ", drawn as a contact.</p>\n<div "
             "class=\"picture\">" +
             matrix_picture(view_) + "</div>\n";
+    if (is_learning(record_)) return;  // there are no limits
     heading("axis", "How far from the limits");
     out_ +=
         "<p class=\"lead\">Each reading with U, over the interval that it must lie in. The axis is "

@@ -8,7 +8,7 @@ import subprocess
 import tomllib
 import unittest
 
-from harness import SOURCE, TOOL, EndToEnd
+from harness import OPEN, SOURCE, TOOL, EndToEnd, ScriptedHands, ScriptedMeter, lcd_frame
 
 
 def shape_of(profile):
@@ -214,7 +214,9 @@ class ShippedProfiles(Learning):
         self.assertEqual(self.qualify(ready, profile=str(self.out))[-1]["verdict"], "pass")
         lines = [json.loads(line) for line in self.tool("profiles", "match", record, "--json").stdout.splitlines()]
         found = [line for line in lines if line["type"] == "match"]
-        self.assertEqual(found[0]["profile"], profile, found[:3])
+        # First, or in the group that no reading without power tells apart (one leg cycles, or both).
+        self.assertIn(profile, [found[0]["profile"], *found[0]["same_readings_as"]], found[:3])
+        self.assertLessEqual(len(found[0]["same_readings_as"]), 1)
         self.assertEqual(found[0]["fails"], 0)
         left_out = [line for line in lines if line["type"] == "left-out"]
         self.assertTrue(all("terminal" in line["why"] or "position" in line["why"] for line in left_out), left_out)
@@ -229,6 +231,12 @@ class ShippedProfiles(Learning):
 
     def test_regulator_shunt_208_is_learned_passes_and_is_found(self):
         self.is_learned_again("regulator-shunt-208")
+
+    def test_regulator_shunt_120_is_learned_passes_and_is_found(self):
+        self.is_learned_again("regulator-shunt-120")
+
+    def test_regulator_shunt_240_is_learned_passes_and_is_found(self):
+        self.is_learned_again("regulator-shunt-240")
 
     def test_three_heat_selector_is_learned_passes_and_is_found(self):
         self.is_learned_again("selector-three-heat")
@@ -253,6 +261,43 @@ class ShippedProfiles(Learning):
 
     def test_dual_circuit_regulator_is_learned_passes_and_is_found(self):
         self.is_learned_again("regulator-dual-240")
+
+
+class WrongReadings(Learning):
+    """A meter and hands of our own, so that one reading can be wrong at first."""
+
+    def test_readings_that_no_network_gives_are_named_and_measured_again(self):
+        hands = ScriptedHands(self.dir)
+        wrong = {"now": True}
+
+        def speak():
+            where = hands.now
+            if where.get("dial", "").startswith("voltage"):
+                return lcd_frame("0240" if where["probes"] == "known-source" else "0000", point=4, unit="V", ac=True)
+            pair = frozenset(where.get("pair", ()))
+            if where.get("probes") == "shorted":
+                return lcd_frame("0002", point=4)
+            if wrong["now"] and pair == {"A", "C"}:
+                return lcd_frame(**OPEN)  # a probe that slipped: A-B and B-C are joined
+            return lcd_frame("0003", point=4) if where.get("position") == "on" else lcd_frame(**OPEN)
+        meter = ScriptedMeter(speak, every_s=0.01)
+        self.addCleanup(meter.close)
+        self.addCleanup(hands.close)
+        ready = {"port": meter.port, "hands": hands.path}
+        done = self.learn(ready, terminals="A,B,C", positions="off,on", metal="", code=3)
+        self.assertIn("No network", done.stdout)
+        self.assertIn("A-C at on: open", done.stdout)
+        self.assertFalse(self.out.exists())
+        self.assertEqual(self.record()["verdict"], "unfinished")
+        wrong["now"] = False
+        (self.dir / "again").mkdir()
+        again = ScriptedHands(self.dir / "again")
+        self.addCleanup(again.close)
+        hands.now = again.now
+        done = self.learn({"port": meter.port, "hands": again.path}, "--resume", "latest", terminals="", positions="", metal="")
+        lines = [line for line in done.stdout.splitlines() if line.startswith("  A-") or line.startswith("  B-")]
+        self.assertEqual([line.split()[0] for line in lines], ["A-C"])  # only what was in doubt
+        self.assertEqual(self.record()["verdict"], "learned")
 
 
 if __name__ == "__main__":
