@@ -56,8 +56,8 @@ struct Candidate {
   std::size_t fails = 0;
   std::size_t undecided = 0;
   double probability = 0.0;
-  std::optional<double> log_evidence;         ///< of a good part of that profile; absent: it has other places, too
-  std::vector<std::string> same_readings_as;  ///< profiles that these readings cannot tell from it
+  std::optional<double> log_evidence = {};    ///< of a good part of that profile; absent: it has other places, too
+  std::vector<std::string> same_readings_as = {};  ///< profiles that these readings cannot tell from it
 };
 
 /// Each profile as likely as any other beforehand, the part good.
