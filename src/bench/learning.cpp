@@ -17,12 +17,13 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-/// The findings of the last reading of every place, judged by a profile that has nothing in it: of interest are the values
-/// with the leads subtracted, their uncertainty and the witnesses.
+/// The findings of the last reading of every place, judged by a profile that has nothing in it: of interest
+/// are the values with the leads subtracted, their uncertainty and the witnesses.
 Verdict read_so_far(const Record& record) {
   const Profile nothing = provisional_profile(subject_of(record));
   const MeterDefinition meter = parse_meter_definition(record.header.meter_text, record.header.meter_id);
-  return judge_all(nothing, expectations(nothing), measured_in(record), {}, meter, {record.leads_before, record.leads_after}, {});
+  return judge_all(nothing, expectations(nothing), measured_in(record), {}, meter,
+                   {record.leads_before, record.leads_after}, {});
 }
 
 std::string missing_from(const Verdict& verdict) {
@@ -56,10 +57,12 @@ std::string setup_json(const LearnSubject& subject) {
 }
 
 LearnSubject subject_of(const Record& record) {
-  const auto row = std::find_if(record.results.begin(), record.results.end(), [](const TraceResult& r) { return r.kind == "setup"; });
+  const auto row = std::find_if(record.results.begin(), record.results.end(),
+                                [](const TraceResult& r) { return r.kind == "setup"; });
   const Json json = row == record.results.end() ? Json{} : Json::parse(row->json, nullptr, false);
   if (!json.is_object() || !json.contains("terminals") || !json.contains("positions"))
-    throw Error(ErrorKind::store, "record " + record.header.id + " does not say what was to be learned", {}, "learn the part anew");
+    throw Error(ErrorKind::store, "record " + record.header.id + " does not say what was to be learned", {},
+                "learn the part anew");
   LearnSubject subject;
   subject.title = json.value("title", "");
   subject.knob = json.value("knob", "knob");
@@ -75,15 +78,19 @@ LearnSubject subject_of(const Record& record) {
 std::vector<LearnReading> learn_readings(const Record& record) {
   const Verdict verdict = read_so_far(record);
   if (const std::string missing = missing_from(verdict); !missing.empty())
-    throw Error(ErrorKind::usage, "not measured, or open with nothing to witness that the probes touched: " + missing,
-                "record " + record.header.id, "go on with: switchwright profiles learn --resume " + record.header.id);
+    throw Error(
+        ErrorKind::usage, "not measured, or open with nothing to witness that the probes touched: " + missing,
+        "record " + record.header.id, "go on with: switchwright profiles learn --resume " + record.header.id);
   std::vector<LearnReading> readings;
   for (const Finding& finding : verdict.findings)
-    readings.push_back({finding.expected.position, finding.expected.pair, finding.corrected, finding.U.value_or(0.0)});
+    readings.push_back(
+        {finding.expected.position, finding.expected.pair, finding.corrected, finding.U.value_or(0.0)});
   return readings;
 }
 
-bool is_all_read(const Record& record) { return record.leads_after && missing_from(read_so_far(record)).empty(); }
+bool is_all_read(const Record& record) {
+  return record.leads_after && missing_from(read_so_far(record)).empty();
+}
 
 Record without_pairs(Record record, const std::vector<Pair>& pairs) {
   std::map<int, Pair> pair_of;
@@ -103,11 +110,13 @@ LearnedProfile learn_from(const Record& record, const std::string& name) {
   LearnedProfile result;
   result.learned = learn(subject, readings);
   const std::string by = "meter definition " + record.header.meter_id +
-                         (record.header.operator_name.empty() ? "" : " by " + record.header.operator_name) + ", record " +
-                         record.header.id + (record.header.simulated ? ", on the SIMULATOR: not a real part" : "");
+                         (record.header.operator_name.empty() ? "" : " by " + record.header.operator_name) +
+                         ", record " + record.header.id +
+                         (record.header.simulated ? ", on the SIMULATOR: not a real part" : "");
   result.doubtful = result.learned.unexplained;
   if (!result.doubtful.empty()) return result;
-  result.toml = learned_toml(subject, readings, result.learned, iso8601(record.header.started).substr(0, 10), by);
+  result.toml =
+      learned_toml(subject, readings, result.learned, iso8601(record.header.started).substr(0, 10), by);
   result.doubtful = outside_of(parse_profile(result.toml, name), readings, subject.beyond_ohm);
   if (!result.doubtful.empty()) result.toml.clear();
   return result;
@@ -117,8 +126,9 @@ std::string to_json(const LearnedProfile& result) {
   const Learned& learned = result.learned;
   Json json{{"type", "learned"}, {"contacts", Json::array()}, {"elements", Json::array()}};
   for (const Contact& contact : learned.contacts)
-    json["contacts"].push_back(
-        {{"id", contact.id}, {"pair", {contact.between.first(), contact.between.second()}}, {"closed_at", contact.closed_at}});
+    json["contacts"].push_back({{"id", contact.id},
+                                {"pair", {contact.between.first(), contact.between.second()}},
+                                {"closed_at", contact.closed_at}});
   for (const Element& element : learned.elements)
     json["elements"].push_back({{"id", element.id},
                                 {"pair", {element.between.first(), element.between.second()}},

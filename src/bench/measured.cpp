@@ -13,7 +13,8 @@ std::vector<Measured> measured_in(const Record& record) {
   for (const StepRow& row : record.steps) steps[row.step] = &row;
   std::vector<Measured> measured;
   int placement = 0;
-  bool moved = true;  // the probes were elsewhere in between: another pair, or the safety steps of another sitting
+  bool moved =
+      true;  // the probes were elsewhere in between: another pair, or the safety steps of another sitting
   std::set<std::string> read_here;
   for (const IndicationRow& row : record.indications) {
     const auto step = steps.find(row.step);

@@ -1,6 +1,6 @@
-// The millivolt drop of closed contacts under a known direct current. A person sets the current on a bench supply; the
-// tool switches nothing. No voltage at all is what a perfect contact shows, and what a supply shows that is switched off:
-// there somebody must state that the current flows.
+// The millivolt drop of closed contacts under a known direct current. A person sets the current on a bench
+// supply; the tool switches nothing. No voltage at all is what a perfect contact shows, and what a supply
+// shows that is switched off: there somebody must state that the current flows.
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -22,7 +22,8 @@ constexpr double foreign_v = 15.0;
 class DropCheck final : public Procedure {
  public:
   explicit DropCheck(const ProcedureParts& parts) : parts_(parts), task_(*parts.settings.drop) {
-    for (const Contact* contact : drop_contacts(parts_.profile, task_.position)) contacts_.push_back({contact, {}, {}, {}});
+    for (const Contact* contact : drop_contacts(parts_.profile, task_.position))
+      contacts_.push_back({contact, {}, {}, {}});
     require_resolution();
   }
 
@@ -41,12 +42,15 @@ class DropCheck final : public Procedure {
       const Pair& pair = own.contact->between;
       const Arrangement there{Probes::on_pair, pair, task_.position, Quantity::voltage_dc};
       add(StepKind::drop, there,
-          fmt::format("Supply off. Clip it to {} and {}; the probes touch the same tabs inside the clips. {} at {}, meter on DC "
+          fmt::format("Supply off. Clip it to {} and {}; the probes touch the same tabs inside the clips. {} "
+                      "at {}, meter on DC "
                       "millivolts. Supply on: it must show {:g} A.",
-                      pair.first(), pair.second(), capitalised(parts_.profile.knob), position_words(), task_.current.amps));
+                      pair.first(), pair.second(), capitalised(parts_.profile.knob), position_words(),
+                      task_.current.amps));
       if (task_.reversed)
         add(StepKind::drop_reversed, there,
-            fmt::format("Supply off. Exchange its two clips, leave the probes. Supply on: {:g} A once more.", task_.current.amps));
+            fmt::format("Supply off. Exchange its two clips, leave the probes. Supply on: {:g} A once more.",
+                        task_.current.amps));
       steps.back().last_of_placement = true;
     }
     return steps;
@@ -54,10 +58,13 @@ class DropCheck final : public Procedure {
 
   std::vector<std::string> warnings() const override {
     std::vector<std::string> all;
-    if (const auto enough = least_current_a(parts_.meter, limit_ohm()); enough && *enough > task_.current.amps)
-      all.push_back(fmt::format("At {:g} A this meter finds only contacts far below {} sound. {:g} A or more would do better, up to "
-                                "the part's rating.",
-                                task_.current.amps, human_ohm(limit_ohm()), *enough));
+    if (const auto enough = least_current_a(parts_.meter, limit_ohm());
+        enough && *enough > task_.current.amps)
+      all.push_back(
+          fmt::format("At {:g} A this meter finds only contacts far below {} sound. {:g} A or more would do "
+                      "better, up to "
+                      "the part's rating.",
+                      task_.current.amps, human_ohm(limit_ohm()), *enough));
     if (const std::string left_out = out_of_reach(); !left_out.empty()) all.push_back(left_out);
     return all;
   }
@@ -65,7 +72,8 @@ class DropCheck final : public Procedure {
   std::size_t resume(const Record& earlier) override {
     std::size_t taken = 0;
     for (const IndicationRow& row : earlier.indications) {
-      const auto step = std::find_if(earlier.steps.begin(), earlier.steps.end(), [&](const StepRow& s) { return s.step == row.step; });
+      const auto step = std::find_if(earlier.steps.begin(), earlier.steps.end(),
+                                     [&](const StepRow& s) { return s.step == row.step; });
       if (step == earlier.steps.end() || step->pair_first.empty()) continue;
       Own* own = own_of({step->pair_first, step->pair_second});
       if (!own || step->position != task_.position) continue;
@@ -97,13 +105,15 @@ class DropCheck final : public Procedure {
   }
 
   std::optional<Trouble> danger(const Step& step, const Reading& reading) const override {
-    if ((step.kind != StepKind::drop && step.kind != StepKind::drop_reversed) || !is_voltage(reading.quantity) ||
-        !reading.finite() || std::abs(reading.value) <= foreign_v)
+    if ((step.kind != StepKind::drop && step.kind != StepKind::drop_reversed) ||
+        !is_voltage(reading.quantity) || !reading.finite() || std::abs(reading.value) <= foreign_v)
       return std::nullopt;
-    return Trouble{Trouble::Then::close, "volts-present",
-                   fmt::format("The meter shows {}: more than a supply of 12 V can give. The work is stopped: touch nothing, "
-                               "disconnect the part and prove it dead.",
-                               human_value(reading.value, reading.quantity, reading.resolution))};
+    return Trouble{
+        Trouble::Then::close, "volts-present",
+        fmt::format(
+            "The meter shows {}: more than a supply of 12 V can give. The work is stopped: touch nothing, "
+            "disconnect the part and prove it dead.",
+            human_value(reading.value, reading.quantity, reading.resolution))};
   }
 
   std::optional<Trouble> objection(const Step& step, const Indication& indication) override {
@@ -112,17 +122,20 @@ class DropCheck final : public Procedure {
       const Own* own = own_of(step.arrangement.pair);
       if (step.kind == StepKind::drop_reversed && own && own->forth && not_reversed(*own->forth, indication))
         return Trouble{Trouble::Then::stay, "not-reversed",
-                       "Both ways read the same: that is no drop. Exchange the clips of the supply, not the probes; if they were "
+                       "Both ways read the same: that is no drop. Exchange the clips of the supply, not the "
+                       "probes; if they were "
                        "exchanged, look whether the supply gives its current."};
       return std::nullopt;
     }
     return Trouble{Trouble::Then::stay, "over-range",
-                   "Beyond the meter's range: set it to DC volts with autorange. If it stays so, the contact does not carry the "
+                   "Beyond the meter's range: set it to DC volts with autorange. If it stays so, the contact "
+                   "does not carry the "
                    "current; s leaves it out, and why stands in the report."};
   }
 
   bool needs_contact_statement(const Step&, const Indication& indication) const override {
-    return !parts_.contact_is_sure && indication.state == ReadingState::finite && std::abs(indication.value) <= meter_U(indication);
+    return !parts_.contact_is_sure && indication.state == ReadingState::finite &&
+           std::abs(indication.value) <= meter_U(indication);
   }
 
   void look_ahead(const Step& step, Settled& settled) const override {
@@ -168,20 +181,25 @@ class DropCheck final : public Procedure {
       else if (found.outcome == Outcome::undecided && verdict.outcome == Outcome::pass)
         verdict.outcome = Outcome::undecided;
     }
-    verdict.headline = fmt::format("{}: {} of {} contacts sound by their millivolt drop at {:g} A.",
-                                   capitalised(to_string(verdict.outcome)), sound, contacts_.size(), task_.current.amps);
+    verdict.headline =
+        fmt::format("{}: {} of {} contacts sound by their millivolt drop at {:g} A.",
+                    capitalised(to_string(verdict.outcome)), sound, contacts_.size(), task_.current.amps);
     verdict.remarks = {
-        fmt::format("Only the millivolt drop of contacts closed at {} was measured, nothing else of the part.", position_words()),
-        fmt::format("The current is {:g} A with U = {:.2g} A (k = 2), as the operator states it.", task_.current.amps,
-                    task_.current.U_amps),
+        fmt::format(
+            "Only the millivolt drop of contacts closed at {} was measured, nothing else of the part.",
+            position_words()),
+        fmt::format("The current is {:g} A with U = {:.2g} A (k = 2), as the operator states it.",
+                    task_.current.amps, task_.current.U_amps),
         task_.reversed ? "The current was reversed: thermal voltages are taken out (ASTM B539)."
                        : "The current was not reversed: a thermal voltage would be in the drop.",
-        "A drop holds the tabs, the springs and any film as well as the spot where the contacts touch: the contact resistance and "
+        "A drop holds the tabs, the springs and any film as well as the spot where the contacts touch: the "
+        "contact resistance and "
         "the temperature of the spot (R. Holm) are upper bounds."};
     if (only_stated > 0)
-      verdict.remarks.push_back(fmt::format("{} of the contacts showed no more than the meter's own uncertainty: that the current "
-                                            "flowed there is stated, not seen.",
-                                            only_stated));
+      verdict.remarks.push_back(
+          fmt::format("{} of the contacts showed no more than the meter's own uncertainty: that the current "
+                      "flowed there is stated, not seen.",
+                      only_stated));
     if (const std::string left_out = out_of_reach(); !left_out.empty()) verdict.remarks.push_back(left_out);
     return verdict;
   }
@@ -214,7 +232,8 @@ class DropCheck final : public Procedure {
   }
 
   Own* own_of(const Pair& pair) {
-    const auto found = std::find_if(contacts_.begin(), contacts_.end(), [&](const Own& o) { return o.contact->between == pair; });
+    const auto found = std::find_if(contacts_.begin(), contacts_.end(),
+                                    [&](const Own& o) { return o.contact->between == pair; });
     return found == contacts_.end() ? nullptr : &*found;
   }
   const Own* own_of(const Pair& pair) const { return const_cast<DropCheck*>(this)->own_of(pair); }
@@ -222,10 +241,19 @@ class DropCheck final : public Procedure {
 
   /// Nothing when a reading is over-range: then there is no drop to speak of.
   std::optional<ContactDrop> judged(const Own& own) const {
-    const auto finite = [](const std::optional<Indication>& i) { return !i || i->state == ReadingState::finite; };
+    const auto finite = [](const std::optional<Indication>& i) {
+      return !i || i->state == ReadingState::finite;
+    };
     if (!finite(own.forth) || !finite(own.back)) return std::nullopt;
-    ContactDrop drop{own.contact->id,  task_.position, own.contact->between, task_.current, limit_ohm(), parts_.profile.rating.current_a, {}};
-    drop.drop = judge_drop(own.contact->id, *own.forth, own.back, task_.current, limit_ohm(), parts_.meter, parts_.settings.judge.rule);
+    ContactDrop drop{own.contact->id,
+                     task_.position,
+                     own.contact->between,
+                     task_.current,
+                     limit_ohm(),
+                     parts_.profile.rating.current_a,
+                     {}};
+    drop.drop = judge_drop(own.contact->id, *own.forth, own.back, task_.current, limit_ohm(), parts_.meter,
+                           parts_.settings.judge.rule);
     const auto doubt = [&](const char* why) {
       drop.drop.outcome = Outcome::undecided;
       drop.drop.sentence = fmt::format("{}: {}", own.contact->id, why);
@@ -242,7 +270,8 @@ class DropCheck final : public Procedure {
     Finding none;
     none.expected = expectation(parts_.profile, task_.position, own.contact->between);
     none.indication = *own.forth;
-    none.sentence = own.contact->id + ": the drop is beyond the meter's range; either no current flows or the contact is open.";
+    none.sentence = own.contact->id +
+                    ": the drop is beyond the meter's range; either no current flows or the contact is open.";
     return none;
   }
 
@@ -251,23 +280,27 @@ class DropCheck final : public Procedure {
     const double U_ohm = uncertainty_of(parts_.meter, Quantity::voltage_dc, 0.0, 0.0).U / task_.current.amps;
     if (U_ohm < limit_ohm()) return;
     const auto enough = least_current_a(parts_.meter, limit_ohm());
-    throw Error(ErrorKind::usage,
-                fmt::format("this meter cannot decide with {:g} A: its uncertainty near 0 V alone is {} there, and a sound contact "
-                            "has at most {}",
-                            task_.current.amps, human_ohm(U_ohm), human_ohm(limit_ohm())),
-                "--current",
-                enough ? fmt::format("use {:g} A or more, up to the part's rating, or a meter with finer millivolts", *enough)
-                       : "use a meter with finer millivolts");
+    throw Error(
+        ErrorKind::usage,
+        fmt::format("this meter cannot decide with {:g} A: its uncertainty near 0 V alone is {} there, and a "
+                    "sound contact "
+                    "has at most {}",
+                    task_.current.amps, human_ohm(U_ohm), human_ohm(limit_ohm())),
+        "--current",
+        enough ? fmt::format("use {:g} A or more, up to the part's rating, or a meter with finer millivolts",
+                             *enough)
+               : "use a meter with finer millivolts");
   }
 
   std::string out_of_reach() const {
     std::vector<std::string> names;
     for (const Contact& contact : parts_.profile.contacts)
-      if (contact.conducts_at(task_.position) && std::none_of(contacts_.begin(), contacts_.end(), [&](const Own& own) {
-            return own.contact->between == contact.between;
-          }))
+      if (contact.conducts_at(task_.position) &&
+          std::none_of(contacts_.begin(), contacts_.end(),
+                       [&](const Own& own) { return own.contact->between == contact.between; }))
         names.push_back(contact.id);
-    return names.empty() ? std::string{} : "No probe reaches both ends of " + joined_with_and(names) + ": not measured.";
+    return names.empty() ? std::string{}
+                         : "No probe reaches both ends of " + joined_with_and(names) + ": not measured.";
   }
 
   ProcedureParts parts_;
@@ -278,18 +311,24 @@ class DropCheck final : public Procedure {
 }  // namespace
 
 std::string drop_words() {
-  return "The part is disconnected from the mains and from every appliance. The current comes from an isolated bench supply of at "
-         "most 12 V with its current limit set, switched off while clips are moved; I am trained for this work. Local codes and "
+  return "The part is disconnected from the mains and from every appliance. The current comes from an "
+         "isolated bench supply of at "
+         "most 12 V with its current limit set, switched off while clips are moved; I am trained for this "
+         "work. Local codes and "
          "licensed practice come first.";
 }
 
 std::vector<const Contact*> drop_contacts(const Profile& profile, const std::string& position) {
   const auto nodes = profile.nodes();
-  const auto reached = [&](const std::string& node) { return std::find(nodes.begin(), nodes.end(), node) != nodes.end(); };
+  const auto reached = [&](const std::string& node) {
+    return std::find(nodes.begin(), nodes.end(), node) != nodes.end();
+  };
   std::vector<const Contact*> contacts;
   for (const Contact& contact : profile.contacts)
-    if (contact.conducts_at(position) && reached(contact.between.first()) && reached(contact.between.second()) &&
-        std::none_of(contacts.begin(), contacts.end(), [&](const Contact* c) { return c->between == contact.between; }))
+    if (contact.conducts_at(position) && reached(contact.between.first()) &&
+        reached(contact.between.second()) &&
+        std::none_of(contacts.begin(), contacts.end(),
+                     [&](const Contact* c) { return c->between == contact.between; }))
       contacts.push_back(&contact);
   return contacts;
 }
@@ -299,14 +338,16 @@ std::string drop_position(const Profile& profile, const std::string& wanted) {
   for (const Position& position : profile.positions) known.push_back(position.id);
   if (!wanted.empty() && !profile.position(wanted))
     throw Error(ErrorKind::usage, "no position is called \"" + terminal_safe(wanted) + "\"", "--position",
-                suggestion(wanted, known).empty() ? "positions: " + joined_with_and(known) : suggestion(wanted, known));
+                suggestion(wanted, known).empty() ? "positions: " + joined_with_and(known)
+                                                  : suggestion(wanted, known));
   std::string best = wanted.empty() ? known.front() : wanted;
   if (wanted.empty())
     for (const std::string& position : known)
       if (drop_contacts(profile, position).size() > drop_contacts(profile, best).size()) best = position;
   if (drop_contacts(profile, best).empty())
-    throw Error(ErrorKind::usage, "no contact of " + profile.id + " is closed at " + best + " between two terminals", "--position",
-                "choose another position");
+    throw Error(ErrorKind::usage,
+                "no contact of " + profile.id + " is closed at " + best + " between two terminals",
+                "--position", "choose another position");
   return best;
 }
 
@@ -328,11 +369,13 @@ Finding finding_of(const Profile& profile, const ContactDrop& drop, const Indica
   finding.kind = DeviationKind::high_resistance;
   finding.severity = Severity::major;
   if (drop.rated_a > 0.0)  // Joule's law
-    finding.sentence += fmt::format(" At the rated {:g} A that is {:.3g} W in the contact: do not refit.", drop.rated_a,
-                                    drop.drop.ohm * drop.rated_a * drop.rated_a);
+    finding.sentence += fmt::format(" At the rated {:g} A that is {:.3g} W in the contact: do not refit.",
+                                    drop.rated_a, drop.drop.ohm * drop.rated_a * drop.rated_a);
   return finding;
 }
 
-std::unique_ptr<Procedure> drop_procedure(const ProcedureParts& parts) { return std::make_unique<DropCheck>(parts); }
+std::unique_ptr<Procedure> drop_procedure(const ProcedureParts& parts) {
+  return std::make_unique<DropCheck>(parts);
+}
 
 }  // namespace switchwright

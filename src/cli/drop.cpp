@@ -1,4 +1,7 @@
-// The guided millivolt drop: a known direct current through one closed contact after another, the meter across it.
+// The guided millivolt drop: a known direct current through one closed contact after another, the meter
+// across it.
+#include "switchwright/bench/drop.hpp"
+
 #include <fmt/format.h>
 
 #include <nlohmann/json.hpp>
@@ -10,7 +13,6 @@
 #include "cli/places.hpp"
 #include "cli/plain_views.hpp"
 #include "cli/table.hpp"
-#include "switchwright/bench/drop.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 
@@ -20,12 +22,14 @@ namespace {
 
 DropTask task_from(const DropOptions& options, const Profile& profile) {
   if (options.current.empty())
-    throw Error(ErrorKind::usage, "the current is missing", "--current", "write it like 1A@1% (amperes and their uncertainty)");
+    throw Error(ErrorKind::usage, "the current is missing", "--current",
+                "write it like 1A@1% (amperes and their uncertainty)");
   DropTask task{parse_current(options.current), drop_position(profile, options.position), options.reversed};
   if (task.current.amps > profile.rating.current_a)
     throw Error(ErrorKind::usage,
-                fmt::format("{:g} A is more than the part's rating of {:g} A", task.current.amps, profile.rating.current_a), "--current",
-                "use less");
+                fmt::format("{:g} A is more than the part's rating of {:g} A", task.current.amps,
+                            profile.rating.current_a),
+                "--current", "use less");
   return task;
 }
 
@@ -40,11 +44,15 @@ std::string setup_json(const DropTask& task) {
 
 DropTask task_of(const Record& record) {
   for (const TraceResult& result : record.results) {
-    const auto json = result.kind == "setup" ? nlohmann::json::parse(result.json, nullptr, false) : nlohmann::json{};
+    const auto json =
+        result.kind == "setup" ? nlohmann::json::parse(result.json, nullptr, false) : nlohmann::json{};
     if (!json.is_object() || !json.contains("current_a")) continue;
-    return {{json["current_a"].get<double>(), json.value("U_current_a", 0.0)}, json.value("position", ""), json.value("reversed", false)};
+    return {{json["current_a"].get<double>(), json.value("U_current_a", 0.0)},
+            json.value("position", ""),
+            json.value("reversed", false)};
   }
-  throw Error(ErrorKind::store, "record " + record.header.id + " does not say what was to be measured", {}, "begin anew");
+  throw Error(ErrorKind::store, "record " + record.header.id + " does not say what was to be measured", {},
+              "begin anew");
 }
 
 void require_dc_volts(const MeterDefinition& meter) {
@@ -54,16 +62,20 @@ void require_dc_volts(const MeterDefinition& meter) {
 }
 
 void opening(const DropTask& task, const Profile& profile, const MeterDefinition& meter) {
-  put_line(fmt::format("Millivolt drop of {} at {}, {:g} A +/- {:g} A, meter {}", profile.id, task.position, task.current.amps,
-                       task.current.U_amps, meter.id));
-  put_line("  Current through the clips of the supply, the meter's probes on the tabs inside them: so no lead is in the reading.");
+  put_line(fmt::format("Millivolt drop of {} at {}, {:g} A +/- {:g} A, meter {}", profile.id, task.position,
+                       task.current.amps, task.current.U_amps, meter.id));
+  put_line(
+      "  Current through the clips of the supply, the meter's probes on the tabs inside them: so no lead is "
+      "in the reading.");
 }
 
 int conclude(const GuidedEnd& end, bool json) {
   if (!json) say("record " + end.record_id);
   const std::string go_on = "switchwright drop --resume " + end.record_id;
-  if (end.verdict) return end.verdict->outcome == Outcome::pass ? 0 : end.verdict->outcome == Outcome::fail ? 1 : 3;
-  if (end.stopped_kind == "operator") throw Error(ErrorKind::interrupted, "stopped; what was measured is kept", "", "go on with: " + go_on);
+  if (end.verdict)
+    return end.verdict->outcome == Outcome::pass ? 0 : end.verdict->outcome == Outcome::fail ? 1 : 3;
+  if (end.stopped_kind == "operator")
+    throw Error(ErrorKind::interrupted, "stopped; what was measured is kept", "", "go on with: " + go_on);
   throw Error(ErrorKind::meter, end.stopped_text, "", "what was measured is kept; go on with: " + go_on);
 }
 
@@ -81,12 +93,12 @@ int run(const DropOptions& options) {
                   "see it with: switchwright report " + earlier->header.id);
   }
   Choices choices;
-  const Profile profile = choices.profile(earlier ? earlier->header.profile_id : options.profile);
-  const MeterDefinition meter = choices.meter(options.meter.empty() && earlier ? earlier->header.meter_id : options.meter);
+  const Profile profile = earlier ? profile_in(*earlier) : choices.profile(options.profile);
+  const MeterDefinition meter = earlier && options.meter.empty() ? meter_in(*earlier) : choices.meter(options.meter);
   require_dc_volts(meter);
   const DropTask task = earlier ? task_of(*earlier) : task_from(options, profile);
-  const std::string port =
-      choices.port(options.port.empty() && earlier && !earlier->header.simulated ? earlier->header.port : options.port);
+  const std::string port = choices.port(
+      options.port.empty() && earlier && !earlier->header.simulated ? earlier->header.port : options.port);
 
   SessionSettings settings;
   settings.drop = task;
@@ -96,22 +108,25 @@ int run(const DropOptions& options) {
   if (!options.acknowledge.empty()) settings.acknowledged_by = options.operator_name;
   RecordHeader header = earlier ? earlier->header : header_for("drop", profile, meter, port, options.hands);
   if (!earlier) {
-    header.operator_name =
-        options.hands == "person" ? choices.text("operator", "Operator", options.operator_name) : options.operator_name;
+    header.operator_name = options.hands == "person"
+                               ? choices.text("operator", "Operator", options.operator_name)
+                               : options.operator_name;
     header.part = options.part;
     header.serial = options.serial;
   }
   const bool screen = !options.json && options.hands == "person" && interactive();
   if (!options.json && !screen) opening(task, profile, meter);
   const GuidedEnd end = run_guided(
-      store, {profile, meter, port, options.hands, header, setup_json(task), settings, earlier,
-              [&](QualifySession& session) {
-                return options.json ? make_json_view() : screen ? make_screen_view(session) : make_drop_lines();
-              },
-              screen});
+      store,
+      {profile, meter, port, options.hands, header, setup_json(task), settings, earlier,
+       [&](QualifySession& session) {
+         return options.json ? make_json_view() : screen ? make_screen_view(session) : make_drop_lines();
+       },
+       screen});
   if (end.verdict && !options.json) {
     if (!screen) put_line("\n" + end.verdict->headline);
-    for (const Finding& finding : end.verdict->findings)  // on a screen; the others are told above, and each as it was read
+    for (const Finding& finding :
+         end.verdict->findings)  // on a screen; the others are told above, and each as it was read
       if (screen && finding.outcome == Outcome::pass) put_line("  " + finding.sentence);
   }
   return conclude(end, options.json);

@@ -9,6 +9,7 @@
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/loop.hpp"
 #include "switchwright/meter/meter.hpp"
+#include "switchwright/profile/library.hpp"
 
 namespace switchwright::cli {
 
@@ -37,15 +38,22 @@ GuidedEnd run_guided(Store& store, GuidedWork work) {
   const auto meter = open_meter(loop, clock, work.meter, work.port, callbacks);
   const auto hands = make_hands(loop, work.hands);
   // What a session refuses to begin with (a current that cannot decide) leaves no empty record.
-  QualifySession{work.profile, work.meter, work.settings, work.header, clock, *hands, [](Quantity) {}, events};
+  QualifySession{work.profile, work.meter, work.settings,   work.header,
+                 clock,        *hands,     [](Quantity) {}, events};
   if (!work.earlier) {
     work.header.id = store.begin(work.header);
     Batch setup;
     setup.results.push_back({"setup", "", 0, work.setup});
     store.append(work.header.id, setup);
   }
-  QualifySession session{work.profile, work.meter, work.settings, work.header, clock, *hands,
-                         [&](Quantity quantity) { meter->select(quantity); }, events};
+  QualifySession session{work.profile,
+                         work.meter,
+                         work.settings,
+                         work.header,
+                         clock,
+                         *hands,
+                         [&](Quantity quantity) { meter->select(quantity); },
+                         events};
   session_ptr = &session;
   Recorder recorder{store, work.header.id, events};
   const auto view = work.view(session);
@@ -65,7 +73,8 @@ GuidedEnd run_guided(Store& store, GuidedWork work) {
   std::optional<Keyboard> keyboard;
   if (work.hands == "person")
     keyboard.emplace(
-        loop, [&](char c) { work.keys_to_view ? view->key(c) : (c == '\n' ? session.confirm() : void()); }, [&] { session.stop(); });
+        loop, [&](char c) { work.keys_to_view ? view->key(c) : (c == '\n' ? session.confirm() : void()); },
+        [&] { session.stop(); });
   const Interrupt interrupt{loop, [&] { session.stop(); }};
   Loop::Timer tick;
   std::function<void()> ticking = [&] {
@@ -84,23 +93,38 @@ GuidedEnd run_guided(Store& store, GuidedWork work) {
   keyboard.reset();
   meter->stop();
   recorder.close();
-  return {work.header.id, session.verdict(), session.completed(), session.stopped_kind(), session.stopped_text()};
+  return {work.header.id, session.verdict(), session.completed(), session.stopped_kind(),
+          session.stopped_text()};
 }
 
 Record unfinished_record(const Store& store, const std::string& id, const std::string& kind) {
   auto unfinished = store.unfinished();
   std::erase_if(unfinished, [&](const RecordSummary& record) { return record.kind != kind; });
   if (id == "latest" && unfinished.empty())
-    throw Error(ErrorKind::usage, "no record of this kind is unfinished", store.path().string(), "start a new one without --resume");
+    throw Error(ErrorKind::usage, "no record of this kind is unfinished", store.path().string(),
+                "start a new one without --resume");
   Record record = store.load(id == "latest" ? unfinished.front().id : id);
   if (record.header.kind != kind)
-    throw Error(ErrorKind::usage, "record " + record.header.id + " is of kind " + record.header.kind + ", not " + kind, "--resume",
-                "list them with: switchwright records");
+    throw Error(ErrorKind::usage,
+                "record " + record.header.id + " is of kind " + record.header.kind + ", not " + kind,
+                "--resume", "list them with: switchwright records");
   return record;
 }
 
-RecordHeader header_for(const std::string& kind, const Profile& profile, const MeterDefinition& meter, const std::string& port,
-                        const std::string& hands) {
+Profile profile_in(const Record& record) {
+  Profile profile = parse_profile(record.header.profile_text, record.header.profile_id);
+  profile.id = record.header.profile_id;
+  return profile;
+}
+
+MeterDefinition meter_in(const Record& record) {
+  MeterDefinition meter = parse_meter_definition(record.header.meter_text, record.header.meter_id);
+  meter.id = record.header.meter_id;
+  return meter;
+}
+
+RecordHeader header_for(const std::string& kind, const Profile& profile, const MeterDefinition& meter,
+                        const std::string& port, const std::string& hands) {
   RecordHeader header;
   header.kind = kind;
   header.started = SystemClock{}.now().wall;
@@ -119,7 +143,8 @@ RecordHeader header_for(const std::string& kind, const Profile& profile, const M
   return header;
 }
 
-void require_de_energised(const std::vector<std::string>& acknowledged, const std::string& hands, const std::string& when) {
+void require_de_energised(const std::vector<std::string>& acknowledged, const std::string& hands,
+                          const std::string& when) {
   if (!acknowledged.empty() || (hands == "person" && interactive())) return;
   throw Error(ErrorKind::usage, "the acknowledgement that the part is de-energised is missing", "",
               "give --acknowledge de-energised when " + when);

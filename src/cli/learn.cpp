@@ -1,5 +1,6 @@
-// Learning a part: a guided session with nothing to judge by, then the smallest network that explains what was read,
-// written as a profile for review. The record holds every reading, so that the profile can be written again from it.
+// Learning a part: a guided session with nothing to judge by, then the smallest network that explains what
+// was read, written as a profile for review. The record holds every reading, so that the profile can be
+// written again from it.
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -23,16 +24,19 @@ namespace {
 
 void require_new_toml(const std::string& output) {
   if (!output.ends_with(".toml"))
-    throw Error(ErrorKind::usage, "\"" + terminal_safe(output) + "\" does not end in .toml", "--output", "name it like my-part.toml");
+    throw Error(ErrorKind::usage, "\"" + terminal_safe(output) + "\" does not end in .toml", "--output",
+                "name it like my-part.toml");
   if (std::filesystem::exists(output))
-    throw Error(ErrorKind::usage, terminal_safe(output) + " exists already", "--output", "choose another name");
+    throw Error(ErrorKind::usage, terminal_safe(output) + " exists already", "--output",
+                "choose another name");
 }
 
 LearnSubject subject_from(const LearnOptions& options, const MeterDefinition& meter) {
   if (options.terminals.size() + options.metal.size() < 2)
     throw Error(ErrorKind::usage, "one terminal makes no pair", "--terminals", "write them like L1,L2,H1");
   if (options.positions.empty())
-    throw Error(ErrorKind::usage, "the positions are missing", "--positions", "write them in the order of the knob: off,low,high");
+    throw Error(ErrorKind::usage, "the positions are missing", "--positions",
+                "write them in the order of the knob: off,low,high");
   LearnSubject subject;
   subject.title = options.title.empty() ? "A part, learned from its readings" : options.title;
   subject.knob = options.knob;
@@ -58,7 +62,7 @@ Record measured(Store& store, const LearnOptions& options, std::optional<Record>
   MeterDefinition meter;
   LearnSubject subject;
   if (earlier) {
-    meter = choices.meter(options.meter.empty() ? earlier->header.meter_id : options.meter);
+    meter = options.meter.empty() ? meter_in(*earlier) : choices.meter(options.meter);
     subject = subject_of(*earlier);
   } else {
     meter = choices.meter(options.meter);
@@ -67,7 +71,8 @@ Record measured(Store& store, const LearnOptions& options, std::optional<Record>
   const Profile profile = provisional(subject);
   require_de_energised(options.acknowledge, options.hands, "it is");
   const bool asked_before = earlier && !earlier->header.simulated;
-  const std::string port = choices.port(options.port.empty() && asked_before ? earlier->header.port : options.port);
+  const std::string port =
+      choices.port(options.port.empty() && asked_before ? earlier->header.port : options.port);
 
   SessionSettings settings;
   settings.measure_only = true;
@@ -78,31 +83,39 @@ Record measured(Store& store, const LearnOptions& options, std::optional<Record>
   RecordHeader header = earlier ? earlier->header : header_for("learn", profile, meter, port, options.hands);
   if (!earlier) {
     header.part = subject.title;
-    header.operator_name =
-        options.hands == "person" ? choices.text("operator", "Operator", options.operator_name) : options.operator_name;
+    header.operator_name = options.hands == "person"
+                               ? choices.text("operator", "Operator", options.operator_name)
+                               : options.operator_name;
     header.rule.clear();  // nothing is judged
   }
   const bool screen = options.hands == "person" && interactive();
   if (!screen)
-    put_line("Learning a known-good part: every pair of terminals at every position. What is wrong with this part becomes the rule.");
-  const GuidedEnd end = run_guided(store, {profile, meter, port, options.hands, header, setup_json(subject), settings, earlier,
-                                           [&](QualifySession& session) {
-                                             return screen ? make_screen_view(session) : make_learn_lines();
-                                           },
-                                           screen});
-  const std::string go_on = "switchwright profiles learn --resume " + end.record_id + " --output " + options.output;
-  if (end.stopped_kind == "operator") throw Error(ErrorKind::interrupted, "stopped; what was measured is kept", "", "go on with: " + go_on);
-  if (!end.completed) throw Error(ErrorKind::meter, end.stopped_text, port, "what was measured is kept; go on with: " + go_on);
+    put_line(
+        "Learning a known-good part: every pair of terminals at every position. What is wrong with this part "
+        "becomes the rule.");
+  const GuidedEnd end = run_guided(
+      store,
+      {profile, meter, port, options.hands, header, setup_json(subject), settings, earlier,
+       [&](QualifySession& session) { return screen ? make_screen_view(session) : make_learn_lines(); },
+       screen});
+  const std::string go_on =
+      "switchwright profiles learn --resume " + end.record_id + " --output " + options.output;
+  if (end.stopped_kind == "operator")
+    throw Error(ErrorKind::interrupted, "stopped; what was measured is kept", "", "go on with: " + go_on);
+  if (!end.completed)
+    throw Error(ErrorKind::meter, end.stopped_text, port, "what was measured is kept; go on with: " + go_on);
   return store.load(end.record_id);
 }
 
 void show(const Learned& learned) {
   put_line("\nThe smallest network found:");
   for (const Contact& contact : learned.contacts)
-    put_line(fmt::format("  contact  {:<10} closed at {}", contact.between.text(), joined_with_and(contact.closed_at)));
+    put_line(fmt::format("  contact  {:<10} closed at {}", contact.between.text(),
+                         joined_with_and(contact.closed_at)));
   for (const Element& element : learned.elements)
     put_line(fmt::format("  element  {:<10} {}", element.between.text(), human_ohm(element.nominal_ohm)));
-  if (learned.contacts.empty() && learned.elements.empty()) put_line("  nothing: every pair is open at every position");
+  if (learned.contacts.empty() && learned.elements.empty())
+    put_line("  nothing: every pair is open at every position");
   if (!learned.ambiguities.empty()) put_line("What the readings leave open:");
   for (const std::string& text : learned.ambiguities) put_line("  - " + text);
 }
@@ -110,7 +123,8 @@ void show(const Learned& learned) {
 int refuse(const Record& record, const std::vector<LearnReading>& doubtful, const std::string& output) {
   put_line("\nNo network of contacts and resistors gives these readings; no profile was written:");
   for (const LearnReading& reading : doubtful)
-    put_line(fmt::format("  {} at {}: {}", reading.pair.text(), reading.position, reading.ohm ? human_ohm(*reading.ohm) : "open"));
+    put_line(fmt::format("  {} at {}: {}", reading.pair.text(), reading.position,
+                         reading.ohm ? human_ohm(*reading.ohm) : "open"));
   put_line("A probe or the knob may have been elsewhere. Measure these pairs again with:");
   put_line("  switchwright profiles learn --resume " + record.header.id + " --output " + output);
   put_line("If they read the same again, another pair was wrong: learn the part anew.");
@@ -124,7 +138,8 @@ std::vector<Pair> pairs_of(const std::vector<LearnReading>& readings) {
 }
 
 bool is_learned(const Record& record) {
-  return std::any_of(record.results.begin(), record.results.end(), [](const TraceResult& r) { return r.kind == "learned"; });
+  return std::any_of(record.results.begin(), record.results.end(),
+                     [](const TraceResult& r) { return r.kind == "learned"; });
 }
 
 void keep(Store& store, const Record& record, const LearnedProfile& learned) {
@@ -158,7 +173,8 @@ int run(const LearnOptions& options) {
   keep(store, record, learned);
   say("record " + record.header.id + " in " + store.path().string());
   write_file_durably(options.output, learned.toml);
-  put_line("\nWritten to " + options.output + ". Read it, correct it, then see: switchwright profiles " + options.output);
+  put_line("\nWritten to " + options.output + ". Read it, correct it, then see: switchwright profiles " +
+           options.output);
   return 0;
 }
 

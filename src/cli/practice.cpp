@@ -1,5 +1,5 @@
-// Training on a switch with a fault that nobody is told. The simulator runs in this process and is reached like any other
-// bench: readings through its pseudo-terminal, hands through its socket.
+// Training on a switch with a fault that nobody is told. The simulator runs in this process and is reached
+// like any other bench: readings through its pseudo-terminal, hands through its socket.
 #include <filesystem>
 #include <random>
 
@@ -17,7 +17,8 @@ namespace switchwright::cli {
 namespace {
 
 std::filesystem::path practice_store(const PracticeOptions& options) {
-  return options.store.empty() ? default_store_path().parent_path() / "practice.sqlite" : std::filesystem::path{options.store};
+  return options.store.empty() ? default_store_path().parent_path() / "practice.sqlite"
+                               : std::filesystem::path{options.store};
 }
 
 /// The profile asked for, or one drawn by the seed.
@@ -101,7 +102,8 @@ int run(const PracticeOptions& options) {
   const std::uint64_t seed = options.seed ? *options.seed : std::random_device{}() % 1'000'000;
   const MeterDefinition meter = load_meter_definition(options.meter, meter_places());
   const Lesson lesson{load_profile(profile_id(options, seed), profile_places()), meter,
-                      options.level == "hard" ? LessonLevel::hard : LessonLevel::easy, load_knowledge(profile_places())};
+                      options.level == "hard" ? LessonLevel::hard : LessonLevel::easy,
+                      load_knowledge(profile_places())};
   return Practice{lesson, options, seed}.run();
 }
 

@@ -40,7 +40,8 @@ struct ScreenSize {
 };
 ScreenSize screen_size() {
   winsize size{};
-  if (::ioctl(STDOUT_FILENO, TIOCGWINSZ, &size) == 0 && size.ws_row > 12 && size.ws_col > 39) return {size.ws_row, size.ws_col};
+  if (::ioctl(STDOUT_FILENO, TIOCGWINSZ, &size) == 0 && size.ws_row > 12 && size.ws_col > 39)
+    return {size.ws_row, size.ws_col};
   return {};
 }
 
@@ -51,12 +52,12 @@ std::string paint(const std::string& text, const char* code) {
 /// "contact stays closed": what a kind of fault is called in the list of what can be wrong.
 std::string kind_words(const std::string& kind) {
   static const std::map<std::string, std::string> words{
-      {"none", "nothing is wrong"},          {"stuck-closed", "a contact stays closed"},
+      {"none", "nothing is wrong"},           {"stuck-closed", "a contact stays closed"},
       {"stuck-open", "a contact stays open"}, {"resistive", "a contact has too much resistance"},
-      {"open", "an element is open"},        {"shorted", "an element is shorted"},
-      {"drifted", "an element is off"},      {"swapped", "two terminals are swapped"},
-      {"clocked", "the knob sits off by"},   {"bridged", "two terminals are joined"},
-      {"tied", "two contacts move as one"},  {"profile", "it is another part"}};
+      {"open", "an element is open"},         {"shorted", "an element is shorted"},
+      {"drifted", "an element is off"},       {"swapped", "two terminals are swapped"},
+      {"clocked", "the knob sits off by"},    {"bridged", "two terminals are joined"},
+      {"tied", "two contacts move as one"},   {"profile", "it is another part"}};
   const auto found = words.find(kind);
   return found == words.end() ? kind : found->second;
 }
@@ -71,7 +72,8 @@ void PracticeView::put(const std::string& line) {
   const std::size_t columns = screen_ ? screen_size().columns : 0;
   std::string rest = line;
   const std::size_t indent = std::min<std::size_t>(line.find_first_not_of(' '), 20) + 4;
-  while (columns > 0 && rest.find('\n') == std::string::npos && rest.find('\x1b') == std::string::npos && width_of(rest) >= columns) {
+  while (columns > 0 && rest.find('\n') == std::string::npos && rest.find('\x1b') == std::string::npos &&
+         width_of(rest) >= columns) {
     const std::size_t cut = rest.rfind(' ', columns - 1);
     if (cut == std::string::npos || cut <= indent) break;
     put_line(rest.substr(0, cut));
@@ -92,7 +94,8 @@ void PracticeView::introduce() {
   put(fmt::format("  part       {}: {}", profile.id, profile.title));
   put(fmt::format("  terminals  {}", fmt::join(profile.nodes(), ", ")));
   put(fmt::format("  {:<10} {}", profile.knob, fmt::join(positions, ", ")));
-  put(fmt::format("  meter      {} (simulated), level {}, seed {}", lesson.meter().id, easy_ ? "easy" : "hard", exercise_.seed()));
+  put(fmt::format("  meter      {} (simulated), level {}, seed {}", lesson.meter().id,
+                  easy_ ? "easy" : "hard", exercise_.seed()));
   put(easy_ ? "\nOne thing may be wrong with it: a contact that sticks, an element that is open or shorted."
             : "\nAnything may be wrong with it: one thing, two at once, or it is another part.");
   put("One switch in eight has nothing wrong. Take readings, then name the fault.\n");
@@ -117,8 +120,8 @@ void PracticeView::draw() {
   const auto& readings = exercise_.readings();
   cli::put("\x1b[2J\x1b[H");
   put(paint("PRACTICE, not a real part", "1") +
-      fmt::format("   {}   seed {}   {} {}", exercise_.lesson().profile().id, exercise_.seed(), readings.size(),
-                  readings.size() == 1 ? "reading" : "readings"));
+      fmt::format("   {}   seed {}   {} {}", exercise_.lesson().profile().id, exercise_.seed(),
+                  readings.size(), readings.size() == 1 ? "reading" : "readings"));
   put("");
   if (readings.empty()) {
     put("  Nothing read yet. Which pair, at which position?");
@@ -126,7 +129,8 @@ void PracticeView::draw() {
     std::vector<std::string> positions;
     for (const Position& position : exercise_.lesson().profile().positions) positions.push_back(position.id);
     put(fmt::format("  {:<10} {}", exercise_.lesson().profile().knob, fmt::join(positions, ", ")));
-  } else if (static_cast<std::size_t>(std::count(message_.begin(), message_.end(), '\n')) + 20 <= screen_size().rows ||
+  } else if (static_cast<std::size_t>(std::count(message_.begin(), message_.end(), '\n')) + 20 <=
+                 screen_size().rows ||
              message_.empty()) {  // a long answer has the screen to itself
     const std::size_t rows = screen_size().rows;
     const std::size_t fits = rows > 19 ? rows - 18 : 1;
@@ -158,7 +162,9 @@ void PracticeView::say(const std::string& line) {
     put("  " + line);
 }
 
-void PracticeView::nothing_tells_more() { say("No reading would tell more: name the fault (faults lists them)."); }
+void PracticeView::nothing_tells_more() {
+  say("No reading would tell more: name the fault (faults lists them).");
+}
 
 void PracticeView::show_help() {
   if (screen_)
@@ -169,12 +175,14 @@ void PracticeView::show_help() {
 
 std::string PracticeView::shown(std::size_t i) const {
   const LessonReading& reading = exercise_.readings()[i];
-  return reading.ohm ? human_value(*reading.ohm, Quantity::resistance, exercise_.indications()[i].resolution) : "open";
+  return reading.ohm ? human_value(*reading.ohm, Quantity::resistance, exercise_.indications()[i].resolution)
+                     : "open";
 }
 
 std::string PracticeView::row(std::size_t i, bool with_good) const {
   const LessonReading& reading = exercise_.readings()[i];
-  std::string text = fmt::format("  {:>2}  {:<9} {:<12} {:<12}", i + 1, reading.place.pair.text(), reading.place.position, shown(i));
+  std::string text = fmt::format("  {:>2}  {:<9} {:<12} {:<12}", i + 1, reading.place.pair.text(),
+                                 reading.place.position, shown(i));
   if (with_good) {
     const bool wrong = exercise_.lesson().contradicts(reading, 0);
     const std::string good = exercise_.lesson().prediction(0, reading.place);
@@ -225,7 +233,8 @@ void PracticeView::show_faults() {
   }
   text += "\n";
   if (doubles > 0) text += "  Two at once, of those that stick, are open or shorted: such as 2 + 5.\n";
-  text += "  Answer with a number, name 2, or in words, name " + cases[std::min<std::size_t>(1, cases.size() - 1)].name + ".\n";
+  text += "  Answer with a number, name 2, or in words, name " +
+          cases[std::min<std::size_t>(1, cases.size() - 1)].name + ".\n";
   if (screen_)
     message_ += text;
   else
@@ -250,29 +259,33 @@ void PracticeView::what_was_hidden(const Judgement& judgement) {
   else if (judgement.exact)
     put(paint("RIGHT.", "1;32"));
   else if (judgement.same_readings)
-    put(paint("RIGHT", "1;32") + " as far as anyone can tell: no reading tells " + lesson.cases()[*judgement.named].name +
-        " from what was hidden.");
+    put(paint("RIGHT", "1;32") + " as far as anyone can tell: no reading tells " +
+        lesson.cases()[*judgement.named].name + " from what was hidden.");
   else
     put(paint("NOT SO:", "1;31") + " you named " + lesson.cases()[*judgement.named].name + " (" +
         lesson.cases()[*judgement.named].words + ").");
   put(fmt::format("Hidden was {}: {}.", exercise_.hidden_name(), hidden.words));
   for (const Fault& fault : exercise_.hidden_faults())
-    if (const Consequence* consequence = consequence_of(lesson.profile(), fault)) put("  What it means: " + consequence->means);
+    if (const Consequence* consequence = consequence_of(lesson.profile(), fault))
+      put("  What it means: " + consequence->means);
   if (judgement.refuted_by) {
     const std::size_t i = *judgement.refuted_by;
     const Place& place = exercise_.readings()[i].place;
-    put(fmt::format("Your own reading {} speaks against your answer: {} at {} read {}; with {} it would read {}.", i + 1,
-                    place.pair.text(), place.position, shown(i), lesson.cases()[*judgement.named].name,
-                    lesson.prediction(*judgement.named, place)));
+    put(fmt::format(
+        "Your own reading {} speaks against your answer: {} at {} read {}; with {} it would read {}.", i + 1,
+        place.pair.text(), place.position, shown(i), lesson.cases()[*judgement.named].name,
+        lesson.prediction(*judgement.named, place)));
   } else if (judgement.named && !judgement.right()) {
     put("Your readings allowed it; more readings would have told the two apart.");
   }
-  if (easy_ || exercise_.readings().empty()) return;  // a diagnosis weighs more than what an easy lesson hides
+  if (easy_ || exercise_.readings().empty())
+    return;  // a diagnosis weighs more than what an easy lesson hides
   const auto diagnosis = exercise_.diagnosis();
   if (!diagnosis.explanations.empty()) {
     put("\nWhat a diagnosis makes of your readings:");
     for (std::size_t i = 0; i < std::min<std::size_t>(3, diagnosis.explanations.size()); ++i)
-      put(fmt::format("  {:>11}  {}", percent_text(diagnosis.explanations[i].probability), in_words(diagnosis.explanations[i].hypothesis)));
+      put(fmt::format("  {:>11}  {}", percent_text(diagnosis.explanations[i].probability),
+                      in_words(diagnosis.explanations[i].hypothesis)));
   }
 }
 
@@ -280,19 +293,20 @@ void PracticeView::what_told_it(const Judgement& judgement) {
   put("\nThe readings that told it:");
   for (const std::size_t i : judgement.told_it) put(row(i, true));
   if (judgement.told_it.empty())
-    put(exercise_.lesson().cases()[exercise_.hidden()].good() ? "  none: every reading was as it should be"
-                                                              : "  none of yours: a good part would have read the same");
+    put(exercise_.lesson().cases()[exercise_.hidden()].good()
+            ? "  none: every reading was as it should be"
+            : "  none of yours: a good part would have read the same");
   if (const auto shown_by = exercise_.shown_by())
-    put(fmt::format("  (of all {} readings, {} show{} this fault)", exercise_.lesson().places().size(), *shown_by,
-                    *shown_by == 1 ? "s" : ""));
+    put(fmt::format("  (of all {} readings, {} show{} this fault)", exercise_.lesson().places().size(),
+                    *shown_by, *shown_by == 1 ? "s" : ""));
 }
 
 void PracticeView::shortest_way() {
   const Lesson& lesson = exercise_.lesson();
   const auto way = exercise_.informed_way();
   put("");
-  put(fmt::format("The shortest way there, always the most telling reading next ({} {}; you took {}):", way.size(),
-                  way.size() == 1 ? "reading" : "readings", exercise_.readings().size()));
+  put(fmt::format("The shortest way there, always the most telling reading next ({} {}; you took {}):",
+                  way.size(), way.size() == 1 ? "reading" : "readings", exercise_.readings().size()));
   for (const Exercise::WayStep& step : way) {
     const Place& place = step.next.place;
     const std::string reads = lesson.prediction(exercise_.hidden(), place);
@@ -303,7 +317,8 @@ void PracticeView::shortest_way() {
   if (const auto proof = lesson.shortest_way(exercise_.hidden()); proof.size() < way.size()) {
     std::vector<std::string> places;
     for (const Place& place : proof) places.push_back(place.pair.text() + " at " + place.position);
-    put(fmt::format("  Knowing the answer, {} would prove it: {}.", proof.size() == 1 ? "one" : fmt::format("these {}", proof.size()),
+    put(fmt::format("  Knowing the answer, {} would prove it: {}.",
+                    proof.size() == 1 ? "one" : fmt::format("these {}", proof.size()),
                     joined_with_and(places)));
   }
 }
@@ -322,9 +337,11 @@ void PracticeView::why_the_others_fell(const Judgement& judgement) {
   }
   for (const auto& [reading, cases] : by_reading) {
     const Place& place = exercise_.readings()[reading].place;
-    put(fmt::format("  reading {}: {} at {} read {}", reading + 1, place.pair.text(), place.position, shown(reading)));
+    put(fmt::format("  reading {}: {} at {} read {}", reading + 1, place.pair.text(), place.position,
+                    shown(reading)));
     std::map<std::string, std::vector<std::string>> by_prediction;
-    for (const std::size_t of : cases) by_prediction[lesson.prediction(of, place)].push_back(lesson.cases()[of].name);
+    for (const std::size_t of : cases)
+      by_prediction[lesson.prediction(of, place)].push_back(lesson.cases()[of].name);
     for (const auto& [prediction, names] : by_prediction)
       put(fmt::format("      would read {:<22} with {}", prediction, fmt::join(names, ", ")));
   }
@@ -337,7 +354,8 @@ void PracticeView::why_the_others_fell(const Judgement& judgement) {
 std::string PracticeView::named(std::vector<std::size_t> cases) const {
   constexpr std::size_t most = 8;
   std::vector<std::string> names;
-  for (std::size_t i = 0; i < std::min(most, cases.size()); ++i) names.push_back(exercise_.lesson().cases()[cases[i]].name);
+  for (std::size_t i = 0; i < std::min(most, cases.size()); ++i)
+    names.push_back(exercise_.lesson().cases()[cases[i]].name);
   if (cases.size() > most) names.push_back(fmt::format("{} more", cases.size() - most));
   return joined_with_and(names);
 }

@@ -1,4 +1,5 @@
-// What a learner sees: on a terminal one screen per reading, else plain lines. Every screen says that this is practice.
+// What a learner sees: on a terminal one screen per reading, else plain lines. Every screen says that this is
+// practice.
 #pragma once
 
 #include <string>

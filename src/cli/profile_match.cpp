@@ -56,7 +56,8 @@ struct Candidate {
   std::size_t fails = 0;
   std::size_t undecided = 0;
   double probability = 0.0;
-  std::optional<double> log_evidence = {};    ///< of a good part of that profile; absent: it has other places, too
+  std::optional<double> log_evidence =
+      {};  ///< of a good part of that profile; absent: it has other places, too
   std::vector<std::string> same_readings_as = {};  ///< profiles that these readings cannot tell from it
 };
 
@@ -65,7 +66,8 @@ void weigh_alike(std::vector<Candidate>& candidates) {
   double best = -std::numeric_limits<double>::infinity();
   for (const Candidate& c : candidates) best = std::max(best, c.log_evidence.value_or(best));
   double sum = 0.0;
-  for (Candidate& c : candidates) sum += c.probability = c.log_evidence ? std::exp(*c.log_evidence - best) : 0.0;
+  for (Candidate& c : candidates)
+    sum += c.probability = c.log_evidence ? std::exp(*c.log_evidence - best) : 0.0;
   for (Candidate& c : candidates) c.probability = sum > 0.0 ? c.probability / sum : 0.0;
 }
 
@@ -123,7 +125,8 @@ int match_record(const ProfilesOptions& options) {
   const Record record = load_record(Store{store_place(options.store)}, options.match);
   const std::vector<Measured> measured = measured_in(record);
   if (measured.empty())
-    throw Error(ErrorKind::usage, "record " + record.header.id + " holds no resistance reading", "profiles match",
+    throw Error(ErrorKind::usage, "record " + record.header.id + " holds no resistance reading",
+                "profiles match",
                 "measure a part first with: switchwright qualify, or switchwright profiles learn");
   const MeterDefinition meter = parse_meter_definition(record.header.meter_text, record.header.meter_id);
   const bool learned = record.header.kind == "learn";  // measured as nothing yet
@@ -149,26 +152,31 @@ int match_record(const ProfilesOptions& options) {
   std::vector<Candidate> fitting;
   for (const Profile& profile : knowledge.others) {
     Candidate c{profile.id, profile.title};
-    for (const Finding& f : judge_all(profile, expectations(profile), measured, {}, meter, leads, settings).findings)
+    for (const Finding& f :
+         judge_all(profile, expectations(profile), measured, {}, meter, leads, settings).findings)
       ++(f.outcome == Outcome::pass ? c.fits : f.outcome == Outcome::fail ? c.fails : c.undecided);
     fitting.push_back(std::move(c));
   }
   const auto by_fit = [](const Candidate& x, const Candidate& y) {
-    return std::tuple(x.fails, x.undecided, -x.probability) < std::tuple(y.fails, y.undecided, -y.probability);
+    return std::tuple(x.fails, x.undecided, -x.probability) <
+           std::tuple(y.fails, y.undecided, -y.probability);
   };
   std::stable_sort(fitting.begin(), fitting.end(), by_fit);
   if (!fitting.empty()) {
-    // What a part was measured as is the likelier beforehand: a good part of each profile is weighed against every single
-    // fault of that one. A part that was learned is nothing beforehand: the profiles are weighed against each other.
+    // What a part was measured as is the likelier beforehand: a good part of each profile is weighed against
+    // every single fault of that one. A part that was learned is nothing beforehand: the profiles are weighed
+    // against each other.
     const std::string of = learned ? fitting.front().id : own.id;
-    const auto found = std::find_if(knowledge.others.begin(), knowledge.others.end(), [&](const Profile& p) { return p.id == of; });
+    const auto found = std::find_if(knowledge.others.begin(), knowledge.others.end(),
+                                    [&](const Profile& p) { return p.id == of; });
     const Profile& base = found == knowledge.others.end() ? own : *found;
     ExplainSettings all;
     all.doubles = false;
     all.least_probability = 0.0;
     all.most_explanations = 1000;
     const Verdict judged = judge_all(base, expectations(base), measured, {}, meter, leads, settings);
-    const Diagnosis diagnosis = explain(base, knowledge.others, judged.findings, {}, meter, leads, knowledge.priors, all);
+    const Diagnosis diagnosis =
+        explain(base, knowledge.others, judged.findings, {}, meter, leads, knowledge.priors, all);
     for (Candidate& c : fitting) {
       const std::string name = c.id == base.id ? "none" : "profile:" + c.id;
       for (const Explanation& e : diagnosis.explanations) {
@@ -206,20 +214,25 @@ int match_record(const ProfilesOptions& options) {
   Table table{{"", "profile", "fit", "fail", "undecided", "probability", "what it is"}};
   int rank = 0;
   for (const Candidate& c : fitting)
-    table.add({std::to_string(++rank), c.id, std::to_string(c.fits), std::to_string(c.fails), std::to_string(c.undecided),
-               percent_text(c.probability), c.title});
+    table.add({std::to_string(++rank), c.id, std::to_string(c.fits), std::to_string(c.fails),
+               std::to_string(c.undecided), percent_text(c.probability), c.title});
   if (!fitting.empty()) {
     put(table.text("  "));
     put_line("");
-    put_line("  fit, fail, undecided: the readings, judged by that profile. The probability weighs a good part of each profile");
-    put_line(learned ? "  against a good part of the others." : fmt::format("  against every single fault of {}.", own.id));
+    put_line(
+        "  fit, fail, undecided: the readings, judged by that profile. The probability weighs a good part of "
+        "each profile");
+    put_line(learned ? "  against a good part of the others."
+                     : fmt::format("  against every single fault of {}.", own.id));
     if (!fitting.front().same_readings_as.empty())
       put_line(fmt::format("  These readings cannot tell {} from {}.", fitting.front().id,
                            joined_with_and(fitting.front().same_readings_as)));
   }
   if (!left_out.empty()) {
     put_line("");
-    put_line("  Not compared. Terminals and positions are compared by their names; where only the names differ, a copy of the");
+    put_line(
+        "  Not compared. Terminals and positions are compared by their names; where only the names differ, a "
+        "copy of the");
     put_line("  profile with the names of this part could be compared:");
     Table others{{"profile", "why"}};
     for (const auto& [id, why] : left_out) others.add({id, "it has " + why});

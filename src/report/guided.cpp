@@ -41,7 +41,8 @@ std::string milli(double value, double U, const char* unit) {
 std::vector<DropRow> drops_of(const Record& record) {
   std::vector<json> last;
   for (json& line : lines_of(record, "drop")) {
-    const auto same = std::find_if(last.begin(), last.end(), [&](const json& l) { return l["contact"] == line["contact"]; });
+    const auto same = std::find_if(last.begin(), last.end(),
+                                   [&](const json& l) { return l["contact"] == line["contact"]; });
     if (same == last.end())
       last.push_back(std::move(line));
     else
@@ -67,8 +68,10 @@ std::vector<DropRow> drops_of(const Record& record) {
 }
 
 constexpr const char* drop_words =
-    "R = U / I, with the uncertainty of both (JCGM 100, k = 2). The temperature is what the spot where the contacts touch reaches at "
-    "most at this current (R. Holm: from the drop alone, the body of the contact at 20 degC); the drop also holds tabs, springs and "
+    "R = U / I, with the uncertainty of both (JCGM 100, k = 2). The temperature is what the spot where the "
+    "contacts touch reaches at "
+    "most at this current (R. Holm: from the drop alone, the body of the contact at 20 degC); the drop also "
+    "holds tabs, springs and "
     "films, so both are upper bounds.";
 
 struct LearnedWords {
@@ -89,12 +92,15 @@ std::optional<LearnedWords> learned_words(const Record& record) {
   try {
     for (const json& contact : list("contacts"))
       words.network.push_back(
-          fmt::format("contact {}, closed at {}", pair(contact), joined_with_and(contact["closed_at"].get<std::vector<std::string>>())));
+          fmt::format("contact {}, closed at {}", pair(contact),
+                      joined_with_and(contact["closed_at"].get<std::vector<std::string>>())));
     for (const json& element : list("elements"))
-      words.network.push_back(fmt::format("element {}, {}", pair(element), human_ohm(element["nominal_ohm"].get<double>())));
+      words.network.push_back(
+          fmt::format("element {}, {}", pair(element), human_ohm(element["nominal_ohm"].get<double>())));
     for (const json& terminal : list("unconnected"))
       words.network.push_back(fmt::format("terminal {}, joined to nothing", terminal.get<std::string>()));
-    for (const json& question : list("open_questions")) words.open_questions.push_back(question.get<std::string>());
+    for (const json& question : list("open_questions"))
+      words.open_questions.push_back(question.get<std::string>());
     words.profile = line.value("profile", "");
   } catch (const json::exception&) {
     return std::nullopt;
@@ -105,9 +111,13 @@ std::optional<LearnedWords> learned_words(const Record& record) {
 /// With the signs that a page has: ohm, plus or minus, degrees.
 std::string with_signs(const std::string& text) {
   std::string out = html_safe(svg::with_ohm_signs(text));
-  const std::pair<const char*, const char*> signs[] = {{" +/- ", " \xC2\xB1 "}, {" degC", " \xC2\xB0" "C"}};
+  const std::pair<const char*, const char*> signs[] = {{" +/- ", " \xC2\xB1 "},
+                                                       {" degC",
+                                                        " \xC2\xB0"
+                                                        "C"}};
   for (const auto& [plain, sign] : signs)
-    for (std::size_t at = out.find(plain); at != std::string::npos; at = out.find(plain, at)) out.replace(at, std::string{plain}.size(), sign);
+    for (std::size_t at = out.find(plain); at != std::string::npos; at = out.find(plain, at))
+      out.replace(at, std::string{plain}.size(), sign);
   return out;
 }
 
@@ -119,14 +129,19 @@ std::string html_list(const std::vector<std::string>& items) {
 
 }  // namespace
 
-bool is_drop(const Record& record) { return record.header.kind == "drop"; }
-bool is_learning(const Record& record) { return record.header.kind == "learn"; }
+bool is_drop(const Record& record) {
+  return record.header.kind == "drop";
+}
+bool is_learning(const Record& record) {
+  return record.header.kind == "learn";
+}
 
 std::string drop_current_text(const Record& record) {
   const auto lines = lines_of(record, "setup");
   if (lines.empty()) return {};
-  return fmt::format("({:g} +/- {:.2g}) A at {}, as the operator states it{}", lines[0].value("current_a", 0.0),
-                     lines[0].value("U_current_a", 0.0), lines[0].value("position", ""),
+  return fmt::format("({:g} +/- {:.2g}) A at {}, as the operator states it{}",
+                     lines[0].value("current_a", 0.0), lines[0].value("U_current_a", 0.0),
+                     lines[0].value("position", ""),
                      lines[0].value("reversed", false) ? "; also the other way round" : "; one way only");
 }
 
@@ -137,9 +152,11 @@ std::optional<std::string> learned_headline(const Record& record) {
     const std::size_t n = lines.back().value(key, json::array()).size();
     return fmt::format("{} {}{}", n, noun, n == 1 ? "" : "s");
   };
-  return fmt::format("A profile was learned from this part, for review: {}, {}. Nothing was judged; what is wrong with this part is "
-                     "in the profile.",
-                     count("contacts", "contact"), count("elements", "element"));
+  return fmt::format(
+      "A profile was learned from this part, for review: {}, {}. Nothing was judged; what is wrong with this "
+      "part is "
+      "in the profile.",
+      count("contacts", "contact"), count("elements", "element"));
 }
 
 std::string guided_as_text(const View& view) {
@@ -149,8 +166,9 @@ std::string guided_as_text(const View& view) {
   if (const auto rows = is_drop(record) ? drops_of(record) : std::vector<DropRow>{}; !rows.empty()) {
     heading("MILLIVOLT DROP");
     for (const DropRow& row : rows)
-      out += line_safe(fmt::format("  {:<12} {:<9} {:<22} {:<6}  {:<24} {:<10} limit {}, spot at most {}", row.contact, row.pair, row.drop,
-                                   row.current, row.ohm, row.judged, row.limit, row.spot)) +
+      out += line_safe(fmt::format("  {:<12} {:<9} {:<22} {:<6}  {:<24} {:<10} limit {}, spot at most {}",
+                                   row.contact, row.pair, row.drop, row.current, row.ohm, row.judged,
+                                   row.limit, row.spot)) +
              "\n";
     out += wrapped("  ", "  ", drop_words);
   }
@@ -158,7 +176,8 @@ std::string guided_as_text(const View& view) {
     heading("WHAT WAS LEARNED");
     for (const std::string& part : words->network) out += wrapped("  * ", "    ", line_safe(part));
     if (!words->open_questions.empty()) heading("WHAT THE READINGS LEAVE OPEN");
-    for (const std::string& question : words->open_questions) out += wrapped("  * ", "    ", line_safe(question));
+    for (const std::string& question : words->open_questions)
+      out += wrapped("  * ", "    ", line_safe(question));
   }
   return out;
 }
@@ -167,14 +186,18 @@ std::string guided_as_html(const View& view) {
   const Record& record = view.record();
   std::string out;
   if (const auto rows = is_drop(record) ? drops_of(record) : std::vector<DropRow>{}; !rows.empty()) {
-    out += "<h2 id=\"drop\">Millivolt drop</h2>\n<div class=\"table\"><table>\n<caption>" + with_signs(drop_words) +
-           "</caption>\n<thead><tr>";
-    for (const char* column : {"Contact", "Pair", "Drop", "Current", "Resistance", "A sound one has at most", "Spot at most", "Judged"})
+    out += "<h2 id=\"drop\">Millivolt drop</h2>\n<div class=\"table\"><table>\n<caption>" +
+           with_signs(drop_words) + "</caption>\n<thead><tr>";
+    for (const char* column : {"Contact", "Pair", "Drop", "Current", "Resistance", "A sound one has at most",
+                               "Spot at most", "Judged"})
       out += fmt::format("<th scope=\"col\">{}</th>", column);
     out += "</tr></thead>\n<tbody>\n";
     for (const DropRow& row : rows) {
       out += fmt::format("<tr class=\"{}\"><th scope=\"row\">{}</th>",
-                         row.good ? "pass" : row.judged == "undecided" ? "undecided" : "fail", html_safe(row.contact));
+                         row.good                    ? "pass"
+                         : row.judged == "undecided" ? "undecided"
+                                                     : "fail",
+                         html_safe(row.contact));
       for (const std::string* cell : {&row.pair, &row.drop, &row.current, &row.ohm, &row.limit, &row.spot})
         out += "<td class=\"number\">" + with_signs(*cell) + "</td>";
       out += "<td class=\"judged\">" + html_safe(row.judged) + "</td></tr>\n";
@@ -184,7 +207,8 @@ std::string guided_as_html(const View& view) {
   if (const auto words = is_learning(record) ? learned_words(record) : std::nullopt) {
     out += "<h2 id=\"learned\">What was learned</h2>\n" + html_list(words->network);
     if (!words->open_questions.empty())
-      out += "<h2 id=\"open-questions\">What the readings leave open</h2>\n" + html_list(words->open_questions);
+      out +=
+          "<h2 id=\"open-questions\">What the readings leave open</h2>\n" + html_list(words->open_questions);
     out += "<h2 id=\"profile\">The profile, as written</h2>\n<pre>";
     std::istringstream lines{words->profile};
     for (std::string line; std::getline(lines, line);) out += html_safe(line) + "\n";

@@ -1,5 +1,5 @@
-// What a report says of the guided work beside qualification: each contact's millivolt drop, the profile that was learned.
-// Both come from the lines that the record keeps as results.
+// What a report says of the guided work beside qualification: each contact's millivolt drop, the profile that
+// was learned. Both come from the lines that the record keeps as results.
 #pragma once
 
 #include <optional>

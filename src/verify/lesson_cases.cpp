@@ -1,5 +1,5 @@
-// What may be hidden in a switch for training: the hypotheses of a diagnosis, each with its unknown values at their least
-// and at their most.
+// What may be hidden in a switch for training: the hypotheses of a diagnosis, each with its unknown values at
+// their least and at their most.
 #include <algorithm>
 #include <cmath>
 
@@ -12,7 +12,8 @@ namespace {
 
 /// Faults that anyone should find.
 bool is_plain(FaultKind kind) {
-  return kind == FaultKind::stuck_closed || kind == FaultKind::stuck_open || kind == FaultKind::open || kind == FaultKind::shorted;
+  return kind == FaultKind::stuck_closed || kind == FaultKind::stuck_open || kind == FaultKind::open ||
+         kind == FaultKind::shorted;
 }
 
 constexpr double clearly_out_pct = 10.0;
@@ -37,7 +38,8 @@ void add_cases(const Profile& profile, const Cause& cause, std::vector<LessonCas
     cases.push_back(case_of(cause, least, most));
     return;
   }
-  const auto element = std::find_if(profile.elements.begin(), profile.elements.end(), [&](const Element& e) { return e.id == cause.fault.id; });
+  const auto element = std::find_if(profile.elements.begin(), profile.elements.end(),
+                                    [&](const Element& e) { return e.id == cause.fault.id; });
   // Far enough out of its band that a meter sees it.
   const double off_by = (element == profile.elements.end() ? 0.0 : element->tolerance_pct) + clearly_out_pct;
   least.value = -90.0;
@@ -49,12 +51,14 @@ void add_cases(const Profile& profile, const Cause& cause, std::vector<LessonCas
 }
 
 LessonCase both(const LessonCase& a, const LessonCase& b) {
-  return {a.name + " + " + b.name, a.words + ", and " + b.words, "two", {a.least[0], b.least[0]}, {a.most[0], b.most[0]}, {}};
+  return {a.name + " + " + b.name,  a.words + ", and " + b.words, "two",
+          {a.least[0], b.least[0]}, {a.most[0], b.most[0]},       {}};
 }
 
 }  // namespace
 
-std::vector<LessonCase> lesson_cases(const Profile& profile, const std::vector<Profile>& others, LessonLevel level) {
+std::vector<LessonCase> lesson_cases(const Profile& profile, const std::vector<Profile>& others,
+                                     LessonLevel level) {
   std::vector<LessonCase> cases;
   cases.push_back({"none", "nothing is wrong", "none", {}, {}, {}});
   std::vector<LessonCase> plain;
@@ -73,8 +77,11 @@ std::vector<LessonCase> lesson_cases(const Profile& profile, const std::vector<P
   std::vector<std::string> kinds;
   for (const LessonCase& one : cases)
     if (std::find(kinds.begin(), kinds.end(), one.kind) == kinds.end()) kinds.push_back(one.kind);
-  const auto rank = [&](const LessonCase& one) { return std::find(kinds.begin(), kinds.end(), one.kind) - kinds.begin(); };
-  std::stable_sort(cases.begin(), cases.end(), [&](const LessonCase& a, const LessonCase& b) { return rank(a) < rank(b); });
+  const auto rank = [&](const LessonCase& one) {
+    return std::find(kinds.begin(), kinds.end(), one.kind) - kinds.begin();
+  };
+  std::stable_sort(cases.begin(), cases.end(),
+                   [&](const LessonCase& a, const LessonCase& b) { return rank(a) < rank(b); });
   if (level == LessonLevel::hard)
     for (std::size_t i = 0; i < plain.size(); ++i)
       for (std::size_t j = i + 1; j < plain.size(); ++j)

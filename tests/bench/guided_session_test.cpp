@@ -1,4 +1,5 @@
-// The session beside qualification: learning, which judges nothing, and the millivolt drop of closed contacts.
+// The session beside qualification: learning, which judges nothing, and the millivolt drop of closed
+// contacts.
 #include <doctest/doctest.h>
 
 #include <filesystem>
@@ -41,7 +42,8 @@ struct DropBench : ImaginedBench {
 };
 
 struct StoreFile {
-  std::filesystem::path path = std::filesystem::temp_directory_path() / "switchwright-guided-session-test.sqlite";
+  std::filesystem::path path =
+      std::filesystem::temp_directory_path() / "switchwright-guided-session-test.sqlite";
   StoreFile() { remove(); }
   ~StoreFile() { remove(); }
   void remove() const {
@@ -65,7 +67,8 @@ TEST_CASE("each closed contact is judged by its drop and the current is named in
     REQUIRE(++contacts <= 3);
     const Kept* kept = bench.last<Kept>();
     REQUIRE(kept->drop);
-    CHECK(kept->drop->drop.ohm == doctest::Approx(step.arrangement.pair == Pair{"L2", "H2"} ? 0.25 : 0.02).epsilon(1e-6));
+    CHECK(kept->drop->drop.ohm ==
+          doctest::Approx(step.arrangement.pair == Pair{"L2", "H2"} ? 0.25 : 0.02).epsilon(1e-6));
   }
   CHECK(contacts == 3);
   REQUIRE(bench.session->verdict());
@@ -168,7 +171,8 @@ TEST_CASE("learning reads everything, judges nothing and skips nothing") {
   SessionSettings settings;
   settings.measure_only = true;
   settings.acknowledged_by = "tester";
-  bench.session.emplace(nothing, bench.meter, settings, bench.header, bench.clock, bench.hands, [](Quantity) {}, bench.events);
+  bench.session.emplace(
+      nothing, bench.meter, settings, bench.header, bench.clock, bench.hands, [](Quantity) {}, bench.events);
   bench.session->start();
   bench.run_to(StepKind::measure);
   bench.session->skip("no time");
@@ -200,7 +204,8 @@ TEST_CASE("learning reads everything, judges nothing and skips nothing") {
 
 TEST_CASE("placements are told apart when a record is read back") {
   Record record;
-  const auto read = [&](int step, const char* kind, const Pair& pair, const char* position, bool over_range, bool stated = false) {
+  const auto read = [&](int step, const char* kind, const Pair& pair, const char* position, bool over_range,
+                        bool stated = false) {
     record.steps.push_back({step, kind, pair.first(), pair.second(), position, "", {}});
     IndicationRow row{step, 1, {}, stated};
     if (over_range) row.indication.state = ReadingState::over_range;
@@ -208,7 +213,7 @@ TEST_CASE("placements are told apart when a record is read back") {
   };
   read(1, "measure", {"A", "B"}, "off", true);
   read(2, "measure", {"A", "B"}, "on", false);
-  read(3, "leads-before", {}, "", false);           // another sitting
+  read(3, "leads-before", {}, "", false);  // another sitting
   read(4, "measure", {"A", "B"}, "low", true);
   read(5, "measure", {"A", "C"}, "off", true);
   read(6, "measure", {"A", "C"}, "on", true, true);  // stated at the last position, of all of them

@@ -30,8 +30,8 @@ class DropTest(EndToEnd):
         self.addCleanup(hands.close)
         return meter, hands
 
-    def command(self, meter, hands, *options, settle="0.1s"):
-        return ["drop", "--profile", "regulator-shunt-240", "--meter", "lcd-segment-14", "--port", meter.port, "--hands",
+    def command(self, meter, hands, *options, settle="0.1s", profile="regulator-shunt-240"):
+        return ["drop", "--profile", str(profile), "--meter", "lcd-segment-14", "--port", meter.port, "--hands",
                 "sim:" + hands.path, "--acknowledge", "de-energised", "--settle", settle, *options]
 
     def drop(self, meter, hands, *options, code):
@@ -130,9 +130,9 @@ class DropTest(EndToEnd):
         jsonschema.validate(document, json.loads((SOURCE / "src/report/record.schema.json").read_text()))
         self.assertEqual(len([i for i in document["indications"] if i["quantity"] == "voltage-dc"]), 6)
 
-    def begun_and_stopped(self, stop):
+    def begun_and_stopped(self, stop, **more):
         """Ends the tool after the first contact; returns its exit code and what it said."""
-        process = subprocess.Popen([TOOL, *self.command(*self.bench(OHM), "--current", "1A@0.01", settle="0.5s")], env=self.env,
+        process = subprocess.Popen([TOOL, *self.command(*self.bench(OHM), "--current", "1A@0.01", settle="0.5s", **more)], env=self.env,
                                    cwd=self.dir, text=True, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
         self.addCleanup(lambda: (process.stdout.close(), process.stderr.close()))
         for line in process.stdout:
@@ -160,7 +160,10 @@ class DropTest(EndToEnd):
         self.assertIn("--resume " + self.gone_on_with(), error)
 
     def test_a_check_that_is_killed_keeps_its_contacts_and_goes_on(self):
-        self.begun_and_stopped(signal.SIGKILL)
+        own = self.dir / "own.toml"
+        own.write_text((SOURCE / "profiles/regulator-shunt-240.toml").read_text())
+        self.begun_and_stopped(signal.SIGKILL, profile=own)
+        own.unlink()  # the record holds the profile
         self.gone_on_with()
 
 

@@ -148,6 +148,12 @@ class PracticeTest(EndToEnd):
         self.assertEqual(document["header"]["kind"], "practice")
         jsonschema.validate(document, json.loads((SOURCE / "src/report/record.schema.json").read_text()))
 
+    def test_practice_is_not_sealed_as_evidence(self):
+        self.practise(["give up"], "--profile", "regulator-shunt-240", "--seed", "2", code=3)
+        done = self.tool("bag", "latest", "--store", self.dir / "practice.sqlite", "-o", "evidence", code=2)
+        self.assertIn("no evidence", done.stderr)
+        self.assertFalse((self.dir / "evidence").exists())
+
     def test_practice_is_refused_in_a_store_of_real_records(self):
         self.qualify(self.simulator())
         done = subprocess.run([TOOL, "practice", "--store", self.store], env=self.env, cwd=self.dir, text=True, input="give up\n",

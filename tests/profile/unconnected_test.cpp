@@ -12,9 +12,10 @@ using namespace switchwright;
 namespace {
 
 std::string part(const std::string& unconnected, const std::string& rest) {
-  return "schema = 1\ntitle = \"a part\"\nvalues = \"invented\"\n[rating]\nvoltage_v = 240\ncurrent_a = 15\n[terminals]\n"
+  return "schema = 1\ntitle = \"a part\"\nvalues = \"invented\"\n[rating]\nvoltage_v = 240\ncurrent_a = "
+         "15\n[terminals]\n"
          "names = [\"A\", \"B\", \"X\"]\n" +
-         unconnected + "[[position]]\nid = \"on\"\n" + rest;
+         unconnected + "[[position]]\nid = \"on\"\n" + rest + "[limits]\n";
 }
 
 constexpr const char* contact = "[[contact]]\nid = \"c\"\nbetween = [\"A\", \"B\"]\nclosed_at = [\"on\"]\n";
@@ -36,7 +37,8 @@ TEST_CASE("a terminal that is said to be unconnected reads open to everything") 
   CHECK(expectation(profile, "on", {"A", "B"}).state == PairState::closed);
 }
 
-TEST_CASE("a terminal without a contact that is not said to be unconnected is a mistake that names both ways out") {
+TEST_CASE(
+    "a terminal without a contact that is not said to be unconnected is a mistake that names both ways out") {
   const std::string text = refusal_of(part("", contact));
   CHECK(text.find("\"X\"") != std::string::npos);
   CHECK(text.find("unconnected") != std::string::npos);

@@ -1,5 +1,5 @@
-// An exercise from the learner's side: what is asked next, what is said of an answer. The switch is solved by the profile
-// room's nodal analysis, apart from what the exercise predicts.
+// An exercise from the learner's side: what is asked next, what is said of an answer. The switch is solved by
+// the profile room's nodal analysis, apart from what the exercise predicts.
 #include "switchwright/verify/exercise.hpp"
 
 #include <doctest/doctest.h>
@@ -38,8 +38,10 @@ std::size_t obey(Exercise& exercise, std::uint64_t seed) {
   std::size_t taken = 0;
   while (const auto next = exercise.next()) {
     REQUIRE(++taken <= exercise.lesson().places().size());
-    exercise.add(next->place, meter.read(network_of(exercise.hidden_part(), next->place.position, values, exercise.hidden_faults())
-                                             .resistance_ohm(next->place.pair.first(), next->place.pair.second())));
+    exercise.add(
+        next->place,
+        meter.read(network_of(exercise.hidden_part(), next->place.position, values, exercise.hidden_faults())
+                       .resistance_ohm(next->place.pair.first(), next->place.pair.second())));
   }
   return taken;
 }

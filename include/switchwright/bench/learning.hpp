@@ -1,5 +1,5 @@
-// Learning a part as work at the bench: the record holds what learning was told and every reading, so the profile can be
-// made, and made again, from the record alone.
+// Learning a part as work at the bench: the record holds what learning was told and every reading, so the
+// profile can be made, and made again, from the record alone.
 #pragma once
 
 #include <string>
@@ -10,13 +10,13 @@
 
 namespace switchwright {
 
-/// What learning is told before it begins, as one JSON line, type "setup"; and back. @throws Error(store) when a record of
-/// kind "learn" has none.
+/// What learning is told before it begins, as one JSON line, type "setup"; and back. @throws Error(store)
+/// when a record of kind "learn" has none.
 std::string setup_json(const LearnSubject& subject);
 LearnSubject subject_of(const Record& record);
 
-/// The last reading of every pair at every position, leads subtracted. @throws Error(usage) that names what was not
-/// measured, or read open with nothing to witness that the probes touched.
+/// The last reading of every pair at every position, leads subtracted. @throws Error(usage) that names what
+/// was not measured, or read open with nothing to witness that the probes touched.
 std::vector<LearnReading> learn_readings(const Record& record);
 /// Whether learn_readings() would give them all.
 bool is_all_read(const Record& record);

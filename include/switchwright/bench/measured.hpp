@@ -8,8 +8,9 @@
 
 namespace switchwright {
 
-/// Every reading of a pair at a position, in the order taken, with what is known of the probes: a placement begins when the
-/// probes were elsewhere in between, or a position is read again. Where a place was read more than once, all are there; the last one counts.
+/// Every reading of a pair at a position, in the order taken, with what is known of the probes: a placement
+/// begins when the probes were elsewhere in between, or a position is read again. Where a place was read more
+/// than once, all are there; the last one counts.
 std::vector<Measured> measured_in(const Record& record);
 
 }  // namespace switchwright

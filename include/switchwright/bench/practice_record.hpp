@@ -1,5 +1,5 @@
-// Practice is kept in the form of a record, in a store of its own, and says in every place that is shown that no real part
-// was tested.
+// Practice is kept in the form of a record, in a store of its own, and says in every place that is shown that
+// no real part was tested.
 #pragma once
 
 #include <filesystem>
@@ -14,8 +14,8 @@ namespace switchwright {
 class PracticeRecord {
  public:
   /// @throws Error(usage) when the store holds records of real work: practice never stands among them.
-  PracticeRecord(const std::filesystem::path& store, const Exercise& exercise, const std::string& level, const std::string& learner,
-                 const std::string& tool_version);
+  PracticeRecord(const std::filesystem::path& store, const Exercise& exercise, const std::string& level,
+                 const std::string& learner, const std::string& tool_version);
 
   /// Keeps the exercise's newest reading at once.
   void keep_reading(const Exercise& exercise);

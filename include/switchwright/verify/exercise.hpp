@@ -1,5 +1,5 @@
-// One exercise of a lesson: what is hidden, what the learner has read so far, which reading would tell most now, and what
-// can be said about an answer.
+// One exercise of a lesson: what is hidden, what the learner has read so far, which reading would tell most
+// now, and what can be said about an answer.
 #pragma once
 
 #include <cstdint>
@@ -12,22 +12,24 @@
 
 namespace switchwright {
 
-/// What is said when the learner has named something, or has given up. Indices are of Lesson::cases() and of the readings.
+/// What is said when the learner has named something, or has given up. Indices are of Lesson::cases() and of
+/// the readings.
 struct Judgement {
   std::optional<std::size_t> named;  ///< absent: gave up
   bool exact = false;
   bool same_readings = false;  ///< another case, but no reading tells the two apart
   bool right() const { return exact || same_readings; }
 
-  std::optional<std::size_t> refuted_by;  ///< a reading of the learner's own that speaks against what was named
-  std::vector<std::size_t> told_it;       ///< readings that a good part would not have given
+  std::optional<std::size_t>
+      refuted_by;                    ///< a reading of the learner's own that speaks against what was named
+  std::vector<std::size_t> told_it;  ///< readings that a good part would not have given
   struct Fallen {
     std::size_t of = 0;
     std::size_t reading = 0;  ///< the first that speaks against it
   };
-  std::vector<Fallen> fallen;          ///< every other case that some reading rules out
-  std::vector<std::size_t> alike;      ///< no reading can tell them from what was hidden
-  std::vector<std::size_t> standing;   ///< could have been told, but not by what was read
+  std::vector<Fallen> fallen;         ///< every other case that some reading rules out
+  std::vector<std::size_t> alike;     ///< no reading can tell them from what was hidden
+  std::vector<std::size_t> standing;  ///< could have been told, but not by what was read
 };
 
 class Exercise {
@@ -52,8 +54,8 @@ class Exercise {
   /// As the record wants them.
   std::vector<Measured> measured() const;
 
-  /// The reading that is expected to tell most now (verify/explain.hpp), and how much, in bits; nothing when no reading
-  /// tells the cases apart that are left.
+  /// The reading that is expected to tell most now (verify/explain.hpp), and how much, in bits; nothing when
+  /// no reading tells the cases apart that are left.
   std::optional<NextReading> next() const;
   /// What a diagnosis makes of the readings so far.
   Diagnosis diagnosis() const;
@@ -63,10 +65,11 @@ class Exercise {
     NextReading next;
     std::size_t left = 0;  ///< cases that still stand after it
   };
-  /// The readings that next() would have asked for from the beginning, as a part of nominal values gives them, until only
-  /// what reads the same as the hidden case is left.
+  /// The readings that next() would have asked for from the beginning, as a part of nominal values gives
+  /// them, until only what reads the same as the hidden case is left.
   std::vector<WayStep> informed_way() const;
-  /// Of all readings, how many a qualification would fail because of what is hidden; absent for what is not a single fault.
+  /// Of all readings, how many a qualification would fail because of what is hidden; absent for what is not a
+  /// single fault.
   std::optional<std::size_t> shown_by() const;
 
  private:
