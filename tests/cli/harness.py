@@ -3,6 +3,7 @@
 The scripted bench speaks the 14-byte LCD segment frame from the published frame layout (table from memory, see
 meters/lcd-segment-14.toml) and the hands protocol of include/switchwright/bench/hands.hpp, and shares no code with the tool.
 """
+import contextlib
 import json
 import os
 import pathlib
@@ -144,7 +145,7 @@ class ScriptedHands:
             client, _ = self._server.accept()
         except OSError:
             return
-        with client, client.makefile("rw") as lines:
+        with client, contextlib.suppress(ConnectionResetError), client.makefile("rw") as lines:
             for line in lines:
                 message = json.loads(line)
                 self.now.update({k: v for k, v in message.items() if k != "id"})

@@ -15,7 +15,8 @@ std::string part(const std::string& unconnected, const std::string& rest) {
   return "schema = 1\ntitle = \"a part\"\nvalues = \"invented\"\n[rating]\nvoltage_v = 240\ncurrent_a = "
          "15\n[terminals]\n"
          "names = [\"A\", \"B\", \"X\"]\n" +
-         unconnected + "[[position]]\nid = \"on\"\n" + rest + "[limits]\n";
+         unconnected + "[[position]]\nid = \"on\"\n" + rest +
+         "[limits]\nclosed_max_ohm = 2.0\nsound_max_ohm = 0.1\nopen_min_ohm = 1e6\n";
 }
 
 constexpr const char* contact = "[[contact]]\nid = \"c\"\nbetween = [\"A\", \"B\"]\nclosed_at = [\"on\"]\n";
