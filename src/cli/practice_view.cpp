@@ -146,7 +146,7 @@ void PracticeView::draw() {
   message_.clear();
   const Place& place = exercise_.lesson().places().front();
   const std::string example = place.pair.text() + " " + place.position;
-  put("  a reading: " + example + "    Enter: the most telling    faults: what can be wrong");
+  put("  a reading: " + example + "    Enter: the most telling    faults: the list");
   put("  your answer: name FAULT   table   give up   help");
 }
 
