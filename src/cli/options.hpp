@@ -131,7 +131,9 @@ struct AnalyzeOptions {
 struct TraceOptions {
   std::string profile;
   std::string position;
-  std::vector<std::string> channels;  ///< NAME=METER@PORT
+  std::vector<std::string> channels;      ///< NAME=METER@PORT
+  std::vector<std::string> own;           ///< NAME=METER of the calibration ledger
+  std::vector<std::string> meter_serial;  ///< NAME=TEXT
   std::string part;
   std::string serial;
   std::string operator_name;

@@ -51,6 +51,10 @@ PictureMaker::PictureMaker(std::string name, std::string unit, const Survey& sur
     to = std::min(to, levels.high + reach);
     from = std::max(from, levels.low - reach);
   }
+  if (levels.count == LevelCount::one) {  // the flicker of a steady level is not to fill the picture
+    from = std::min(from, levels.low - 0.05 * std::abs(levels.low));
+    to = std::max(to, levels.low + 0.05 * std::abs(levels.low));
+  }
   const double room = to > from ? 0.06 * (to - from) : std::max(1.0, 0.1 * std::abs(to));
   y_min_ = from >= 0.0 && from <= 0.2 * to ? std::min(0.0, from) : from - room;
   y_max_ = to + room;

@@ -15,7 +15,19 @@ class JsonExporter final : public Exporter {
   std::string render(const Record& record) const override {
     nlohmann::json document = record_json(record);
     document["$schema"] = "urn:switchwright:record:" + std::to_string(record_json_version);
-    return document.dump(2) + "\n";
+    if (!record.stored_samples) return document.dump(2) + "\n";
+    // A day of samples as a tree of objects would fill the memory: each is a line of text at once.
+    std::string samples;
+    record.each_sample([&](const SampleRow& sample) {
+      samples += samples.empty() ? "[\n    " : ",\n    ";
+      samples += sample_json(sample).dump();
+    });
+    if (samples.empty()) return document.dump(2) + "\n";
+    document["samples"] = nlohmann::json::array();
+    std::string text = document.dump(2) + "\n";
+    const std::string place = "\n  \"samples\": ";  // no text inside a document holds a line end
+    text.replace(text.find(place) + place.size(), 2, samples + "\n  ]");
+    return text;
   }
 };
 
