@@ -117,6 +117,9 @@ struct SimulateOptions {
   std::optional<double> drift_pct;
   std::optional<double> scatter_pct;
   std::optional<int> bounces;
+  double sway_pct = 0.0;
+  double sway_period_s = 600.0;
+  double ripple_pct = 0.0;
 };
 struct AnalyzeOptions {
   std::string file;  ///< "-": standard input

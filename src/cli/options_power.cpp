@@ -12,6 +12,16 @@ void describe_simulated_power(CLI::App& simulate, SimulateOptions& o) {
   in_group(simulate.add_option("--supply", o.supply_v, "what the supply gives; default: the profile's voltage"))
       ->type_name("V")
       ->check(CLI::Range(0.0, 1000.0));
+  in_group(simulate.add_option("--sway", o.sway_pct, "percent by which the supply slowly rises and falls"))
+      ->type_name("PERCENT")
+      ->check(CLI::Range(0.0, 49.0));
+  in_group(simulate.add_option("--sway-over", o.sway_period_s, "how long one rise and fall takes"))
+      ->type_name("S")
+      ->check(CLI::Range(1.0, 1e6))
+      ->capture_default_str();
+  in_group(simulate.add_option("--ripple", o.ripple_pct, "percent by which the supply jumps about, twice a second"))
+      ->type_name("PERCENT")
+      ->check(CLI::Range(0.0, 49.0));
   in_group(simulate.add_flag("--powered-on", o.powered_on, "the supply is on from the start; else the hands switch it"));
   in_group(simulate.add_option("--position", o.position, "where the knob stands at the start"))->type_name("ID");
   in_group(simulate.add_option("--meter-at", o.meters_at,

@@ -11,7 +11,7 @@ namespace switchwright {
 
 namespace {
 
-constexpr std::size_t kept_samples = 20000;
+constexpr std::size_t kept_samples = 6000;
 constexpr std::size_t kept_marks = 400;  // edges, cycles, events
 constexpr std::size_t most_blocks = 800;
 

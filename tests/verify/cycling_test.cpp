@@ -106,8 +106,12 @@ TEST_CASE("the pilot must stay live while the knob is on and dead at off") {
   CHECK(outcome("off", off, off).outcome == Outcome::pass);
   CHECK(outcome("off", off, on).findings.at(0).word == "live");
   CycleSummary gappy = on;
+  // The profile's shortest dwell at medium is 4 s: a gap as long could hide an interruption, a shorter one could not.
   gappy.gaps = 2;
+  gappy.longest_gap_s = 4.0;
   CHECK(outcome("medium", good, gappy).outcome == Outcome::undecided);
+  gappy.longest_gap_s = 3.9;
+  CHECK(outcome("medium", good, gappy).outcome == Outcome::pass);
 }
 
 TEST_CASE("a measured line counts for more than a stated supply") {
@@ -140,4 +144,19 @@ TEST_CASE("no channel on the load leaves the question open") {
 TEST_CASE("an unknown position is refused with near names") {
   CHECK_THROWS_WITH_AS(judge_cycling(kitchen("regulator-shunt-240"), "midium", {}),
                        doctest::Contains("medium"), Error);
+}
+
+TEST_CASE("a contact that never opens is told how a weld and a heater are told apart in this part") {
+  const Profile profile = kitchen("regulator-shunt-240");
+  const CycleSummary on = standing(ChannelState::always_on, 240);
+  const auto judgement =
+      judge_cycling(profile, "medium", {channel("load", on)}, {240.0, {}, DecisionRule::guarded});
+  std::string told;
+  for (const std::string& remark : judgement.remarks) told += remark + "\n";
+  // The cycling contact lies between L2 and H2, the heater of 14400 ohm +/- 15 % between H1 and H2.
+  for (const char* words : {"L2-H2 must then not be closed", "contact cycling is welded", "H1-H2 must read 12.24 kohm to 16.56 kohm",
+                            "heater is broken"}) {
+    CAPTURE(words);
+    CHECK(told.find(words) != std::string::npos);
+  }
 }
