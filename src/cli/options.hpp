@@ -98,6 +98,15 @@ struct ReportOptions {
   std::string output;
   std::string store;
 };
+struct BagOptions {
+  std::string id;
+  std::string output;  ///< folder
+  std::string key;     ///< PEM file of the private key to sign with
+  std::string check;   ///< folder
+  std::string by;      ///< PEM file of the public key that must have signed
+  std::string store;
+  bool json = false;
+};
 struct SimulateOptions {
   std::string profile;
   std::string meter;
@@ -207,7 +216,7 @@ struct DropOptions {
 };
 
 using Command = std::variant<PortsOptions, MetersOptions, MetersFindOptions, MetersCheckOptions, MetersOwnOptions, ReadOptions,
-                             ProfilesOptions, QualifyOptions, RecordsOptions, ReportOptions, SimulateOptions, FitOptions,
+                             ProfilesOptions, QualifyOptions, RecordsOptions, ReportOptions, BagOptions, SimulateOptions, FitOptions,
                              PracticeOptions, LearnOptions, DropOptions,
                              AnalyzeOptions, TraceOptions>;
 
@@ -234,6 +243,7 @@ int run(const ProfilesOptions& options);
 int run(const QualifyOptions& options);
 int run(const RecordsOptions& options);
 int run(const ReportOptions& options);
+int run(const BagOptions& options);
 int run(const SimulateOptions& options);
 int run(const AnalyzeOptions& options);
 int run(const TraceOptions& options);

@@ -17,15 +17,19 @@ std::string format_for(const std::string& file) {
   return ending == ".htm" ? "html" : "text";
 }
 
-Record load_record(const Store& store, const std::string& id) {
-  if (id != "latest") return store.load(id, true);
+std::string record_named(const Store& store, const std::string& id) {
+  if (id != "latest") return id;
   const auto all = store.list();
   if (all.empty())
     throw Error(ErrorKind::usage, "there is no record yet", store.path().string(), "start with: switchwright qualify");
   const auto newest = std::max_element(all.begin(), all.end(), [](const RecordSummary& a, const RecordSummary& b) {
     return std::pair{a.started, a.id} < std::pair{b.started, b.id};
   });
-  return store.load(newest->id, true);
+  return newest->id;
+}
+
+Record load_record(const Store& store, const std::string& id) {
+  return store.load(record_named(store, id), true);
 }
 
 int run(const ReportOptions& options) {

@@ -1,4 +1,4 @@
-// Choosing a record and a format: shared by report and qualify.
+// Choosing a record and a format: shared by report, bag and qualify.
 #pragma once
 
 #include <string>
@@ -9,6 +9,8 @@ namespace switchwright::cli {
 
 /// The export format that a file's ending asks for; text when it asks for none.
 std::string format_for(const std::string& file);
+/// What Store takes for a record that is named by its id, its beginning, or "latest". @throws Error(usage).
+std::string record_named(const Store& store, const std::string& id);
 /// A record by id, unique beginning, or "latest". @throws Error(usage).
 Record load_record(const Store& store, const std::string& id);
 

@@ -132,9 +132,9 @@ int whole_option_or(const DecoderSettings& settings, const std::string& name, in
 }
 
 const std::map<std::string, std::string>& table_or_empty(const DecoderSettings& settings,
-                                                         const std::string& name) {
+                                                         std::string_view name) {
   static const std::map<std::string, std::string> empty;
-  const auto found = settings.tables.find(name);
+  const auto found = settings.tables.find(std::string{name});
   return found == settings.tables.end() ? empty : found->second;
 }
 

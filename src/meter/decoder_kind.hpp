@@ -59,7 +59,7 @@ std::string option_or(const DecoderSettings& settings, const std::string& name, 
 int whole_option_or(const DecoderSettings& settings, const std::string& name, int otherwise);
 /// The table, empty when it is not there.
 const std::map<std::string, std::string>& table_or_empty(const DecoderSettings& settings,
-                                                         const std::string& name);
+                                                         std::string_view name);
 
 /// Digits only, at most six of them, and not all 0.
 bool is_count(std::string_view text);

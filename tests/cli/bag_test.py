@@ -1,0 +1,88 @@
+"""Sealed evidence, made and checked by the real binary, and checked again by programs that know nothing of it:
+sha256sum (manifests of RFC 8493) and openssl (Ed25519, RFC 8032)."""
+import json
+import shutil
+import subprocess
+import unittest
+
+from harness import EndToEnd
+
+
+class BagTest(EndToEnd):
+    def setUp(self):
+        super().setUp()
+        self.record = self.qualify(self.simulator("--fault", "stuck-closed:cycling"), "--part", "made up", code=1)[-1]["record"]
+
+    def key(self, name):
+        private, public = self.dir / f"{name}.pem", self.dir / f"{name}.pub.pem"
+        subprocess.run(["openssl", "genpkey", "-algorithm", "ed25519", "-out", private], check=True)
+        subprocess.run(["openssl", "pkey", "-in", private, "-pubout", "-out", public], check=True)
+        return private, public
+
+    def seal(self, *options, name="bag", code=0):
+        done = self.tool("bag", self.record[:12], "-o", self.dir / name, "--json", *options, code=code)
+        return json.loads(done.stdout) if done.stdout else done.stderr
+
+    def check(self, *options, name="bag", code=0):
+        return json.loads(self.tool("bag", "--check", self.dir / name, "--json", *options, code=code).stdout)
+
+    def outside(self, command, name="bag"):
+        return subprocess.run(command, shell=True, cwd=self.dir / name, capture_output=True, text=True).returncode
+
+    def test_a_bag_is_made_of_a_record_and_checks_here_and_elsewhere(self):
+        made = self.seal()
+        self.assertEqual((made["record"], made["signed"]), (self.record, False))
+        self.assertEqual(self.outside("sha256sum -c --strict manifest-sha256.txt tagmanifest-sha256.txt"), 0)
+        found = self.check()
+        self.assertTrue(found["whole"])
+        self.assertEqual(found["chain_head"], made["chain_head"])
+        inside = json.loads((self.dir / "bag/data/record.json").read_text())
+        self.assertEqual(inside["verdict"]["outcome"], "fail")
+        text = self.tool("bag", "--check", self.dir / "bag").stdout
+        self.assertIn("Not signed", text)
+
+    def test_a_signed_bag_names_its_key_and_openssl_agrees(self):
+        private, public = self.key("shop")
+        other, other_public = self.key("other")
+        made = self.seal("--key", private)
+        self.assertTrue(made["signed"])
+        verify = "openssl pkeyutl -verify -pubin -inkey {} -rawin -in tagmanifest-sha256.txt -sigfile tagmanifest-sha256.txt.sig"
+        self.assertEqual(self.outside(verify.format("public-key.pem")), 0)
+        self.assertEqual(self.outside(verify.format(public)), 0)
+        self.assertNotEqual(self.outside(verify.format(other_public)), 0)
+        self.assertEqual(self.check("--by", public)["signed_by"], made["signed_by"])
+        self.assertFalse(self.check("--by", other_public, code=5)["whole"])
+
+    def test_every_change_to_a_bag_shows(self):
+        private, public = self.key("shop")
+        self.seal("--key", private)
+        for file in sorted(p.relative_to(self.dir / "bag") for p in (self.dir / "bag").rglob("*") if p.is_file()):
+            with self.subTest(file=str(file)):
+                shutil.copytree(self.dir / "bag", self.dir / "changed")
+                content = bytearray((self.dir / "changed" / file).read_bytes())
+                content[len(content) // 2] ^= 0x01
+                (self.dir / "changed" / file).write_bytes(content)
+                found = self.check("--by", public, name="changed", code=5)
+                self.assertTrue(found["problems"])
+                shutil.rmtree(self.dir / "changed")
+
+    def test_wrong_requests_say_what_to_do_next(self):
+        private, public = self.key("shop")
+        self.seal()
+        for options, code, words in [
+                (["bag"], 2, "bag RECORD -o DIR"),
+                (["bag", "latest"], 2, "-o DIR"),
+                (["bag", "nothing", "-o", self.dir / "b2"], 2, "nothing"),
+                (["bag", "latest", "-o", self.dir / "bag"], 5, "already"),
+                (["bag", "latest", "-o", self.dir / "b2", "--key", public], 2, "private key"),
+                (["bag", "latest", "-o", self.dir / "b2", "--key", self.dir / "none.pem"], 2, "none.pem"),
+                (["bag", "latest", "--check", self.dir / "bag"], 2, "both"),
+                (["bag", "--check", self.dir / "nowhere"], 5, "nowhere"),
+                (["bag", "latest", "-o", "/proc/bag"], 5, "-o DIR")]:
+            with self.subTest(options=options):
+                self.assertIn(words, self.tool(*options, code=code).stderr)
+        self.assertFalse((self.dir / "b2").exists())
+
+
+if __name__ == "__main__":
+    unittest.main()
