@@ -168,8 +168,12 @@ void TraceSession::on_reading(int number, const Reading& reading) {
                                                   channel.ear.get());
     events_.emit(ChannelKnown{channel.row}, reading.at);
   }
-  const SampleRow sample{number, seconds_between(zero_.monotonic, reading.at.monotonic), reading.state,
-                         reading.value, reading.resolution, reading.raw};
+  const SampleRow sample{number,
+                         seconds_between(zero_.monotonic, reading.at.monotonic),
+                         reading.state,
+                         reading.value,
+                         reading.resolution,
+                         reading.raw};
   channel.last = sample;
   ++channel.samples;
   events_.emit(SampleTaken{sample, channel.row.name, reading.quantity}, reading.at);
@@ -220,8 +224,9 @@ void TraceSession::end(const std::string& kind, const std::string& text, bool co
   for (const auto& channel : channels_)
     if (channel->live) channel->live->finish();
   // Nobody but the operator switches it; whoever comes back to an ended trace must be told.
-  events_.emit(TraceEnded{kind, text + " The supply may still be on: switch it off before you touch anything."},
-               clock_.now());
+  events_.emit(
+      TraceEnded{kind, text + " The supply may still be on: switch it off before you touch anything."},
+      clock_.now());
 }
 
 TraceSession::ChannelView TraceSession::view(std::size_t index) const {

@@ -215,10 +215,10 @@ struct DropOptions {
   bool json = false;
 };
 
-using Command = std::variant<PortsOptions, MetersOptions, MetersFindOptions, MetersCheckOptions, MetersOwnOptions, ReadOptions,
-                             ProfilesOptions, QualifyOptions, RecordsOptions, ReportOptions, BagOptions, SimulateOptions, FitOptions,
-                             PracticeOptions, LearnOptions, DropOptions,
-                             AnalyzeOptions, TraceOptions>;
+using Command = std::variant<PortsOptions, MetersOptions, MetersFindOptions, MetersCheckOptions,
+                             MetersOwnOptions, ReadOptions, ProfilesOptions, QualifyOptions, RecordsOptions,
+                             ReportOptions, BagOptions, SimulateOptions, FitOptions, PracticeOptions,
+                             LearnOptions, DropOptions, AnalyzeOptions, TraceOptions>;
 
 struct Invocation {
   Command command;

@@ -19,7 +19,8 @@ void describe_simulated_power(CLI::App& simulate, SimulateOptions& o) {
       ->type_name("S")
       ->check(CLI::Range(1.0, 1e6))
       ->capture_default_str();
-  in_group(simulate.add_option("--ripple", o.ripple_pct, "percent by which the supply jumps about, twice a second"))
+  in_group(simulate.add_option("--ripple", o.ripple_pct,
+                               "percent by which the supply jumps about, twice a second"))
       ->type_name("PERCENT")
       ->check(CLI::Range(0.0, 49.0));
   in_group(simulate.add_flag("--powered-on", o.powered_on, "the supply is on from the start; else the hands switch it"));

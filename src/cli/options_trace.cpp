@@ -89,9 +89,10 @@ void describe_tracing(CLI::App& app, std::optional<Command>& chosen) {
                    "Names with line or pilot in them are judged as such")
       ->type_name("NAME=METER@PORT");
   trace
-      ->add_option("--own", t->own,
-                   "which of the shop's own meters a channel is, with its calibration (switchwright meters own); "
-                   "CHANNEL= may be left out where there is one")
+      ->add_option(
+          "--own", t->own,
+          "which of the shop's own meters a channel is, with its calibration (switchwright meters own); "
+          "CHANNEL= may be left out where there is one")
       ->type_name("CHANNEL=NAME");
   trace->add_option("--meter-serial", t->meter_serial, "serial number of a channel's meter")
       ->type_name("CHANNEL=TEXT");

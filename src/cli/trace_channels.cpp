@@ -68,7 +68,8 @@ std::map<std::string, std::string> per_channel(const std::vector<std::string>& g
       throw Error(ErrorKind::usage, "no channel is called \"" + terminal_safe(name) + "\"", option,
                   suggestion(name, names));
     if (!values.emplace(name, equals == std::string::npos ? text : text.substr(equals + 1)).second)
-      throw Error(ErrorKind::usage, "channel " + terminal_safe(name) + " is told twice", option, "give it once");
+      throw Error(ErrorKind::usage, "channel " + terminal_safe(name) + " is told twice", option,
+                  "give it once");
   }
   return values;
 }
@@ -108,12 +109,13 @@ std::vector<ChosenChannel> chosen_channels(const TraceOptions& options, Choices&
       own = ask_for_own_meter(choices, channel.meter.id);
     }
     if (own && own->definition != channel.meter.id)
-      throw Error(ErrorKind::usage,
-                  fmt::format("{} speaks {}, not {}", terminal_safe(own->name), own->definition, channel.meter.id), "--own",
-                  fmt::format("write --channel {}={}@PORT", terminal_safe(channel.name), own->definition));
+      throw Error(
+          ErrorKind::usage,
+          fmt::format("{} speaks {}, not {}", terminal_safe(own->name), own->definition, channel.meter.id),
+          "--own", fmt::format("write --channel {}={}@PORT", terminal_safe(channel.name), own->definition));
     if (own && !on_the_bench.insert(own->name).second)
-      throw Error(ErrorKind::usage, "the meter " + terminal_safe(own->name) + " is named for two channels", "--own",
-                  "one meter can only be at one place");
+      throw Error(ErrorKind::usage, "the meter " + terminal_safe(own->name) + " is named for two channels",
+                  "--own", "one meter can only be at one place");
     calibrate(channel, own, now);
   }
   return channels;
@@ -122,8 +124,9 @@ std::vector<ChosenChannel> chosen_channels(const TraceOptions& options, Choices&
 std::vector<TraceChannel> channel_rows(const std::vector<ChosenChannel>& channels) {
   std::vector<TraceChannel> rows;
   for (const ChosenChannel& channel : channels)
-    rows.push_back({static_cast<int>(rows.size()) + 1, channel.name, "", channel.meter.id, channel.meter.title,
-                    channel.meter.source_text, channel.port, channel.serial, channel.calibrated});
+    rows.push_back({static_cast<int>(rows.size()) + 1, channel.name, "", channel.meter.id,
+                    channel.meter.title, channel.meter.source_text, channel.port, channel.serial,
+                    channel.calibrated});
   return rows;
 }
 

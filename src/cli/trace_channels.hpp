@@ -1,4 +1,5 @@
-// Which meters a trace is recorded with: the channels as written, each with its entry of the calibration ledger.
+// Which meters a trace is recorded with: the channels as written, each with its entry of the calibration
+// ledger.
 #pragma once
 
 #include <string>

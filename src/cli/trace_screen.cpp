@@ -31,7 +31,8 @@ std::string BlockTrace::row(std::size_t columns, double from_s, double to_s, boo
   double top = least_top_;
   if (to_s > from_s && !points_.empty()) {
     const auto column = [&](double t_s) {
-      return std::min(columns - 1, static_cast<std::size_t>((t_s - from_s) / (to_s - from_s) * static_cast<double>(columns)));
+      return std::min(columns - 1, static_cast<std::size_t>((t_s - from_s) / (to_s - from_s) *
+                                                            static_cast<double>(columns)));
     };
     const double usual_s = (points_.back().t_s - points_.front().t_s) / static_cast<double>(points_.size());
     for (std::size_t i = 0; i < points_.size(); ++i) {
@@ -40,7 +41,8 @@ std::string BlockTrace::row(std::size_t columns, double from_s, double to_s, boo
       const double next_s = i + 1 < points_.size() ? points_[i + 1].t_s : to_s;
       const std::size_t first = column(point.t_s);
       std::size_t last = first;
-      if (next_s - point.t_s < 5.0 * usual_s && next_s <= to_s) last = std::max(first + 1, column(next_s)) - 1;
+      if (next_s - point.t_s < 5.0 * usual_s && next_s <= to_s)
+        last = std::max(first + 1, column(next_s)) - 1;
       for (std::size_t c = first; c <= last; ++c) tops[c] = std::max(tops[c], std::abs(point.value));
       top = std::max(top, std::abs(point.value));
     }
@@ -141,7 +143,8 @@ class ScreenView final : public TraceView {
     while (at < text.size()) {
       const std::size_t end = std::min(text.find(' ', at), text.size());
       const std::string word = text.substr(at, end - at);
-      if (!lines.back().empty() && width_of(lines.back()) + 1 + width_of(word) > columns) lines.emplace_back();
+      if (!lines.back().empty() && width_of(lines.back()) + 1 + width_of(word) > columns)
+        lines.emplace_back();
       lines.back() += (lines.back().empty() ? "" : " ") + word;
       at = end + 1;
     }
@@ -180,7 +183,8 @@ class ScreenView final : public TraceView {
     add_figures(lines);
     add_cycles(lines, size.rows);
     if (!message_.empty())
-      for (const std::string& line : wrapped(terminal_safe(message_), size.columns - 1)) lines.push_back(paint(line, "33"));
+      for (const std::string& line : wrapped(terminal_safe(message_), size.columns - 1))
+        lines.push_back(paint(line, "33"));
     lines.push_back("");
     lines.push_back("Live parts. Ctrl-C ends the trace; what was measured is kept and judged.");
     std::string frame = "\x1b[H";

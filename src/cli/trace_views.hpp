@@ -22,9 +22,9 @@ std::unique_ptr<TraceView> make_trace_screen_view(const TraceSession& session);
 /// The end of a trace in words: figures per channel, then the judgement.
 std::string judged_words(const TraceJudged& event);
 
-/// Recent samples as one row of block characters, `columns` wide: the height of a column is its largest value; a value
-/// stands until the next sample, a blank column lies in a gap. A hundred digits of the meter is the least full
-/// height, so that the flicker of a dead channel stays flat. Oldest first.
+/// Recent samples as one row of block characters, `columns` wide: the height of a column is its largest
+/// value; a value stands until the next sample, a blank column lies in a gap. A hundred digits of the meter
+/// is the least full height, so that the flicker of a dead channel stays flat. Oldest first.
 class BlockTrace {
  public:
   void add(double t_s, double value, double resolution);

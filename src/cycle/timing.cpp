@@ -34,7 +34,8 @@ std::string number_with_U(double value, double U, const std::string& unit) {
   const std::string shown = unit.empty() ? "%" : unit;
   if (!(U > 0.0) || !std::isfinite(U)) return number(value, unit);
   const int decimals = std::clamp(1 - static_cast<int>(std::floor(std::log10(U * factor))), 0, 9);
-  return fmt::format("{:.{}f} {} +/- {:.{}f} {}", value * factor, decimals, shown, U * factor, decimals, shown);
+  return fmt::format("{:.{}f} {} +/- {:.{}f} {}", value * factor, decimals, shown, U * factor, decimals,
+                     shown);
 }
 
 std::string words(const Interval& limits, const std::string& unit) {
@@ -68,8 +69,8 @@ TimingFinding finding_for(const std::string& quantity, const std::string& unit, 
                                                               : "is too near to the limit to decide:";
   std::string name = quantity;
   name.front() = static_cast<char>(name.front() - 'a' + 'A');
-  finding.sentence = fmt::format("{} {}{} {} {}.", name, number_with_U(value.value, value.U, unit), rated, verb,
-                                 words(limits, unit));
+  finding.sentence = fmt::format("{} {}{} {} {}.", name, number_with_U(value.value, value.U, unit), rated,
+                                 verb, words(limits, unit));
   return finding;
 }
 
@@ -129,9 +130,9 @@ class TimingJudge {
     if (!summary_.trusted)
       for (const std::string& reason : summary_.reasons) result_.remarks.push_back(reason);
     if (conditions_.cycling_expected && summary_.complete_cycles < recommended_cycles)
-      result_.remarks.push_back(fmt::format(
-          "{}; at least {} are recommended (40 switching operations, after CISPR 14-1).",
-          cycles_words(summary_.complete_cycles, "complete "), recommended_cycles));
+      result_.remarks.push_back(
+          fmt::format("{}; at least {} are recommended (40 switching operations, after CISPR 14-1).",
+                      cycles_words(summary_.complete_cycles, "complete "), recommended_cycles));
     if (summary_.incomplete_cycles > 0)
       result_.remarks.push_back(fmt::format("{} could not be counted because of gaps in the record.",
                                             cycles_words(summary_.incomplete_cycles)));
@@ -344,7 +345,8 @@ class TimingJudge {
     for (const double rated_v : others) names.push_back(fmt::format("{:g} V", rated_v));
     if (own_fits) {
       result_.remarks.push_back(
-          fmt::format("Within these limits the times would also fit a part made for {}: they alone do not tell the version, "
+          fmt::format("Within these limits the times would also fit a part made for {}: they alone do not "
+                      "tell the version, "
                       "so compare the voltage stamped on it.",
                       joined_with_and(names)));
       return;

@@ -68,7 +68,8 @@ class RowCursor {
 /// All tables at once but for those in `without`.
 class BatchCursor {
  public:
-  BatchCursor(const Database& database, const std::string& record_id, const std::vector<std::string>& without = {});
+  BatchCursor(const Database& database, const std::string& record_id,
+              const std::vector<std::string>& without = {});
   nlohmann::json read(std::int64_t sequence);
 
  private:

@@ -119,7 +119,8 @@ TraceAnalysis analyze_trace(const Record& record, bool pictures) {
     own.survey = pass.survey.result();
     if (pictures) own.picture = std::make_unique<PictureMaker>(own.name, own.unit, pass.survey);
     pass.ear = std::make_unique<Ear>(own);
-    pass.analyzer = std::make_unique<Analyzer>(own.survey, trace_settings(own.quantity, pass.resolution), pass.ear.get());
+    pass.analyzer =
+        std::make_unique<Analyzer>(own.survey, trace_settings(own.quantity, pass.resolution), pass.ear.get());
   }
   each([&](std::size_t i, const SampleRow&, const Sample& sample) {
     if (analysis.channels[i].picture) analysis.channels[i].picture->on_sample(sample);
@@ -135,8 +136,7 @@ TraceAnalysis analyze_trace(const Record& record, bool pictures) {
       const bool any = own.survey.samples > own.survey.over_range + own.survey.under_range;
       channels.push_back({own.name, &own.summary, any ? std::optional{own.survey.min} : std::nullopt,
                           any ? std::optional{own.survey.max} : std::nullopt,
-                          passes[i].U_of_level(own.summary, record.header.k),
-                          own.unit == "V"});
+                          passes[i].U_of_level(own.summary, record.header.k), own.unit == "V"});
     }
     CyclingConditions conditions;
     conditions.supply_v = record.trace->supply_v;

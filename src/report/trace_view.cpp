@@ -116,11 +116,10 @@ std::string trace_csv(const Record& record) {
       if (row.state == ReadingState::over_range) out += "OL";
       // As many decimals as the meter showed: analyze takes the digit from them.
       if (row.state == ReadingState::finite)
-        out +=
-            row.resolution > 0.0 && row.resolution < 1.0
-                ? fmt::format("{:.{}f}", row.value,
-                              std::min(9, static_cast<int>(std::ceil(-std::log10(row.resolution) - 1e-9))))
-                : fmt::format("{:.10g}", row.value);
+        out += row.resolution > 0.0 && row.resolution < 1.0
+                   ? fmt::format("{:.{}f}", row.value,
+                                 std::min(9, static_cast<int>(std::ceil(-std::log10(row.resolution) - 1e-9))))
+                   : fmt::format("{:.10g}", row.value);
     }
     out += "\r\n";
   });

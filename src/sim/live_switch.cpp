@@ -130,7 +130,8 @@ void LiveSwitch::turn_knob(double at_s, const std::string& position) {
   changed(at_s);
 }
 
-/// From event to event: each contact's next instant is known exactly, and so is that of the supply's next change.
+/// From event to event: each contact's next instant is known exactly, and so is that of the supply's next
+/// change.
 void LiveSwitch::advance(double to_s) {
   if (to_s <= now_s_) return;
   std::vector<ContactEvent> events;
@@ -168,7 +169,8 @@ void LiveSwitch::set_supply(double at_s) {
 /// What each bimetal is heated towards, with the others as they are.
 void LiveSwitch::warm() {
   for (Bimetal& bimetal : bimetals_)
-    bimetal.snap.heat(power_.rated_rise_k * heat_share(bimetal, true), power_.rated_rise_k * heat_share(bimetal, false));
+    bimetal.snap.heat(power_.rated_rise_k * heat_share(bimetal, true),
+                      power_.rated_rise_k * heat_share(bimetal, false));
 }
 
 /// Knob or power changed: another circuit, other heating, other snap points.
@@ -177,7 +179,8 @@ void LiveSwitch::changed(double at_s) {
   warm();
   remember(at_s);
   std::vector<ContactEvent> events;
-  for (Bimetal& bimetal : bimetals_) bimetal.snap.advance(at_s, events);  // hotter than its new snap point: lets go at once
+  for (Bimetal& bimetal : bimetals_)
+    bimetal.snap.advance(at_s, events);  // hotter than its new snap point: lets go at once
   if (events.empty()) return;
   warm();
   remember(at_s);
@@ -185,7 +188,8 @@ void LiveSwitch::changed(double at_s) {
 
 const CyclingContact& LiveSwitch::contact(const std::string& id) const {
   for (const Bimetal& bimetal : bimetals_)
-    if (std::find(bimetal.contacts.begin(), bimetal.contacts.end(), id) != bimetal.contacts.end()) return bimetal.snap;
+    if (std::find(bimetal.contacts.begin(), bimetal.contacts.end(), id) != bimetal.contacts.end())
+      return bimetal.snap;
   throw std::out_of_range("no cycling contact is called \"" + id + "\"");
 }
 
@@ -204,7 +208,8 @@ LiveSwitch::Names LiveSwitch::heaters_behind(const Contact& contact) const {
   return heaters;
 }
 
-std::vector<LiveSwitch::Bimetal> LiveSwitch::make_bimetals(const SimulatorSettings& settings, double start_s) const {
+std::vector<LiveSwitch::Bimetal> LiveSwitch::make_bimetals(const SimulatorSettings& settings,
+                                                           double start_s) const {
   std::vector<Bimetal> bimetals;
   CyclingContactSettings own = contact_settings(settings);
   for (const Contact& contact : rated_.contacts) {
@@ -288,7 +293,8 @@ std::shared_ptr<const PoweredSwitch> LiveSwitch::circuit(const Names& opened) co
   for (const Bimetal& bimetal : bimetals_)
     if (bimetal.snap.welded()) welded.insert(welded.end(), bimetal.contacts.begin(), bimetal.contacts.end());
   auto& known = circuits_[{position_, opened, welded}];
-  if (!known) known = std::make_shared<const PoweredSwitch>(profile_, position_, parts_, present_faults(), opened);
+  if (!known)
+    known = std::make_shared<const PoweredSwitch>(profile_, position_, parts_, present_faults(), opened);
   return known;
 }
 
@@ -328,7 +334,8 @@ double LiveSwitch::heat_share(const Bimetal& bimetal, bool closed) const {
       profile_.rating.voltage_v > 0.0 ? profile_.rating.voltage_v : profile_.powered->voltage_v;
   const double rated_w = heating_w(rated_, sound, {}, bimetal.heaters, rated_v);
   return rated_w > 0.0
-             ? heating_w(profile_, *circuit(opened(&bimetal, !closed)), faults_, bimetal.heaters, supply_v_) / rated_w
+             ? heating_w(profile_, *circuit(opened(&bimetal, !closed)), faults_, bimetal.heaters, supply_v_) /
+                   rated_w
              : 0.0;
 }
 

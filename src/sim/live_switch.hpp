@@ -1,7 +1,7 @@
 // One concrete switch in time: knob, power, and contacts that cycle while the heater is fed through them.
 // Everything electrical comes from the profile's own network with the faults applied; everything thermal from
-// CyclingContact. Which contacts share a bimetal follows from the network too: those that feed the same heater are
-// snapped by one bimetal, and circuits with a heater each have one each.
+// CyclingContact. Which contacts share a bimetal follows from the network too: those that feed the same
+// heater are snapped by one bimetal, and circuits with a heater each have one each.
 #pragma once
 
 #include <deque>
@@ -61,7 +61,8 @@ class LiveSwitch {
   };
   struct Bimetal {
     std::vector<std::string> contacts;  ///< that it moves
-    std::vector<std::string> heaters;   ///< elements whose power goes through them; empty: the load itself warms it
+    std::vector<std::string>
+        heaters;  ///< elements whose power goes through them; empty: the load itself warms it
     CyclingContact snap;
   };
   using Names = std::vector<std::string>;

@@ -128,10 +128,13 @@ ChannelFinding pilot_finding(const CyclingChannel& channel, Should should, doubl
       finding.sentence =
           s.gaps == 0 ? "The pilot stayed live for the whole " + how_long + "."
           : finding.outcome == Outcome::pass
-              ? fmt::format("The pilot stayed live for the whole {} ({} in the samples, the longest {}, too short to hide an "
-                            "interruption).",
-                            how_long, gaps, human_seconds(s.longest_gap_s))
-              : fmt::format("The pilot was live whenever it was sampled, but {} could hide an interruption.", gaps);
+              ? fmt::format(
+                    "The pilot stayed live for the whole {} ({} in the samples, the longest {}, too short to "
+                    "hide an "
+                    "interruption).",
+                    how_long, gaps, human_seconds(s.longest_gap_s))
+              : fmt::format("The pilot was live whenever it was sampled, but {} could hide an interruption.",
+                            gaps);
     }
   } else if (s.state == ChannelState::always_off) {
     finding.outcome = Outcome::pass;
@@ -193,21 +196,21 @@ std::string welded_or_heater(const Profile& profile) {
     if (expected.position != rest) continue;
     for (const Contact& contact : profile.contacts)
       if (!contact.cycles_at.empty() && contact.between == expected.pair && !contact.conducts_at(rest))
-        text += fmt::format(" {} must then not be closed: if it is, the contact {} is welded.", expected.pair.text(),
-                            contact.id);
+        text += fmt::format(" {} must then not be closed: if it is, the contact {} is welded.",
+                            expected.pair.text(), contact.id);
     for (const Element& element : profile.elements)
       if (element.between == expected.pair && expected.ohm.bounded_above())
         text += fmt::format(" {} must read {} to {}: open means that {} is broken.", expected.pair.text(),
                             human_ohm(expected.ohm.min), human_ohm(expected.ohm.max), element.id);
   }
   if (text.empty()) return {};
-  return fmt::format("To tell a weld from a heater: disconnect the part, prove it dead, turn the {} to {}.{}", profile.knob,
-                     rest, text);
+  return fmt::format("To tell a weld from a heater: disconnect the part, prove it dead, turn the {} to {}.{}",
+                     profile.knob, rest, text);
 }
 
 /// The shortest on or off time that is allowed or was seen at this position; 0: not known.
-double shortest_dwell_s(const Profile& profile, const std::string& position, const std::vector<CyclingChannel>& channels,
-                        const std::vector<ChannelRole>& roles) {
+double shortest_dwell_s(const Profile& profile, const std::string& position,
+                        const std::vector<CyclingChannel>& channels, const std::vector<ChannelRole>& roles) {
   double shortest_s = std::numeric_limits<double>::infinity();
   const TimingLimits limits = limits_at(profile, position);
   for (const auto& limit : {limits.on_s, limits.off_s})
@@ -297,8 +300,8 @@ CyclingJudgement judge_cycling(const Profile& profile, const std::string& positi
   Outcome outcome = Outcome::pass;
   for (std::size_t i = 0; i < channels.size(); ++i) {
     if (roles[i] == ChannelRole::pilot)
-      judgement.findings.push_back(
-          pilot_finding(channels[i], pilot_should(profile, position), shortest_dwell_s(profile, position, channels, roles)));
+      judgement.findings.push_back(pilot_finding(channels[i], pilot_should(profile, position),
+                                                 shortest_dwell_s(profile, position, channels, roles)));
     if (roles[i] == ChannelRole::line)
       judgement.findings.push_back(line_finding(profile, channels[i], guarded));
     if (roles[i] != ChannelRole::load) continue;

@@ -16,8 +16,9 @@ namespace {
 constexpr double interval_s = 0.25;
 
 /// Cycles of random length (`shortest` to 59 samples each half) with noise of a twentieth of the step, drawn
-/// by RapidCheck. No half is shorter than a tenth of any other: below a tenth of the typical dwell a pulse is a
-/// blip and no cycle (CycleSettings::min_dwell_s), and a series of one cycle and a blip has none to speak of.
+/// by RapidCheck. No half is shorter than a tenth of any other: below a tenth of the typical dwell a pulse is
+/// a blip and no cycle (CycleSettings::min_dwell_s), and a series of one cycle and a blip has none to speak
+/// of.
 std::vector<Sample> random_series(int shortest = 6) {
   std::vector<Hold> holds{{interval_s * *rc::gen::inRange(shortest, 60), 0}};
   const int cycles = *rc::gen::inRange(1, 20);

@@ -219,8 +219,8 @@ TEST_CASE("limits on on and off times limit the period and name what is too slow
 }
 
 TEST_CASE("a part inside its limits that another rating would fit as well is told to compare the stamp") {
-  // Duty 0.40 on 240 V fits 0.25 to 0.50 at 240 V and so does 0.40 (240 / 220)^2 = 0.476 at 220 V, which is the same
-  // class; 208 V would give 0.533. With an upper limit of 0.6 it would fit a 208 V part too.
+  // Duty 0.40 on 240 V fits 0.25 to 0.50 at 240 V and so does 0.40 (240 / 220)^2 = 0.476 at 220 V, which is
+  // the same class; 208 V would give 0.533. With an upper limit of 0.6 it would fit a 208 V part too.
   TimingLimits limits;
   limits.duty = Interval{0.25, 0.50};
   TimingConditions conditions{.rated_voltage_v = 240, .measured_voltage_v = 240, .heater = HeaterKind::shunt};

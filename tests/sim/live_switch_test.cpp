@@ -442,8 +442,9 @@ TEST_CASE("A supply that sways takes the on time with it and leaves the off time
   LiveSwitch part{regulator_timed(10.0, 20.0), settings, 0.0};
   part.turn_knob(0.0, "medium");
   part.set_power(0.0, true);
-  // Snap points from the wanted times at 200 K and 30 s: c = 200 (b - 1) / (a b - 1), o = a c with a = e^(20/30),
-  // b = e^(10/30). At V the contact is heated to 200 (V / 240)^2 K: t_on = 30 ln((F - c) / (F - o)).
+  // Snap points from the wanted times at 200 K and 30 s: c = 200 (b - 1) / (a b - 1), o = a c with a =
+  // e^(20/30), b = e^(10/30). At V the contact is heated to 200 (V / 240)^2 K: t_on = 30 ln((F - c) / (F -
+  // o)).
   const double a = std::exp(20.0 / 30.0), b = std::exp(10.0 / 30.0);
   const double c = 200.0 * (b - 1.0) / (a * b - 1.0), o = a * c;
   const auto on_s = [&](double volts) {

@@ -106,7 +106,8 @@ TEST_CASE("the pilot must stay live while the knob is on and dead at off") {
   CHECK(outcome("off", off, off).outcome == Outcome::pass);
   CHECK(outcome("off", off, on).findings.at(0).word == "live");
   CycleSummary gappy = on;
-  // The profile's shortest dwell at medium is 4 s: a gap as long could hide an interruption, a shorter one could not.
+  // The profile's shortest dwell at medium is 4 s: a gap as long could hide an interruption, a shorter one
+  // could not.
   gappy.gaps = 2;
   gappy.longest_gap_s = 4.0;
   CHECK(outcome("medium", good, gappy).outcome == Outcome::undecided);
@@ -154,8 +155,8 @@ TEST_CASE("a contact that never opens is told how a weld and a heater are told a
   std::string told;
   for (const std::string& remark : judgement.remarks) told += remark + "\n";
   // The cycling contact lies between L2 and H2, the heater of 14400 ohm +/- 15 % between H1 and H2.
-  for (const char* words : {"L2-H2 must then not be closed", "contact cycling is welded", "H1-H2 must read 12.24 kohm to 16.56 kohm",
-                            "heater is broken"}) {
+  for (const char* words : {"L2-H2 must then not be closed", "contact cycling is welded",
+                            "H1-H2 must read 12.24 kohm to 16.56 kohm", "heater is broken"}) {
     CAPTURE(words);
     CHECK(told.find(words) != std::string::npos);
   }

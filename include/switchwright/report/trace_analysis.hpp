@@ -41,8 +41,8 @@ CycleSettings trace_settings(const std::string& quantity, double resolution);
 /// One sample as the cycle room takes it; nothing for a reading that is no value.
 std::optional<Sample> sample_of(const SampleRow& row);
 
-/// Two passes over the samples, whose memory does not grow with them. Corrections of the meters' certificates are added to the
-/// values. @param record loaded with its samples. @param pictures also draws.
+/// Two passes over the samples, whose memory does not grow with them. Corrections of the meters' certificates
+/// are added to the values. @param record loaded with its samples. @param pictures also draws.
 TraceAnalysis analyze_trace(const Record& record, bool pictures);
 
 }  // namespace switchwright
