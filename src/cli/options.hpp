@@ -129,6 +129,8 @@ struct SimulateOptions {
   double sway_pct = 0.0;
   double sway_period_s = 600.0;
   double ripple_pct = 0.0;
+  std::optional<double> load_ohm;
+  std::optional<double> averaging_s;
 };
 struct AnalyzeOptions {
   std::string file;  ///< "-": standard input

@@ -48,6 +48,8 @@ SimulatedPower power_of(const SimulateOptions& options) {
   SimulatedPower power;
   power.on = options.powered_on;
   power.supply_v = options.supply_v;
+  power.load_ohm = options.load_ohm;
+  power.averaging_s = options.averaging_s;
   power.sway = options.sway_pct / 100.0;
   power.sway_period_s = options.sway_period_s;
   power.ripple = options.ripple_pct / 100.0;

@@ -16,17 +16,24 @@ class JsonExporter final : public Exporter {
     nlohmann::json document = record_json(record);
     document["$schema"] = "urn:switchwright:record:" + std::to_string(record_json_version);
     if (!record.stored_samples) return document.dump(2) + "\n";
-    // A day of samples as a tree of objects would fill the memory: each is a line of text at once.
-    std::string samples;
-    record.each_sample([&](const SampleRow& sample) {
-      samples += samples.empty() ? "[\n    " : ",\n    ";
-      samples += sample_json(sample).dump();
-    });
-    if (samples.empty()) return document.dump(2) + "\n";
+    // A day of samples as a tree of objects would fill the memory: each becomes a line of text at once.
     document["samples"] = nlohmann::json::array();
     std::string text = document.dump(2) + "\n";
     const std::string place = "\n  \"samples\": ";  // no text inside a document holds a line end
-    text.replace(text.find(place) + place.size(), 2, samples + "\n  ]");
+    const auto at = text.find(place) + place.size();
+    const std::string rest = text.substr(at + 2);
+    text.resize(at);
+    bool any = false;
+    record.each_sample([&](const SampleRow& sample) {
+      text += any ? ",\n    " : "[\n    ";
+      text += sample_json(sample).dump();
+      any = true;
+    });
+    if (!any) {
+      document.erase("samples");
+      return document.dump(2) + "\n";
+    }
+    text += "\n  ]" + rest;
     return text;
   }
 };

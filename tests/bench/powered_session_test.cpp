@@ -250,6 +250,10 @@ TEST_CASE("a sitting resumed under power begins with the acknowledgement and the
     CHECK(second.session->verdict()->outcome == Outcome::pass);
     CHECK(second.session->verdict()->voltages.size() == 60);
     CHECK(second.session->verdict()->supply.size() == 2);
+    CHECK(std::any_of(second.session->verdict()->remarks.begin(), second.session->verdict()->remarks.end(),
+                      [](const std::string& remark) {
+                        return remark.find("earlier sitting; its supply read 240.0 V") != std::string::npos;
+                      }));
     std::size_t again = 0;
     for (const Event& event : second.log)
       if (const auto* kept = std::get_if<Kept>(&event)) again += kept->step.kind == StepKind::voltage;

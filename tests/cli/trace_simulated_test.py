@@ -226,7 +226,8 @@ class SimulatedTrace(EndToEnd):
                 (["--fault", "drifted:heater=40"], "medium", ["--for", "16s"], "too-slow"),
                 (["--scatter", "30"],           "medium", ["--for", "24s"],  "erratic"),
                 (["--fault", "stuck-closed:cycling", "--fault", "stuck-closed:line"], "off", ["--for", "5s"], "stays-live"),
-                (["--supply", "200"],           "medium", ["--for", "8s"],   "out-of-range")]
+                (["--supply", "200"],           "medium", ["--for", "8s"],   "out-of-range"),
+                (["--sway", "8", "--sway-over", "4"], "medium", ["--for", "8s"], "out-of-range")]
         for faults, position, options, word in rows:
             with self.subTest(faults=faults):
                 events = self.trace(self.bench(*faults, position=position), *options, code=None)
