@@ -136,7 +136,8 @@ TraceAnalysis analyze_trace(const Record& record, bool pictures) {
       const bool any = own.survey.samples > own.survey.over_range + own.survey.under_range;
       channels.push_back({own.name, &own.summary, any ? std::optional{own.survey.min} : std::nullopt,
                           any ? std::optional{own.survey.max} : std::nullopt,
-                          passes[i].U_of_level(own.summary, record.header.k), own.unit == "V"});
+                          passes[i].U_of_level(own.summary, record.header.k), own.unit == "V",
+                          rms_of(passes[i].survey.histogram())});
     }
     CyclingConditions conditions;
     conditions.supply_v = record.trace->supply_v;

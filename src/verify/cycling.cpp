@@ -243,6 +243,15 @@ std::string to_string(ChannelRole role) {
   return {};
 }
 
+std::optional<double> rms_of(const std::vector<AdaptiveHistogram::Bin>& values) {
+  double sum = 0.0, count = 0.0;
+  for (const AdaptiveHistogram::Bin& bin : values) {
+    sum += static_cast<double>(bin.count) * bin.value * bin.value;
+    count += static_cast<double>(bin.count);
+  }
+  return count > 0.0 ? std::optional{std::sqrt(sum / count)} : std::nullopt;
+}
+
 std::vector<ChannelRole> roles_of(const std::vector<std::string>& channel_names) {
   std::vector<ChannelRole> roles;
   for (const std::string& name : channel_names)
@@ -293,7 +302,7 @@ CyclingJudgement judge_cycling(const Profile& profile, const std::string& positi
   for (std::size_t i = 0; i < channels.size(); ++i)
     if (roles[i] == ChannelRole::line && channels[i].voltage &&
         channels[i].summary->state == ChannelState::always_on && channels[i].summary->high_level) {
-      judgement.supply_v = channels[i].summary->high_level;
+      judgement.supply_v = channels[i].rms ? channels[i].rms : channels[i].summary->high_level;
       judgement.supply_from = "measured on " + channels[i].name;
     }
 

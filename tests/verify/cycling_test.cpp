@@ -126,6 +126,19 @@ TEST_CASE("a measured line counts for more than a stated supply") {
   CHECK(*judgement.timing->duty_at_rated == doctest::Approx(0.38678).epsilon(1e-4));
 }
 
+TEST_CASE("a line that moves counts by its root mean square and not by its commonest value") {
+  // 230 V and 250 V for half of the time each: sqrt((230^2 + 250^2) / 2) = 240.2082 V.
+  CHECK(*rms_of({{230.0, 500, 0, 0}, {250.0, 500, 0, 0}}) == doctest::Approx(240.2082).epsilon(1e-6));
+  CHECK_FALSE(rms_of({}));
+  const Profile profile = kitchen("regulator-shunt-240");
+  const CycleSummary good = cycling(12, 18), line = standing(ChannelState::always_on, 250);
+  CyclingChannel moving = channel("line", line);
+  moving.rms = 240.0;
+  const auto judgement = judge_cycling(profile, "medium", {channel("load", good), moving});
+  CHECK(judgement.supply_v == 240.0);
+  CHECK(*judgement.timing->duty_at_rated == doctest::Approx(0.4).epsilon(1e-9));
+}
+
 TEST_CASE("a supply outside its range is no fault of the switch") {
   // ANSI C84.1 range A for 240 V: 228 V to 252 V (from memory).
   const Profile profile = kitchen("regulator-shunt-240");
