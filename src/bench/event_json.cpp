@@ -3,6 +3,7 @@
 
 #include <cmath>
 
+#include "bench/keeping.hpp"
 #include "switchwright/bench/event.hpp"
 
 namespace switchwright {
@@ -189,17 +190,6 @@ Json verdict_json(const VerdictReached& event) {
   return json;
 }
 
-std::string_view name_of_state(LinkState state) {
-  switch (state) {
-    case LinkState::open: return "open";
-    case LinkState::alive: return "alive";
-    case LinkState::silent: return "silent";
-    case LinkState::lost: return "lost";
-    case LinkState::ended: return "ended";
-  }
-  return "open";
-}
-
 Json drop_json(const ContactDrop& d) {
   Json json;
   json["type"] = "drop";
@@ -312,7 +302,7 @@ struct Writer {
   }
   void operator()(const LinkChanged& e) {
     type("link");
-    json["state"] = name_of_state(e.change.state);
+    json["state"] = word_for(e.change.state);
     json["detail"] = e.change.detail;
     if (e.change.remark) json["remark"] = true;
   }

@@ -32,7 +32,9 @@ class UnderPower final : public Procedure {
     for (const StepRow& row : earlier.steps) step_rows[row.step] = &row;
     for (const IndicationRow& row : earlier.indications) {
       const auto found = step_rows.find(row.step);
-      if (found == step_rows.end() || found->second->kind != to_string(StepKind::voltage)) continue;
+      if (found == step_rows.end()) continue;
+      if (found->second->kind == to_string(StepKind::supply_on)) earlier_supply_ = row.indication;
+      if (found->second->kind != to_string(StepKind::voltage)) continue;
       const Pair pair{found->second->pair_first, found->second->pair_second};
       measured_.push_back({found->second->position, pair, row.indication});
       measured_before_.insert({found->second->position, pair});
@@ -88,7 +90,17 @@ class UnderPower final : public Procedure {
   }
 
   Verdict verdict() const override {
-    return judge_voltages(parts_.profile, expected_, measured_, supply_, parts_.meter, parts_.settings.judge);
+    Verdict verdict =
+        judge_voltages(parts_.profile, expected_, measured_, supply_, parts_.meter, parts_.settings.judge);
+    if (!measured_before_.empty())
+      verdict.remarks.push_back(fmt::format(
+          "{} of the voltages {} read in an earlier sitting; its supply {}.", measured_before_.size(),
+          measured_before_.size() == 1 ? "was" : "were",
+          earlier_supply_ && earlier_supply_->state == ReadingState::finite
+              ? fmt::format("read {} when it was switched on",
+                            human_value(earlier_supply_->value, earlier_supply_->quantity, earlier_supply_->resolution))
+              : "was not kept"));
+    return verdict;
   }
 
   std::optional<Arrangement> make_safe() const override {
@@ -116,6 +128,7 @@ class UnderPower final : public Procedure {
   std::vector<MeasuredVoltage> measured_;
   std::set<std::pair<std::string, Pair>> measured_before_;
   SupplyReadings supply_;
+  std::optional<Indication> earlier_supply_;  ///< of the sitting that is gone on with
   bool live_ = false;  ///< the supply was asked to be on and was not yet seen to be off
 };
 

@@ -2,21 +2,12 @@
 
 #include <fmt/format.h>
 
-#include <fstream>
-
+#include "bench/keeping.hpp"
 #include "switchwright/core/error.hpp"
-#include "switchwright/record/rescue.hpp"
 
 namespace switchwright {
 
 namespace {
-
-template <class... Handlers>
-struct Overloaded : Handlers... {
-  using Handlers::operator()...;
-};
-template <class... Handlers>
-Overloaded(Handlers...) -> Overloaded<Handlers...>;
 
 StepRow row_of(const Step& step, Wall at) {
   return {step.number,
@@ -26,17 +17,6 @@ StepRow row_of(const Step& step, Wall at) {
           step.arrangement.position,
           step.instruction,
           at};
-}
-
-std::string_view name_of_state(LinkState state) {
-  switch (state) {
-    case LinkState::open: return "link-open";
-    case LinkState::alive: return "link-alive";
-    case LinkState::silent: return "link-silent";
-    case LinkState::lost: return "link-lost";
-    case LinkState::ended: return "link-ended";
-  }
-  return "link";
 }
 
 }  // namespace
@@ -85,7 +65,7 @@ void Recorder::on(const Event& event, Instant at) {
                    now = true;
                  },
                  [&](const LinkChanged& e) {
-                   batch_.events.push_back({at.wall, std::string{name_of_state(e.change.state)}, e.change.detail});
+                   batch_.events.push_back({at.wall, "link-" + std::string{word_for(e.change.state)}, e.change.detail});
                    now = true;
                  },
                  [&](const Note& e) {
@@ -129,16 +109,7 @@ void Recorder::flush(Instant at) {
 }
 
 void Recorder::close() {
-  if (batch_.empty()) return;
-  try {
-    store_.append(record_id_, batch_);
-    batch_ = {};
-  } catch (const Error& error) {
-    const auto rescue = write_rescue_file(store_, record_id_, batch_);
-    throw Error(ErrorKind::store, error.what_happened(), error.where(),
-                fmt::format("what could not be stored is in {}; make room, then run: switchwright records --restore {}",
-                            rescue.string(), rescue.string()));
-  }
+  append_or_rescue(store_, record_id_, batch_);
 }
 
 }  // namespace switchwright

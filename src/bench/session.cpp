@@ -75,9 +75,7 @@ void QualifySession::start() {
   if (resumed_ > 0)
     note("resumed",
          fmt::format("{} readings of an earlier session are kept; what is missing is measured now.", resumed_));
-  std::size_t first = 0;
-  while (first + 1 < steps_.size() && parts_[part_of(first)].procedure->done_already(steps_[first])) ++first;
-  show(first);
+  go_to(0);
 }
 
 const Step* QualifySession::current() const {
@@ -92,7 +90,7 @@ void QualifySession::show(std::size_t index) {
   last_trouble_.clear();
   waiting_since_ = clock_.now().monotonic;
   ++generation_;
-  emit(StepShown{step, std::max(steps_at_most_, step.number), attempts_[step.number] + 1});
+  emit(StepShown{step, std::max(steps_expected(), step.number), attempts_[step.number] + 1});
 
   if (step.kind == StepKind::acknowledge) {
     state_ = State::asking;
@@ -126,11 +124,15 @@ void QualifySession::arranged(std::size_t index, int generation) {
   state_ = State::watching;
 }
 
-void QualifySession::next() {
-  std::size_t index = index_ + 1;
+void QualifySession::next() { go_to(index_ + 1); }
+
+/// The first step from `index` on that is still to be done. A part begins only when those before it allow, and always
+/// with its own acknowledgement, also where an earlier sitting was in the middle of it.
+void QualifySession::go_to(std::size_t index) {
   while (index < steps_.size() && parts_[part_of(index)].procedure->done_already(steps_[index])) ++index;
   insert_what_is_wanted(index);
   if (index >= steps_.size() || (part_of(index) != part_of(index_) && !may_begin(part_of(index)))) {
+    if (index < steps_.size()) leave_out_from(index);
     state_ = State::ended;
     ++generation_;
     conclude(verdict_so_far());
@@ -150,6 +152,17 @@ void QualifySession::insert_what_is_wanted(std::size_t index) {
   // Numbers name steps in the record, so those of an earlier sitting are not given again.
   int number = std::max(steps_[index - 1].number, numbered_before_);
   for (std::size_t i = index; i < steps_.size(); ++i) steps_[i].number = ++number;
+}
+
+void QualifySession::leave_out_from(std::size_t index) {
+  steps_.erase(steps_.begin() + static_cast<std::ptrdiff_t>(index), steps_.end());
+  steps_at_most_ = static_cast<int>(steps_.size());
+}
+
+/// How many steps there will be as things stand: a part that fails without power is not energised.
+int QualifySession::steps_expected() const {
+  if (failing_.empty() || parts_.size() < 2 || part_of(index_) != 0) return steps_at_most_;
+  return static_cast<int>(parts_.front().end) + parts_.front().procedure->steps_to_come();
 }
 
 /// A part that has not passed without power is not energised.
@@ -228,6 +241,13 @@ void QualifySession::keep(bool contact_stated) {
   kept.contact_stated = contact_stated && (step.kind == StepKind::measure || step.kind == StepKind::drop ||
                                            step.kind == StepKind::drop_reversed);
   const auto remark = procedure().keep(kept);
+  if (kept.finding) {
+    const std::pair place{step.arrangement.position, step.arrangement.pair};
+    if (kept.finding->outcome == Outcome::fail)
+      failing_.insert(place);
+    else
+      failing_.erase(place);
+  }
   emit(kept);
   if (remark) emit(*remark);
   next();
@@ -401,7 +421,11 @@ void QualifySession::end(const std::string& kind, const std::string& text, bool 
   Verdict verdict = verdict_so_far();
   verdict.outcome = verdict.outcome == Outcome::fail ? Outcome::fail : Outcome::undecided;
   verdict.headline = stopped_text_;
-  if (verdict.supply.empty()) verdict.remarks.insert(verdict.remarks.begin(), stopped_text_);  // else it says so itself
+  // The headline says it all; a remark about the supply would tell the same once more.
+  if (!verdict.supply.empty())
+    std::erase_if(verdict.remarks, [&](const std::string& remark) {
+      return remark.starts_with(verdict.supply.front().sentence) || remark.starts_with(verdict.supply.back().sentence);
+    });
   conclude(std::move(verdict));
 }
 

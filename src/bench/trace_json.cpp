@@ -1,6 +1,7 @@
 // Trace events as JSON Lines.
 #include <nlohmann/json.hpp>
 
+#include "bench/keeping.hpp"
 #include "switchwright/bench/trace_event.hpp"
 
 namespace switchwright {
@@ -8,22 +9,6 @@ namespace switchwright {
 namespace {
 
 using Json = nlohmann::ordered_json;
-
-std::string_view name_of_state(LinkState state) {
-  switch (state) {
-    case LinkState::open:
-      return "open";
-    case LinkState::alive:
-      return "alive";
-    case LinkState::silent:
-      return "silent";
-    case LinkState::lost:
-      return "lost";
-    case LinkState::ended:
-      return "ended";
-  }
-  return "open";
-}
 
 struct Writer {
   Json json;
@@ -92,7 +77,7 @@ struct Writer {
   void operator()(const TraceLink& e) {
     type("link");
     json["channel"] = e.name;
-    json["state"] = name_of_state(e.change.state);
+    json["state"] = word_for(e.change.state);
     json["detail"] = e.change.detail;
   }
   void operator()(const TraceNote& e) {

@@ -1,37 +1,10 @@
 #include <fmt/format.h>
 
+#include "bench/keeping.hpp"
 #include "switchwright/bench/trace_session.hpp"
 #include "switchwright/core/error.hpp"
-#include "switchwright/record/rescue.hpp"
 
 namespace switchwright {
-
-namespace {
-
-template <class... Handlers>
-struct Overloaded : Handlers... {
-  using Handlers::operator()...;
-};
-template <class... Handlers>
-Overloaded(Handlers...) -> Overloaded<Handlers...>;
-
-std::string_view name_of_state(LinkState state) {
-  switch (state) {
-    case LinkState::open:
-      return "link-open";
-    case LinkState::alive:
-      return "link-alive";
-    case LinkState::silent:
-      return "link-silent";
-    case LinkState::lost:
-      return "link-lost";
-    case LinkState::ended:
-      return "link-ended";
-  }
-  return "link";
-}
-
-}  // namespace
 
 TraceRecorder::TraceRecorder(Store& store, std::string record_id, TraceStream& events)
     : store_(store), record_id_(std::move(record_id)), events_(events) {
@@ -56,7 +29,7 @@ void TraceRecorder::on(const TraceEvent& event, Instant at) {
           [](const CycleSeen&) {},
           [](const Reconsidered&) {},
           [&](const TraceLink& e) {
-            batch_.events.push_back({at.wall, std::string{name_of_state(e.change.state)},
+            batch_.events.push_back({at.wall, "link-" + std::string{word_for(e.change.state)},
                                      e.name + (e.change.detail.empty() ? "" : ": " + e.change.detail)});
             now = true;
           },
@@ -106,18 +79,7 @@ void TraceRecorder::flush(Instant at) {
 }
 
 void TraceRecorder::close() {
-  if (batch_.empty()) return;
-  try {
-    store_.append(record_id_, batch_);
-    batch_ = {};
-  } catch (const Error& error) {
-    const auto rescue = write_rescue_file(store_, record_id_, batch_);
-    throw Error(
-        ErrorKind::store, error.what_happened(), error.where(),
-        fmt::format(
-            "what could not be stored is in {}; make room, then run: switchwright records --restore {}",
-            rescue.string(), rescue.string()));
-  }
+  append_or_rescue(store_, record_id_, batch_);
 }
 
 }  // namespace switchwright

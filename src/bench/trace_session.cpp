@@ -108,14 +108,16 @@ class TraceSession::Ear final : public CycleListener {
 };
 
 TraceSession::TraceSession(RecordHeader header, TraceSetup setup, std::vector<TraceChannel> channels,
-                           TraceLimits limits, Instant zero, const Clock& clock, TraceStream& events)
+                           TraceLimits limits, Instant zero, const Clock& clock, TraceStream& events,
+                           std::vector<std::string> meter_remarks)
     : header_(std::move(header)),
       setup_(std::move(setup)),
       limits_(limits),
       zero_(zero),
       began_(zero.monotonic),
       clock_(clock),
-      events_(events) {
+      events_(events),
+      meter_remarks_(std::move(meter_remarks)) {
   std::vector<std::string> names;
   for (TraceChannel& channel : channels) {
     names.push_back(channel.name);
@@ -139,6 +141,8 @@ void TraceSession::start(const Acknowledgement& acknowledgement) {
         "channel.");
   events_.emit(TraceOpened{header_, setup_, rows, warnings}, clock_.now());
   events_.emit(TraceAcknowledged{acknowledgement}, clock_.now());
+  for (const std::string& remark : meter_remarks_)
+    events_.emit(TraceNote{std::string{calibration_note}, remark}, clock_.now());
   began_ = clock_.now().monotonic;
   started_ = true;
   for (const auto& channel : channels_)
@@ -164,8 +168,12 @@ void TraceSession::on_reading(int number, const Reading& reading) {
                                                   channel.ear.get());
     events_.emit(ChannelKnown{channel.row}, reading.at);
   }
-  const SampleRow sample{number, seconds_between(zero_.monotonic, reading.at.monotonic), reading.state,
-                         reading.value, reading.resolution};
+  const SampleRow sample{number,
+                         seconds_between(zero_.monotonic, reading.at.monotonic),
+                         reading.state,
+                         reading.value,
+                         reading.resolution,
+                         reading.raw};
   channel.last = sample;
   ++channel.samples;
   events_.emit(SampleTaken{sample, channel.row.name, reading.quantity}, reading.at);
@@ -215,7 +223,10 @@ void TraceSession::end(const std::string& kind, const std::string& text, bool co
   complete_ = complete;
   for (const auto& channel : channels_)
     if (channel->live) channel->live->finish();
-  events_.emit(TraceEnded{kind, text}, clock_.now());
+  // Nobody but the operator switches it; whoever comes back to an ended trace must be told.
+  events_.emit(
+      TraceEnded{kind, text + " The supply may still be on: switch it off before you touch anything."},
+      clock_.now());
 }
 
 TraceSession::ChannelView TraceSession::view(std::size_t index) const {

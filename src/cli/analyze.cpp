@@ -153,12 +153,15 @@ void say_bad_rows(const std::string& name, const FileResult& result) {
                     result.rows + result.bad_rows));
 }
 
-CyclingJudgement judged(const AnalyzeOptions& options, const Profile& profile, const FileResult& result) {
+/// @param rms of each channel's values
+CyclingJudgement judged(const AnalyzeOptions& options, const Profile& profile, const FileResult& result,
+                        const std::map<std::size_t, std::optional<double>>& rms) {
   std::vector<CyclingChannel> channels;
-  for (const ChannelResult& channel : result.channels) {
+  for (std::size_t i = 0; i < result.channels.size(); ++i) {
+    const ChannelResult& channel = result.channels[i];
     const std::string unit = unit_in(channel.name);
     channels.push_back({channel.name, &channel.summary, channel.survey.min, channel.survey.max, std::nullopt,
-                        unit.empty() || unit == "V"});
+                        unit.empty() || unit == "V", rms.at(i)});
   }
   CyclingConditions conditions;
   conditions.supply_v = options.supply_v;
@@ -186,8 +189,10 @@ int run(const AnalyzeOptions& options) {
   const InputFile input{options.file};
   const std::string name = options.file == "-" ? "standard input" : terminal_safe(options.file);
   std::map<std::size_t, std::unique_ptr<Ear>> ears;
+  std::map<std::size_t, std::optional<double>> rms;
   const FileResult result = analyze_file(
       input.path(), {}, [&](std::size_t channel, const std::string& channel_name, const Survey& survey) {
+        rms[channel] = rms_of(survey.histogram());
         auto& ear = ears[channel];
         ear = std::make_unique<Ear>(channel_name, survey, options.json, !options.picture.empty());
         return ear.get();
@@ -200,7 +205,7 @@ int run(const AnalyzeOptions& options) {
     write_file_durably(options.picture, stacked(documents));
   }
 
-  const auto judgement = profile ? std::optional{judged(options, *profile, result)} : std::nullopt;
+  const auto judgement = profile ? std::optional{judged(options, *profile, result, rms)} : std::nullopt;
   if (options.json) {
     for (std::size_t i = 0; i < result.channels.size(); ++i)
       if (result.channels[i].summary.trusted) ears[i]->spool().put_all();

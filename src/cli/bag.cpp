@@ -1,4 +1,6 @@
 // `bag`: seals one record as evidence that can be checked without this tool, or checks such a bag.
+#include "switchwright/report/bag.hpp"
+
 #include <fmt/format.h>
 
 #include <filesystem>
@@ -11,7 +13,6 @@
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/record/store.hpp"
-#include "switchwright/report/bag.hpp"
 
 namespace switchwright::cli {
 
@@ -31,7 +32,8 @@ int check(const BagOptions& options) {
   const BagReport found = check_bag(options.check, file_if_named(options.by));
   const bool whole = found.problems.empty();
   if (options.json) {
-    ordered_json line{{"type", "bag"}, {"folder", options.check}, {"whole", whole}, {"problems", found.problems},
+    ordered_json line{{"type", "bag"},        {"folder", options.check},
+                      {"whole", whole},       {"problems", found.problems},
                       {"files", found.files}, {"signed", found.is_signed}};
     if (!found.signed_by.empty()) line["signed_by"] = found.signed_by;
     if (!found.chain_head.empty()) line["chain_head"] = found.chain_head;
@@ -40,16 +42,19 @@ int check(const BagOptions& options) {
   }
   for (const std::string& problem : found.problems) put_line(terminal_safe(problem));
   if (!whole) {
-    put_line(fmt::format("\nNot whole: {} problem{}. Do not rely on this bag; ask for it again from its source.",
-                         found.problems.size(), found.problems.size() == 1 ? "" : "s"));
+    put_line(
+        fmt::format("\nNot whole: {} problem{}. Do not rely on this bag; ask for it again from its source.",
+                    found.problems.size(), found.problems.size() == 1 ? "" : "s"));
     return 5;
   }
-  put_line(fmt::format("Whole: {} payload files and the chain of the record agree with their hashes.", found.files));
+  put_line(fmt::format("Whole: {} payload files and the chain of the record agree with their hashes.",
+                       found.files));
   if (!found.is_signed)
     put_line("Not signed: this shows that nothing changed by accident, not who made it.");
   else if (options.by.empty())
     put_line("Signed with the key that lies in the bag (SHA-256 " + found.signed_by +
-             ").\nWhose key that is the bag cannot say: compare the fingerprint with its owner, or name the key with --by FILE.");
+             ").\nWhose key that is the bag cannot say: compare the fingerprint with its owner, or name the "
+             "key with --by FILE.");
   else
     put_line("Signed by the key that you named (SHA-256 " + found.signed_by + ").");
   put_line("Chain head " + found.chain_head);
@@ -58,7 +63,8 @@ int check(const BagOptions& options) {
 
 int seal(const BagOptions& options) {
   if (options.output.empty())
-    throw Error(ErrorKind::usage, "no folder is named for the bag", "", "name one that does not exist yet with -o DIR");
+    throw Error(ErrorKind::usage, "no folder is named for the bag", "",
+                "name one that does not exist yet with -o DIR");
   const Store store{store_place(options.store)};
   const RecordHeader header = store.load(record_named(store, options.id)).header;
   const std::string& id = header.id;
@@ -66,13 +72,18 @@ int seal(const BagOptions& options) {
     throw Error(ErrorKind::usage, "record " + id + " is practice: no part was tested, so it is no evidence", store.path().string(),
                 "seal a record of real work");
   write_bag(store.chain(id), options.output, file_if_named(options.key));
-  const BagReport made = check_bag(options.output);  // read back from the disk: what is handed on is what was checked
+  const BagReport made =
+      check_bag(options.output);  // read back from the disk: what is handed on is what was checked
   if (!made.problems.empty())
-    throw Error(ErrorKind::store, "the bag does not check after it was written: " + made.problems.front(), options.output,
-                "check the disk, remove the folder and try again");
+    throw Error(ErrorKind::store, "the bag does not check after it was written: " + made.problems.front(),
+                options.output, "check the disk, remove the folder and try again");
   if (options.json) {
-    ordered_json line{{"type", "bag"}, {"record", id}, {"folder", options.output}, {"files", made.files},
-                      {"signed", made.is_signed}, {"chain_head", made.chain_head}};
+    ordered_json line{{"type", "bag"},
+                      {"record", id},
+                      {"folder", options.output},
+                      {"files", made.files},
+                      {"signed", made.is_signed},
+                      {"chain_head", made.chain_head}};
     if (made.is_signed) line["signed_by"] = made.signed_by;
     put_json(line);
     return 0;
@@ -81,11 +92,13 @@ int seal(const BagOptions& options) {
   put_line(made.is_signed ? "Signed; SHA-256 of the public key: " + made.signed_by
                           : "Not signed: with --key FILE a change by somebody else shows too "
                             "(make a key with: openssl genpkey -algorithm ed25519 -out FILE).");
-  put_line("Anybody can check it: cd " + options.output +
-           " && sha256sum -c manifest-sha256.txt tagmanifest-sha256.txt" +
-           (made.is_signed ? " &&\n  openssl pkeyutl -verify -pubin -inkey public-key.pem -rawin -in tagmanifest-sha256.txt "
-                             "-sigfile tagmanifest-sha256.txt.sig"
-                           : ""));
+  put_line(
+      "Anybody can check it: cd " + options.output +
+      " && sha256sum -c manifest-sha256.txt tagmanifest-sha256.txt" +
+      (made.is_signed
+           ? " &&\n  openssl pkeyutl -verify -pubin -inkey public-key.pem -rawin -in tagmanifest-sha256.txt "
+             "-sigfile tagmanifest-sha256.txt.sig"
+           : ""));
   return 0;
 }
 
@@ -93,8 +106,9 @@ int seal(const BagOptions& options) {
 
 int run(const BagOptions& options) {
   if (options.check.empty() == options.id.empty())
-    throw Error(ErrorKind::usage, options.id.empty() ? "neither a record to seal nor a bag to check is named"
-                                                     : "a record to seal and a bag to check are both named",
+    throw Error(ErrorKind::usage,
+                options.id.empty() ? "neither a record to seal nor a bag to check is named"
+                                   : "a record to seal and a bag to check are both named",
                 "", "write bag RECORD -o DIR, or bag --check DIR");
   return options.check.empty() ? seal(options) : check(options);
 }

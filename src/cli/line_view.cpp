@@ -32,8 +32,15 @@ class LineView final : public View {
     if (const auto* link = std::get_if<LinkChanged>(&event))
       if (link->change.remark || (link->change.state != LinkState::open && link->change.state != LinkState::alive))
         put_line("  link: " + terminal_safe(link->change.detail));
-    if (const auto* verdict = std::get_if<VerdictReached>(&event)) put(verdict_words(*verdict, colour()));
-    if (const auto* stopped = std::get_if<Stopped>(&event)) put_line("\n" + terminal_safe(stopped->text));
+    if (const auto* verdict = std::get_if<VerdictReached>(&event)) {
+      VerdictReached told = *verdict;
+      if (told.verdict.headline == stopped_) told.verdict.headline.clear();  // it stands just above
+      put(verdict_words(told, colour()));
+    }
+    if (const auto* stopped = std::get_if<Stopped>(&event)) {
+      stopped_ = stopped->text;
+      put_line("\n" + terminal_safe(stopped_));
+    }
   }
 
  private:
@@ -105,6 +112,7 @@ class LineView final : public View {
     voltages_ = 0;
   }
 
+  std::string stopped_;
   std::string dead_;
   std::string cells_;
   int voltages_ = 0;

@@ -148,13 +148,17 @@ void describe_keeping(CLI::App& app, Table& t, std::optional<Command>& chosen) {
   report->add_option("-o,--output", t.report.output, "file to write; default: standard output")->type_name("FILE");
   add_store(report, t.report.store);
 
-  auto* bag = add(app, "bag", "seal one record as evidence that anybody can check, or check such a bag", t.bag, chosen);
+  auto* bag = add(app, "bag", "seal one record as evidence that anybody can check, or check such a bag",
+                  t.bag, chosen);
   bag->add_option("ID", t.bag.id, "a record, the unique beginning of its id, or latest");
   bag->add_option("-o,--output", t.bag.output, "folder to make")->type_name("DIR");
   bag->add_option("--key", t.bag.key, "Ed25519 private key to sign with (PEM)")->type_name("FILE");
-  auto* check = bag->add_option("--check", t.bag.check, "check the bag in this folder; exit 5 when it is not whole");
+  auto* check =
+      bag->add_option("--check", t.bag.check, "check the bag in this folder; exit 5 when it is not whole");
   check->type_name("DIR");
-  bag->add_option("--by", t.bag.by, "public key (PEM) that must have signed the bag that is checked")->type_name("FILE")->needs(check);
+  bag->add_option("--by", t.bag.by, "public key (PEM) that must have signed the bag that is checked")
+      ->type_name("FILE")
+      ->needs(check);
   add_store(bag, t.bag.store);
   bag->add_flag("--json", t.bag.json, "one JSON object");
 }

@@ -126,6 +126,11 @@ struct SimulateOptions {
   std::optional<double> drift_pct;
   std::optional<double> scatter_pct;
   std::optional<int> bounces;
+  double sway_pct = 0.0;
+  double sway_period_s = 600.0;
+  double ripple_pct = 0.0;
+  std::optional<double> load_ohm;
+  std::optional<double> averaging_s;
 };
 struct AnalyzeOptions {
   std::string file;  ///< "-": standard input
@@ -140,7 +145,9 @@ struct AnalyzeOptions {
 struct TraceOptions {
   std::string profile;
   std::string position;
-  std::vector<std::string> channels;  ///< NAME=METER@PORT
+  std::vector<std::string> channels;      ///< NAME=METER@PORT
+  std::vector<std::string> own;           ///< NAME=METER of the calibration ledger
+  std::vector<std::string> meter_serial;  ///< NAME=TEXT
   std::string part;
   std::string serial;
   std::string operator_name;
@@ -214,10 +221,10 @@ struct DropOptions {
   bool json = false;
 };
 
-using Command = std::variant<PortsOptions, MetersOptions, MetersFindOptions, MetersCheckOptions, MetersOwnOptions, ReadOptions,
-                             ProfilesOptions, QualifyOptions, RecordsOptions, ReportOptions, BagOptions, SimulateOptions, FitOptions,
-                             PracticeOptions, LearnOptions, DropOptions,
-                             AnalyzeOptions, TraceOptions>;
+using Command = std::variant<PortsOptions, MetersOptions, MetersFindOptions, MetersCheckOptions,
+                             MetersOwnOptions, ReadOptions, ProfilesOptions, QualifyOptions, RecordsOptions,
+                             ReportOptions, BagOptions, SimulateOptions, FitOptions, PracticeOptions,
+                             LearnOptions, DropOptions, AnalyzeOptions, TraceOptions>;
 
 struct Invocation {
   Command command;

@@ -3,6 +3,8 @@
 #include <CLI/CLI.hpp>
 
 #include "cli/options.hpp"
+#include "cli/options_trace.hpp"
+#include "switchwright/core/error.hpp"
 
 namespace switchwright::cli {
 
@@ -12,6 +14,33 @@ void describe_simulated_power(CLI::App& simulate, SimulateOptions& o) {
   in_group(simulate.add_option("--supply", o.supply_v, "what the supply gives; default: the profile's voltage"))
       ->type_name("V")
       ->check(CLI::Range(0.0, 1000.0));
+  in_group(simulate.add_option("--sway", o.sway_pct, "percent by which the supply slowly rises and falls"))
+      ->type_name("PERCENT")
+      ->check(CLI::Range(0.0, 49.0));
+  in_group(simulate.add_option("--sway-over", o.sway_period_s, "how long one rise and fall takes"))
+      ->type_name("S")
+      ->check(CLI::Range(1.0, 1e6))
+      ->capture_default_str();
+  in_group(simulate.add_option("--ripple", o.ripple_pct,
+                               "percent by which the supply jumps about, twice a second"))
+      ->type_name("PERCENT")
+      ->check(CLI::Range(0.0, 49.0));
+  in_group(simulate.add_option_function<std::string>(
+               "--load", [&o](const std::string& text) { o.load_ohm = parse_load_ohm(text); },
+               "what hangs on the switch in place of the profile's load: 2800W@240, or 21ohm"))
+      ->type_name("LOAD")
+      ->check(CLI::Validator{[](std::string& text) {
+                               try {
+                                 parse_load_ohm(text);
+                                 return std::string{};
+                               } catch (const Error& error) {
+                                 return std::string{error.what()};
+                               }
+                             },
+                             ""});
+  in_group(simulate.add_option("--averaging", o.averaging_s, "how long a meter averages; default: 0.4 of its interval"))
+      ->type_name("S")
+      ->check(CLI::Range(0.0, 60.0));
   in_group(simulate.add_flag("--powered-on", o.powered_on, "the supply is on from the start; else the hands switch it"));
   in_group(simulate.add_option("--position", o.position, "where the knob stands at the start"))->type_name("ID");
   in_group(simulate.add_option("--meter-at", o.meters_at,

@@ -88,6 +88,14 @@ void describe_tracing(CLI::App& app, std::optional<Command>& chosen) {
                    "what is measured, with which meter, where; repeat it for each meter. "
                    "Names with line or pilot in them are judged as such")
       ->type_name("NAME=METER@PORT");
+  trace
+      ->add_option(
+          "--own", t->own,
+          "which of the shop's own meters a channel is, with its calibration (switchwright meters own); "
+          "CHANNEL= may be left out where there is one")
+      ->type_name("CHANNEL=NAME");
+  trace->add_option("--meter-serial", t->meter_serial, "serial number of a channel's meter")
+      ->type_name("CHANNEL=TEXT");
   auto* for_time = trace->add_option_function<std::string>(
       "--for", [t](const std::string& text) { t->for_s = parse_time(text); }, "stop after this time");
   for_time->check(checked([](const std::string& text) { parse_time(text); }, "TIME"));

@@ -219,6 +219,8 @@ class ScreenView final : public View {
     add(fmt::format("step {} of {}{}   {} {}   {}", step.number, shown_.of,
                     shown_.attempt > 1 ? fmt::format(", attempt {}", shown_.attempt) : "",
                     terminal_safe(opened_.header.part), terminal_safe(opened_.header.serial), opened_.header.profile_id));
+    if (step.kind == StepKind::voltage || step.kind == StepKind::supply_at_end)
+      add(paint("LIVE: the supply is on. Touch nothing but the probe grips.", "1;31"));
     add("");
     if (step.kind == StepKind::acknowledge)
       for (const std::string& warning : opened_.warnings)

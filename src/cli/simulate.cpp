@@ -58,6 +58,11 @@ SimulatedPower power_of(const SimulateOptions& options) {
   SimulatedPower power;
   power.on = options.powered_on;
   power.supply_v = options.supply_v;
+  power.load_ohm = options.load_ohm;
+  power.averaging_s = options.averaging_s;
+  power.sway = options.sway_pct / 100.0;
+  power.sway_period_s = options.sway_period_s;
+  power.ripple = options.ripple_pct / 100.0;
   power.ambient_c = options.ambient_c.value_or(power.ambient_c);
   power.ambient_compensation = options.ambient_compensation;
   power.time_constant_s = options.time_constant_s.value_or(power.time_constant_s);

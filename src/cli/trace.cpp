@@ -13,6 +13,7 @@
 #include "cli/options_trace.hpp"
 #include "cli/output.hpp"
 #include "cli/places.hpp"
+#include "cli/trace_channels.hpp"
 #include "cli/trace_views.hpp"
 #include "cli/write_report.hpp"
 #include "switchwright/bench/interrupt.hpp"
@@ -26,45 +27,6 @@
 namespace switchwright::cli {
 
 namespace {
-
-struct Wanted {
-  std::string name;
-  MeterDefinition meter;
-  std::string port;
-};
-
-Wanted parse_channel(const std::string& text) {
-  const auto equals = text.find('=');
-  const auto at = text.find('@', equals == std::string::npos ? 0 : equals);
-  if (equals == std::string::npos || at == std::string::npos || equals == 0 || at == equals + 1 ||
-      at + 1 == text.size())
-    throw Error(ErrorKind::usage, "\"" + terminal_safe(text) + "\" is not a channel", "--channel",
-                "write it like load=scpi@/dev/ttyUSB0: a name, the meter definition, the port");
-  return {text.substr(0, equals),
-          load_meter_definition(text.substr(equals + 1, at - equals - 1), meter_places()),
-          text.substr(at + 1)};
-}
-
-std::vector<Wanted> wanted_channels(const TraceOptions& options, Choices& choices) {
-  std::vector<Wanted> channels;
-  for (const std::string& text : options.channels) channels.push_back(parse_channel(text));
-  if (channels.empty()) {
-    if (!interactive())
-      throw Error(ErrorKind::usage, "no channel is given", "",
-                  "give at least one with --channel load=METER@PORT");
-    channels.push_back({"load", choices.meter(""), choices.port("")});
-  }
-  std::set<std::string> names, ports;
-  for (const Wanted& channel : channels) {
-    if (!names.insert(channel.name).second)
-      throw Error(ErrorKind::usage, "two channels are called \"" + terminal_safe(channel.name) + "\"",
-                  "--channel", "give each a name of its own");
-    if (!channel.port.starts_with("replay:") && !ports.insert(channel.port).second)
-      throw Error(ErrorKind::usage, "two channels use the port " + terminal_safe(channel.port), "--channel",
-                  "each meter needs a port of its own");
-  }
-  return channels;
-}
 
 std::string position_of(const TraceOptions& options, const Profile& profile) {
   std::vector<std::string> known;
@@ -168,7 +130,7 @@ int run(const TraceOptions& given) {
   TraceOptions options = given;
   Choices choices;
   const Profile profile = choices.profile(options.profile);
-  const std::vector<Wanted> wanted = wanted_channels(options, choices);
+  const std::vector<ChosenChannel> wanted = chosen_channels(options, choices, SystemClock{}.now().wall);
   if (!interactive() && options.acknowledge.empty()) acknowledged(options);  // says what is missing
   const TraceSetup setup = ask_setup(options, profile, choices);
   if (interactive() && !options.json) {
@@ -197,14 +159,15 @@ int run(const TraceOptions& given) {
   header.meter_id = wanted.front().meter.id;
   header.meter_title = wanted.front().meter.title;
   header.meter_text = wanted.front().meter.source_text;
+  header.meter_serial = wanted.front().serial;
+  header.meter_calibrated = wanted.front().calibrated;
   header.port = wanted.front().port;
   header.rule = options.rule;
   header.hands = "person";
   header.simulated = options.simulated;
-  std::vector<TraceChannel> channels;
-  for (const Wanted& one : wanted)
-    channels.push_back({static_cast<int>(channels.size()) + 1, one.name, "", one.meter.id, one.meter.title,
-                        one.meter.source_text, one.port});
+  std::vector<std::string> meter_remarks;
+  for (const ChosenChannel& one : wanted)
+    meter_remarks.insert(meter_remarks.end(), one.remarks.begin(), one.remarks.end());
 
   TraceStream events;
   TraceSession* session_ptr = nullptr;
@@ -236,7 +199,7 @@ int run(const TraceOptions& given) {
     if (wanted[i].meter.selects(quantity)) meters.back()->select(quantity);
   }
   header.id = store.begin(header);
-  TraceSession session{header, setup, channels, {options.for_s, options.cycles}, zero, clock, events};
+  TraceSession session{header, setup, channel_rows(wanted), {options.for_s, options.cycles}, zero, clock, events, meter_remarks};
   session_ptr = &session;
   TraceRecorder recorder{store, header.id, events};
   const bool screen = !options.json && interactive() && can_draw();

@@ -17,9 +17,10 @@
 
 namespace switchwright::cli {
 
-void BlockTrace::add(double t_s, double value) {
+void BlockTrace::add(double t_s, double value, double resolution) {
   if (points_.size() >= most) points_.erase(points_.begin(), points_.begin() + most / 2);
   points_.push_back({t_s, value});
+  least_top_ = std::max(least_top_, 100.0 * resolution);
 }
 
 std::string BlockTrace::row(std::size_t columns, double from_s, double to_s, bool blocks) const {
@@ -27,14 +28,24 @@ std::string BlockTrace::row(std::size_t columns, double from_s, double to_s, boo
                                                       "\u2585", "\u2586", "\u2587", "\u2588"};
   static constexpr std::array<const char*, 9> plain{" ", "_", "_", ".", "-", "-", "=", "#", "#"};
   std::vector<double> tops(columns, -1.0);
-  double top = 0.0;
-  for (const Point& point : points_) {
-    if (point.t_s < from_s || point.t_s > to_s || !(to_s > from_s)) continue;
-    const auto column = std::min(
-        columns - 1,
-        static_cast<std::size_t>((point.t_s - from_s) / (to_s - from_s) * static_cast<double>(columns)));
-    tops[column] = std::max(tops[column], std::abs(point.value));
-    top = std::max(top, std::abs(point.value));
+  double top = least_top_;
+  if (to_s > from_s && !points_.empty()) {
+    const auto column = [&](double t_s) {
+      return std::min(columns - 1, static_cast<std::size_t>((t_s - from_s) / (to_s - from_s) *
+                                                            static_cast<double>(columns)));
+    };
+    const double usual_s = (points_.back().t_s - points_.front().t_s) / static_cast<double>(points_.size());
+    for (std::size_t i = 0; i < points_.size(); ++i) {
+      const Point& point = points_[i];
+      if (point.t_s < from_s || point.t_s > to_s) continue;
+      const double next_s = i + 1 < points_.size() ? points_[i + 1].t_s : to_s;
+      const std::size_t first = column(point.t_s);
+      std::size_t last = first;
+      if (next_s - point.t_s < 5.0 * usual_s && next_s <= to_s)
+        last = std::max(first + 1, column(next_s)) - 1;
+      for (std::size_t c = first; c <= last; ++c) tops[c] = std::max(tops[c], std::abs(point.value));
+      top = std::max(top, std::abs(point.value));
+    }
   }
   std::string row;
   for (const double value : tops) {
@@ -78,7 +89,7 @@ class ScreenView final : public TraceView {
     if (const auto* e = std::get_if<TraceOpened>(&event)) opened_ = *e;
     if (const auto* e = std::get_if<SampleTaken>(&event))
       if (e->sample.state == ReadingState::finite) {
-        traces_[e->sample.channel].add(e->sample.t_s, e->sample.value);
+        traces_[e->sample.channel].add(e->sample.t_s, e->sample.value, e->sample.resolution);
         last_s_ = std::max(last_s_, e->sample.t_s);
         quantities_[e->sample.channel] = e->quantity;
       }
@@ -125,6 +136,21 @@ class ScreenView final : public TraceView {
     return has >= width ? text : text + std::string(width - has, ' ');
   }
 
+  /// At blanks, so that no message is cut in the middle.
+  static std::vector<std::string> wrapped(const std::string& text, std::size_t columns) {
+    std::vector<std::string> lines{""};
+    std::size_t at = 0;
+    while (at < text.size()) {
+      const std::size_t end = std::min(text.find(' ', at), text.size());
+      const std::string word = text.substr(at, end - at);
+      if (!lines.back().empty() && width_of(lines.back()) + 1 + width_of(word) > columns)
+        lines.emplace_back();
+      lines.back() += (lines.back().empty() ? "" : " ") + word;
+      at = end + 1;
+    }
+    return lines;
+  }
+
   static std::string seconds(double s) { return s < 100.0 ? fmt::format("{:.2f} s", s) : human_seconds(s); }
 
   std::string state_words(std::size_t i, const TraceSession::ChannelView& view) const {
@@ -156,7 +182,9 @@ class ScreenView final : public TraceView {
     for (std::size_t i = 0; i < session_.channel_count(); ++i) add_channel(lines, i, window_s, size.columns);
     add_figures(lines);
     add_cycles(lines, size.rows);
-    if (!message_.empty()) lines.push_back(paint(terminal_safe(message_).substr(0, size.columns - 1), "33"));
+    if (!message_.empty())
+      for (const std::string& line : wrapped(terminal_safe(message_), size.columns - 1))
+        lines.push_back(paint(line, "33"));
     lines.push_back("");
     lines.push_back("Live parts. Ctrl-C ends the trace; what was measured is kept and judged.");
     std::string frame = "\x1b[H";
@@ -182,12 +210,14 @@ class ScreenView final : public TraceView {
       if (quantity != quantities_.end())
         value = human_value(view.last->value, quantity->second, view.last->resolution);
     }
+    if (!view.trouble.empty() && value != "-") value = "was " + value;
     std::string since;
-    if (view.high) since = "for " + human_seconds(view.in_state_s);
+    if (view.high && view.trouble.empty()) since = "for " + human_seconds(view.in_state_s);
     lines.push_back(fmt::format("{} {} {:>12}  {:<16} {} samples", paint(name, "1"), state_words(i, view),
                                 value, since, view.samples));
     if (!view.trouble.empty())
-      lines.push_back("  " + paint(terminal_safe(view.trouble).substr(0, columns - 4), "33"));
+      for (const std::string& line : wrapped(terminal_safe(view.trouble), columns - 4))
+        lines.push_back("  " + paint(line, "33"));
     const auto trace = traces_.find(view.channel->channel);
     const std::size_t wide = std::max<std::size_t>(columns, 30) - 12;
     if (trace != traces_.end() && window_s > 0.0) {

@@ -22,11 +22,12 @@ std::unique_ptr<TraceView> make_trace_screen_view(const TraceSession& session);
 /// The end of a trace in words: figures per channel, then the judgement.
 std::string judged_words(const TraceJudged& event);
 
-/// Recent samples as one row of block characters, `columns` wide: the height of a column is its largest value
-/// between `low` and `high`; a blank column had no sample. Oldest first.
+/// Recent samples as one row of block characters, `columns` wide: the height of a column is its largest
+/// value; a value stands until the next sample, a blank column lies in a gap. A hundred digits of the meter
+/// is the least full height, so that the flicker of a dead channel stays flat. Oldest first.
 class BlockTrace {
  public:
-  void add(double t_s, double value);
+  void add(double t_s, double value, double resolution);
   /// @param blocks false: plain characters for a terminal without UTF-8.
   std::string row(std::size_t columns, double from_s, double to_s, bool blocks) const;
   double first_s() const { return points_.empty() ? 0.0 : points_.front().t_s; }
@@ -36,8 +37,9 @@ class BlockTrace {
     double t_s = 0.0;
     double value = 0.0;
   };
-  static constexpr std::size_t most = 20000;
+  static constexpr std::size_t most = 8192;
   std::vector<Point> points_;
+  double least_top_ = 0.0;
 };
 
 }  // namespace switchwright::cli

@@ -54,6 +54,7 @@ CycleSummary Analyzer::summary(bool quick) const {
   CycleSummary s;
   s.samples = survey_.samples;
   s.gaps = finder_.gaps();
+  s.longest_gap_s = finder_.longest_gap_s();
   s.blips = finder_.blips();
   s.incomplete_cycles = finder_.incomplete();
   s.flagged_cycles = flagged_;

@@ -80,6 +80,7 @@ void CycleFinder::take(const TimedSample& sample) {
   const bool gap = sample.clock_step || sample.dt_s > gap_over_s_;
   if (gap && !sample.first) {
     ++gaps_;
+    longest_gap_s_ = std::max(longest_gap_s_, sample.clock_step ? infinite : sample.dt_s);
     listener_.on_event({sample.clock_step ? CycleEventKind::clock_step : CycleEventKind::gap, previous_t_s_,
                         sample.clock_step ? 0.0 : sample.dt_s, have_state_ && current_.high});
   }

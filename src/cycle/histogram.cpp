@@ -11,6 +11,7 @@ namespace {
 /// The first step is cut this fine; keys must stay well inside 64 bits.
 constexpr double finest_share = 0x1p-40;
 constexpr double largest_key = 0x1p60;
+constexpr std::size_t first_slots = 256;
 
 std::size_t spread(std::int64_t key) {
   return static_cast<std::size_t>((static_cast<std::uint64_t>(key) * 0x9E3779B97F4A7C15ull) >> 32);
@@ -20,8 +21,18 @@ std::size_t spread(std::int64_t key) {
 
 AdaptiveHistogram::AdaptiveHistogram(std::size_t max_bins)
     : max_bins_(std::max<std::size_t>(max_bins, 16)),
-      mask_(std::bit_ceil(max_bins_ * 2) - 1),
+      mask_(std::min<std::size_t>(first_slots, std::bit_ceil(max_bins_ * 2)) - 1),
       slots_(mask_ + 1) {}
+
+/// Twice the slots, as long as the table has not its full size: most series fill a few hundred bins only.
+void AdaptiveHistogram::grow() {
+  last_ = nullptr;
+  mask_ = 2 * mask_ + 1;
+  std::vector<Slot> old(mask_ + 1);
+  old.swap(slots_);
+  for (const Slot& from : old)
+    if (from.used()) find(from.key) = from;
+}
 
 AdaptiveHistogram::Slot& AdaptiveHistogram::find(std::int64_t key) {
   std::size_t at = spread(key) & mask_;
@@ -48,6 +59,10 @@ AdaptiveHistogram::Slot& AdaptiveHistogram::slot_for(double value, bool counted)
       if (!slot.used()) {
         if (used_ == max_bins_) {
           coarsen();
+          continue;
+        }
+        if (2 * used_ > mask_) {
+          grow();
           continue;
         }
         ++used_;

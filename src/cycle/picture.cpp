@@ -11,7 +11,7 @@ namespace switchwright {
 
 namespace {
 
-constexpr std::size_t kept_samples = 20000;
+constexpr std::size_t kept_samples = 6000;
 constexpr std::size_t kept_marks = 400;  // edges, cycles, events
 constexpr std::size_t most_blocks = 800;
 
@@ -50,6 +50,10 @@ PictureMaker::PictureMaker(std::string name, std::string unit, const Survey& sur
     y_cut_ = to > levels.high + reach || from < levels.low - reach;
     to = std::min(to, levels.high + reach);
     from = std::max(from, levels.low - reach);
+  }
+  if (levels.count == LevelCount::one) {  // the flicker of a steady level is not to fill the picture
+    from = std::min(from, levels.low - 0.05 * std::abs(levels.low));
+    to = std::max(to, levels.low + 0.05 * std::abs(levels.low));
   }
   const double room = to > from ? 0.06 * (to - from) : std::max(1.0, 0.1 * std::abs(to));
   y_min_ = from >= 0.0 && from <= 0.2 * to ? std::min(0.0, from) : from - room;

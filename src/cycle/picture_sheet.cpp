@@ -236,11 +236,16 @@ void PictureSheet::per_cycle(const PictureMaker::PerCycle& values, const Figure&
     low = std::min(low, block.min);
     high = std::max(high, block.max);
   }
+  if (figure.mean) {  // what is less than its uncertainty, or a hundredth, is no movement to look at
+    const double reach = std::max(figure.U.value_or(0.0), 0.01 * std::abs(*figure.mean));
+    low = std::min(low, *figure.mean - reach);
+    high = std::max(high, *figure.mean + reach);
+  }
   const double room = high > low ? 0.08 * (high - low) : std::max(0.01, 0.1 * std::abs(high));
   const double cycles = static_cast<double>(s_.complete_cycles);
   const Scale x{0.5, cycles + 0.5, left_px, right_px};
   const Scale y{std::max(0.0, low - room), high + room, bottom, top};
-  canvas_.frame(x, y, "cycle", title);
+  canvas_.frame(x, y, "cycle", title, true, true);
   std::string band, mean;
   double first_index = 1.0;
   std::vector<std::pair<double, const PictureMaker::PerCycle::Block*>> places;

@@ -105,9 +105,11 @@ void Canvas::text(double x, double y, std::string_view text, std::string_view st
 }
 
 void Canvas::frame(const Scale& x, const Scale& y, std::string_view x_title, std::string_view y_title,
-                   bool y_grid_labels) {
+                   bool y_grid_labels, bool whole_x) {
   const double left = x.from_px, right = x.to_px, bottom = y.from_px, top = y.to_px;
-  const auto x_ticks = ticks(x.from, x.to, static_cast<int>((right - left) / 90.0));
+  auto x_ticks = ticks(x.from, x.to, static_cast<int>((right - left) / 90.0));
+  if (whole_x)
+    std::erase_if(x_ticks, [](double value) { return std::abs(value - std::round(value)) > 1e-9; });
   const auto y_ticks = ticks(y.from, y.to, std::max(2, static_cast<int>((bottom - top) / 40.0)));
   const auto step = [](const std::vector<double>& t) { return t.size() > 1 ? t[1] - t[0] : 1.0; };
   if (y_grid_labels)

@@ -35,9 +35,10 @@ class Canvas {
   /// A path from ready-made commands.
   void path(const std::string& commands, std::string_view style);
   void text(double x, double y, std::string_view text, std::string_view style);
-  /// Axes with ticks, grid and titles around the plot [left, right] x [top, bottom].
+  /// Axes with ticks, grid and titles around the plot [left, right] x [top, bottom]. @param whole_x ticks at
+  /// whole numbers only.
   void frame(const Scale& x, const Scale& y, std::string_view x_title, std::string_view y_title,
-             bool y_grid_labels = true);
+             bool y_grid_labels = true, bool whole_x = false);
 
   /// What has been drawn, without the document around it.
   const std::string& body() const { return body_; }

@@ -23,8 +23,19 @@ struct Value {
   double U;
 };
 
+/// Duty goes as a fraction in figures and as percent in words.
 std::string number(double value, const std::string& unit) {
-  return unit.empty() ? fmt::format("{:.4f}", value) : fmt::format("{:.4g} {}", value, unit);
+  return unit.empty() ? fmt::format("{:.4g} %", 100.0 * value) : fmt::format("{:.4g} {}", value, unit);
+}
+
+/// Both with the decimals of two significant figures of U (JCGM 100 7.2.6).
+std::string number_with_U(double value, double U, const std::string& unit) {
+  const double factor = unit.empty() ? 100.0 : 1.0;
+  const std::string shown = unit.empty() ? "%" : unit;
+  if (!(U > 0.0) || !std::isfinite(U)) return number(value, unit);
+  const int decimals = std::clamp(1 - static_cast<int>(std::floor(std::log10(U * factor))), 0, 9);
+  return fmt::format("{:.{}f} {} +/- {:.{}f} {}", value * factor, decimals, shown, U * factor, decimals,
+                     shown);
 }
 
 std::string words(const Interval& limits, const std::string& unit) {
@@ -58,8 +69,8 @@ TimingFinding finding_for(const std::string& quantity, const std::string& unit, 
                                                               : "is too near to the limit to decide:";
   std::string name = quantity;
   name.front() = static_cast<char>(name.front() - 'a' + 'A');
-  finding.sentence = fmt::format("{} {} +/- {}{} {} {}.", name, number(value.value, unit),
-                                 number(value.U, unit), rated, verb, words(limits, unit));
+  finding.sentence = fmt::format("{} {}{} {} {}.", name, number_with_U(value.value, value.U, unit), rated,
+                                 verb, words(limits, unit));
   return finding;
 }
 
@@ -75,6 +86,16 @@ std::optional<double> heat_ratio(const TimingConditions& c) {
   return std::nullopt;
 }
 
+/// A part whose on and off times are limited has a limited period too.
+std::optional<Interval> period_limits(const TimingLimits& limits) {
+  if (limits.period_s || !limits.on_s || !limits.off_s) return limits.period_s;
+  return Interval{limits.on_s->min + limits.off_s->min, limits.on_s->max + limits.off_s->max};
+}
+
+std::string cycles_words(std::uint64_t count, const char* kind = "") {
+  return fmt::format("{} {}{}", count, kind, count == 1 ? "cycle" : "cycles");
+}
+
 bool inside(const std::optional<Interval>& limits, double value) {
   return !limits || limits->contains(value);
 }
@@ -82,12 +103,14 @@ bool inside(const std::optional<Interval>& limits, double value) {
 class TimingJudge {
  public:
   TimingJudge(const CycleSummary& summary, const TimingLimits& limits, const TimingConditions& conditions)
-      : summary_(summary), limits_(limits), conditions_(conditions) {
+      : summary_(summary), limits_(limits), period_limits_(period_limits(limits)), conditions_(conditions) {
     const bool use_steady = summary.steady_from_cycle && summary.steady.cycles >= 4;
     figures_ = use_steady ? &summary.steady : &summary.all;
     if (use_steady && *summary.steady_from_cycle > 1)
-      result_.remarks.push_back(fmt::format("The first {} cycles are warm-up and left out of the judgement.",
-                                            *summary.steady_from_cycle - 1));
+      result_.remarks.push_back(*summary.steady_from_cycle == 2
+                                    ? std::string{"The first cycle is warm-up and left out of the judgement."}
+                                    : fmt::format("The first {} are warm-up and left out of the judgement.",
+                                                  cycles_words(*summary.steady_from_cycle - 1)));
   }
 
   TimingJudgement run() {
@@ -107,12 +130,12 @@ class TimingJudge {
     if (!summary_.trusted)
       for (const std::string& reason : summary_.reasons) result_.remarks.push_back(reason);
     if (conditions_.cycling_expected && summary_.complete_cycles < recommended_cycles)
-      result_.remarks.push_back(fmt::format(
-          "{} complete cycles; at least {} are recommended (40 switching operations, after CISPR 14-1).",
-          summary_.complete_cycles, recommended_cycles));
+      result_.remarks.push_back(
+          fmt::format("{}; at least {} are recommended (40 switching operations, after CISPR 14-1).",
+                      cycles_words(summary_.complete_cycles, "complete "), recommended_cycles));
     if (summary_.incomplete_cycles > 0)
-      result_.remarks.push_back(fmt::format("{} cycles could not be counted because of gaps in the record.",
-                                            summary_.incomplete_cycles));
+      result_.remarks.push_back(fmt::format("{} could not be counted because of gaps in the record.",
+                                            cycles_words(summary_.incomplete_cycles)));
   }
 
   void fault(TimingFault what, std::string sentence) {
@@ -170,7 +193,7 @@ class TimingJudge {
   /// an hour.
   double standstill_s() const {
     double longest_s = 0.0;
-    if (limits_.period_s && limits_.period_s->bounded_above()) longest_s = limits_.period_s->max;
+    if (period_limits_ && period_limits_->bounded_above()) longest_s = period_limits_->max;
     if (figures_->period_s.max) longest_s = std::max(longest_s, *figures_->period_s.max);
     return longest_s > 0.0 ? 3.0 * longest_s : 900.0;
   }
@@ -180,7 +203,12 @@ class TimingJudge {
     const ChannelState expected =
         conditions_.closed_expected ? ChannelState::always_on : ChannelState::always_off;
     if (summary_.state == expected) {
-      standing_passes_ = true;
+      standing_passes_ = summary_.blips == 0;
+      if (summary_.blips > 0)
+        result_.remarks.push_back(
+            fmt::format("It stayed {}, but for {} short {}: a loose connection, or a contact that chatters.",
+                        conditions_.closed_expected ? "live" : "dead", summary_.blips,
+                        summary_.blips == 1 ? "excursion" : "excursions"));
     } else if (summary_.state == ChannelState::cycling) {
       fault(conditions_.closed_expected ? TimingFault::erratic : TimingFault::stays_live,
             conditions_.closed_expected ? "The contact opened at a setting where it must stay closed."
@@ -274,10 +302,10 @@ class TimingJudge {
       fault(TimingFault::drifting,
             "On or off time still changes in the later half of the record: let it run longer; if it goes "
             "on, the calibration or the contact resistance is changing.");
-    if (!limits_.period_s || result_.saturated) return;
-    const TimingOutcome outcome = decide(period, *limits_.period_s, conditions_.guarded);
+    if (!period_limits_ || result_.saturated) return;
+    const TimingOutcome outcome = decide(period, *period_limits_, conditions_.guarded);
     if (outcome != TimingOutcome::fail) return;
-    if (period.value > limits_.period_s->max)
+    if (period.value > period_limits_->max)
       fault(TimingFault::too_slow, "It cycles too slowly: a weak heater, a low supply, or a wrong part.");
     else
       fault(TimingFault::too_fast,
@@ -291,7 +319,7 @@ class TimingJudge {
     if (conditions_.rated_voltage_v) candidates.push_back(*conditions_.rated_voltage_v);
     std::sort(candidates.begin(), candidates.end());
     candidates.erase(std::unique(candidates.begin(), candidates.end()), candidates.end());
-    std::vector<std::string> others;
+    std::vector<double> others;
     bool own_fits = false;
     for (const double rated_v : candidates) {
       VoltageVersion version;
@@ -300,19 +328,33 @@ class TimingJudge {
       if (version.duty < 1.0) {
         version.period_s = off_s / (1.0 - version.duty);
         const double on_s = version.period_s - off_s;
-        version.fits = inside(limits_.duty, version.duty) && inside(limits_.period_s, version.period_s) &&
+        version.fits = inside(limits_.duty, version.duty) && inside(period_limits_, version.period_s) &&
                        inside(limits_.on_s, on_s) && inside(limits_.off_s, off_s);
       }
       const bool own = conditions_.rated_voltage_v && rated_v == *conditions_.rated_voltage_v;
       own_fits = own_fits || (own && version.fits);
-      if (version.fits && !own) others.push_back(fmt::format("{:g} V", rated_v));
+      if (version.fits && !own) others.push_back(rated_v);
       result_.versions.push_back(version);
     }
-    if (own_fits || others.empty() || !conditions_.rated_voltage_v) return;
+    if (!conditions_.rated_voltage_v) return;
+    // 230 V and 240 V are one class: where the part's own fits, its neighbours are no news.
+    if (own_fits)
+      std::erase_if(others, [&](double v) { return std::abs(v / *conditions_.rated_voltage_v - 1.0) < 0.1; });
+    if (others.empty()) return;
+    std::vector<std::string> names;
+    for (const double rated_v : others) names.push_back(fmt::format("{:g} V", rated_v));
+    if (own_fits) {
+      result_.remarks.push_back(
+          fmt::format("Within these limits the times would also fit a part made for {}: they alone do not "
+                      "tell the version, "
+                      "so compare the voltage stamped on it.",
+                      joined_with_and(names)));
+      return;
+    }
     result_.remarks.push_back(
         fmt::format("These times do not fit a {:g} V part on {:.0f} V, but a part made for {}: compare the "
                     "voltage stamped on it.",
-                    *conditions_.rated_voltage_v, *conditions_.measured_voltage_v, joined_with_and(others)));
+                    *conditions_.rated_voltage_v, *conditions_.measured_voltage_v, joined_with_and(names)));
   }
 
   void conclude() {
@@ -349,6 +391,7 @@ class TimingJudge {
 
   const CycleSummary& summary_;
   const TimingLimits& limits_;
+  const std::optional<Interval> period_limits_;  ///< as given, or from on and off times
   const TimingConditions& conditions_;
   const CycleFigures* figures_ = nullptr;
   bool standing_passes_ = false;

@@ -36,6 +36,9 @@ Enum value_of(const Words<Enum, N>& words, const std::string& text) {
 
 /// JSON is UTF-8; a byte that is not becomes U+FFFD, so that what is stored and what is hashed stay the same.
 std::string utf8(const std::string& text);
+/// Bytes as lower-case hexadecimal, and back.
+std::string hex(const std::string& bytes);
+std::string bytes_of(const std::string& hex);
 
 /// Nothing is put for an empty text or a number that JSON cannot hold: what is not known is absent.
 void put(json& object, const char* key, const std::string& text);

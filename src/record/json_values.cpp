@@ -14,6 +14,23 @@ std::string utf8(const std::string& text) {
   }
 }
 
+std::string hex(const std::string& bytes) {
+  constexpr char digits[] = "0123456789abcdef";
+  std::string text;
+  for (const char c : bytes) {
+    text += digits[static_cast<unsigned char>(c) >> 4U];
+    text += digits[static_cast<unsigned char>(c) & 0xFU];
+  }
+  return text;
+}
+
+std::string bytes_of(const std::string& text) {
+  std::string bytes;
+  for (std::size_t i = 0; i + 1 < text.size(); i += 2)
+    bytes += static_cast<char>(std::stoi(text.substr(i, 2), nullptr, 16));
+  return bytes;
+}
+
 void put(json& object, const char* key, const std::string& text) {
   if (!text.empty()) object[key] = utf8(text);
 }
@@ -41,23 +58,6 @@ namespace {
 constexpr Words<ReadingState, 3> states{{{ReadingState::finite, "finite"},
                                          {ReadingState::over_range, "over-range"},
                                          {ReadingState::not_a_number, "not-a-number"}}};
-
-std::string hex(const std::string& bytes) {
-  constexpr char digits[] = "0123456789abcdef";
-  std::string text;
-  for (const char c : bytes) {
-    text += digits[static_cast<unsigned char>(c) >> 4U];
-    text += digits[static_cast<unsigned char>(c) & 0xFU];
-  }
-  return text;
-}
-
-std::string bytes_of(const std::string& text) {
-  std::string bytes;
-  for (std::size_t i = 0; i + 1 < text.size(); i += 2)
-    bytes += static_cast<char>(std::stoi(text.substr(i, 2), nullptr, 16));
-  return bytes;
-}
 
 double seconds_from_start(Monotonic at, const TimeBase& base) {
   const auto ns = std::chrono::duration_cast<std::chrono::nanoseconds>(at - base.zero).count();

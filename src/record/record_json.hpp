@@ -33,6 +33,7 @@ void add_batch_to_record(const nlohmann::json& batch, Record& record);
 /// The parts of a batch that only a trace has.
 void put_trace(nlohmann::json& object, const Batch& batch);
 void add_trace_to_record(const nlohmann::json& batch, Record& record);
+nlohmann::json sample_json(const SampleRow& sample);
 
 // The words on disk, also used in reports.
 std::string word_for(PairState state);

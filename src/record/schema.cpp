@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <nlohmann/json.hpp>
 #include <sstream>
 
@@ -130,6 +131,39 @@ void read_rows(const Database& database, const Table& table, const std::string& 
     else
       batch[at].push_back(row_from(select, 1, table));
   }
+}
+
+RowCursor::RowCursor(const Database& database, const Table& table, const std::string& record_id)
+    : table_(&table),
+      select_(database, fmt::format("SELECT seq{} FROM {} WHERE record_id = ? ORDER BY seq, n",
+                                    column_names(table), table.name)) {
+  select_.bind(1, record_id);
+  more_ = select_.step();
+}
+
+void RowCursor::read(std::int64_t sequence, json& batch) {
+  while (more_ && select_.integer(0) < sequence) more_ = select_.step();
+  if (!more_ || select_.integer(0) != sequence) return;
+  const json::json_pointer at(table_->at);
+  for (; more_ && select_.integer(0) == sequence; more_ = select_.step()) {
+    if (table_->single)
+      batch[at] = row_from(select_, 1, *table_);
+    else
+      batch[at].push_back(row_from(select_, 1, *table_));
+  }
+}
+
+BatchCursor::BatchCursor(const Database& database, const std::string& record_id,
+                         const std::vector<std::string>& without) {
+  for (const Table& table : tables())
+    if (std::find(without.begin(), without.end(), table.name) == without.end())
+      rows_.emplace_back(database, table, record_id);
+}
+
+json BatchCursor::read(std::int64_t sequence) {
+  json batch = json::object();
+  for (RowCursor& rows : rows_) rows.read(sequence, batch);
+  return batch;
 }
 
 void write_record_row(const Database& database, const json& header) {

@@ -4,6 +4,7 @@
 #pragma once
 
 #include <nlohmann/json_fwd.hpp>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -51,6 +52,29 @@ void write_rows(const Database& database, const Table& table, const std::string&
 /// Puts what `table` holds for one batch back into `batch`.
 void read_rows(const Database& database, const Table& table, const std::string& record_id,
                std::int64_t sequence, nlohmann::json& batch);
+/// Goes through what one table holds for a record, batch after batch, with one query for all of them.
+class RowCursor {
+ public:
+  RowCursor(const Database& database, const Table& table, const std::string& record_id);
+  /// As read_rows. Ask for ascending sequences.
+  void read(std::int64_t sequence, nlohmann::json& batch);
+  const Table& table() const { return *table_; }
+
+ private:
+  const Table* table_;
+  Statement select_;
+  bool more_;
+};
+/// All tables at once but for those in `without`.
+class BatchCursor {
+ public:
+  BatchCursor(const Database& database, const std::string& record_id,
+              const std::vector<std::string>& without = {});
+  nlohmann::json read(std::int64_t sequence);
+
+ private:
+  std::vector<RowCursor> rows_;
+};
 void write_record_row(const Database& database, const nlohmann::json& header);
 /// The header without the parts that lie in other tables.
 nlohmann::json read_record_row(const Database& database, const std::string& record_id);

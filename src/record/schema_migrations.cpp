@@ -154,6 +154,12 @@ CREATE TABLE voltage_not_measured (
   nominal_v REAL, stray_max_v REAL, live_is_critical INTEGER, reason TEXT,
   PRIMARY KEY (record_id, seq, n), FOREIGN KEY (record_id, seq) REFERENCES batch) STRICT;
 )sql",
+    // 6: which meters a trace was measured with, and every sample's frame as it came.
+    R"sql(
+ALTER TABLE trace_channel ADD COLUMN meter_serial TEXT;
+ALTER TABLE trace_channel ADD COLUMN meter_calibrated TEXT;
+ALTER TABLE sample ADD COLUMN raw BLOB;
+)sql",
 };
 
 }  // namespace

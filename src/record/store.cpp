@@ -177,13 +177,6 @@ struct Store::Impl {
     throw Error(ErrorKind::usage, "no record is called \"" + text + "\"", where, next);
   }
 
-  json rows_of(const std::string& id, std::int64_t sequence, bool with_readings) const {
-    json batch = json::object();
-    for (const Table& table : tables())
-      if (with_readings || (table.name != "reading" && table.name != "sample")) read_rows(database, table, id, sequence, batch);
-    return batch;
-  }
-
   json header_of(const std::string& id) const {
     json header = read_record_row(database, id);
     json batch = json::object();
@@ -192,6 +185,43 @@ struct Store::Impl {
     return header;
   }
 };
+
+namespace {
+
+/// What was in the store when the record was loaded: a trace that still grows gives two passes the same samples.
+class StoredSamples final : public SampleSource {
+ public:
+  StoredSamples(const Database& database, std::shared_ptr<const void> owner, std::string record_id, std::int64_t last_batch)
+      : database_(database), owner_(std::move(owner)), record_id_(std::move(record_id)), last_batch_(last_batch) {}
+
+  void each(const std::function<void(const SampleRow&)>& take) const override {
+    Statement select(database_,
+                     "SELECT channel, t_s, state, value, resolution, raw FROM sample WHERE record_id = ? AND seq <= ? "
+                     "ORDER BY seq, n");
+    select.bind(1, record_id_);
+    select.bind(2, last_batch_);
+    SampleRow sample;
+    while (select.step()) {
+      sample.channel = static_cast<int>(select.integer(0));
+      sample.t_s = select.real(1);
+      sample.state = select.is_null(2)                ? ReadingState::finite
+                     : select.text(2) == "over-range" ? ReadingState::over_range
+                                                      : ReadingState::not_a_number;
+      sample.value = select.real(3);
+      sample.resolution = select.real(4);
+      sample.raw = select.text(5);
+      take(sample);
+    }
+  }
+
+ private:
+  const Database& database_;
+  std::shared_ptr<const void> owner_;  ///< of the database
+  std::string record_id_;
+  std::int64_t last_batch_;
+};
+
+}  // namespace
 
 Store::Store(const std::filesystem::path& path, int busy_timeout_ms) {
   std::error_code ignored;
@@ -202,7 +232,7 @@ Store::Store(const std::filesystem::path& path, int busy_timeout_ms) {
   if (std::filesystem::is_directory(path, ignored))
     throw Error(ErrorKind::store, "this is a folder, not a record store", path.string(),
                 "name a file with --store PATH");
-  impl_ = std::make_unique<Impl>(path, busy_timeout_ms);
+  impl_ = std::make_shared<Impl>(path, busy_timeout_ms);
 }
 
 Store::~Store() = default;
@@ -261,11 +291,16 @@ Record Store::load(const std::string& text, bool with_readings) const {
     record.header = header_from_json(impl_->header_of(id));
     Statement links(impl_->database, "SELECT seq, sha256 FROM batch WHERE record_id = ? ORDER BY seq");
     links.bind(1, id);
+    BatchCursor batches(impl_->database, id,
+                        with_readings ? std::vector<std::string>{"sample"} : std::vector<std::string>{"reading", "sample"});
+    std::int64_t last = 0;
     while (links.step()) {
-      add_batch_to_record(impl_->rows_of(id, links.integer(0), with_readings), record);
+      last = links.integer(0);
+      add_batch_to_record(batches.read(last), record);
       record.chain_head = links.text(1);
       ++record.batches;
     }
+    if (with_readings) record.stored_samples = std::make_shared<StoredSamples>(impl_->database, impl_, id, last);
   } catch (const Error& error) {
     if (error.kind() == ErrorKind::store) throw;
     throw Error(ErrorKind::store, "record " + id + " holds " + error.what_happened(), path().string(),
@@ -303,6 +338,7 @@ std::string Store::check_chain(const std::string& text) const {
   Statement links(impl_->database,
                   "SELECT seq, previous, sha256, canonical FROM batch WHERE record_id = ? ORDER BY seq");
   links.bind(1, id);
+  BatchCursor batches(impl_->database, id);
   std::int64_t expected = 1;
   std::string previous;
   const auto broken = [&](const std::string& what) {
@@ -317,7 +353,7 @@ std::string Store::check_chain(const std::string& text) const {
     const json written = json::parse(bytes, nullptr, false);
     if (written.is_discarded() || links.text(1) != previous || written.value("previous", "?") != previous)
       return broken("it does not name the SHA-256 of the batch before it");
-    json found = impl_->rows_of(id, expected, true);
+    json found = batches.read(expected);
     if (expected == 1) {
       const json header = impl_->header_of(id);
       found["header"] = header;

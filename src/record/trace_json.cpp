@@ -31,9 +31,27 @@ json channel_json(const TraceChannel& channel) {
   put(meter, "title", channel.meter_title);
   put(meter, "text", channel.meter_text);
   put(meter, "port", channel.port);
+  put(meter, "serial", channel.meter_serial);
+  put(meter, "calibrated", channel.meter_calibrated);
   if (!meter.empty()) object["meter"] = std::move(meter);
   return object;
 }
+
+SampleRow sample_from(const json& object) {
+  SampleRow sample;
+  sample.channel = object.at("channel").get<int>();
+  sample.t_s = number_at(object, "t_s");
+  const std::string state = text_at(object, "state");
+  sample.state = state == "over-range" ? ReadingState::over_range
+                 : state.empty()       ? ReadingState::finite
+                                       : ReadingState::not_a_number;
+  sample.value = number_at(object, "value");
+  sample.resolution = number_at(object, "resolution");
+  sample.raw = bytes_of(text_at(object, "raw"));
+  return sample;
+}
+
+}  // namespace
 
 /// Finite is the rule and goes without saying: a long trace has many samples.
 json sample_json(const SampleRow& sample) {
@@ -45,8 +63,11 @@ json sample_json(const SampleRow& sample) {
   else
     object["state"] = sample.state == ReadingState::over_range ? "over-range" : "not-a-number";
   if (sample.resolution > 0.0) put(object, "resolution", sample.resolution);
+  put(object, "raw", hex(sample.raw));
   return object;
 }
+
+namespace {
 
 json result_json(const TraceResult& result) {
   json object;
@@ -62,20 +83,8 @@ TraceChannel channel_from(const json& object) {
   return {object.at("channel").get<int>(), text_at(object, "name"),
           text_at(object, "quantity"),     text_at(meter, "id"),
           text_at(meter, "title"),         text_at(meter, "text"),
-          text_at(meter, "port")};
-}
-
-SampleRow sample_from(const json& object) {
-  SampleRow sample;
-  sample.channel = object.at("channel").get<int>();
-  sample.t_s = number_at(object, "t_s");
-  const std::string state = text_at(object, "state");
-  sample.state = state == "over-range" ? ReadingState::over_range
-                 : state.empty()       ? ReadingState::finite
-                                       : ReadingState::not_a_number;
-  sample.value = number_at(object, "value");
-  sample.resolution = number_at(object, "resolution");
-  return sample;
+          text_at(meter, "port"),          text_at(meter, "serial"),
+          text_at(meter, "calibrated")};
 }
 
 }  // namespace

@@ -132,7 +132,9 @@ class Page {
     const auto list = view_.deviations();
     const auto voltages = voltage_deviations(view_);
     if (list.empty() && voltages.empty()) {
-      out_ += "<p class=\"fine\">Nothing of the part deviates.</p>\n";
+      out_ += verdict->findings.empty() && verdict->voltages.empty()
+                  ? "<p>Nothing of the part was judged.</p>\n"
+                  : "<p class=\"fine\">Nothing of the part deviates.</p>\n";
     } else {
       out_ += "<ul class=\"deviations\">\n";
       for (const Group& group : list) deviation(group);

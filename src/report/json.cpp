@@ -15,7 +15,26 @@ class JsonExporter final : public Exporter {
   std::string render(const Record& record) const override {
     nlohmann::json document = record_json(record);
     document["$schema"] = "urn:switchwright:record:" + std::to_string(record_json_version);
-    return document.dump(2) + "\n";
+    if (!record.stored_samples) return document.dump(2) + "\n";
+    // A day of samples as a tree of objects would fill the memory: each becomes a line of text at once.
+    document["samples"] = nlohmann::json::array();
+    std::string text = document.dump(2) + "\n";
+    const std::string place = "\n  \"samples\": ";  // no text inside a document holds a line end
+    const auto at = text.find(place) + place.size();
+    const std::string rest = text.substr(at + 2);
+    text.resize(at);
+    bool any = false;
+    record.each_sample([&](const SampleRow& sample) {
+      text += any ? ",\n    " : "[\n    ";
+      text += sample_json(sample).dump();
+      any = true;
+    });
+    if (!any) {
+      document.erase("samples");
+      return document.dump(2) + "\n";
+    }
+    text += "\n  ]" + rest;
+    return text;
   }
 };
 

@@ -13,5 +13,7 @@ namespace switchwright {
 std::string matrix_picture(const View& view);
 /// Each reading with its uncertainty on a logarithmic resistance axis, over the interval it must lie in.
 std::string axis_picture(const View& view);
+/// The volts under power, laid out as matrix_picture. The view's verdict must have voltages.
+std::string voltage_picture(const View& view);
 
 }  // namespace switchwright

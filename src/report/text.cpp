@@ -133,7 +133,9 @@ class TextExporter final : public Exporter {
     const auto deviations = view.deviations();
     out += heading("What deviates");
     const auto voltages = voltage_deviations(view);
-    if (deviations.empty() && voltages.empty()) out += "  Nothing of the part.\n";
+    const bool nothing_judged = verdict.findings.empty() && verdict.voltages.empty();
+    if (deviations.empty() && voltages.empty())
+      out += nothing_judged ? "  Nothing of the part was judged.\n" : "  Nothing of the part.\n";
     for (const Group& group : deviations)
       out += wrapped("  * ", "    ",
                      line_safe(fmt::format(

@@ -1,6 +1,7 @@
 #include "switchwright/report/trace_analysis.hpp"
 
 #include <algorithm>
+#include <map>
 
 #include "switchwright/core/error.hpp"
 #include "switchwright/meter/definition.hpp"
@@ -30,20 +31,39 @@ class Ear final : public SeriesListener {
   TraceChannelAnalysis& channel_;
 };
 
-/// U of the line voltage from the meter's own specification; nothing when it is not specified.
-std::optional<double> line_U(const TraceChannel& channel, const CycleSummary& summary, double resolution,
-                             double k) {
-  const auto quantity = quantity_named(channel.quantity);
-  if (!quantity || !summary.high_level || channel.meter_text.empty()) return std::nullopt;
-  try {
-    const MeterDefinition meter = parse_meter_definition(channel.meter_text, channel.meter_id + ".toml");
-    const Uncertainty u = uncertainty_of(meter, *quantity, *summary.high_level, resolution, nullptr, k);
-    if (u.specified) return u.U;
-  } catch (const Error&) {
-    // A definition of another version: the uncertainty stays unknown.
+/// One channel on its way through both passes. Values carry the corrections of the meter's certificate.
+struct Pass {
+  explicit Pass(const TraceChannel& channel)
+      : quantity(quantity_named(channel.quantity)), survey(trace_settings(channel.quantity, 0.0)) {
+    if (channel.meter_text.empty()) return;
+    try {
+      meter = parse_meter_definition(channel.meter_text, channel.meter_id + ".toml");
+    } catch (const Error&) {
+      // A definition of another version: the uncertainty stays unknown.
+    }
   }
-  return std::nullopt;
-}
+
+  std::optional<Sample> sample(const SampleRow& row) const {
+    auto one = sample_of(row);
+    if (one && one->kind == SampleKind::finite && meter && quantity && !meter->corrections.empty())
+      one->value = calibrated(*meter, *quantity, one->value);
+    return one;
+  }
+
+  /// U of the on-level from the meter's own specification; nothing when it is not specified.
+  std::optional<double> U_of_level(const CycleSummary& summary, double k) const {
+    if (!meter || !quantity || !summary.high_level) return std::nullopt;
+    const Uncertainty u = uncertainty_of(*meter, *quantity, *summary.high_level, resolution, nullptr, k);
+    return u.specified ? std::optional{u.U} : std::nullopt;
+  }
+
+  std::optional<Quantity> quantity;
+  std::optional<MeterDefinition> meter;
+  double resolution = 0.0;
+  Survey survey;
+  std::unique_ptr<Ear> ear;
+  std::unique_ptr<Analyzer> analyzer;
+};
 
 }  // namespace
 
@@ -69,33 +89,44 @@ std::optional<Sample> sample_of(const SampleRow& row) {
 
 TraceAnalysis analyze_trace(const Record& record, bool pictures) {
   TraceAnalysis analysis;
-  std::vector<double> resolutions;
-  for (const TraceChannel& channel : record.channels) {
-    TraceChannelAnalysis& own = analysis.channels.emplace_back();
+  analysis.channels.resize(record.channels.size());
+  std::vector<Pass> passes;
+  std::map<int, std::size_t> index_of;
+  for (std::size_t i = 0; i < record.channels.size(); ++i) {
+    const TraceChannel& channel = record.channels[i];
+    TraceChannelAnalysis& own = analysis.channels[i];
     own.name = channel.name;
     own.quantity = channel.quantity;
     if (const auto quantity = quantity_named(channel.quantity)) own.unit = std::string{unit_of(*quantity)};
-    double resolution = 0.0;
-    for (const SampleRow& row : record.samples)
-      if (row.channel == channel.channel) resolution = std::max(resolution, row.resolution);
-    resolutions.push_back(resolution);
-    const CycleSettings settings = trace_settings(channel.quantity, resolution);
-    Survey survey(settings);
-    for (const SampleRow& row : record.samples)
-      if (row.channel == channel.channel)
-        if (const auto sample = sample_of(row)) survey.feed(*sample);
-    own.survey = survey.result();
-    if (pictures) own.picture = std::make_unique<PictureMaker>(channel.name, own.unit, survey);
-    Ear ear(own);
-    Analyzer analyzer(own.survey, settings, &ear);
-    for (const SampleRow& row : record.samples)
-      if (row.channel == channel.channel)
-        if (const auto sample = sample_of(row)) {
-          if (own.picture) own.picture->on_sample(*sample);
-          analyzer.feed(*sample);
-        }
-    own.summary = analyzer.finish();
+    passes.emplace_back(channel);
+    index_of[channel.channel] = i;
   }
+  const auto each = [&](const auto& take) {
+    record.each_sample([&](const SampleRow& row) {
+      const auto found = index_of.find(row.channel);
+      if (found == index_of.end()) return;
+      if (const auto sample = passes[found->second].sample(row)) take(found->second, row, *sample);
+    });
+  };
+  each([&](std::size_t i, const SampleRow& row, const Sample& sample) {
+    passes[i].resolution = std::max(passes[i].resolution, row.resolution);
+    passes[i].survey.feed(sample);
+  });
+  for (std::size_t i = 0; i < passes.size(); ++i) {
+    Pass& pass = passes[i];
+    TraceChannelAnalysis& own = analysis.channels[i];
+    pass.survey.set_resolution(pass.resolution);
+    own.survey = pass.survey.result();
+    if (pictures) own.picture = std::make_unique<PictureMaker>(own.name, own.unit, pass.survey);
+    pass.ear = std::make_unique<Ear>(own);
+    pass.analyzer =
+        std::make_unique<Analyzer>(own.survey, trace_settings(own.quantity, pass.resolution), pass.ear.get());
+  }
+  each([&](std::size_t i, const SampleRow&, const Sample& sample) {
+    if (analysis.channels[i].picture) analysis.channels[i].picture->on_sample(sample);
+    passes[i].analyzer->feed(sample);
+  });
+  for (std::size_t i = 0; i < passes.size(); ++i) analysis.channels[i].summary = passes[i].analyzer->finish();
   if (!record.trace) return analysis;
   try {
     const Profile profile = parse_profile(record.header.profile_text, record.header.profile_id + ".toml");
@@ -105,8 +136,8 @@ TraceAnalysis analyze_trace(const Record& record, bool pictures) {
       const bool any = own.survey.samples > own.survey.over_range + own.survey.under_range;
       channels.push_back({own.name, &own.summary, any ? std::optional{own.survey.min} : std::nullopt,
                           any ? std::optional{own.survey.max} : std::nullopt,
-                          line_U(record.channels[i], own.summary, resolutions[i], record.header.k),
-                          own.unit == "V"});
+                          passes[i].U_of_level(own.summary, record.header.k), own.unit == "V",
+                          rms_of(passes[i].survey.histogram())});
     }
     CyclingConditions conditions;
     conditions.supply_v = record.trace->supply_v;
@@ -115,6 +146,8 @@ TraceAnalysis analyze_trace(const Record& record, bool pictures) {
     analysis.judgement = judge_cycling(profile, record.trace->position, channels, conditions);
     for (const TraceChannelAnalysis& own : analysis.channels)
       if (own.name == analysis.judgement->load_channel) analysis.operations = own.summary.edges;
+    for (const EventRow& event : record.events)
+      if (event.kind == calibration_note) analysis.judgement->remarks.push_back(event.text);
   } catch (const Error&) {
     analysis.judgement.reset();
   }

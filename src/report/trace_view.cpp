@@ -33,12 +33,16 @@ std::vector<NamedFact> trace_facts(const Record& record) {
   list.push_back(fact("Ambient temperature",
                       setup.ambient_c ? fmt::format("{:g} \xC2\xB0\x43", *setup.ambient_c) : "",
                       "not stated"));
-  for (const TraceChannel& channel : record.channels)
+  for (const TraceChannel& channel : record.channels) {
     list.push_back(fact(
         "Channel",
         fmt::format("{}: {}{}{}, at {}", channel.name, channel.quantity, channel.quantity.empty() ? "" : ", ",
                     channel.meter_title.empty() ? channel.meter_id : channel.meter_title, channel.port),
         ""));
+    list.push_back(fact("  its meter's serial number", channel.meter_serial, "not stated"));
+    list.push_back(fact("  its meter last calibrated", channel.meter_calibrated,
+                        "unknown: these readings are traceable to nothing"));
+  }
   return list;
 }
 
@@ -103,26 +107,22 @@ std::string trace_csv(const Record& record) {
     out += "," + csv_text(quantity ? fmt::format("{} ({})", channel.name, unit_of(*quantity)) : channel.name);
   }
   out += "\r\n";
-  std::vector<const SampleRow*> rows;
-  for (const SampleRow& row : record.samples) rows.push_back(&row);
-  std::stable_sort(rows.begin(), rows.end(),
-                   [](const SampleRow* a, const SampleRow* b) { return a->t_s < b->t_s; });
-  for (const SampleRow* row : rows) {
-    out += fmt::format("{:.6f}", row->t_s);
+  // In the order of their arrival, which is the order of time: all meters are stamped by one clock.
+  record.each_sample([&](const SampleRow& row) {
+    out += fmt::format("{:.6f}", row.t_s);
     for (const TraceChannel& channel : record.channels) {
       out += ',';
-      if (channel.channel != row->channel) continue;
-      if (row->state == ReadingState::over_range) out += "OL";
+      if (channel.channel != row.channel) continue;
+      if (row.state == ReadingState::over_range) out += "OL";
       // As many decimals as the meter showed: analyze takes the digit from them.
-      if (row->state == ReadingState::finite)
-        out +=
-            row->resolution > 0.0 && row->resolution < 1.0
-                ? fmt::format("{:.{}f}", row->value,
-                              std::min(9, static_cast<int>(std::ceil(-std::log10(row->resolution) - 1e-9))))
-                : fmt::format("{:.10g}", row->value);
+      if (row.state == ReadingState::finite)
+        out += row.resolution > 0.0 && row.resolution < 1.0
+                   ? fmt::format("{:.{}f}", row.value,
+                                 std::min(9, static_cast<int>(std::ceil(-std::log10(row.resolution) - 1e-9))))
+                   : fmt::format("{:.10g}", row.value);
     }
     out += "\r\n";
-  }
+  });
   return out;
 }
 

@@ -158,6 +158,15 @@ std::string View::part_between(const Pair& pair) const {
   return {};
 }
 
+std::string View::across(const Pair& pair) const {
+  if (profile_ && profile_->powered) {
+    if (profile_->powered->supply == pair) return "supply";
+    for (const PoweredLoad& load : profile_->powered->loads)
+      if (load.between == pair) return load.lamp ? load.id : "load: " + load.id;
+  }
+  return part_between(pair);
+}
+
 bool View::touches_exposed_metal(const Pair& pair) const {
   return profile_ && (profile_->is_exposed_metal(pair.first()) || profile_->is_exposed_metal(pair.second()));
 }
@@ -244,10 +253,12 @@ std::vector<NamedFact> View::facts() const {
     const auto conditions = trace_facts(record_);
     list.insert(list.end(), conditions.begin(), conditions.end());
   }
-  list.push_back(
-      fact("Meter last calibrated", h.meter_calibrated, "unknown: these readings are traceable to nothing"));
-  if (!is_trace(record_)) list.push_back(fact("Port", h.port, "not stated"));
-  if (is_drop(record_)) list.push_back(fact("Known current", drop_current_text(record_), "not stated"));
+  if (!is_trace(record_)) {
+    list.push_back(
+        fact("Meter last calibrated", h.meter_calibrated, "unknown: these readings are traceable to nothing"));
+    list.push_back(fact("Port", h.port, "not stated"));
+    if (is_drop(record_)) list.push_back(fact("Known current", drop_current_text(record_), "not stated"));
+  }
   if (h.kind != "powered" && !is_trace(record_) && !is_drop(record_))
     list.push_back({"Leads, probes held together",
                     "before " + lead_text(record_.leads_before) + ", after " + lead_text(record_.leads_after),
@@ -263,7 +274,7 @@ std::vector<NamedFact> View::facts() const {
                            : h.rule == "simple" ? "simple acceptance (JCGM 106): no guard band"
                                                 : h.rule;
   list.push_back(fact("Decision rule", is_learning(record_) ? "nothing is judged" : rule, "not stated"));
-  list.push_back(fact("Plan",
+  if (!is_trace(record_)) list.push_back(fact("Plan",
                       is_drop(record_) ? "the millivolt drop of the contacts closed at one position" :
                       h.plan.empty()   ? "full: every pair at every position"
                       : h.plan == "short" ? "short: the fewest readings that detect every single fault"

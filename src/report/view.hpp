@@ -60,6 +60,8 @@ class View {
   std::optional<double> angle_deg(const std::string& position) const;
   /// "line contact", "heater", or nothing when no single part of the profile joins the pair.
   std::string part_between(const Pair& pair) const;
+  /// What lies between two points under power: "supply", the load's name, or part_between.
+  std::string across(const Pair& pair) const;
   bool touches_exposed_metal(const Pair& pair) const;
   Cell cell(const std::string& position, const Pair& pair) const;
 

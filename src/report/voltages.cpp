@@ -3,34 +3,16 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <map>
 
 #include "record/record_json.hpp"
 #include "report/escape.hpp"
+#include "report/picture.hpp"
+#include "report/voltage_grid.hpp"
 #include "switchwright/core/text.hpp"
 
 namespace switchwright {
 
 namespace {
-
-/// Findings by place, pairs and positions in the order of measuring.
-struct Grid {
-  explicit Grid(const std::vector<VoltageFinding>& findings) {
-    for (const VoltageFinding& f : findings) {
-      if (std::find(positions.begin(), positions.end(), f.expected.position) == positions.end())
-        positions.push_back(f.expected.position);
-      if (std::find(pairs.begin(), pairs.end(), f.expected.pair) == pairs.end()) pairs.push_back(f.expected.pair);
-      at[{f.expected.position, f.expected.pair}] = &f;
-    }
-  }
-  const VoltageFinding* find(const std::string& position, const Pair& pair) const {
-    const auto found = at.find({position, pair});
-    return found == at.end() ? nullptr : found->second;
-  }
-  std::vector<std::string> positions;
-  std::vector<Pair> pairs;
-  std::map<std::pair<std::string, Pair>, const VoltageFinding*> at;
-};
 
 std::vector<VoltageGroup> grouped(const std::vector<const VoltageFinding*>& findings) {
   std::vector<VoltageGroup> groups;
@@ -59,6 +41,43 @@ std::string limit(double value) {
 
 const char* mark_of(const VoltageFinding& finding) {
   return finding.outcome == Outcome::fail ? "X " : finding.outcome == Outcome::undecided ? "? " : "  ";
+}
+
+std::string supply_sentence(const Verdict& verdict) {
+  if (verdict.supply.empty()) return "The supply was not read.";
+  std::string text = "The supply read " + html_safe(volts_text(verdict.supply.front())) + " at the start";
+  text += verdict.supply.size() > 1 ? " and " + html_safe(volts_text(verdict.supply[1])) + " at the end." : "; at the end it was not read.";
+  return text;
+}
+
+std::string table_of(const View& view, const Verdict& verdict) {
+  const VoltageGrid grid{verdict.voltages};
+  const auto cell = [&](const std::string& position, const Pair& pair) {
+    const VoltageFinding* finding = grid.find(position, pair);
+    return finding == nullptr ? std::string{} : mark_of(*finding) + volts_text(*finding);
+  };
+  std::size_t first = 4;
+  for (const Pair& pair : grid.pairs) first = std::max(first, line_safe(pair.text()).size());
+  std::vector<std::size_t> widths;
+  for (const std::string& position : grid.positions) {
+    std::size_t most = line_safe(view.label(position)).size() + 2;
+    for (const Pair& pair : grid.pairs) most = std::max(most, cell(position, pair).size());
+    widths.push_back(most);
+  }
+  const auto trimmed = [](std::string line) {
+    line.erase(line.find_last_not_of(' ') + 1);
+    return line + "\n";
+  };
+  std::string line = fmt::format("  {:<{}}", "pair", first);
+  for (std::size_t i = 0; i < widths.size(); ++i)
+    line += fmt::format("   {:<{}}", "  " + line_safe(view.label(grid.positions[i])), widths[i]);
+  std::string out = trimmed(line);
+  for (const Pair& pair : grid.pairs) {
+    line = fmt::format("  {:<{}}", line_safe(pair.text()), first);
+    for (std::size_t i = 0; i < widths.size(); ++i) line += fmt::format("   {:<{}}", cell(grid.positions[i], pair), widths[i]);
+    out += trimmed(line);
+  }
+  return out;
 }
 
 std::string dashed(const Pair& pair) { return html_safe(pair.first() + "\xE2\x80\x93" + pair.second()); }
@@ -107,45 +126,26 @@ std::string result_text(const VoltageFinding& finding) {
 
 std::string voltages_as_text(const View& view) {
   const Verdict* verdict = view.verdict();
-  if (verdict == nullptr || verdict->voltages.empty()) return {};
-  const Grid grid{verdict->voltages};
-  const auto cell = [&](const std::string& position, const Pair& pair) {
-    const VoltageFinding* finding = grid.find(position, pair);
-    return finding == nullptr ? std::string{} : mark_of(*finding) + volts_text(*finding);
-  };
-  std::size_t first = 4;
-  for (const Pair& pair : grid.pairs) first = std::max(first, line_safe(pair.text()).size());
-  std::vector<std::size_t> widths;
-  for (const std::string& position : grid.positions) {
-    std::size_t most = line_safe(view.label(position)).size() + 2;
-    for (const Pair& pair : grid.pairs) most = std::max(most, cell(position, pair).size());
-    widths.push_back(most);
-  }
-  const auto trimmed = [](std::string line) {
-    line.erase(line.find_last_not_of(' ') + 1);
-    return line + "\n";
-  };
-  std::string line = fmt::format("  {:<{}}", "pair", first);
-  for (std::size_t i = 0; i < widths.size(); ++i)
-    line += fmt::format("   {:<{}}", "  " + line_safe(view.label(grid.positions[i])), widths[i]);
-  std::string out = trimmed(line);
+  if (verdict == nullptr || !verdict->has_powered_part()) return {};
+  std::string out = verdict->voltages.empty() ? "  No voltage of the part was read.\n" : table_of(view, *verdict);
+  const char* when[] = {"at the start", "at the end"};
+  for (std::size_t i = 0; i < verdict->supply.size() && i < 2; ++i)
+    out += fmt::format("  supply {} {}{}\n", when[i], mark_of(verdict->supply[i]), volts_text(verdict->supply[i]));
   double largest_U = 0.0;
-  for (const Pair& pair : grid.pairs) {
-    line = fmt::format("  {:<{}}", line_safe(pair.text()), first);
-    for (std::size_t i = 0; i < widths.size(); ++i) line += fmt::format("   {:<{}}", cell(grid.positions[i], pair), widths[i]);
-    out += trimmed(line);
-  }
   for (const VoltageFinding& finding : verdict->voltages) largest_U = std::max(largest_U, finding.U.value_or(0.0));
+  for (const VoltageFinding& finding : verdict->supply) largest_U = std::max(largest_U, finding.U.value_or(0.0));
   return out + fmt::format("  X fails   ? undecided   U (k = {:g}) at most {}\n", view.record().header.k,
                            uncertainty_text(largest_U, largest_U, Quantity::voltage_ac));
 }
 
 std::string voltages_as_html(const View& view) {
   const Verdict* verdict = view.verdict();
-  if (verdict == nullptr || verdict->voltages.empty()) return {};
-  std::string out =
-      "<h2 id=\"voltages\">Under power</h2>\n<div class=\"table\"><table>\n<caption>AC volts, supply and load connected as "
-      "the profile says. Each with U, k = " +
+  if (verdict == nullptr || !verdict->has_powered_part()) return {};
+  std::string out = "<h2 id=\"voltages\">Under power</h2>\n<p class=\"lead\">AC volts, supply and load connected as the profile "
+                    "says. " + supply_sentence(*verdict) + "</p>\n";
+  if (!verdict->voltages.empty()) out += "<div class=\"picture\">" + voltage_picture(view) + "</div>\n";
+  out += "<details open><summary>Every voltage</summary>\n<div class=\"table\"><table>\n<caption>In measuring order. Each with U, "
+      "k = " +
       fmt::format("{:g}", view.record().header.k) +
       ".</caption>\n<thead><tr><th scope=\"col\">Pair</th><th scope=\"col\">Position</th><th scope=\"col\">Must be</th><th "
       "scope=\"col\">Read</th><th scope=\"col\">U</th><th scope=\"col\">Judged</th></tr></thead>\n<tbody>\n";
@@ -160,7 +160,7 @@ std::string voltages_as_html(const View& view) {
   const char* when[] = {"supply at the start", "supply at the end"};
   for (std::size_t i = 0; i < verdict->supply.size() && i < 2; ++i) row(verdict->supply[i], when[i]);
   for (const VoltageFinding& finding : verdict->voltages) row(finding, view.label(finding.expected.position));
-  return out + "</tbody>\n</table></div>\n";
+  return out + "</tbody>\n</table></div>\n</details>\n";
 }
 
 }  // namespace switchwright

@@ -14,6 +14,8 @@ namespace {
 constexpr double infinite = std::numeric_limits<double>::infinity();
 /// Longest averaging window of any meter; older stretches are forgotten.
 constexpr double remembered_s = 60.0;
+/// How long a supply that sways stays as it is.
+constexpr double supply_step_s = 0.5;
 
 CyclingContactSettings contact_settings(const SimulatorSettings& settings) {
   const SimulatedPower& power = settings.power;
@@ -22,6 +24,9 @@ CyclingContactSettings contact_settings(const SimulatorSettings& settings) {
   if (!(power.rated_rise_k > 0.0)) refuse("the rise at rated voltage must be above 0 K");
   if (!(power.scatter >= 0.0 && power.scatter < 0.5)) refuse("the scatter must be from 0 to 0.5");
   if (power.supply_v && !(*power.supply_v >= 0.0)) refuse("the supply voltage cannot be negative");
+  if (!(power.sway >= 0.0 && power.sway < 0.5) || !(power.ripple >= 0.0 && power.ripple < 0.5))
+    refuse("sway and ripple of the supply must be from 0 to 0.5");
+  if (!(power.sway_period_s > 0.0)) refuse("the supply sways over a time above 0 s");
   if (power.bounces < 0 || power.bounces > 1000) refuse("there are 0 to 1000 bounces");
   CyclingContactSettings contact;
   contact.time_constant_s = power.time_constant_s;
@@ -89,12 +94,16 @@ LiveSwitch::LiveSwitch(Profile profile, const SimulatorSettings& settings, doubl
       faults_(settings.faults),
       parts_{settings.healthy_contact_ohm, infinite},
       power_(settings.power),
-      contact_(contact_settings(settings), start_s),
+      start_s_(start_s),
+      next_supply_s_(power_.sway > 0.0 || power_.ripple > 0.0 ? start_s + supply_step_s : infinite),
+      ripple_(settings.seed),
       now_s_(start_s) {
   if (profile_.positions.empty())
     throw Error(ErrorKind::usage, "the profile has no knob position", profile_.id);
   position_ = profile_.positions.front().id;
-  if (profile_.powered) supply_v_ = power_.supply_v.value_or(profile_.powered->voltage_v);
+  if (profile_.powered) mean_supply_v_ = power_.supply_v.value_or(profile_.powered->voltage_v);
+  supply_v_ = mean_supply_v_;
+  bimetals_ = make_bimetals(settings, start_s);
   if (power_.load_ohm && profile_.powered) {
     auto& loads = profile_.powered->loads;
     const auto load =
@@ -121,27 +130,129 @@ void LiveSwitch::turn_knob(double at_s, const std::string& position) {
   changed(at_s);
 }
 
+/// From event to event: each contact's next instant is known exactly, and so is that of the supply's next
+/// change.
 void LiveSwitch::advance(double to_s) {
   if (to_s <= now_s_) return;
   std::vector<ContactEvent> events;
-  const bool was_welded = contact_.welded();
-  contact_.advance(to_s, events);
+  for (;;) {
+    double next_s = next_supply_s_;
+    for (const Bimetal& bimetal : bimetals_) next_s = std::min(next_s, bimetal.snap.next_event_s());
+    if (next_s > to_s) break;
+    events.clear();
+    bool welds = false;
+    for (Bimetal& bimetal : bimetals_) {
+      const bool was_welded = bimetal.snap.welded();
+      bimetal.snap.advance(next_s, events);
+      welds = welds || bimetal.snap.welded() != was_welded;
+    }
+    now_s_ = next_s;
+    const bool supply_changes = next_supply_s_ <= next_s;
+    if (supply_changes) set_supply(next_s);
+    if (welds || supply_changes || bimetals_.size() > 1) warm();
+    if (!events.empty() || welds || supply_changes) remember(next_s);
+  }
+  for (Bimetal& bimetal : bimetals_) bimetal.snap.advance(to_s, events);
   now_s_ = to_s;
-  for (const ContactEvent& event : events)
-    stretches_.push_back({event.at_s, power_on_ ? circuit(event.closed, was_welded) : nullptr});
-  if (contact_.welded() != was_welded) changed(to_s);
   while (stretches_.size() > 1 && stretches_[1].from_s < to_s - remembered_s) stretches_.pop_front();
 }
 
-/// Knob, power or the contact's health changed: another circuit, other heating, other snap points.
+/// A slow sway and a ripple, held for a step each, so that between two changes everything stays exact.
+void LiveSwitch::set_supply(double at_s) {
+  constexpr double turn = 6.283185307179586;
+  const double sway = power_.sway * std::sin(turn * (at_s - start_s_) / power_.sway_period_s);
+  const double ripple = power_.ripple * std::uniform_real_distribution<>{-1.0, 1.0}(ripple_);
+  supply_v_ = mean_supply_v_ * (1.0 + sway + ripple);
+  next_supply_s_ = at_s + supply_step_s;
+}
+
+/// What each bimetal is heated towards, with the others as they are.
+void LiveSwitch::warm() {
+  for (Bimetal& bimetal : bimetals_)
+    bimetal.snap.heat(power_.rated_rise_k * heat_share(bimetal, true),
+                      power_.rated_rise_k * heat_share(bimetal, false));
+}
+
+/// Knob or power changed: another circuit, other heating, other snap points.
 void LiveSwitch::changed(double at_s) {
-  contact_.set_snap_points(snap_points());
-  contact_.heat(power_.rated_rise_k * heat_share(true), power_.rated_rise_k * heat_share(false));
-  stretches_.push_back({at_s, power_on_ ? circuit() : nullptr});
+  for (Bimetal& bimetal : bimetals_) bimetal.snap.set_snap_points(snap_points(bimetal));
+  warm();
+  remember(at_s);
   std::vector<ContactEvent> events;
-  contact_.advance(at_s, events);  // a bimetal hotter than the new snap point lets go at once
-  for (const ContactEvent& event : events)
-    stretches_.push_back({event.at_s, power_on_ ? circuit(event.closed, contact_.welded()) : nullptr});
+  for (Bimetal& bimetal : bimetals_)
+    bimetal.snap.advance(at_s, events);  // hotter than its new snap point: lets go at once
+  if (events.empty()) return;
+  warm();
+  remember(at_s);
+}
+
+const CyclingContact& LiveSwitch::contact(const std::string& id) const {
+  for (const Bimetal& bimetal : bimetals_)
+    if (std::find(bimetal.contacts.begin(), bimetal.contacts.end(), id) != bimetal.contacts.end())
+      return bimetal.snap;
+  throw std::out_of_range("no cycling contact is called \"" + id + "\"");
+}
+
+/// The elements that get less when this contact opens: what warms the bimetal that opens it.
+LiveSwitch::Names LiveSwitch::heaters_behind(const Contact& contact) const {
+  Names heaters;
+  if (!rated_.powered || contact.cycles_at.empty()) return heaters;
+  const std::string& position = contact.cycles_at.front();
+  const PoweredSwitch closed{rated_, position, parts_}, open{rated_, position, parts_, {}, {contact.id}};
+  for (const Element& element : rated_.elements) {
+    const auto volts = [&](const PoweredSwitch& circuit) {
+      return circuit.volts(element.between.first(), element.between.second(), 1.0).value_or(0.0);
+    };
+    if (volts(open) < 0.9 * volts(closed)) heaters.push_back(element.id);
+  }
+  return heaters;
+}
+
+std::vector<LiveSwitch::Bimetal> LiveSwitch::make_bimetals(const SimulatorSettings& settings,
+                                                           double start_s) const {
+  std::vector<Bimetal> bimetals;
+  CyclingContactSettings own = contact_settings(settings);
+  for (const Contact& contact : rated_.contacts) {
+    if (contact.cycles_at.empty()) continue;
+    const Names heaters = heaters_behind(contact);
+    const auto shared = std::find_if(bimetals.begin(), bimetals.end(), [&](const Bimetal& bimetal) {
+      return heaters.empty() ? bimetal.heaters.empty()
+                             : std::any_of(heaters.begin(), heaters.end(), [&](const std::string& heater) {
+                                 return std::find(bimetal.heaters.begin(), bimetal.heaters.end(), heater) !=
+                                        bimetal.heaters.end();
+                               });
+    });
+    if (shared != bimetals.end()) {
+      shared->contacts.push_back(contact.id);
+      continue;
+    }
+    bimetals.push_back({{contact.id}, heaters, CyclingContact{own, start_s}});
+    ++own.seed;
+  }
+  if (bimetals.empty()) bimetals.push_back({{}, {}, CyclingContact{own, start_s}});
+  return bimetals;
+}
+
+bool LiveSwitch::cycles_now(const Bimetal& bimetal, const std::string& cam) const {
+  return std::any_of(profile_.contacts.begin(), profile_.contacts.end(), [&](const Contact& contact) {
+    return contact.cycles(cam) &&
+           std::find(bimetal.contacts.begin(), bimetal.contacts.end(), contact.id) != bimetal.contacts.end();
+  });
+}
+
+/// Contacts that their bimetal holds open at this position; those of one bimetal as if it were so, or not.
+LiveSwitch::Names LiveSwitch::opened(const Bimetal* supposed, bool supposed_open) const {
+  Names names;
+  const std::string cam = cam_position();
+  for (const Bimetal& bimetal : bimetals_) {
+    const bool open = &bimetal == supposed ? supposed_open : !bimetal.snap.closed();
+    if (!open) continue;
+    for (const Contact& contact : profile_.contacts)
+      if (contact.cycles(cam) &&
+          std::find(bimetal.contacts.begin(), bimetal.contacts.end(), contact.id) != bimetal.contacts.end())
+        names.push_back(contact.id);
+  }
+  return names;
 }
 
 /// The position as the cam has it: a knob that sits a position too far says another. The profile's own rule
@@ -168,39 +279,33 @@ std::string LiveSwitch::cam_position() const {
   return position_;
 }
 
-std::vector<std::string> LiveSwitch::cycling_contacts(const std::string& cam) const {
-  std::vector<std::string> ids;
-  for (const Contact& contact : profile_.contacts)
-    if (cam.empty() ? !contact.cycles_at.empty() : contact.cycles(cam)) ids.push_back(contact.id);
-  return ids;
-}
-
-std::vector<Fault> LiveSwitch::present_faults(bool welded) const {
+std::vector<Fault> LiveSwitch::present_faults() const {
   std::vector<Fault> faults = faults_;
-  if (welded)
-    for (const std::string& id : cycling_contacts({}))
-      faults.push_back({FaultKind::stuck_closed, id, {}, {}});
+  for (const Bimetal& bimetal : bimetals_)
+    if (bimetal.snap.welded())
+      for (const std::string& id : bimetal.contacts) faults.push_back({FaultKind::stuck_closed, id, {}, {}});
   return faults;
 }
 
-std::shared_ptr<const PoweredSwitch> LiveSwitch::circuit(bool contact_closed, bool welded) const {
+std::shared_ptr<const PoweredSwitch> LiveSwitch::circuit(const Names& opened) const {
   if (!profile_.powered) return nullptr;
-  auto& known = circuits_[{position_, contact_closed, welded}];
-  if (!known) {
-    const auto opened = contact_closed ? std::vector<std::string>{} : cycling_contacts(cam_position());
-    known =
-        std::make_shared<const PoweredSwitch>(profile_, position_, parts_, present_faults(welded), opened);
-  }
+  Names welded;
+  for (const Bimetal& bimetal : bimetals_)
+    if (bimetal.snap.welded()) welded.insert(welded.end(), bimetal.contacts.begin(), bimetal.contacts.end());
+  auto& known = circuits_[{position_, opened, welded}];
+  if (!known)
+    known = std::make_shared<const PoweredSwitch>(profile_, position_, parts_, present_faults(), opened);
   return known;
 }
 
-/// Power that warms the bimetal: in the element "heater", or the first one; in a part without elements the
+/// Power that warms a bimetal: in its element "heater", or its first one; in a part without elements the
 /// load current does it in the bimetal itself, whose resistance (one ohm here) cancels out of every ratio.
 double LiveSwitch::heating_w(const Profile& part, const PoweredSwitch& circuit,
-                             const std::vector<Fault>& faults, double supply_v) {
+                             const std::vector<Fault>& faults, const Names& heaters, double supply_v) {
   const Element* heater = nullptr;
   for (const Element& element : part.elements)
-    if (heater == nullptr || element.id == "heater") heater = &element;
+    if (heaters.empty() || std::find(heaters.begin(), heaters.end(), element.id) != heaters.end())
+      if (heater == nullptr || element.id == "heater") heater = &element;
   if (heater == nullptr) {
     for (const PoweredLoad& load : part.powered->loads) {
       if (load.lamp) continue;
@@ -222,22 +327,23 @@ double LiveSwitch::heating_w(const Profile& part, const PoweredSwitch& circuit,
 }
 
 /// Heating as a share of what a sound switch has at this position at rated voltage with its contact closed.
-double LiveSwitch::heat_share(bool contact_closed) const {
+double LiveSwitch::heat_share(const Bimetal& bimetal, bool closed) const {
   if (!power_on_) return 0.0;
   const PoweredSwitch sound{rated_, cam_position(), parts_};
   const double rated_v =
       profile_.rating.voltage_v > 0.0 ? profile_.rating.voltage_v : profile_.powered->voltage_v;
-  const double rated_w = heating_w(rated_, sound, {}, rated_v);
+  const double rated_w = heating_w(rated_, sound, {}, bimetal.heaters, rated_v);
   return rated_w > 0.0
-             ? heating_w(profile_, *circuit(contact_closed, contact_.welded()), faults_, supply_v_) / rated_w
+             ? heating_w(profile_, *circuit(opened(&bimetal, !closed)), faults_, bimetal.heaters, supply_v_) /
+                   rated_w
              : 0.0;
 }
 
 /// From the wanted on and off times: t_on = tau ln((F - c)/(F - o)) and t_off = tau ln(o/c), solved for c and
 /// o.
-std::optional<SnapPoints> LiveSwitch::snap_points() const {
+std::optional<SnapPoints> LiveSwitch::snap_points(const Bimetal& bimetal) const {
   const std::string cam = cam_position();
-  if (cycling_contacts(cam).empty()) return std::nullopt;
+  if (!cycles_now(bimetal, cam)) return std::nullopt;
   const OnOff timing = sound_timing(profile_, cam);
   constexpr double longest = 30.0;  // beyond thirty time constants the exponentials say nothing any more
   const double a = std::exp(std::clamp(timing.off_s / power_.time_constant_s, 1e-6, longest));
@@ -254,17 +360,15 @@ double LiveSwitch::resistance_ohm(const Pair& pair) const {
     if (std::find(nodes.begin(), nodes.end(), end) == nodes.end())
       return infinite;        // a point of the circuit outside
   std::vector<Fault> faults;  // a contact that is open because it is hot; its own faults come after and win
-  if (!contact_.closed())
-    for (const std::string& id : cycling_contacts(cam_position()))
-      faults.push_back({FaultKind::stuck_open, id, {}, {}});
-  for (const Fault& fault : present_faults(contact_.welded())) faults.push_back(fault);
+  for (const std::string& id : opened(nullptr, false)) faults.push_back({FaultKind::stuck_open, id, {}, {}});
+  for (const Fault& fault : present_faults()) faults.push_back(fault);
   return network_of(profile_, position_, parts_, faults).resistance_ohm(pair.first(), pair.second());
 }
 
 std::optional<double> LiveSwitch::rms_v(const Pair& pair, double window_s) const {
   const auto volts_in = [&](const Stretch& stretch) -> std::optional<double> {
     if (stretch.circuit == nullptr || stretch.circuit->shorts_the_supply()) return 0.0;
-    return stretch.circuit->volts(pair.first(), pair.second(), supply_v_);
+    return stretch.circuit->volts(pair.first(), pair.second(), stretch.supply_v);
   };
   if (!(window_s > 0.0)) return volts_in(stretches_.back());
   const double from_s = now_s_ - std::min(window_s, remembered_s);

@@ -1,12 +1,14 @@
-// One concrete switch in time: knob, power, and a contact that cycles while the heater is fed through it.
+// One concrete switch in time: knob, power, and contacts that cycle while the heater is fed through them.
 // Everything electrical comes from the profile's own network with the faults applied; everything thermal from
-// CyclingContact.
+// CyclingContact. Which contacts share a bimetal follows from the network too: those that feed the same
+// heater are snapped by one bimetal, and circuits with a heater each have one each.
 #pragma once
 
 #include <deque>
 #include <map>
 #include <memory>
 #include <optional>
+#include <random>
 #include <string>
 #include <tuple>
 #include <vector>
@@ -39,7 +41,11 @@ class LiveSwitch {
   bool powered() const { return power_on_; }
   /// The switch shorted the supply and its protection opened; power off and on again resets it.
   bool tripped() const { return power_on_ && (circuit() == nullptr || circuit()->shorts_the_supply()); }
-  const CyclingContact& contact() const { return contact_; }
+  /// The bimetal of the first cycling contact, or of the one that is named.
+  const CyclingContact& contact() const { return bimetals_.front().snap; }
+  const CyclingContact& contact(const std::string& id) const;
+  std::size_t bimetals() const { return bimetals_.size(); }
+  double supply_v() const { return supply_v_; }
 
   /// Between two points as they are now, supply and load disconnected; infinity when nothing connects them.
   double resistance_ohm(const Pair& pair) const;
@@ -50,34 +56,50 @@ class LiveSwitch {
   /// A stretch of time in which nothing changed.
   struct Stretch {
     double from_s = 0.0;
+    double supply_v = 0.0;
     std::shared_ptr<const PoweredSwitch> circuit;  ///< nothing: power off
   };
+  struct Bimetal {
+    std::vector<std::string> contacts;  ///< that it moves
+    std::vector<std::string>
+        heaters;  ///< elements whose power goes through them; empty: the load itself warms it
+    CyclingContact snap;
+  };
+  using Names = std::vector<std::string>;
 
   std::string cam_position() const;
-  std::vector<std::string> cycling_contacts(const std::string& cam) const;
-  std::vector<Fault> present_faults(bool welded) const;
-  std::shared_ptr<const PoweredSwitch> circuit(bool contact_closed, bool welded) const;
-  std::shared_ptr<const PoweredSwitch> circuit() const {
-    return circuit(contact_.closed(), contact_.welded());
-  }
-  double heat_share(bool contact_closed) const;
+  std::vector<Bimetal> make_bimetals(const SimulatorSettings& settings, double start_s) const;
+  Names heaters_behind(const Contact& contact) const;
+  bool cycles_now(const Bimetal& bimetal, const std::string& cam) const;
+  Names opened(const Bimetal* other_than, bool and_it_too) const;
+  std::vector<Fault> present_faults() const;
+  std::shared_ptr<const PoweredSwitch> circuit(const Names& opened) const;
+  std::shared_ptr<const PoweredSwitch> circuit() const { return circuit(opened(nullptr, false)); }
+  double heat_share(const Bimetal& bimetal, bool closed) const;
   static double heating_w(const Profile& part, const PoweredSwitch& circuit, const std::vector<Fault>& faults,
-                          double supply_v);
-  std::optional<SnapPoints> snap_points() const;
+                          const Names& heaters, double supply_v);
+  std::optional<SnapPoints> snap_points(const Bimetal& bimetal) const;
+  void warm();
   void changed(double at_s);
+  void remember(double at_s) { stretches_.push_back({at_s, supply_v_, power_on_ ? circuit() : nullptr}); }
+  void set_supply(double at_s);
 
   Profile rated_;    ///< as the part is meant to be used
   Profile profile_;  ///< as it is used here: another load, perhaps
   std::vector<Fault> faults_;
   PartValues parts_;
   SimulatedPower power_;
-  double supply_v_ = 0.0;
+  double mean_supply_v_ = 0.0;
+  double supply_v_ = 0.0;  ///< at this moment
+  double start_s_;
+  double next_supply_s_;  ///< when it changes next
+  std::mt19937_64 ripple_;
   std::string position_;
   bool power_on_ = false;
-  CyclingContact contact_;
+  std::vector<Bimetal> bimetals_;
   double now_s_;
   std::deque<Stretch> stretches_;
-  mutable std::map<std::tuple<std::string, bool, bool>, std::shared_ptr<const PoweredSwitch>> circuits_;
+  mutable std::map<std::tuple<std::string, Names, Names>, std::shared_ptr<const PoweredSwitch>> circuits_;
 };
 
 }  // namespace switchwright::sim

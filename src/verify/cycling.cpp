@@ -3,9 +3,12 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
+#include <limits>
 
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/profile/expectation.hpp"
 #include "switchwright/profile/powered.hpp"
 
 namespace switchwright {
@@ -100,7 +103,8 @@ Outcome to_outcome(TimingOutcome outcome) {
 }
 
 /// The pilot: live, without an interruption, as long as the knob is on; dead when it is off.
-ChannelFinding pilot_finding(const CyclingChannel& channel, Should should) {
+/// @param shortest_s a gap shorter than this hides no interruption: no contact of the part stands for less.
+ChannelFinding pilot_finding(const CyclingChannel& channel, Should should, double shortest_s) {
   const CycleSummary& s = *channel.summary;
   ChannelFinding finding{channel.name, ChannelRole::pilot, Outcome::undecided, "", ""};
   const std::string how_long = human_seconds(s.duration_s());
@@ -119,13 +123,18 @@ ChannelFinding pilot_finding(const CyclingChannel& channel, Should should) {
                       "in {}.",
                       s.edges + s.blips, how_long)};
     } else {
-      finding.outcome = s.gaps == 0 ? Outcome::pass : Outcome::undecided;
-      finding.sentence = s.gaps == 0
-                             ? "The pilot stayed live for the whole " + how_long + "."
-                             : fmt::format(
-                                   "The pilot was live whenever it was sampled, but {} gaps could hide an "
-                                   "interruption.",
-                                   s.gaps);
+      const std::string gaps = fmt::format("{} {}", s.gaps, s.gaps == 1 ? "gap" : "gaps");
+      finding.outcome = s.gaps == 0 || s.longest_gap_s < shortest_s ? Outcome::pass : Outcome::undecided;
+      finding.sentence =
+          s.gaps == 0 ? "The pilot stayed live for the whole " + how_long + "."
+          : finding.outcome == Outcome::pass
+              ? fmt::format(
+                    "The pilot stayed live for the whole {} ({} in the samples, the longest {}, too short to "
+                    "hide an "
+                    "interruption).",
+                    how_long, gaps, human_seconds(s.longest_gap_s))
+              : fmt::format("The pilot was live whenever it was sampled, but {} could hide an interruption.",
+                            gaps);
     }
   } else if (s.state == ChannelState::always_off) {
     finding.outcome = Outcome::pass;
@@ -154,7 +163,9 @@ ChannelFinding line_finding(const Profile& profile, const CyclingChannel& channe
   }
   const double guard = guarded ? channel.U_v.value_or(0.0) : 0.0;
   const double low = *channel.min, high = *channel.max;
-  const std::string seen = fmt::format("{:.1f} V to {:.1f} V", low, high);
+  const std::string seen = fmt::format("{:.1f} V", low) == fmt::format("{:.1f} V", high)
+                               ? fmt::format("{:.1f} V", low)
+                               : fmt::format("{:.1f} V to {:.1f} V", low, high);
   const std::string limits = fmt::format("{:g} V to {:g} V", range->min, range->max);
   if (low < range->min - guard || high > range->max + guard || s.edges > 0) {
     finding = {
@@ -177,6 +188,40 @@ TimingLimits limits_at(const Profile& profile, const std::string& position) {
   return {};
 }
 
+/// Where to measure, in this part, to tell a welded contact from a heater that no longer heats.
+std::string welded_or_heater(const Profile& profile) {
+  const std::string& rest = profile.positions.front().id;
+  std::string text;
+  for (const Expectation& expected : expectations(profile)) {
+    if (expected.position != rest) continue;
+    for (const Contact& contact : profile.contacts)
+      if (!contact.cycles_at.empty() && contact.between == expected.pair && !contact.conducts_at(rest))
+        text += fmt::format(" {} must then not be closed: if it is, the contact {} is welded.",
+                            expected.pair.text(), contact.id);
+    for (const Element& element : profile.elements)
+      if (element.between == expected.pair && expected.ohm.bounded_above())
+        text += fmt::format(" {} must read {} to {}: open means that {} is broken.", expected.pair.text(),
+                            human_ohm(expected.ohm.min), human_ohm(expected.ohm.max), element.id);
+  }
+  if (text.empty()) return {};
+  return fmt::format("To tell a weld from a heater: disconnect the part, prove it dead, turn the {} to {}.{}",
+                     profile.knob, rest, text);
+}
+
+/// The shortest on or off time that is allowed or was seen at this position; 0: not known.
+double shortest_dwell_s(const Profile& profile, const std::string& position,
+                        const std::vector<CyclingChannel>& channels, const std::vector<ChannelRole>& roles) {
+  double shortest_s = std::numeric_limits<double>::infinity();
+  const TimingLimits limits = limits_at(profile, position);
+  for (const auto& limit : {limits.on_s, limits.off_s})
+    if (limit && limit->bounded_below() && limit->min > 0.0) shortest_s = std::min(shortest_s, limit->min);
+  for (std::size_t i = 0; i < channels.size(); ++i)
+    if (roles[i] == ChannelRole::load)
+      for (const auto& seen : {channels[i].summary->all.on_s.min, channels[i].summary->all.off_s.min})
+        if (seen) shortest_s = std::min(shortest_s, *seen);
+  return std::isfinite(shortest_s) ? shortest_s : 0.0;
+}
+
 Outcome worse(Outcome a, Outcome b) {
   if (a == Outcome::fail || b == Outcome::fail) return Outcome::fail;
   return a == Outcome::undecided || b == Outcome::undecided ? Outcome::undecided : Outcome::pass;
@@ -196,6 +241,15 @@ std::string to_string(ChannelRole role) {
       return "other";
   }
   return {};
+}
+
+std::optional<double> rms_of(const std::vector<AdaptiveHistogram::Bin>& values) {
+  double sum = 0.0, count = 0.0;
+  for (const AdaptiveHistogram::Bin& bin : values) {
+    sum += static_cast<double>(bin.count) * bin.value * bin.value;
+    count += static_cast<double>(bin.count);
+  }
+  return count > 0.0 ? std::optional{std::sqrt(sum / count)} : std::nullopt;
 }
 
 std::vector<ChannelRole> roles_of(const std::vector<std::string>& channel_names) {
@@ -248,14 +302,15 @@ CyclingJudgement judge_cycling(const Profile& profile, const std::string& positi
   for (std::size_t i = 0; i < channels.size(); ++i)
     if (roles[i] == ChannelRole::line && channels[i].voltage &&
         channels[i].summary->state == ChannelState::always_on && channels[i].summary->high_level) {
-      judgement.supply_v = channels[i].summary->high_level;
+      judgement.supply_v = channels[i].rms ? channels[i].rms : channels[i].summary->high_level;
       judgement.supply_from = "measured on " + channels[i].name;
     }
 
   Outcome outcome = Outcome::pass;
   for (std::size_t i = 0; i < channels.size(); ++i) {
     if (roles[i] == ChannelRole::pilot)
-      judgement.findings.push_back(pilot_finding(channels[i], pilot_should(profile, position)));
+      judgement.findings.push_back(pilot_finding(channels[i], pilot_should(profile, position),
+                                                 shortest_dwell_s(profile, position, channels, roles)));
     if (roles[i] == ChannelRole::line)
       judgement.findings.push_back(line_finding(profile, channels[i], guarded));
     if (roles[i] != ChannelRole::load) continue;
@@ -278,6 +333,9 @@ CyclingJudgement judge_cycling(const Profile& profile, const std::string& positi
     judgement.timing = judge_timing(*channels[i].summary, limits_at(profile, position), timing);
     judgement.headline = judgement.timing->headline;
     judgement.remarks = judgement.timing->remarks;
+    for (const TimingFaultFinding& fault : judgement.timing->faults)
+      if (fault.fault == TimingFault::never_opens)
+        if (const std::string how = welded_or_heater(profile); !how.empty()) judgement.remarks.push_back(how);
     outcome = worse(outcome, to_outcome(judgement.timing->outcome));
   }
   if (judgement.load_channel.empty()) {

@@ -200,3 +200,112 @@ TEST_CASE("voltages in the JSON stream have volts and bands") {
   CHECK(json["supply"].size() == 2);
   CHECK(json["voltages"] == 60);
 }
+
+namespace {
+
+/// What the store would hold of a sitting.
+Record record_of(const ImaginedBench& bench) {
+  Record record;
+  for (const Event& event : bench.log) {
+    if (const auto* shown = std::get_if<StepShown>(&event))
+      record.steps.push_back({shown->step.number, to_string(shown->step.kind), shown->step.arrangement.pair.first(),
+                              shown->step.arrangement.pair.second(), shown->step.arrangement.position, "", {}});
+    if (const auto* kept = std::get_if<Kept>(&event)) {
+      record.indications.push_back({kept->step.number, kept->attempt, kept->indication, kept->contact_stated});
+      if (kept->step.kind == StepKind::leads_before) record.leads_before = kept->indication;
+      if (kept->step.kind == StepKind::leads_after) record.leads_after = kept->indication;
+    }
+  }
+  return record;
+}
+
+}  // namespace
+
+TEST_CASE("a sitting resumed under power begins with the acknowledgement and the supply") {
+  for (const PoweredPart part : {PoweredPart::only, PoweredPart::after_continuity}) {
+    ImaginedBench first;
+    first.begin(powered(part)).start();
+    for (int i = 0; i < 5000 && first.session->current()->kind != StepKind::voltage; ++i) first.listen(0.2);
+    first.listen(10.0);
+    first.session->stop();
+    const Record record = record_of(first);
+
+    ImaginedBench second{true};
+    SessionSettings settings = powered(part);
+    settings.energised_by.reset();
+    settings.inspection = true;
+    second.begin(settings);
+    second.session->resume(record);
+    second.session->start();
+    second.run_to(StepKind::acknowledge);
+    REQUIRE(second.session->current());
+    CHECK(second.session->current()->acknowledges == "energised");
+    CHECK(!second.hands.was_powered);
+    second.session->confirm();
+    CHECK(second.session->current()->kind == StepKind::acknowledge);
+    second.session->acknowledge("tester", "typed at the terminal");
+    CHECK(second.session->current()->kind == StepKind::supply_on);
+    second.run_to_end();
+    REQUIRE(second.session->verdict());
+    CHECK(second.session->verdict()->outcome == Outcome::pass);
+    CHECK(second.session->verdict()->voltages.size() == 60);
+    CHECK(second.session->verdict()->supply.size() == 2);
+    CHECK(std::any_of(second.session->verdict()->remarks.begin(), second.session->verdict()->remarks.end(),
+                      [](const std::string& remark) {
+                        return remark.find("earlier sitting; its supply read 240.0 V") != std::string::npos;
+                      }));
+    std::size_t again = 0;
+    for (const Event& event : second.log)
+      if (const auto* kept = std::get_if<Kept>(&event)) again += kept->step.kind == StepKind::voltage;
+    CHECK(again < 60);
+  }
+}
+
+TEST_CASE("a part whose readings of an earlier sitting fail is not energised by resuming") {
+  ImaginedBench first{false, {"stuck-closed:cycling"}};
+  first.begin(powered(PoweredPart::after_continuity)).start();
+  first.listen(1000);
+  Record record = record_of(first);
+  record.verdict.reset();  // the power went just before the verdict was kept
+
+  ImaginedBench second;
+  SessionSettings settings = powered(PoweredPart::after_continuity);
+  settings.inspection = true;
+  second.begin(settings);
+  second.session->resume(record);
+  second.session->start();
+  second.listen(1000);
+  REQUIRE(second.session->verdict());
+  CHECK(second.session->verdict()->outcome == Outcome::fail);
+  CHECK(!second.hands.was_powered);
+}
+
+TEST_CASE("the steps to come fall to those without power once a reading fails") {
+  ImaginedBench bench{false, {"stuck-closed:cycling"}};
+  bench.begin(powered(PoweredPart::after_continuity)).start();
+  bench.listen(1000);
+  int at_first = 0, at_last = 0, last_step = 0;
+  for (const Event& event : bench.log)
+    if (const auto* shown = std::get_if<StepShown>(&event)) {
+      if (at_first == 0) at_first = shown->of;
+      at_last = shown->of;
+      last_step = shown->step.number;
+    }
+  CHECK(at_first > at_last);
+  CHECK(at_last == last_step);
+}
+
+TEST_CASE("what is wrong with the supply is told once") {
+  ImaginedBench bench;
+  bench.supply_v = 208;
+  bench.begin(powered(PoweredPart::only)).start();
+  bench.listen(1000);
+  REQUIRE(bench.session->verdict());
+  const Verdict& verdict = *bench.session->verdict();
+  CHECK(verdict.headline.find("208") != std::string::npos);
+  CHECK(verdict.headline.find("switch it off") != std::string::npos);
+  for (const std::string& remark : verdict.remarks) {
+    CAPTURE(remark);
+    CHECK(remark.find("208") == std::string::npos);
+  }
+}

@@ -21,7 +21,7 @@ struct Bench {
   TraceSession session;
 
   explicit Bench(TraceLimits limits)
-      : session({}, {}, {{1, "load", "", "scpi", "", "", "port"}}, limits, zero, clock, events) {
+      : session({}, {}, {{1, "load", "", "scpi", "", "", "port", "", ""}}, limits, zero, clock, events) {
     events.subscribe([this](const TraceEvent& event, Instant) {
       if (const auto* e = std::get_if<SampleTaken>(&event)) samples.push_back(e->sample);
       if (const auto* e = std::get_if<CycleSeen>(&event)) cycles.push_back(e->cycle);

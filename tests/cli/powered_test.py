@@ -35,8 +35,12 @@ class Powered(EndToEnd):
         self.assertEqual([e["what"] for e in events if e["type"] == "acknowledged"], ["de-energised", "energised"])
         record = verdict["record"]
         self.assertIn("chain whole", self.tool("records", "--check").stdout)
-        self.assertIn("UNDER POWER", self.tool("report", record, "--format", "text").stdout)
-        self.assertIn("Under power", self.tool("report", record, "--format", "html").stdout)
+        text = self.tool("report", record, "--format", "text").stdout
+        for words in ("UNDER POWER", "supply at the start", "supply at the end"):
+            self.assertIn(words, text)
+        page = self.tool("report", record, "--format", "html").stdout
+        for words in ("Under power", "The supply read", "under power at each knob position", "reads live"):
+            self.assertIn(words, page)
         self.assertIn(",V,", self.tool("report", record, "--format", "csv").stdout)
         document = json.loads(self.tool("report", record, "--format", "json").stdout)
         self.assertEqual(len(document["verdict"]["voltages"]), 60)
@@ -77,6 +81,10 @@ class Powered(EndToEnd):
         self.assertEqual(verdict["supply"][0]["kind"], "low-voltage")
         self.assertAlmostEqual(verdict["supply"][0]["value_v"], 208, delta=5)
         self.assertEqual(verdict["voltages"], 0)
+        text = self.tool("report", verdict["record"], "--format", "text").stdout
+        self.assertIn("Nothing of the part was judged", text)
+        # Once as the verdict, once in the log of what happened.
+        self.assertEqual(" ".join(text.split()).count("the voltage is too low"), 2, text)
 
     def test_a_switch_that_fails_without_power_is_never_energised(self):
         events = self.qualify(self.simulator("--fault", "stuck-closed:cycling"), "--powered", *ENERGISED, code=1)

@@ -15,9 +15,11 @@ namespace {
 
 constexpr double interval_s = 0.25;
 
-/// Cycles of random length (`shortest` to 60 samples each half) with noise of a twentieth of the step, drawn
-/// by RapidCheck.
-std::vector<Sample> random_series(int shortest = 4) {
+/// Cycles of random length (`shortest` to 59 samples each half) with noise of a twentieth of the step, drawn
+/// by RapidCheck. No half is shorter than a tenth of any other: below a tenth of the typical dwell a pulse is
+/// a blip and no cycle (CycleSettings::min_dwell_s), and a series of one cycle and a blip has none to speak
+/// of.
+std::vector<Sample> random_series(int shortest = 6) {
   std::vector<Hold> holds{{interval_s * *rc::gen::inRange(shortest, 60), 0}};
   const int cycles = *rc::gen::inRange(1, 20);
   for (int i = 0; i <= cycles; ++i) {
@@ -133,6 +135,23 @@ TEST_CASE("a gap in a steady state shorter than the shortest dwell keeps the cyc
     const double begin_s = from_s + 2 * interval_s;
     std::erase_if(holed, [&](const Sample& s) { return s.t_s > begin_s && s.t_s < begin_s + hole_s; });
     RC_ASSERT(same_times(cycles, cycles_of(holed)));
+  }));
+}
+
+TEST_CASE("a pulse below a tenth of the typical dwell is a blip and one above is a cycle") {
+  CHECK(rc::check([] {
+    const int typical = *rc::gen::inRange(40, 200), last = *rc::gen::inRange(2, 30);
+    std::vector<Hold> holds{{typical * interval_s, 0}};
+    for (int i = 0; i < 6; ++i) {
+      holds.push_back({typical * interval_s, 100});
+      holds.push_back({typical * interval_s, 0});
+    }
+    holds.push_back({last * interval_s, 100});
+    holds.push_back({typical * interval_s, 0});
+    Heard heard;
+    const CycleSummary s = analyze(sampled(holds, interval_s), {}, &heard);
+    RC_ASSERT(s.blips == (10 * last < typical ? 1u : 0u));
+    RC_ASSERT(heard.cycles.size() == (10 * last < typical ? 5u : 6u));
   }));
 }
 

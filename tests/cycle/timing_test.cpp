@@ -204,3 +204,48 @@ TEST_CASE("click rate and operations and the recommended number of cycles follow
   CHECK(click_relaxation_db(1.5) == doctest::Approx(26.0).epsilon(0.001));
   CHECK(click_relaxation_db(2.0) == doctest::Approx(23.5).epsilon(0.001));
 }
+
+TEST_CASE("limits on on and off times limit the period and name what is too slow") {
+  // 4 to 25 s on and 8 to 45 s off allow periods of 12 to 70 s.
+  TimingLimits limits;
+  limits.on_s = Interval{4, 25};
+  limits.off_s = Interval{8, 45};
+  CHECK(has(judge_timing(measured(30, 30, 50, 0.1), limits), TimingFault::too_slow));
+  CHECK(has(judge_timing(measured(30, 3, 6, 0.1), limits), TimingFault::too_fast));
+  CHECK(judge_timing(measured(30, 12, 18, 0.1), limits).faults.empty());
+  // Three of the longest periods without switching, 210 s, are enough to say that it never opens.
+  CHECK(has(judge_timing(analyze(sampled({{220, 230}}, 0.5)), limits), TimingFault::never_opens));
+  CHECK_FALSE(has(judge_timing(analyze(sampled({{200, 230}}, 0.5)), limits), TimingFault::never_opens));
+}
+
+TEST_CASE("a part inside its limits that another rating would fit as well is told to compare the stamp") {
+  // Duty 0.40 on 240 V fits 0.25 to 0.50 at 240 V and so does 0.40 (240 / 220)^2 = 0.476 at 220 V, which is
+  // the same class; 208 V would give 0.533. With an upper limit of 0.6 it would fit a 208 V part too.
+  TimingLimits limits;
+  limits.duty = Interval{0.25, 0.50};
+  TimingConditions conditions{.rated_voltage_v = 240, .measured_voltage_v = 240, .heater = HeaterKind::shunt};
+  const CycleSummary summary = measured(30, 8, 12, 0.1);
+  CHECK_FALSE(remarks_on(judge_timing(summary, limits, conditions), "made for"));
+  limits.duty = Interval{0.25, 0.60};
+  CHECK(remarks_on(judge_timing(summary, limits, conditions), "would also fit a part made for 208 V"));
+}
+
+TEST_CASE("figures in sentences have two significant figures of uncertainty") {
+  TimingLimits limits;
+  limits.on_s = Interval{4, 25};
+  limits.duty = Interval{0.25, 0.50};
+  // Sampled every 0.5 s: U(on) = 2 0.5 / sqrt(6) = 0.41 s; U(duty) = 0.41 / 20 = 2.0 %.
+  const TimingJudgement judgement = judge_timing(measured(30, 8, 12, 0.5), limits);
+  CHECK(judgement.findings.at(0).sentence == "On time 8.00 s +/- 0.41 s lies inside 4 s to 25 s.");
+  CHECK(judgement.findings.at(1).sentence == "Duty 40.0 % +/- 2.0 % lies inside 25 % to 50 %.");
+}
+
+TEST_CASE("a load that is dead at off but for short excursions is not simply passed") {
+  std::vector<Hold> holds{{600, 0}, {0.3, 230}, {600, 0}, {0.2, 230}, {600, 0}};
+  TimingConditions off{.cycling_expected = false, .closed_expected = false};
+  CycleSettings settings;
+  settings.min_dwell_s = 1.0;
+  settings.dead_below = 2.0;
+  const TimingJudgement judgement = judge_timing(analyze(sampled(holds, 0.1), settings), {}, off);
+  CHECK(to_string(judgement.outcome) != "pass");
+}

@@ -106,8 +106,13 @@ TEST_CASE("the pilot must stay live while the knob is on and dead at off") {
   CHECK(outcome("off", off, off).outcome == Outcome::pass);
   CHECK(outcome("off", off, on).findings.at(0).word == "live");
   CycleSummary gappy = on;
+  // The profile's shortest dwell at medium is 4 s: a gap as long could hide an interruption, a shorter one
+  // could not.
   gappy.gaps = 2;
+  gappy.longest_gap_s = 4.0;
   CHECK(outcome("medium", good, gappy).outcome == Outcome::undecided);
+  gappy.longest_gap_s = 3.9;
+  CHECK(outcome("medium", good, gappy).outcome == Outcome::pass);
 }
 
 TEST_CASE("a measured line counts for more than a stated supply") {
@@ -119,6 +124,19 @@ TEST_CASE("a measured line counts for more than a stated supply") {
   CHECK(judgement.supply_from == "measured on line");
   // 0.4 (236 / 240)^2
   CHECK(*judgement.timing->duty_at_rated == doctest::Approx(0.38678).epsilon(1e-4));
+}
+
+TEST_CASE("a line that moves counts by its root mean square and not by its commonest value") {
+  // 230 V and 250 V for half of the time each: sqrt((230^2 + 250^2) / 2) = 240.2082 V.
+  CHECK(*rms_of({{230.0, 500, 0, 0}, {250.0, 500, 0, 0}}) == doctest::Approx(240.2082).epsilon(1e-6));
+  CHECK_FALSE(rms_of({}));
+  const Profile profile = kitchen("regulator-shunt-240");
+  const CycleSummary good = cycling(12, 18), line = standing(ChannelState::always_on, 250);
+  CyclingChannel moving = channel("line", line);
+  moving.rms = 240.0;
+  const auto judgement = judge_cycling(profile, "medium", {channel("load", good), moving});
+  CHECK(judgement.supply_v == 240.0);
+  CHECK(*judgement.timing->duty_at_rated == doctest::Approx(0.4).epsilon(1e-9));
 }
 
 TEST_CASE("a supply outside its range is no fault of the switch") {
@@ -140,4 +158,19 @@ TEST_CASE("no channel on the load leaves the question open") {
 TEST_CASE("an unknown position is refused with near names") {
   CHECK_THROWS_WITH_AS(judge_cycling(kitchen("regulator-shunt-240"), "midium", {}),
                        doctest::Contains("medium"), Error);
+}
+
+TEST_CASE("a contact that never opens is told how a weld and a heater are told apart in this part") {
+  const Profile profile = kitchen("regulator-shunt-240");
+  const CycleSummary on = standing(ChannelState::always_on, 240);
+  const auto judgement =
+      judge_cycling(profile, "medium", {channel("load", on)}, {240.0, {}, DecisionRule::guarded});
+  std::string told;
+  for (const std::string& remark : judgement.remarks) told += remark + "\n";
+  // The cycling contact lies between L2 and H2, the heater of 14400 ohm +/- 15 % between H1 and H2.
+  for (const char* words : {"L2-H2 must then not be closed", "contact cycling is welded",
+                            "H1-H2 must read 12.24 kohm to 16.56 kohm", "heater is broken"}) {
+    CAPTURE(words);
+    CHECK(told.find(words) != std::string::npos);
+  }
 }

@@ -8,7 +8,9 @@
 #include <map>
 #include <memory>
 #include <optional>
+#include <set>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "switchwright/bench/event.hpp"
@@ -111,6 +113,9 @@ class QualifySession {
   void show(std::size_t index);
   void arranged(std::size_t index, int generation);
   void next();
+  void go_to(std::size_t index);
+  void leave_out_from(std::size_t index);
+  int steps_expected() const;
   void settled(const Indication& indication);
   void keep(bool contact_stated);
   Verdict verdict_so_far() const;
@@ -135,6 +140,7 @@ class QualifySession {
   State state_ = State::not_started;
   int generation_ = 0;  ///< counts arrangements asked for; an answer to an older one is ignored
   std::map<int, int> attempts_;
+  std::set<std::pair<std::string, Pair>> failing_;  ///< places whose last reading fails
   std::optional<Settler> settler_;
   std::optional<Indication> pending_;
   Instant watching_since_;

@@ -27,8 +27,11 @@ struct TraceLimits {
 class TraceSession {
  public:
   /// @param zero the moment that the samples' axis starts at: that of header.started.
+  /// @param meter_remarks what every reader must know about the meters' calibration: noted in the record, and
+  /// remarks of the verdict.
   TraceSession(RecordHeader header, TraceSetup setup, std::vector<TraceChannel> channels, TraceLimits limits,
-               Instant zero, const Clock& clock, TraceStream& events);
+               Instant zero, const Clock& clock, TraceStream& events,
+               std::vector<std::string> meter_remarks = {});
   ~TraceSession();
 
   /// The acknowledgement has been given; nothing is taken before start().
@@ -77,6 +80,7 @@ class TraceSession {
   Monotonic began_{};
   const Clock& clock_;
   TraceStream& events_;
+  std::vector<std::string> meter_remarks_;
   std::vector<std::unique_ptr<Channel>> channels_;
   std::size_t load_ = 0;
   bool started_ = false;

@@ -67,7 +67,7 @@ class LiveAnalyzer {
   void reconsider();
   void start(const SurveyResult& known);
 
-  static constexpr std::size_t most_kept = 65536;
+  static constexpr std::size_t most_kept = 16384;
   CycleSettings settings_;
   CycleListener* listener_;
   Survey survey_;

@@ -33,6 +33,7 @@ class CycleFinder {
   void retune(const SurveyResult& survey);
 
   std::uint64_t gaps() const { return gaps_; }
+  double longest_gap_s() const { return longest_gap_s_; }
   std::uint64_t blips() const { return blips_; }
   std::uint64_t incomplete() const { return incomplete_; }
   std::uint64_t single_sample_dwells() const { return single_sample_dwells_; }
@@ -94,6 +95,7 @@ class CycleFinder {
   double shortest_dwell_s_;
   double last_cycle_end_s_;
 
+  double longest_gap_s_ = 0.0;
   std::uint64_t gaps_ = 0, blips_ = 0, incomplete_ = 0, single_sample_dwells_ = 0, dwells_ = 0, edges_ = 0;
   std::uint64_t cycles_ = 0, high_samples_ = 0, state_samples_ = 0;
 };

@@ -56,6 +56,7 @@ class AdaptiveHistogram {
   Slot& slot_for(double value, bool counted);
   Slot& find(std::int64_t key);
   void coarsen();
+  void grow();
 
   std::size_t max_bins_;
   std::size_t mask_;

@@ -45,6 +45,7 @@ std::string to_string(ChannelState state);  ///< "cycling", "always-on", "always
 struct CycleSummary {
   std::uint64_t samples = 0;
   std::uint64_t gaps = 0;
+  double longest_gap_s = 0.0;  ///< infinite where the clock was set
   std::uint64_t blips = 0;
   std::uint64_t incomplete_cycles = 0;
   std::uint64_t complete_cycles = 0;

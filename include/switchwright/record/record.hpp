@@ -2,6 +2,8 @@
 #pragma once
 
 #include <cstdint>
+#include <functional>
+#include <memory>
 #include <optional>
 #include <string>
 #include <vector>
@@ -88,8 +90,10 @@ struct TraceChannel {
   std::string quantity;  ///< as readings name it; empty until the first sample
   std::string meter_id;
   std::string meter_title;
-  std::string meter_text;
+  std::string meter_text;  ///< with this meter's corrections, as they are applied
   std::string port;
+  std::string meter_serial;      ///< may be empty, and the report says so
+  std::string meter_calibrated;  ///< date, certificate, due date; empty: unknown
 };
 /// One sample of a trace, on the monotonic axis that starts with the record.
 struct SampleRow {
@@ -98,6 +102,14 @@ struct SampleRow {
   ReadingState state = ReadingState::finite;
   double value = 0.0;       ///< SI unit of the channel's quantity, when finite
   double resolution = 0.0;  ///< one digit of the display; 0: unknown
+  std::string raw;          ///< the frame as it came
+};
+/// The samples of a kept trace, read where they are kept: a day of them is no burden on memory.
+class SampleSource {
+ public:
+  virtual ~SampleSource() = default;
+  /// One after another in the order of their arrival; may be asked again. @throws Error(store).
+  virtual void each(const std::function<void(const SampleRow&)>& take) const = 0;
 };
 /// What the work amounted to, as JSON lines: of a trace its figures when it ended; of a learning or a drop check what was
 /// to be done, then each contact's drop as it was taken (the last of a contact counts), or the profile that was learned.
@@ -121,10 +133,19 @@ struct Record {
   std::optional<Verdict> verdict;  ///< absent: unfinished
   std::optional<TraceSetup> trace;  ///< kind "trace" only, as are the next two
   std::vector<TraceChannel> channels;
-  std::vector<SampleRow> samples;
+  std::vector<SampleRow> samples;  ///< of a record that is not in a store: see each_sample
+  std::shared_ptr<const SampleSource> stored_samples;
   std::vector<TraceResult> results;  ///< kinds "trace", "learn", "drop"
   std::string chain_head;          ///< SHA-256, hex, of the last batch
   std::int64_t batches = 0;
+
+  /// Every sample, wherever they are kept. @throws Error(store).
+  void each_sample(const std::function<void(const SampleRow&)>& take) const {
+    if (stored_samples)
+      stored_samples->each(take);
+    else
+      for (const SampleRow& sample : samples) take(sample);
+  }
 };
 
 /// A line of the list of records.

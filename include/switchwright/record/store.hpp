@@ -47,7 +47,7 @@ class Store {
   void append(const std::string& record_id, const Batch& batch);
 
   std::vector<RecordSummary> list() const;
-  /// @param with_readings also loads every raw reading and every sample.
+  /// @param with_readings also loads every raw reading, and lets Record::each_sample read the samples as they stand now.
   /// @throws Error(usage) for an unknown id, with near names. A unique beginning of an id will do.
   Record load(const std::string& id, bool with_readings = false) const;
   /// The unfinished records, newest first.
@@ -68,7 +68,7 @@ class Store {
 
  private:
   struct Impl;
-  std::unique_ptr<Impl> impl_;
+  std::shared_ptr<Impl> impl_;  ///< shared with the samples of loaded records, which may outlive the Store
 };
 
 /// --store, else SWITCHWRIGHT_STORE, else XDG_DATA_HOME/switchwright/records.sqlite.

@@ -6,6 +6,7 @@
 #include <memory>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "switchwright/cycle/picture.hpp"
@@ -32,12 +33,16 @@ struct TraceAnalysis {
   std::uint64_t operations = 0;               ///< switching operations of the load
 };
 
+/// Kind of the event that tells about a meter's calibration; it becomes a remark of the judgement. On disk.
+inline constexpr std::string_view calibration_note = "meter-calibration";
+
 /// What a channel's quantity says about its settings: dead limit, the meter's digit.
 CycleSettings trace_settings(const std::string& quantity, double resolution);
 /// One sample as the cycle room takes it; nothing for a reading that is no value.
 std::optional<Sample> sample_of(const SampleRow& row);
 
-/// @param record loaded with its samples. @param pictures also draws.
+/// Two passes over the samples, whose memory does not grow with them. Corrections of the meters' certificates
+/// are added to the values. @param record loaded with its samples. @param pictures also draws.
 TraceAnalysis analyze_trace(const Record& record, bool pictures);
 
 }  // namespace switchwright

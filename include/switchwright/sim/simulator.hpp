@@ -24,6 +24,9 @@ namespace switchwright {
 struct SimulatedPower {
   bool on = false;                 ///< at the start; later the hands switch it
   std::optional<double> supply_v;  ///< what the supply gives; the profile's nominal voltage when absent
+  double sway = 0.0;               ///< share by which the supply slowly rises and falls
+  double sway_period_s = 600.0;
+  double ripple = 0.0;             ///< share by which it jumps about, twice a second
   std::optional<double> load_ohm;  ///< what hangs on the switch in place of the profile's first load
   double ambient_c = 23.0;
   double ambient_compensation =

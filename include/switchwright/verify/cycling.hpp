@@ -37,7 +37,12 @@ struct CyclingChannel {
   std::optional<double> min, max;  ///< of the finite samples
   std::optional<double> U_v;       ///< expanded uncertainty of the line voltage, when the meter is known
   bool voltage = true;             ///< false: the channel is not in volts, so its level is not the supply
+  /// Root mean square over the whole trace: what a heater across the supply feels while the line moves. Absent: the
+  /// level counts.
+  std::optional<double> rms = std::nullopt;
 };
+/// From the values of a series and how often each came; nothing without any.
+std::optional<double> rms_of(const std::vector<AdaptiveHistogram::Bin>& values);
 
 /// What was found on a channel other than the timing of the load.
 struct ChannelFinding {
