@@ -190,6 +190,30 @@ Json verdict_json(const VerdictReached& event) {
   return json;
 }
 
+Json drop_json(const ContactDrop& d) {
+  Json json;
+  json["type"] = "drop";
+  json["contact"] = d.contact;
+  json["position"] = d.position;
+  json["pair"] = pair_json(d.pair);
+  json["drop_v"] = d.drop.drop_v;
+  json["U_drop_v"] = d.drop.U_drop_v;
+  json["current_a"] = d.current.amps;
+  json["U_current_a"] = d.current.U_amps;
+  json["ohm"] = d.drop.ohm;
+  json["U_ohm"] = d.drop.U_ohm;
+  json["limit_ohm"] = d.limit_ohm;
+  json["spot_at_most_c"] = d.drop.spot_c;
+  if (d.rated_a > 0.0) {
+    json["rated_current_a"] = d.rated_a;
+    json["rated_heat_w"] = d.drop.ohm * d.rated_a * d.rated_a;
+  }
+  if (d.drop.thermal_v) json["thermal_v"] = *d.drop.thermal_v;
+  json["outcome"] = to_string(d.drop.outcome);
+  json["text"] = d.drop.sentence;
+  return json;
+}
+
 struct Writer {
   Json json;
 
@@ -253,6 +277,7 @@ struct Writer {
       json.update(finding_json(*e.voltage));
     else
       put_indication(json, e.indication);
+    if (e.drop) json["drop"] = drop_json(*e.drop);
     if (e.contact_stated) json["contact_stated"] = true;
   }
   void operator()(const Acknowledged& e) {
@@ -279,6 +304,7 @@ struct Writer {
     type("link");
     json["state"] = word_for(e.change.state);
     json["detail"] = e.change.detail;
+    if (e.change.remark) json["remark"] = true;
   }
   void operator()(const Note& e) {
     type("note");
@@ -289,6 +315,11 @@ struct Writer {
     type("verdict");
     json.update(verdict_json(e));
   }
+  void operator()(const Completed& e) {
+    type("completed");
+    json["record"] = e.record_id;
+    json["readings"] = e.readings;
+  }
   void operator()(const Stopped& e) {
     type("stopped");
     json["kind"] = e.kind;
@@ -297,6 +328,10 @@ struct Writer {
 };
 
 }  // namespace
+
+std::string to_json(const ContactDrop& drop) {
+  return drop_json(drop).dump(-1, ' ', false, Json::error_handler_t::replace);
+}
 
 std::string to_json(const Event& event, Instant at) {
   Writer writer;

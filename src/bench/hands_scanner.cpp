@@ -114,6 +114,13 @@ struct Work : std::enable_shared_from_this<Work> {
     });
   }
 
+  /// Which relays are closed after a power cut is not known: an open pair would be read where nothing is connected.
+  void gone(const std::string& detail) {
+    if (!broken.empty()) return;
+    broken = "the scanner is gone, so how its relays stand is not known: " + detail.substr(0, detail.find(';'));
+    fail(broken);
+  }
+
   Loop& loop;
   ScannerMap map;
   std::string knob;
@@ -138,10 +145,7 @@ class ScannerHands final : public Hands {
     if (!work_->map.port.empty()) {
       MeterCallbacks callbacks;
       callbacks.link = [work = work_.get()](const LinkChange& change) {
-        if (change.state != LinkState::lost) return;
-        // Which relays are closed after a power cut is not known.
-        work->broken = "the scanner is gone: " + change.detail;
-        work->fail(work->broken);
+        if (change.state == LinkState::lost) work->gone(change.detail);
       };
       own_link_ = open_meter(loop, clock, scanner_definition(work_->map), work_->map.port, callbacks);
       meter = own_link_.get();
@@ -163,6 +167,9 @@ class ScannerHands final : public Hands {
   bool states_contact() const override { return true; }
   bool confirms_itself() const override { return true; }
   bool waits_for_person() const override { return work_->waiting; }
+  void meter_lost(const std::string& detail) override {
+    if (!own_link_) work_->gone(detail);
+  }
   std::string name() const override { return "scanner"; }
 
  private:

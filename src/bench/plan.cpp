@@ -22,6 +22,8 @@ std::string to_string(StepKind kind) {
     case StepKind::voltage: return "voltage";
     case StepKind::supply_at_end: return "supply-at-end";
     case StepKind::supply_off: return "supply-off";
+    case StepKind::drop: return "drop";
+    case StepKind::drop_reversed: return "drop-reversed";
   }
   return "measure";
 }

@@ -83,5 +83,7 @@ struct ProcedureParts {
 std::unique_ptr<Procedure> continuity_procedure(const ProcedureParts& parts);
 /// @throws Error(usage) when the profile has no [powered] part.
 std::unique_ptr<Procedure> powered_procedure(const ProcedureParts& parts);
+/// settings.drop must be there. @throws Error(usage) when this meter cannot decide with that current.
+std::unique_ptr<Procedure> drop_procedure(const ProcedureParts& parts);
 
 }  // namespace switchwright

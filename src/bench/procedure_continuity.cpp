@@ -4,12 +4,12 @@
 
 #include <algorithm>
 #include <cmath>
-#include <map>
 #include <set>
 #include <utility>
 
 #include "bench/procedure.hpp"
 #include "switchwright/bench/measure_plan.hpp"
+#include "switchwright/bench/measured.hpp"
 #include "switchwright/bench/plan.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/profile/route.hpp"
@@ -42,6 +42,7 @@ class Continuity final : public Procedure {
   }
 
   std::vector<std::string> warnings() const override {
+    if (parts_.settings.measure_only) return {};  // nothing is decided
     return undecidable(parts_.profile, parts_.meter, parts_.settings.judge.k);
   }
 
@@ -71,18 +72,11 @@ class Continuity final : public Procedure {
 
   std::size_t resume(const Record& earlier) override {
     leads_.before = earlier.leads_before;
-    std::map<int, const StepRow*> step_rows;
-    for (const StepRow& row : earlier.steps) step_rows[row.step] = &row;
-    std::optional<Pair> previous;
-    for (const IndicationRow& row : earlier.indications) {
-      const auto found = step_rows.find(row.step);
-      if (found == step_rows.end() || found->second->kind != to_string(StepKind::measure)) continue;
-      const Pair pair{found->second->pair_first, found->second->pair_second};
-      if (!previous || !(*previous == pair) || row.attempt > 1) ++placement_;
-      previous = pair;
-      if (row.contact_stated) stated_placements_.insert(placement_);
-      measured_.push_back({found->second->position, pair, row.indication, placement_, row.contact_stated});
-      measured_before_.insert({found->second->position, pair});
+    for (Measured& measured : measured_in(earlier)) {
+      placement_ = measured.placement;
+      if (measured.contact_stated) stated_placements_.insert(placement_);
+      measured_before_.insert({measured.position, measured.pair});
+      measured_.push_back(std::move(measured));
     }
     if (earlier.leads_after && everything_is_measured()) {
       leads_.after = earlier.leads_after;
@@ -167,7 +161,7 @@ class Continuity final : public Procedure {
   }
 
   void look_ahead(const Step& step, Settled& settled) const override {
-    if (step.expected)
+    if (step.expected && !parts_.settings.measure_only)
       settled.outlook = judge(*step.expected, settled.indication, witness_now(settled.indication, parts_.contact_is_sure),
                               parts_.profile, parts_.meter, leads_, parts_.settings.judge);
   }
@@ -176,7 +170,8 @@ class Continuity final : public Procedure {
     const Step& step = kept.step;
     if (step.kind == StepKind::measure) {
       if (kept.contact_stated) stated_placements_.insert(placement_);
-      kept.finding = judge(*step.expected, kept.indication, witness_now(kept.indication, kept.contact_stated),
+      if (!parts_.settings.measure_only)
+        kept.finding = judge(*step.expected, kept.indication, witness_now(kept.indication, kept.contact_stated),
                            parts_.profile, parts_.meter, leads_, parts_.settings.judge);
       measured_.push_back(
           {step.arrangement.position, step.arrangement.pair, kept.indication, placement_, kept.contact_stated});
@@ -207,7 +202,7 @@ class Continuity final : public Procedure {
   Verdict verdict() const override {
     Verdict verdict = judge_all(parts_.profile, expected_, measured(), inspection_, parts_.meter, leads_,
                                 parts_.settings.judge, plan_->left_out());
-    if (parts_.settings.knowledge)
+    if (parts_.settings.knowledge && !parts_.settings.measure_only)
       add_diagnosis(verdict, parts_.profile, *parts_.settings.knowledge, parts_.meter, leads_, parts_.settings.judge.k);
     return verdict;
   }

@@ -42,6 +42,7 @@ void Recorder::on(const Event& event, Instant at) {
                    batch_.indications.push_back({e.step.number, e.attempt, e.indication, e.contact_stated});
                    if (e.step.kind == StepKind::leads_before) batch_.leads_before = e.indication;
                    if (e.step.kind == StepKind::leads_after) batch_.leads_after = e.indication;
+                   if (e.drop) batch_.results.push_back({"drop", e.drop->contact, 0, to_json(*e.drop)});
                    now = true;
                  },
                  [&](const Acknowledged& e) {
@@ -73,6 +74,10 @@ void Recorder::on(const Event& event, Instant at) {
                  [&](const VerdictReached& e) {
                    batch_.verdict = e.verdict;
                    batch_.ended = at.wall;
+                   now = true;
+                 },
+                 [&](const Completed& e) {
+                   batch_.events.push_back({at.wall, "completed", fmt::format("{} readings, all that was to be read", e.readings)});
                    now = true;
                  },
                  [&](const Stopped& e) {

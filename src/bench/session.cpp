@@ -18,7 +18,8 @@ bool needs_meter(StepKind kind) { return kind != StepKind::acknowledge && kind !
 
 bool can_be_skipped(StepKind kind) {
   return kind == StepKind::inspect || kind == StepKind::measure || kind == StepKind::voltage ||
-         kind == StepKind::leads_before || kind == StepKind::leads_after;
+         kind == StepKind::leads_before || kind == StepKind::leads_after || kind == StepKind::drop ||
+         kind == StepKind::drop_reversed;
 }
 
 }  // namespace
@@ -35,8 +36,11 @@ QualifySession::QualifySession(const Profile& profile, const MeterDefinition& me
       select_(std::move(select)),
       events_(events) {
   const ProcedureParts parts{profile_, meter_, settings_, hands_.confirms_itself(), hands_.states_contact()};
-  if (settings_.powered != PoweredPart::only) add(continuity_procedure(parts));
-  if (settings_.powered != PoweredPart::none) add(powered_procedure(parts));
+  if (settings_.drop)
+    add(drop_procedure(parts));
+  else if (settings_.powered != PoweredPart::only)
+    add(continuity_procedure(parts));
+  if (!settings_.drop && settings_.powered != PoweredPart::none) add(powered_procedure(parts));
   steps_at_most_ = static_cast<int>(steps_.size());
   for (const Part& part : parts_) steps_at_most_ += part.procedure->steps_to_come();
 }
@@ -234,7 +238,8 @@ void QualifySession::keep(bool contact_stated) {
   kept.step = step;
   kept.attempt = ++attempts_[step.number];
   kept.indication = indication;
-  kept.contact_stated = contact_stated && step.kind == StepKind::measure;
+  kept.contact_stated = contact_stated && (step.kind == StepKind::measure || step.kind == StepKind::drop ||
+                                           step.kind == StepKind::drop_reversed);
   const auto remark = procedure().keep(kept);
   if (kept.finding) {
     const std::pair place{step.arrangement.position, step.arrangement.pair};
@@ -251,10 +256,15 @@ void QualifySession::keep(bool contact_stated) {
 void QualifySession::on_link(const LinkChange& change) {
   if (ended()) return;
   emit(LinkChanged{change});
+  if (change.remark) {
+    last_trouble_ = change.detail;
+    return;
+  }
   if (change.state == LinkState::lost || change.state == LinkState::silent) {
     last_trouble_ = change.detail;
     pending_.reset();
     if (settler_) settler_->reset();
+    hands_.meter_lost(change.detail);
   }
   if (change.state == LinkState::ended)
     end("meter", "The capture is at its end before the work was done. " + change.detail);
@@ -301,15 +311,20 @@ void QualifySession::confirm() {
     return;
   }
   if (procedure().needs_contact_statement(step, *pending_)) {
-    note("contact-needed", "Open at every position: that is also what a probe off the metal looks like. Press c if both probes "
-                           "touch bare metal, p to place them again.");
+    note("contact-needed",
+         settings_.drop ? "So little is also what no current at all looks like. Look at the supply: press c if it shows the "
+                          "current, p to place clips and probes again."
+                        : "Open at every position: that is also what a probe off the metal looks like. Press c if both probes "
+                          "touch bare metal, p to place them again.");
     return;
   }
   keep(false);
 }
 
 void QualifySession::state_contact() {
-  if (!current() || steps_[index_].kind != StepKind::measure) return;
+  if (!current()) return;
+  const StepKind kind = steps_[index_].kind;
+  if (kind != StepKind::measure && kind != StepKind::drop && kind != StepKind::drop_reversed) return;
   if (!pending_) {
     confirm();
     return;
@@ -349,6 +364,11 @@ void QualifySession::skip(const std::string& reason) {
              : "This step cannot be skipped: the supply is read first and last, and it is switched off at the end.");
     return;
   }
+  if (settings_.measure_only) {
+    note("cannot-skip", "Nothing can be skipped: a part is learned from every pair at every position. q stops, and the work "
+                        "can be gone on with later.");
+    return;
+  }
   if (reason.empty()) {
     note("reason-needed", "A skipped step needs a reason; it stands in the report.");
     return;
@@ -375,6 +395,11 @@ Verdict QualifySession::verdict_so_far() const {
 Leads QualifySession::leads() const { return parts_.front().procedure->leads(); }
 
 void QualifySession::conclude(Verdict verdict) {
+  if (settings_.measure_only) {
+    completed_ = true;
+    emit(Completed{header_.id, static_cast<int>(verdict.findings.size())});
+    return;
+  }
   verdict_ = std::move(verdict);
   emit(VerdictReached{header_.id, *verdict_, leads()});
 }
@@ -390,7 +415,7 @@ void QualifySession::end(const std::string& kind, const std::string& text, bool 
     if (hands_.confirms_itself()) hands_.arrange(*make_safe, [] {}, [](const std::string&) {});
   }
   emit(Stopped{kind, stopped_text_});
-  if (!with_verdict) return;
+  if (!with_verdict || settings_.measure_only) return;
   // What stopped the work (volts on a part that was said to be dead, a supply that is wrong) is a result of its own: the
   // record is closed, undecided.
   Verdict verdict = verdict_so_far();

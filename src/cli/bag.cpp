@@ -66,7 +66,11 @@ int seal(const BagOptions& options) {
     throw Error(ErrorKind::usage, "no folder is named for the bag", "",
                 "name one that does not exist yet with -o DIR");
   const Store store{store_place(options.store)};
-  const std::string id = store.load(record_named(store, options.id)).header.id;
+  const RecordHeader header = store.load(record_named(store, options.id)).header;
+  const std::string& id = header.id;
+  if (header.kind == "practice")
+    throw Error(ErrorKind::usage, "record " + id + " is practice: no part was tested, so it is no evidence", store.path().string(),
+                "seal a record of real work");
   write_bag(store.chain(id), options.output, file_if_named(options.key));
   const BagReport made =
       check_bag(options.output);  // read back from the disk: what is handed on is what was checked

@@ -98,7 +98,10 @@ void print_words(const Profile& profile, const FitRequest& request, const Fit& f
   for (const std::string& item : fit.not_covered) put_line("  - " + item);
   std::string word = answer_word(fit.outcome);
   for (char& c : word) c = static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
-  put_line("\n" + painted(word, fit.outcome) + "  " + wrapped(fit.headline, "", "  "));
+  std::string why = fit.headline;  // the capitals say the first sentence already
+  for (const char* said : {"It suits: ", "It does not suit. ", "Cannot say. "})
+    if (why.starts_with(said)) why.erase(0, std::string_view{said}.size());
+  put_line("\n" + painted(word, fit.outcome) + "  " + wrapped(why, "", "  "));
   put_line("Local codes, the appliance's instructions and licensed practice come first.");
 }
 

@@ -30,7 +30,7 @@ class LineView final : public View {
     if (const auto* skipped = std::get_if<Skipped>(&event)) put_line("  skipped: " + skipped->step.instruction + " (" + terminal_safe(skipped->reason) + ")");
     if (const auto* note = std::get_if<Note>(&event)) put_line("  note: " + terminal_safe(note->text));
     if (const auto* link = std::get_if<LinkChanged>(&event))
-      if (link->change.state != LinkState::open && link->change.state != LinkState::alive)
+      if (link->change.remark || (link->change.state != LinkState::open && link->change.state != LinkState::alive))
         put_line("  link: " + terminal_safe(link->change.detail));
     if (const auto* verdict = std::get_if<VerdictReached>(&event)) {
       VerdictReached told = *verdict;

@@ -4,6 +4,7 @@
 #include <map>
 #include <nlohmann/json.hpp>
 #include <optional>
+#include <utility>
 
 #include "cli/options.hpp"
 #include "cli/output.hpp"
@@ -106,26 +107,29 @@ void print_json(const FindResult& result, const Wanted& all) {
 }
 
 void print(const FindResult& result, const Wanted& all) {
+  bool first = true;
+  const auto heading = [&](const char* text) { put_line((std::exchange(first, false) ? "" : "\n") + std::string{text}); };
   if (!result.candidates.empty()) {
     Table table{{"meter", "port", "frames/s", "explained", "shows", ""}};
     for (const FindCandidate& c : result.candidates)
       table.add({c.meter, terminal_safe(c.port), fmt::format("{:.1f}", c.frames_per_s), fmt::format("{:.0f} %", 100.0 * c.score),
                  example_words(c.example), c.asked ? terminal_safe(c.identity.empty() ? "answered" : c.identity) : "sends by itself"});
     put(table.text());
+    first = false;
   }
   // The best definition of each port is the one to paste.
   std::map<std::string, std::vector<const FindCandidate*>> by_port;
   for (const FindCandidate& c : result.candidates)
     if (c.score >= good_score) by_port[c.port].push_back(&c);
-  if (!by_port.empty()) put_line("\nUse it with:");
+  if (!by_port.empty()) heading("Use it with:");
   for (const auto& [port, found] : by_port) {
     put_line("  " + command_for(*found.front()));
     if (found.size() > 1 && found[1]->score > found[0]->score - 0.1)
       put_line(fmt::format("  ({} fits nearly as well: compare the value with the meter's display)", found[1]->meter));
   }
-  if (!result.notes.empty()) put_line("\nNothing found at:");
+  if (!result.notes.empty()) heading("Nothing found at:");
   for (const FindNote& note : result.notes) put_line("  " + terminal_safe(note.port) + ": " + terminal_safe(note.text));
-  if (!all.left_alone.empty()) put_line("\nLeft alone:");
+  if (!all.left_alone.empty()) heading("Left alone:");
   for (const auto& [port, reason] : all.left_alone) put_line("  " + port.device + " (" + usb_words(port) + "): " + reason);
 }
 

@@ -106,14 +106,14 @@ OwnMeter own_meter(const std::string& name_or_serial) {
 std::optional<OwnMeter> own_meter_by_serial(const std::string& serial, const std::string& definition) {
   if (serial.empty()) return std::nullopt;
   for (const OwnMeter& meter : load_own_meters(own_meters_file()))
-    if (meter.serial == serial && meter.definition == definition) return meter;
+    if (meter.serial == serial && definition_id(meter.definition) == definition) return meter;
   return std::nullopt;
 }
 
 std::optional<OwnMeter> ask_for_own_meter(Choices& choices, const std::string& definition) {
   std::vector<std::string> names;
   for (const OwnMeter& meter : load_own_meters(own_meters_file()))
-    if (meter.definition == definition) names.push_back(meter.name);
+    if (definition_id(meter.definition) == definition) names.push_back(meter.name);
   if (names.empty()) return std::nullopt;
   const std::string name =
       choices.text("own", "Which of the shop's own meters: " + terminal_safe(joined_with_and(names)) + " (- for none of them)", "");

@@ -169,7 +169,8 @@ void describe_simulate(CLI::App& app, Table& t, std::optional<Command>& chosen) 
   simulate->add_option("--meter", t.simulate.meter, "the meter")->type_name("ID")->required();
   simulate->add_option("--fault", t.simulate.faults,
                        "KIND:ID[=VALUE]: stuck-closed, stuck-open, resistive (ohm), open, shorted, drifted (percent), "
-                       "swapped:A,B, clocked=STEPS; may be repeated");
+                       "swapped:A,B, clocked=STEPS, bridged:A,B, tied:CONTACT,CONTACT, profile:ID (another part); may be "
+                       "repeated; \"A + B\" as a diagnosis names two");
   simulate->add_option("--link", t.simulate.link, "pty or tcp")->check(CLI::IsMember({"pty", "tcp"}))->capture_default_str();
   simulate->add_option("--rate", t.simulate.rate_hz, "readings per second; default: as the definition says")
       ->check(CLI::Range(0.01, 1000.0));

@@ -194,6 +194,8 @@ struct LearnOptions {
   std::string knob = "knob";
   std::string operator_name;
   std::string output;
+  std::string store;
+  std::string resume;  ///< id, or "latest"
   std::vector<std::string> acknowledge;
   std::optional<double> voltage_v;
   std::optional<double> current_a;
@@ -211,7 +213,9 @@ struct DropOptions {
   std::string serial;
   std::string operator_name;
   std::string store;
+  std::string resume;  ///< id, or "latest"
   std::string settle = "0.6s";
+  std::string patience = "30s";
   std::vector<std::string> acknowledge;
   bool reversed = false;
   bool json = false;

@@ -42,12 +42,13 @@ void describe_learning(CLI::App& app, LearnOptions& options, std::optional<Comma
   learn->callback([&options, &chosen] { chosen = options; });
   learn->add_option("--meter", options.meter, "how the meter talks")->type_name("ID");
   learn->add_option("--port", options.port, "device path, tcp:HOST:PORT, rfc2217:HOST:PORT, or replay:FILE")->type_name("PORT");
-  learn->add_option("--terminals", options.terminals, "as marked on the part: L1,L2,H1,...")
-      ->delimiter(',')
-      ->required();
+  learn->add_option("--terminals", options.terminals, "as marked on the part: L1,L2,H1,...")->delimiter(',');
   learn->add_option("--metal", options.metal, "exposed metal, such as CASE")->delimiter(',');
-  learn->add_option("--positions", options.positions, "in the order of the knob: off,low,...")->delimiter(',')->required();
+  learn->add_option("--positions", options.positions, "in the order of the knob: off,low,...")->delimiter(',');
   learn->add_option("-o,--output", options.output, "profile to write, ending in .toml")->type_name("FILE")->required();
+  learn->add_option("--resume", options.resume, "go on with an unfinished record (its id, or latest), or write a finished one's profile again")
+      ->type_name("RECORD");
+  learn->add_option("--store", options.store, "record store (or SWITCHWRIGHT_STORE)")->type_name("PATH");
   learn->add_option("--title", options.title, "what the part is")->type_name("TEXT");
   learn->add_option("--knob", options.knob, "the word for what is moved")->type_name("TEXT")->capture_default_str();
   learn->add_option("--voltage", options.voltage_v, "volts stamped on the part")->check(CLI::PositiveNumber);
@@ -69,8 +70,7 @@ void describe_drop(CLI::App& app, DropOptions& options, std::optional<Command>& 
   drop->add_option("--port", options.port, "device path, tcp:HOST:PORT, rfc2217:HOST:PORT, or replay:FILE")->type_name("PORT");
   drop->add_option("--current", options.current,
                    "direct current of the bench supply and its uncertainty (k = 2): 1A@0.01 or 1A@1%; 1 % when left out")
-      ->type_name("AMPS[@U]")
-      ->required();
+      ->type_name("AMPS[@U]");
   drop->add_option("--position", options.position, "default: where most contacts are closed")->type_name("ID");
   drop->add_flag("--reversed", options.reversed, "measure each contact also with the current reversed (thermal voltages)");
   drop->add_option("--part", options.part, "part number or name")->type_name("TEXT");
@@ -80,6 +80,10 @@ void describe_drop(CLI::App& app, DropOptions& options, std::optional<Command>& 
   drop->add_option("--acknowledge", options.acknowledge, "state without being asked: de-energised")
       ->check(CLI::IsMember({"de-energised"}));
   drop->add_option("--settle", options.settle, "a reading has settled when it agrees for this long")->type_name("TIME");
+  drop->add_option("--patience", options.patience, "hands other than a person: give up when nothing settles for this long")
+      ->type_name("TIME");
+  drop->add_option("--resume", options.resume, "go on with an unfinished record: its id, or latest")
+      ->type_name("RECORD");
   drop->add_option("--store", options.store, "record store (or SWITCHWRIGHT_STORE)")->type_name("PATH");
   drop->add_flag("--json", options.json, "JSON Lines: one object per contact, the verdict last");
 }

@@ -2,7 +2,10 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
+#include <limits>
 #include <nlohmann/json.hpp>
+#include <optional>
 #include <set>
 
 #include "cli/output.hpp"
@@ -10,6 +13,7 @@
 #include "cli/profile_views.hpp"
 #include "cli/table.hpp"
 #include "cli/write_report.hpp"
+#include "switchwright/bench/measured.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/profile/fault.hpp"
@@ -52,36 +56,38 @@ struct Candidate {
   std::size_t fails = 0;
   std::size_t undecided = 0;
   double probability = 0.0;
+  std::optional<double> log_evidence =
+      {};  ///< of a good part of that profile; absent: it has other places, too
+  std::vector<std::string> same_readings_as = {};  ///< profiles that these readings cannot tell from it
 };
 
-std::vector<Measured> measured_in(const Record& record) {
-  std::vector<Measured> all;
-  if (record.verdict) {
-    int placement = 0;
-    for (const Finding& finding : record.verdict->findings)
-      all.push_back({finding.expected.position, finding.expected.pair, finding.indication, placement++,
-                     finding.witness == Witness::witnessed || finding.witness == Witness::stated});
-    return all;
-  }
-  for (const IndicationRow& row : record.indications) {
-    const auto step = std::find_if(record.steps.rbegin(), record.steps.rend(),
-                                   [&](const StepRow& s) { return s.step == row.step; });
-    if (step != record.steps.rend() && step->kind == "measure")
-      all.push_back({step->position, Pair{step->pair_first, step->pair_second}, row.indication, row.step,
-                     row.contact_stated});
-  }
-  return all;
+/// Each profile as likely as any other beforehand, the part good.
+void weigh_alike(std::vector<Candidate>& candidates) {
+  double best = -std::numeric_limits<double>::infinity();
+  for (const Candidate& c : candidates) best = std::max(best, c.log_evidence.value_or(best));
+  double sum = 0.0;
+  for (Candidate& c : candidates)
+    sum += c.probability = c.log_evidence ? std::exp(*c.log_evidence - best) : 0.0;
+  for (Candidate& c : candidates) c.probability = sum > 0.0 ? c.probability / sum : 0.0;
 }
 
-/// Has every place that was measured.
-bool can_hold(const Profile& profile, const std::vector<Measured>& measured) {
+/// Why a profile cannot hold the record; empty when it can.
+std::string cannot_hold(const Profile& profile, const std::vector<Measured>& measured) {
   const auto nodes = profile.nodes();
-  const auto has = [&](const std::string& node) {
-    return std::find(nodes.begin(), nodes.end(), node) != nodes.end();
+  std::set<std::string> terminals, positions;
+  for (const Measured& m : measured) {
+    for (const std::string& node : {m.pair.first(), m.pair.second()})
+      if (std::find(nodes.begin(), nodes.end(), node) == nodes.end()) terminals.insert(node);
+    if (!profile.position(m.position)) positions.insert(m.position);
+  }
+  const auto listed = [](const char* one, const char* many, const std::set<std::string>& names) {
+    return names.empty() ? std::string{}
+                         : fmt::format("no {} {}", names.size() == 1 ? one : many,
+                                       joined_with_and({names.begin(), names.end()}));
   };
-  return std::all_of(measured.begin(), measured.end(), [&](const Measured& m) {
-    return profile.position(m.position) && has(m.pair.first()) && has(m.pair.second());
-  });
+  const std::string a = listed("terminal", "terminals", terminals);
+  const std::string b = listed("position", "positions", positions);
+  return a.empty() || b.empty() ? a + b : a + "; " + b;
 }
 
 }  // namespace
@@ -117,48 +123,74 @@ int check_profile(const ProfilesOptions& options) {
 
 int match_record(const ProfilesOptions& options) {
   const Record record = load_record(Store{store_place(options.store)}, options.match);
-  const MeterDefinition meter = parse_meter_definition(record.header.meter_text, record.header.meter_id);
-  const Profile own = parse_profile(record.header.profile_text, record.header.profile_id);
-  const Leads leads{record.leads_before, record.leads_after};
   const std::vector<Measured> measured = measured_in(record);
   if (measured.empty())
     throw Error(ErrorKind::usage, "record " + record.header.id + " holds no resistance reading",
-                "profiles match", "measure a part first with: switchwright qualify");
+                "profiles match",
+                "measure a part first with: switchwright qualify, or switchwright profiles learn");
+  const MeterDefinition meter = parse_meter_definition(record.header.meter_text, record.header.meter_id);
+  const bool learned = record.header.kind == "learn";  // measured as nothing yet
+  Profile own = parse_profile(record.header.profile_text, record.header.profile_id);
+  own.id = record.header.profile_id;
+  const Leads leads{record.leads_before, record.leads_after};
   JudgeSettings settings;
   settings.rule = record.header.rule == "simple" ? DecisionRule::simple : DecisionRule::guarded;
   settings.k = record.header.k;
   Knowledge knowledge = load_knowledge(profile_places());
 
-  const Verdict judged = judge_all(own, expectations(own), measured, {}, meter, leads, settings);
-  ExplainSettings all;
-  all.doubles = false;
-  all.least_probability = 0.0;
-  all.most_explanations = 1000;
-  const Diagnosis diagnosis =
-      explain(own, knowledge.others, judged.findings, {}, meter, leads, knowledge.priors, all);
-  std::erase_if(knowledge.others, [&](const Profile& p) { return p.id == own.id; });
-  knowledge.others.insert(knowledge.others.begin(), own);
+  std::vector<std::pair<std::string, std::string>> left_out;
+  if (!learned) {
+    std::erase_if(knowledge.others, [&](const Profile& p) { return p.id == own.id; });
+    knowledge.others.insert(knowledge.others.begin(), own);
+  }
+  std::erase_if(knowledge.others, [&](const Profile& profile) {
+    const std::string why = cannot_hold(profile, measured);
+    if (!why.empty()) left_out.emplace_back(profile.id, why);
+    return !why.empty();
+  });
 
   std::vector<Candidate> fitting;
-  std::vector<std::string> other_parts;
   for (const Profile& profile : knowledge.others) {
-    if (!can_hold(profile, measured)) {
-      other_parts.push_back(profile.id);
-      continue;
-    }
     Candidate c{profile.id, profile.title};
     for (const Finding& f :
          judge_all(profile, expectations(profile), measured, {}, meter, leads, settings).findings)
       ++(f.outcome == Outcome::pass ? c.fits : f.outcome == Outcome::fail ? c.fails : c.undecided);
-    const std::string name = profile.id == own.id ? "none" : "profile:" + profile.id;
-    for (const Explanation& e : diagnosis.explanations)
-      if (to_string(e.hypothesis) == name) c.probability = e.probability;
     fitting.push_back(std::move(c));
   }
-  std::stable_sort(fitting.begin(), fitting.end(), [](const Candidate& x, const Candidate& y) {
+  const auto by_fit = [](const Candidate& x, const Candidate& y) {
     return std::tuple(x.fails, x.undecided, -x.probability) <
            std::tuple(y.fails, y.undecided, -y.probability);
-  });
+  };
+  std::stable_sort(fitting.begin(), fitting.end(), by_fit);
+  if (!fitting.empty()) {
+    // What a part was measured as is the likelier beforehand: a good part of each profile is weighed against
+    // every single fault of that one. A part that was learned is nothing beforehand: the profiles are weighed
+    // against each other.
+    const std::string of = learned ? fitting.front().id : own.id;
+    const auto found = std::find_if(knowledge.others.begin(), knowledge.others.end(),
+                                    [&](const Profile& p) { return p.id == of; });
+    const Profile& base = found == knowledge.others.end() ? own : *found;
+    ExplainSettings all;
+    all.doubles = false;
+    all.least_probability = 0.0;
+    all.most_explanations = 1000;
+    const Verdict judged = judge_all(base, expectations(base), measured, {}, meter, leads, settings);
+    const Diagnosis diagnosis =
+        explain(base, knowledge.others, judged.findings, {}, meter, leads, knowledge.priors, all);
+    for (Candidate& c : fitting) {
+      const std::string name = c.id == base.id ? "none" : "profile:" + c.id;
+      for (const Explanation& e : diagnosis.explanations) {
+        if (to_string(e.hypothesis) != name) continue;
+        c.probability = e.probability;
+        c.log_evidence = e.log_evidence;
+        for (const std::string& other : e.same_readings_as)
+          if (other.starts_with("profile:") || other == "none")
+            c.same_readings_as.push_back(other == "none" ? base.id : other.substr(8));
+      }
+    }
+    if (learned) weigh_alike(fitting);
+    std::stable_sort(fitting.begin(), fitting.end(), by_fit);
+  }
 
   if (options.json) {
     for (std::size_t i = 0; i < fitting.size(); ++i)
@@ -168,26 +200,44 @@ int match_record(const ProfilesOptions& options) {
                     {"fits", fitting[i].fits},
                     {"fails", fitting[i].fails},
                     {"undecided", fitting[i].undecided},
-                    {"probability", fitting[i].probability}}
+                    {"probability", fitting[i].probability},
+                    {"same_readings_as", fitting[i].same_readings_as}}
                    .dump());
+    for (const auto& [id, why] : left_out)
+      put_line(Json{{"type", "left-out"}, {"profile", id}, {"why", why}}.dump());
     return 0;
   }
-  put_line(
-      fmt::format("Record {} (measured as {}) against the library, best first:", record.header.id, own.id));
+  put_line(fmt::format("Record {} ({}) against the library, best first:", record.header.id,
+                       learned ? "a part that was learned" : "measured as " + own.id));
   put_line("");
+  if (fitting.empty()) put_line("  No profile has all the terminals and positions that were measured.");
   Table table{{"", "profile", "fit", "fail", "undecided", "probability", "what it is"}};
   int rank = 0;
   for (const Candidate& c : fitting)
     table.add({std::to_string(++rank), c.id, std::to_string(c.fits), std::to_string(c.fails),
                std::to_string(c.undecided), percent_text(c.probability), c.title});
-  put(table.text("  "));
-  put_line("");
-  put_line(
-      "  fit, fail, undecided: the readings, judged by that profile. The probability weighs a good part of "
-      "each profile");
-  put_line(fmt::format("  against every single fault of {}.", own.id));
-  if (!other_parts.empty())
-    put_line("  Other terminals or positions, so not compared: " + joined_with_and(other_parts));
+  if (!fitting.empty()) {
+    put(table.text("  "));
+    put_line("");
+    put_line(
+        "  fit, fail, undecided: the readings, judged by that profile. The probability weighs a good part of "
+        "each profile");
+    put_line(learned ? "  against a good part of the others."
+                     : fmt::format("  against every single fault of {}.", own.id));
+    if (!fitting.front().same_readings_as.empty())
+      put_line(fmt::format("  These readings cannot tell {} from {}.", fitting.front().id,
+                           joined_with_and(fitting.front().same_readings_as)));
+  }
+  if (!left_out.empty()) {
+    put_line("");
+    put_line(
+        "  Not compared. Terminals and positions are compared by their names; where only the names differ, a "
+        "copy of the");
+    put_line("  profile with the names of this part could be compared:");
+    Table others{{"profile", "why"}};
+    for (const auto& [id, why] : left_out) others.add({id, "it has " + why});
+    put(others.text("  "));
+  }
   return 0;
 }
 

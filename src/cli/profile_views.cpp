@@ -4,12 +4,14 @@
 #include <fmt/ranges.h>
 
 #include <algorithm>
+#include <cctype>
 #include <map>
 #include <nlohmann/json.hpp>
 
 #include "cli/output.hpp"
 #include "cli/places.hpp"
 #include "cli/table.hpp"
+#include "switchwright/bench/plan_cost.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/profile/route.hpp"
 #include "switchwright/report/exporter.hpp"
@@ -43,6 +45,13 @@ std::string places_text(const std::vector<Place>& places) {
   return text;
 }
 
+Json whole_json(const PlanCost& cost) {
+  return {{"cost_s", cost.seconds},
+          {"probes_moved", cost.probes_moved},
+          {"knob_steps", cost.knob_steps},
+          {"function_changes", cost.function_changes}};
+}
+
 MeterDefinition meter_for(const ProfilesOptions& options) {
   return load_meter_definition(options.meter, meter_places());
 }
@@ -51,7 +60,10 @@ MeterDefinition meter_for(const ProfilesOptions& options) {
 
 void show_order(const Profile& profile, const ProfilesOptions& options) {
   const RouteCost cost = load_route_cost(options.hands, profile_places());
-  const Route route = plan_route(profile, expectations(profile), cost);
+  const auto expected = expectations(profile);
+  const Route route = plan_route(profile, expected, cost);
+  const PlanCost whole = cost_of(complete_plan(profile, route.placements), profile, cost);
+  const PlanCost plain = cost_of(complete_plan(profile, naive_route(profile, expected)), profile, cost);
   if (options.json) {
     for (const Placement& placement : route.placements)
       put_line(Json{{"type", "placement"},
@@ -66,11 +78,15 @@ void show_order(const Profile& profile, const ProfilesOptions& options) {
                   {"cost_s", route.cost_s},
                   {"naive_cost_s", route.naive_cost_s},
                   {"lower_bound_s", route.lower_bound_s},
-                  {"optimal", route.optimal}}
+                  {"optimal", route.optimal},
+                  {"whole", whole_json(whole)},
+                  {"naive_whole", whole_json(plain)}}
                  .dump());
     return;
   }
-  put_line(fmt::format("Probing order of {} for {}:", profile.id, cost.title));
+  std::string hands = cost.title;
+  if (!hands.empty()) hands[0] = static_cast<char>(std::tolower(static_cast<unsigned char>(hands[0])));
+  put_line(fmt::format("Probing order of {}. Hands: {}.", profile.id, hands));
   put_line("");
   int number = 0;
   const Pair* before = nullptr;
@@ -97,8 +113,13 @@ void show_order(const Profile& profile, const ProfilesOptions& options) {
   put_line(fmt::format(
       "  bound        {}: {}", human_seconds(route.lower_bound_s),
       route.optimal ? "no order costs less than this one" : "proven; no order costs less than this bound"));
-  put_line(fmt::format("  reckoned     one probe {:g} s, both {:g} s, {} one step {:g} s", cost.move_one_s,
-                       cost.move_both_s, profile.knob, cost.turn_step_s));
+  put_line(fmt::format("  whole work   {} (plain order {}): absence of voltage, ohms{}", human_seconds(whole.seconds),
+                       human_seconds(plain.seconds), profile.powered ? ", volts under power" : ""));
+  put_line(fmt::format("               {} probe moves, {} steps of the {}, {} of the meter's function", whole.probes_moved,
+                       whole.knob_steps, profile.knob,
+                       whole.function_changes == 1 ? "1 change" : fmt::format("{} changes", whole.function_changes)));
+  put_line(fmt::format("  reckoned     one probe {:g} s, both {:g} s, {} one step {:g} s, the meter's function {:g} s",
+                       cost.move_one_s, cost.move_both_s, profile.knob, cost.turn_step_s, cost.change_function_s));
 }
 
 void show_coverage(const Profile& profile, const ProfilesOptions& options) {

@@ -7,6 +7,7 @@
 
 #include "cli/choices.hpp"
 #include "cli/keyboard.hpp"
+#include "cli/meter_identity.hpp"
 #include "cli/options.hpp"
 #include "cli/output.hpp"
 #include "cli/own_meter.hpp"
@@ -106,6 +107,11 @@ std::string ask_to_resume(const Store& store) {
   return answer == "y" || answer == "yes" ? last.id : std::string{};
 }
 
+/// The command that goes on with a record; a scanner's map is not in the record.
+std::string resume_words(const std::string& id, const QualifyOptions& options) {
+  return "switchwright qualify --resume " + id + (is_scanner(options.hands) ? " --hands " + options.hands : "");
+}
+
 int exit_code(Outcome outcome) {
   return outcome == Outcome::pass ? 0 : outcome == Outcome::fail ? 1 : 3;
 }
@@ -124,6 +130,8 @@ int run(const QualifyOptions& given) {
     if (options.port.empty() && !header.simulated) options.port = header.port;
     if (options.operator_name.empty()) options.operator_name = header.operator_name;
     if (options.plan.empty()) options.plan = header.plan;
+    if (header.hands == "scanner" && options.hands == "person")
+      say("this record was begun with a scanner; to go on with it give --hands scanner:FILE.toml");
     options.powered = header.kind == "powered" ? "only" : header.kind == "qualify-powered" ? "after" : "";
   }
 
@@ -137,15 +145,13 @@ int run(const QualifyOptions& given) {
   if (!options.own.empty()) {
     own = own_meter(options.own);
     if (options.meter.empty()) options.meter = own->definition;
-    if (options.meter != own->definition)
+    if (definition_id(options.meter) != definition_id(own->definition))
       throw Error(ErrorKind::usage, own->name + " speaks " + own->definition + ", not " + options.meter, "--own",
                   "leave --meter out");
   }
   MeterDefinition meter_definition = choices.meter(options.meter);
   if (!own) own = own_meter_by_serial(earlier ? earlier->header.meter_serial : options.meter_serial, meter_definition.id);
   if (!own && choices.asked() && !simulated) own = ask_for_own_meter(choices, meter_definition.id);
-  if (own) meter_definition = with_corrections(meter_definition, *own);
-  const OwnMeter calibrated = own ? *own : OwnMeter{"", meter_definition.id, options.meter_serial, options.meter_calibrated, "", "", {}};
   std::optional<ScannerMap> scanner;
   if (is_scanner(options.hands)) {
     scanner = load_scanner_map(options.hands.substr(8), profile);
@@ -161,6 +167,32 @@ int run(const QualifyOptions& given) {
     options.operator_name = choices.text("operator", "Operator", options.operator_name);
   if (choices.asked()) choices.remember();
   require_acknowledgements(options);
+
+  Loop loop;
+  const SystemClock clock;
+  EventStream events;
+  std::unique_ptr<Meter> meter;
+  QualifySession* session_ptr = nullptr;
+  std::vector<LinkChange> before_session;
+  MeterCallbacks callbacks;
+  callbacks.reading = [&](const Reading& reading) {
+    if (session_ptr) session_ptr->on_reading(reading);
+  };
+  callbacks.link = [&](const LinkChange& change) {
+    session_ptr ? session_ptr->on_link(change) : before_session.push_back(change);
+  };
+  meter = open_meter(loop, clock, meter_definition, options.port, callbacks);
+
+  const std::string stated = earlier ? earlier->header.meter_serial : options.meter_serial;
+  OwnMatch who{own, own ? own->serial : stated, {}};
+  if (!simulated)
+    who = match_own_meter(load_own_meters(own_meters_file()), own, stated,
+                          identity_of(loop, *meter, meter_definition, before_session), meter_definition.id);
+  if (who.own && !own) say("the meter is " + who.own->name + " of the ledger, by its serial number " + who.serial);
+  own = who.own;
+  if (own) meter_definition = with_corrections(meter_definition, *own);
+  const OwnMeter calibrated =
+      own ? *own : OwnMeter{"", meter_definition.id, who.serial, who.remarks.empty() ? options.meter_calibrated : "", "", "", {}};
 
   RecordHeader header;
   if (earlier) {
@@ -179,8 +211,8 @@ int run(const QualifyOptions& given) {
     header.meter_id = meter_definition.id;
     header.meter_title = meter_definition.title;
     header.meter_text = meter_definition.source_text;
-    header.meter_serial = own ? own->serial : options.meter_serial;
-    header.meter_calibrated = own ? calibration_words(*own, header.started) : options.meter_calibrated;
+    header.meter_serial = own ? own->serial : who.serial;
+    header.meter_calibrated = own ? calibration_words(*own, header.started) : calibrated.calibrated;
     header.port = options.port;
     header.rule = options.rule;
     header.plan = options.plan == "full" ? "" : options.plan;
@@ -188,19 +220,6 @@ int run(const QualifyOptions& given) {
     header.hands = simulated ? "simulator" : scanner ? "scanner" : "person";
   }
 
-  Loop loop;
-  const SystemClock clock;
-  EventStream events;
-  std::unique_ptr<Meter> meter;
-  QualifySession* session_ptr = nullptr;
-  MeterCallbacks callbacks;
-  callbacks.reading = [&](const Reading& reading) {
-    if (session_ptr) session_ptr->on_reading(reading);
-  };
-  callbacks.link = [&](const LinkChange& change) {
-    if (session_ptr) session_ptr->on_link(change);
-  };
-  meter = open_meter(loop, clock, meter_definition, options.port, callbacks);
   std::function<void()> when_entered;  // what a person at the scanner's fixture was asked for is done
   const AskPerson ask = [&](const std::string& words, std::function<void()> done) {
     when_entered = std::move(done);
@@ -211,7 +230,9 @@ int run(const QualifyOptions& given) {
   if (!earlier) header.id = store.begin(header);
 
   SessionSettings settings = session_settings(options);
-  if (own || !simulated) settings.meter_remarks = calibration_remarks(calibrated, clock.now().wall);
+  settings.meter_remarks = who.remarks;
+  if (own || !simulated)
+    for (std::string& remark : calibration_remarks(calibrated, clock.now().wall)) settings.meter_remarks.push_back(std::move(remark));
   if (scanner) settings.cost = load_route_cost("scanner", profile_places());
   QualifySession session{profile, meter_definition, settings, header, clock, *hands,
                          [&](Quantity quantity) { meter->select(quantity); }, events};
@@ -252,7 +273,10 @@ int run(const QualifyOptions& given) {
   ticking();
 
   if (earlier) session.resume(*earlier);
-  loop.post([&] { session.start(); });
+  loop.post([&] {
+    for (const LinkChange& change : before_session) session.on_link(change);
+    session.start();
+  });
   try {
     loop.run();
   } catch (...) {
@@ -270,11 +294,11 @@ int run(const QualifyOptions& given) {
   }
   if (session.verdict()) return exit_code(session.verdict()->outcome);
   if (session.stopped_kind() == "operator") {
-    if (!options.json) say("go on later with: switchwright qualify --resume " + header.id);
+    if (!options.json) say("go on later with: " + resume_words(header.id, options));
     return 130;
   }
   throw Error(ErrorKind::meter, session.stopped_text(), options.port,
-              "what was measured is kept; go on with: switchwright qualify --resume " + header.id);
+              "what was measured is kept; go on with: " + resume_words(header.id, options));
 }
 
 }  // namespace switchwright::cli

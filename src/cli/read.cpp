@@ -45,7 +45,11 @@ std::string csv(const Reading& reading) {
 /// What the decoder counted, for the end of a run.
 std::string summary(const FrameCounts& counts) {
   std::string text = fmt::format("{} readings", counts.accepted);
-  for (const auto& [reason, count] : counts.rejected) text += fmt::format(", {} frames rejected: {}", count, reason);
+  for (const auto& [reason, count] : counts.rejected) {
+    text += fmt::format(", {} {} rejected: {}", count, count == 1 ? "frame" : "frames", reason);
+    if (const auto example = counts.examples.find(reason); example != counts.examples.end())
+      text += ", like \"" + terminal_safe(example->second) + "\"";
+  }
   if (counts.skipped_bytes > 0) text += fmt::format(", {} bytes belonged to no frame", counts.skipped_bytes);
   return text;
 }
@@ -54,6 +58,8 @@ std::string summary(const FrameCounts& counts) {
 
 int run(const ReadOptions& given) {
   ReadOptions options = given;
+  // A capture says which meter it is of.
+  if (options.meter.empty() && options.port.starts_with("replay:")) options.meter = load_capture(options.port.substr(7)).meter;
   Choices choices;
   const MeterDefinition definition = choices.meter(options.meter);
   options.port = choices.port(options.port);
@@ -90,6 +96,11 @@ int run(const ReadOptions& given) {
     if (options.count && taken >= *options.count) loop.stop();
   };
   callbacks.link = [&](const LinkChange& change) {
+    if (change.remark) {
+      leave_line();
+      say(change.detail);
+      return;
+    }
     if (change.state == LinkState::silent || change.state == LinkState::lost) {
       trouble = change.detail;
       leave_line();

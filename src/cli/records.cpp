@@ -60,7 +60,9 @@ int run(const RecordsOptions& options) {
     else
       table.add({record.id, iso8601(record.started).substr(0, 16), record.outcome, terminal_safe(record.part),
                  terminal_safe(record.serial), record.profile_id, terminal_safe(record.operator_name),
-                 std::string{record.kind == "trace" ? "trace" : ""} + (record.simulated ? " simulated" : "")});
+                 std::string{record.kind == "trace" || record.kind == "learn" || record.kind == "drop" || record.kind == "practice"
+                                 ? record.kind
+                                 : ""} + (record.simulated ? " simulated" : "")});
   }
   if (options.json) return 0;
   if (table.empty())

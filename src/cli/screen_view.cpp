@@ -69,9 +69,14 @@ class ScreenView final : public View {
       message_.clear();
       put("\a");
     }
-    if (std::get_if<Unsettled>(&event)) settled_.reset();
+    if (std::get_if<Unsettled>(&event)) {
+      settled_.reset();
+      message_.clear();
+    }
     if (const auto* note = std::get_if<Note>(&event)) message_ = note->text;
-    if (const auto* link = std::get_if<LinkChanged>(&event)) {
+    if (const auto* link = std::get_if<LinkChanged>(&event); link && link->change.remark) {
+      message_ = link->change.detail;
+    } else if (link) {
       link_ = link->change.state == LinkState::alive || link->change.state == LinkState::open ? "" : link->change.detail;
       if (!link_.empty()) {
         reading_.reset();
@@ -83,6 +88,11 @@ class ScreenView final : public View {
     if (const auto* verdict = std::get_if<VerdictReached>(&event)) {
       put("\x1b[2J\x1b[H");
       put(verdict_words(*verdict, colour()));
+      over_ = true;
+      return;
+    }
+    if (const auto* completed = std::get_if<Completed>(&event)) {
+      put_line(fmt::format("\x1b[2J\x1b[HAll {} readings are taken.", completed->readings));
       over_ = true;
       return;
     }
@@ -127,7 +137,10 @@ class ScreenView final : public View {
       case 'p': session_.reseat(); break;
       case 'b': session_.back(); break;
       case 's':
-        start_typing("Why is it skipped? ", [this](const std::string& reason) { session_.skip(reason); });
+        if (opened_.header.kind == "learn")
+          session_.skip({});  // says why not
+        else
+          start_typing("Why is it skipped? ", [this](const std::string& reason) { session_.skip(reason); });
         break;
       case 'q': session_.stop(); break;
       default: break;
@@ -169,10 +182,16 @@ class ScreenView final : public View {
     const Step& step = shown_.step;
     if (step.kind == StepKind::acknowledge) return "type your name and press Enter to acknowledge   Ctrl-C stop";
     if (step.kind == StepKind::inspect) return "y yes   n no   s skip   b back   q stop";
+    if (step.kind == StepKind::drop || step.kind == StepKind::drop_reversed)
+      return settled_ && settled_->needs_contact_statement
+                 ? "c the supply shows the current   p clips and probes again   s skip   q stop and keep"
+                 : "Enter keep   r again   p clips and probes again   b back   s skip   q stop and keep";
     if (step.kind == StepKind::voltage) return "Enter keep   r again   b back   s skip   q stop and keep";
     if (step.kind != StepKind::measure) return "Enter go on   r again   b back   q stop";
+    const std::string skip = opened_.header.kind == "learn" ? "" : "s skip   ";  // a part is learned from everything
     if (settled_ && settled_->needs_contact_statement)
-      return "c both probes touch bare metal   p place the probes again   s skip   q stop";
+      return "c both probes touch bare metal   p place the probes again   " + skip + "q stop";
+    if (skip.empty()) return "Enter keep   r again   p probe slipped: placement again   b back   q stop and keep";
     return "Enter keep   r again   p probe slipped: placement again   b back   s skip   q stop and keep";
   }
 
@@ -180,6 +199,10 @@ class ScreenView final : public View {
     if (!link_.empty()) return terminal_safe(link_);
     if (!trouble_.empty()) return trouble_;
     if (!reading_) return "waiting for the meter";
+    return value_words() + (reading_->flags.low_battery ? "   (the meter's battery is low)" : "");
+  }
+
+  std::string value_words() const {
     if (reading_->state == ReadingState::over_range)
       return is_resistance(reading_->quantity) ? "open (over-range)" : "over-range";
     if (!reading_->finite()) return "no number";
@@ -237,6 +260,13 @@ class ScreenView final : public View {
       }
       add("");
     }
+    if (settled_ && settled_->needs_contact_statement && message_.empty())
+      for (const std::string& line :
+           wrapped(step.kind == StepKind::measure
+                       ? "Open at every position: a probe off the metal looks the same. Do both probes touch bare metal?"
+                       : "So little is also what no current at all looks like. Does the supply show the current?",
+                   size.columns - 2))
+        add(paint(line, "33"));
     if (!message_.empty())
       for (const std::string& line : wrapped(terminal_safe(message_), size.columns - 2)) add(paint(line, "33"));
     if (typing_) add(prompt_ + terminal_safe(typed_) + "_");

@@ -44,6 +44,16 @@ SimulatedMeter meter_at(const std::string& text, const Profile& profile) {
   return meter;
 }
 
+constexpr std::string_view other_profile = "profile:";
+
+/// A diagnosis may say that the part is another one: then that one is put on the bench.
+std::string part_on_the_bench(const SimulateOptions& options) {
+  std::string id = options.profile;
+  for (const std::string& text : options.faults)
+    if (text.starts_with(other_profile)) id = text.substr(other_profile.size());
+  return id;
+}
+
 SimulatedPower power_of(const SimulateOptions& options) {
   SimulatedPower power;
   power.on = options.powered_on;
@@ -66,10 +76,14 @@ SimulatedPower power_of(const SimulateOptions& options) {
 }  // namespace
 
 int run(const SimulateOptions& options) {
-  const Profile profile = load_profile(options.profile, profile_places());
+  const Profile profile = load_profile(part_on_the_bench(options), profile_places());
   const MeterDefinition meter = load_meter_definition(options.meter, meter_places());
   SimulatorSettings settings;
-  for (const std::string& fault : options.faults) settings.faults.push_back(parse_fault(fault, profile));
+  for (const std::string& text : options.faults) {
+    if (text.starts_with(other_profile)) continue;
+    const std::vector<Fault> faults = parse_faults(text, profile);
+    settings.faults.insert(settings.faults.end(), faults.begin(), faults.end());
+  }
   settings.rate_hz = options.rate_hz;
   settings.link = options.link;
   settings.seed = options.seed;

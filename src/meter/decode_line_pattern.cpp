@@ -70,8 +70,7 @@ class LinePatternDecoder final : public Decoder {
       }
       Reading reading;
       if (const char* reason = read(line, reading)) {
-        ++counts_.rejected[reason];
-        counts_.skipped_bytes += line.size();
+        counts_.reject_line(reason, line);
         return;
       }
       reading.at = at;

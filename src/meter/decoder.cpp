@@ -51,6 +51,14 @@ void check_table(const TableSpec& spec, const std::map<std::string, std::string>
 
 }  // namespace
 
+void FrameCounts::reject_line(const std::string& reason, std::string_view line) {
+  constexpr std::size_t enough_to_recognise = 60;
+  ++rejected[reason];
+  skipped_bytes += line.size();
+  while (!line.empty() && (line.back() == '\n' || line.back() == '\r')) line.remove_suffix(1);
+  if (!line.empty()) examples.try_emplace(reason, line.substr(0, enough_to_recognise));
+}
+
 std::uint64_t FrameCounts::rejected_total() const {
   std::uint64_t total = 0;
   for (const auto& [reason, count] : rejected) total += count;

@@ -25,6 +25,8 @@ class Endpoint {
   /// One try to open it again, wherever it is now; never blocks the loop. @throws Error(meter) when it is not
   /// there.
   virtual boost::asio::awaitable<Descriptor> reopen() = 0;
+  /// How far apart the tries to open it again become at most.
+  virtual std::chrono::milliseconds slowest_retry() const { return std::chrono::milliseconds{1000}; }
   /// Ends a reopen() under way.
   virtual void cancel() {}
 

@@ -16,6 +16,7 @@ namespace {
 
 constexpr std::uint64_t frames_to_be_sure = 5;
 constexpr double score_to_be_sure = 0.9;
+constexpr double introduced_after_s = 3.5;  ///< name and error queue have been asked for by then
 
 /// What one definition's decoder made of the bytes.
 struct Trial {
@@ -65,6 +66,12 @@ struct Step {
   bool asks = false;
 };
 
+/// Manufacturer, model and serial number at least. A meter of another kind answers a line too: the letters of
+/// a question may be its request for a reading.
+bool is_full_identity(const std::string& text) {
+  return std::count(text.begin(), text.end(), ',') >= 2;
+}
+
 bool is_network(const std::string& port) {
   return port.starts_with("tcp:");
 }
@@ -101,6 +108,7 @@ struct MeterFinder::Impl : std::enable_shared_from_this<Impl> {
     std::string lost;
     Monotonic opened;
     Loop::Timer timer;
+    Loop::Timer doubt;
   };
 
   std::vector<Step> steps_for(const std::string& port) const {
@@ -185,6 +193,13 @@ struct MeterFinder::Impl : std::enable_shared_from_this<Impl> {
     search->opened = std::chrono::steady_clock::now();
     const double patience_s = step.asks ? step.line.poll->timeout_s + 4.0 : request.listen_s;
     search->timer = loop.after(from_seconds(patience_s), [this, search] { close_step(search); });
+    if (!step.asks) return;
+    search->doubt = loop.after(from_seconds(introduced_after_s), [this, search, number = search->next] {
+      if (search->next != number || !search->meter || search->meter->identity().empty()) return;
+      const auto accepted = [](const Trial& trial) { return trial.decoder->counts().accepted > 0; };
+      const bool reads = std::any_of(search->trials->begin(), search->trials->end(), accepted);
+      if (!reads && !is_full_identity(search->meter->identity())) close_step(search);
+    });
   }
 
   bool sure(const Search& search) const {
@@ -217,6 +232,7 @@ struct MeterFinder::Impl : std::enable_shared_from_this<Impl> {
   void close_step(const std::shared_ptr<Search>& search) {
     if (!search->meter) return;
     search->timer.cancel();
+    search->doubt.cancel();
     const Step& step = search->steps[search->next];
     const double seconds = std::max(0.001, seconds_between(search->opened, std::chrono::steady_clock::now()));
     for (const Trial& trial : *search->trials) {
@@ -231,8 +247,8 @@ struct MeterFinder::Impl : std::enable_shared_from_this<Impl> {
       candidate.stray_bytes = search->bytes - std::min(search->bytes, trial.explained_bytes);
       candidate.frames_per_s = static_cast<double>(counts.accepted) / seconds;
       candidate.score = share_of(trial, *search) * (counts.accepted < 2 ? 0.5 : 1.0);
-      // It gave its name but no reading yet: the language is right.
-      if (counts.accepted == 0) candidate.score = 0.5;
+      // It gave its name but no reading yet: the language is right, if that was a name.
+      if (counts.accepted == 0) candidate.score = is_full_identity(identity) ? 0.5 : 0.25;
       candidate.asked = step.asks;
       candidate.identity = identity;
       candidate.example = trial.example;
@@ -304,6 +320,7 @@ MeterFinder::~MeterFinder() {
   impl_->stopped = true;
   for (const auto& search : impl_->searches) {
     search->timer.cancel();
+    search->doubt.cancel();
     search->meter.reset();
   }
 }

@@ -87,7 +87,10 @@ std::optional<LineFields> LinePattern::match(std::string_view line,
         break;
       default: {
         std::string ends = " ";
-        if (i + 1 < pieces_.size() && pieces_[i + 1].kind == Kind::literal) ends += pieces_[i + 1].literal;
+        // Where blanks may follow, also none may: the character behind them ends the field too.
+        const std::size_t next =
+            i + 1 < pieces_.size() && pieces_[i + 1].kind == Kind::blanks ? i + 2 : i + 1;
+        if (next < pieces_.size() && pieces_[next].kind == Kind::literal) ends += pieces_[next].literal;
         const std::string_view taken = take(std::min(line.find_first_of(ends), line.size()));
         if (taken.empty()) return std::nullopt;
         if (pieces_[i].kind == Kind::unit) fields.unit = taken;

@@ -39,6 +39,16 @@ class LineSplitter {
     }
   }
 
+  /// What has come of a line that has not ended.
+  std::string_view pending() const { return overlong_ ? std::string_view{} : line_; }
+  /// Takes it as a line all the same.
+  template <typename Take>
+  void end_line(Take take) {
+    const std::string line = std::move(line_);
+    line_.clear();
+    take(std::string_view(line));
+  }
+
   void reset(FrameCounts& counts) {
     counts.skipped_bytes += line_.size();
     line_.clear();

@@ -9,8 +9,8 @@
 
 namespace switchwright {
 
-/// Where the line cannot do seven bits (pseudo-terminals, serial servers, some adapters) the eighth is no data: it is
-/// taken off, unless the decoder checks the parity that it then carries.
+/// Where the line cannot do seven bits (pseudo-terminals, serial servers, some adapters) the eighth is no
+/// data: it is taken off, unless the decoder checks the parity that it then carries.
 inline bool drops_eighth_bit(const MeterDefinition& definition) {
   const bool decoder_checks_parity = definition.decoder.kind.starts_with("ascii-nibble");
   return definition.link.data_bits == 7 && (definition.link.parity == Parity::none || !decoder_checks_parity);

@@ -1,9 +1,11 @@
 // A meter on a serial device. After an unplug the kernel may give it another number, so it is looked for by
 // its stable name and its USB identity; a different adapter that took over the old number is left alone.
 #include <termios.h>
+#include <unistd.h>
 
 #include "meter/endpoint.hpp"
 #include "meter/port_again.hpp"
+#include "meter/ports_watch.hpp"
 #include "meter/serial_port.hpp"
 
 namespace switchwright {
@@ -23,8 +25,12 @@ class SerialEndpoint final : public Endpoint {
   }
 
   boost::asio::awaitable<Descriptor> reopen() override {
-    const std::string path = identity_ ? port_again(*identity_, list_ports()) : given_;
-    if (path.empty()) throw Error(ErrorKind::meter, "the adapter is not plugged in", path_);
+    const std::string path =
+        identity_ ? port_again(*identity_, shared_ports_watch().ports(std::chrono::steady_clock::now()))
+                  : given_;
+    // Asked first because it is cheap: the full reason, with the ports there are, is for the first opening.
+    if (path.empty() || ::access(path.c_str(), F_OK) != 0)
+      throw Error(ErrorKind::meter, "the adapter is not plugged in", path_);
     SerialPort port = open_serial_port(path, settings_);
     path_ = path;
     pseudo_terminal_ = port.pseudo_terminal;
@@ -38,6 +44,7 @@ class SerialEndpoint final : public Endpoint {
   std::chrono::milliseconds settle_time() const override {
     return std::chrono::milliseconds{pseudo_terminal_ ? 0 : 100};
   }
+  std::chrono::milliseconds slowest_retry() const override { return std::chrono::milliseconds{500}; }
   void discard_input(int fd) override { tcflush(fd, TCIFLUSH); }
   bool gone(int fd) override { return serial_port_gone(fd, path_); }
   bool still_there(int fd) override { return !serial_port_gone(fd, path_); }

@@ -13,6 +13,7 @@
 #include "meter/serial_port.hpp"
 #include "meter/write_some.hpp"
 #include "switchwright/core/error.hpp"
+#include "switchwright/core/text.hpp"
 
 namespace switchwright {
 
@@ -24,7 +25,6 @@ using std::chrono::steady_clock;
 namespace {
 
 constexpr milliseconds first_retry{100};
-constexpr milliseconds slowest_retry{2000};
 constexpr std::size_t longest_line = 4096;
 
 /// What a callback throws leaves Loop::run().
@@ -187,7 +187,7 @@ asio::awaitable<Descriptor> LinkSession::look_again(Self self) {
       self->tell(LinkState::lost, problem);
     }
     before = problem;
-    delay = std::min(slowest_retry, delay * 3 / 2);
+    delay = std::min(self->endpoint_->slowest_retry(), delay * 3 / 2);
   }
   co_return Descriptor{};
 }
@@ -234,7 +234,8 @@ void LinkSession::decode(Connection& line, std::string_view bytes, Instant at) {
       if (callbacks_.reading) callbacks_.reading(reading);
     }
   }
-  if (!stopped_ && (line.answered || line.rejected)) line.wake.cancel();
+  line.ends_in_cr = bytes.ends_with('\r');
+  if (!stopped_ && (line.answered || line.rejected || line.ends_in_cr)) line.wake.cancel();
 }
 
 void LinkSession::collect_lines(Connection& line, std::string_view bytes) {
@@ -268,7 +269,7 @@ void LinkSession::tell_silence(Connection& line, std::string nothing_came) {
     line.stream.cancel();
     return;
   }
-  const bool had_bytes = bytes_since_valid_ > 0;
+  const bool had_bytes = bytes_since_valid_ > 0 || answers_late_;
   if (state_ == LinkState::silent && had_bytes == silence_had_bytes_) return;
   silence_had_bytes_ = had_bytes;
   tell(LinkState::silent, had_bytes ? what_arrived() : nothing_came + ": " + endpoint_->silence_advice());
@@ -285,17 +286,24 @@ std::string LinkSession::what_arrived() const {
   std::uint64_t most_count = 0;
   for (const auto& [why, count] : counts.rejected)
     if (count > most_count) most = why, most_count = count;
+  const auto seen = counts.examples.find(most);
+  const std::string example =
+      seen == counts.examples.end() ? "" : ", like \"" + terminal_safe(seen->second) + "\"";
   return fmt::format(
       "{} bytes received from {} but no valid frame ({} rejected{}): the speed or the meter definition is "
       "wrong ({}, {}); "
       "`switchwright meters find --port {}` tries them all",
-      bytes_since_valid_, endpoint_->name(), rejected, rejected > 0 ? ", mostly " + most : "", definition_.id,
-      line_words(definition_.link), endpoint_->name());
+      bytes_since_valid_, endpoint_->name(), rejected, rejected > 0 ? ", mostly " + most + example : "",
+      definition_.id, line_words(definition_.link), endpoint_->name());
 }
 
 void LinkSession::tell(LinkState state, std::string detail) {
   state_ = state;
-  if (callbacks_.link) callbacks_.link(LinkChange{state, std::move(detail), clock_.now()});
+  if (callbacks_.link) callbacks_.link(LinkChange{state, std::move(detail), clock_.now(), false});
+}
+
+void LinkSession::tell_again(std::string detail) {
+  if (callbacks_.link) callbacks_.link(LinkChange{state_, std::move(detail), clock_.now(), true});
 }
 
 namespace {

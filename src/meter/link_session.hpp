@@ -8,9 +8,9 @@
 #include <boost/asio/steady_timer.hpp>
 #include <deque>
 #include <functional>
+#include <map>
 #include <memory>
 #include <optional>
-#include <set>
 #include <string>
 #include <vector>
 
@@ -41,6 +41,7 @@ struct Connection {
   std::deque<std::string> lines;
   bool answered = false;        ///< a reading came since the last request
   bool rejected = false;        ///< a frame was rejected since the last request
+  bool ends_in_cr = false;      ///< the latest byte is a carriage return: a line feed may follow or not
   bool has_error_queue = true;  ///< SYST:ERR? is answered
   bool readings_stale = false;  ///< the request was sent before the latest select(): its answer is dropped
 };
@@ -77,7 +78,7 @@ class LinkSession : public std::enable_shared_from_this<LinkSession> {
   void watch(const Line& line);
   void tell_silence(Connection& line, std::string nothing_came);
   void tell(LinkState state, std::string detail);
-  void tell_again(std::string detail) { tell(state_, std::move(detail)); }
+  void tell_again(std::string detail);
   std::string what_arrived() const;
 
   // link_dialogue.cpp
@@ -97,16 +98,23 @@ class LinkSession : public std::enable_shared_from_this<LinkSession> {
   /// Which entries of the error queue the user is told.
   enum class Complain { about_all, but_undefined_headers, not_at_all };
   struct Drained {
+    int answers = 0;             ///< of the error queue
     int stray_lines = 0;         ///< that came meanwhile (late readings)
     std::string errors;          ///< in words; empty: none
     bool command_error = false;  ///< the meter does not understand (-100 to -199)
   };
-  static awaitable<Drained> drain_errors(Self self, Line line, std::string after, Complain complain);
+  static awaitable<Drained> drain_errors(Self self, Line line, std::string after, Complain complain,
+                                         int at_most);
+  static awaitable<> wait_for_reading(Self self, Line line, SteadyTime deadline);
+  static awaitable<bool> unanswered(Self self, Line line, std::string request,
+                                    std::optional<Quantity> selected);
+  bool try_the_other_way(const std::string& request, Quantity quantity, const Drained& drained);
+  bool asks_by_itself(Quantity quantity) const;
   std::string request() const;
   void say_goodbye(Connection& line);
   bool talks() const;
   bool is_scpi() const { return definition_.decoder.kind == "scpi"; }
-  bool over(const Connection& line) const { return stopped_ || line.closed; }
+  bool over(const Connection& line) const { return stopped_ || line.closed || !line.end_reason.empty(); }
 
   boost::asio::io_context& context_;
   const Clock& clock_;
@@ -131,7 +139,10 @@ class LinkSession : public std::enable_shared_from_this<LinkSession> {
 
   std::optional<Quantity> selected_;
   bool selection_pending_ = false;
-  std::set<Quantity> request_unknown_;  ///< functions whose own request this meter does not understand
+  /// What became of a function's own request (SCPI: MEAS:RES?); not listed: not tried yet.
+  enum class OwnRequest { answers, refused, unanswered };
+  std::map<Quantity, OwnRequest> own_request_;
+  bool other_way_told_ = false;
   struct Order {
     std::vector<std::string> commands;
     std::function<void(std::string)> done;

@@ -21,9 +21,9 @@ bool is_date(const std::string& text) {
   for (const std::size_t i : {0, 1, 2, 3, 5, 6, 8, 9})
     if (text[i] < '0' || text[i] > '9') return false;
   const int year = std::stoi(text.substr(0, 4));
-  const std::chrono::year_month_day day{std::chrono::year{year},
-                                        std::chrono::month{static_cast<unsigned>(std::stoi(text.substr(5, 2)))},
-                                        std::chrono::day{static_cast<unsigned>(std::stoi(text.substr(8, 2)))}};
+  const std::chrono::year_month_day day{
+      std::chrono::year{year}, std::chrono::month{static_cast<unsigned>(std::stoi(text.substr(5, 2)))},
+      std::chrono::day{static_cast<unsigned>(std::stoi(text.substr(8, 2)))}};
   return year >= 1900 && day.ok();
 }
 
@@ -90,7 +90,8 @@ class LedgerReader {
   std::string date(const toml::table& raw, TomlTable& table, std::string_view key) {
     const auto text = table.text(key, false);
     if (text && !is_date(*text))
-      problems_.add(raw.get(key)->source(), fmt::format("expected a date like \"2026-01-31\" for {}, saw {}", key, shown(*text)));
+      problems_.add(raw.get(key)->source(),
+                    fmt::format("expected a date like \"2026-01-31\" for {}, saw {}", key, shown(*text)));
     return text.value_or("");
   }
 
@@ -110,7 +111,8 @@ class LedgerReader {
     row.U = table.real("U", {0.0, 1e12}, true).value_or(0.0);
     row.k = table.real("k", {1.0, 10.0}, false).value_or(2.0);
     if (row.to <= row.from)
-      problems_.add(raw.source(), fmt::format("expected \"to\" above \"from\" {:g}, saw {:g}", row.from, row.to));
+      problems_.add(raw.source(),
+                    fmt::format("expected \"to\" above \"from\" {:g}, saw {:g}", row.from, row.to));
     table.finish();
     return row;
   }
@@ -123,7 +125,9 @@ class LedgerReader {
 }  // namespace
 
 std::string to_string(CalibrationState state) {
-  return state == CalibrationState::valid ? "valid" : state == CalibrationState::overdue ? "overdue" : "unknown";
+  return state == CalibrationState::valid     ? "valid"
+         : state == CalibrationState::overdue ? "overdue"
+                                              : "unknown";
 }
 
 CalibrationState calibration_state(const OwnMeter& meter, Wall when) {
@@ -141,30 +145,35 @@ std::string calibration_words(const OwnMeter& meter, Wall when) {
 }
 
 std::vector<std::string> calibration_remarks(const OwnMeter& meter, Wall when) {
-  const std::string which =
-      "meter" + (meter.name.empty() ? "" : " " + meter.name) + (meter.serial.empty() ? "" : ", serial number " + meter.serial);
+  const std::string which = "meter" + (meter.name.empty() ? "" : " " + meter.name) +
+                            (meter.serial.empty() ? "" : ", serial number " + meter.serial);
   std::vector<std::string> remarks;
   switch (calibration_state(meter, when)) {
-    case CalibrationState::valid: break;
+    case CalibrationState::valid:
+      break;
     case CalibrationState::overdue:
-      remarks.push_back(fmt::format("Calibration overdue: the {} was due on {} (last calibrated {}). Its accuracy figures no "
-                                    "longer stand on a valid calibration.",
-                                    which, meter.due, meter.calibrated));
+      remarks.push_back(fmt::format(
+          "Calibration overdue: the {} was due on {} (last calibrated {}). Its accuracy figures no "
+          "longer stand on a valid calibration.",
+          which, meter.due, meter.calibrated));
       break;
     case CalibrationState::unknown:
-      remarks.push_back(meter.calibrated.empty()
-                            ? fmt::format("Calibration unknown: nothing is kept about a calibration of the {}; its readings "
-                                          "are traceable to nothing.",
-                                          which)
-                            : fmt::format("Calibration unknown: the {} was calibrated on {}, but no due date is kept.", which,
-                                          meter.calibrated));
+      remarks.push_back(
+          meter.calibrated.empty()
+              ? fmt::format(
+                    "Calibration unknown: nothing is kept about a calibration of the {}; its readings "
+                    "are traceable to nothing.",
+                    which)
+              : fmt::format("Calibration unknown: the {} was calibrated on {}, but no due date is kept.",
+                            which, meter.calibrated));
   }
   if (meter.corrections.empty()) return remarks;
   std::vector<std::string> rows;
   for (const Correction& row : meter.corrections) rows.push_back(correction_words(row));
-  remarks.push_back(fmt::format("Corrections{} are added to the readings before judging, and their uncertainty counts: {}.",
-                                meter.certificate.empty() ? "" : " of certificate " + meter.certificate,
-                                fmt::format("{}", fmt::join(rows, "; "))));
+  remarks.push_back(
+      fmt::format("Corrections{} are added to the readings before judging, and their uncertainty counts: {}.",
+                  meter.certificate.empty() ? "" : " of certificate " + meter.certificate,
+                  fmt::format("{}", fmt::join(rows, "; "))));
   return remarks;
 }
 
@@ -176,13 +185,16 @@ std::vector<OwnMeter> parse_ledger(const std::string& text, const std::filesyste
     return LedgerReader(file, root).read();
   } catch (const toml::parse_error& error) {
     TomlProblems problems(file.string());
-    problems.add(error.source(), "expected TOML, saw a mistake in its grammar: " + terminal_safe(error.description()));
+    problems.add(error.source(),
+                 "expected TOML, saw a mistake in its grammar: " + terminal_safe(error.description()));
     throw Error(ErrorKind::usage, problems.text());
   }
 }
 
 std::string ledger_text(const std::vector<OwnMeter>& meters) {
-  std::string text = "# The shop's own meters and their calibration. Written by `switchwright meters own add`; safe to edit.\n";
+  std::string text =
+      "# The shop's own meters and their calibration. Written by `switchwright meters own add`; safe to "
+      "edit.\n";
   const auto line = [&](const char* key, const std::string& value) {
     if (!value.empty()) text += fmt::format("{} = {}\n", key, quoted(value));
   };
@@ -208,7 +220,8 @@ std::vector<OwnMeter> load_own_meters(const std::filesystem::path& file) {
   std::ostringstream text;
   text << in.rdbuf();
   if (!in)
-    throw Error(ErrorKind::usage, "the ledger of the shop's own meters cannot be read", file.string(), "check its permissions");
+    throw Error(ErrorKind::usage, "the ledger of the shop's own meters cannot be read", file.string(),
+                "check its permissions");
   return parse_ledger(text.str(), file);
 }
 
@@ -238,7 +251,8 @@ Correction parse_correction(const std::string& text) {
   const auto number_of = [&](const std::string& word) {
     char* end = nullptr;
     const double value = std::strtod(word.c_str(), &end);
-    if (word.empty() || *end != 0 || !(std::abs(value) <= 1e12)) throw wrong("\"" + terminal_safe(word) + "\" is not a number");
+    if (word.empty() || *end != 0 || !(std::abs(value) <= 1e12))
+      throw wrong("\"" + terminal_safe(word) + "\" is not a number");
     return value;
   };
   std::istringstream words(text);
@@ -266,13 +280,14 @@ Correction parse_correction(const std::string& text) {
 
 std::string correction_words(const Correction& c) {
   const auto unit = unit_of(c.quantity);
-  return fmt::format("{} {:g}..{:g} {}: {:+g} {} (U {:g} {}, k = {:g})", name_of(c.quantity), c.from, c.to, unit, c.add, unit,
-                     c.U, unit, c.k);
+  return fmt::format("{} {:g}..{:g} {}: {:+g} {} (U {:g} {}, k = {:g})", name_of(c.quantity), c.from, c.to,
+                     unit, c.add, unit, c.U, unit, c.k);
 }
 
 MeterDefinition with_corrections(const MeterDefinition& definition, const OwnMeter& meter) {
   if (meter.corrections.empty()) return definition;
-  std::string text = definition.source_text + "\n# From the calibration ledger, meter " + quoted(meter.name) + ".\n";
+  std::string text =
+      definition.source_text + "\n# From the calibration ledger, meter " + quoted(meter.name) + ".\n";
   for (const Correction& row : meter.corrections) text += "\n" + correction_toml(row, "[[correction]]");
   return parse_meter_definition(text, definition.path);
 }

@@ -7,6 +7,7 @@
 #include <algorithm>
 #include <cctype>
 #include <fstream>
+#include <map>
 
 namespace switchwright {
 
@@ -27,17 +28,24 @@ std::string lower(std::string text) {
   return text;
 }
 
-/// The stable name in `directory` that points to the device called `name`.
-std::string alias_of(const fs::path& root, const std::string& directory, const std::string& name) {
+/// The stable names in `directory`, by the device that each points to; of several the first in the alphabet.
+std::map<std::string, std::string> aliases_in(const fs::path& root, const std::string& directory) {
   std::error_code error;
-  std::vector<std::string> found;
+  std::map<std::string, std::string> aliases;
   for (fs::directory_iterator it(root / directory.substr(1), error), end; !error && it != end;
        it.increment(error)) {
     std::error_code not_a_link;
-    if (fs::read_symlink(it->path(), not_a_link).filename() == name)
-      found.push_back(directory + "/" + it->path().filename().string());
+    const std::string device = fs::read_symlink(it->path(), not_a_link).filename().string();
+    const std::string alias = directory + "/" + it->path().filename().string();
+    const auto [known, fresh] = aliases.emplace(device, alias);
+    if (!fresh) known->second = std::min(known->second, alias);
   }
-  return found.empty() ? std::string{} : *std::min_element(found.begin(), found.end());
+  return aliases;
+}
+
+std::string alias_of(const std::map<std::string, std::string>& aliases, const std::string& name) {
+  const auto found = aliases.find(name);
+  return found == aliases.end() ? std::string{} : found->second;
 }
 
 /// Climbs from the tty's device to the USB device that carries it; stops at the tree's root.
@@ -75,6 +83,8 @@ std::vector<PortInfo> list_ports(const fs::path& root) {
   std::vector<PortInfo> ports;
   std::error_code error;
   const fs::path top = fs::weakly_canonical(root, error);
+  const auto by_id = aliases_in(top, "/dev/serial/by-id");
+  const auto by_path = aliases_in(top, "/dev/serial/by-path");
   for (fs::directory_iterator it(top / "sys/class/tty", error), end; !error && it != end;
        it.increment(error)) {
     std::error_code ignored;
@@ -85,8 +95,8 @@ std::vector<PortInfo> list_ports(const fs::path& root) {
       continue;
     PortInfo port;
     port.device = "/dev/" + name;
-    port.by_id = alias_of(top, "/dev/serial/by-id", name);
-    port.by_path = alias_of(top, "/dev/serial/by-path", name);
+    port.by_id = alias_of(by_id, name);
+    port.by_path = alias_of(by_path, name);
     port.driver = fs::read_symlink(tty / "device/driver", ignored).filename().string();
     read_usb_identity(fs::canonical(tty / "device", ignored), top, port);
     port.readable = ::faccessat(AT_FDCWD, (top / "dev" / name).c_str(), R_OK | W_OK, AT_EACCESS) == 0;

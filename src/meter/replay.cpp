@@ -58,7 +58,7 @@ class Replay final : public Meter {
     }
     void tell(LinkState new_state, std::string detail, double seconds) {
       state = new_state;
-      if (!stopped && callbacks.link) callbacks.link({new_state, std::move(detail), at(seconds)});
+      if (!stopped && callbacks.link) callbacks.link({new_state, std::move(detail), at(seconds), false});
     }
     /// When the watchdog would have barked before `limit_s`; nothing when it has or would not.
     std::optional<double> silence_before(double limit_s) const {

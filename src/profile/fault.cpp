@@ -1,3 +1,4 @@
+// How faults are written and read.
 #include "switchwright/profile/fault.hpp"
 
 #include <fast_float/fast_float.h>
@@ -6,21 +7,19 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <limits>
-#include <stdexcept>
 
-#include "profile/parts.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
-#include "switchwright/profile/expectation.hpp"
 
 namespace switchwright {
 
 namespace {
 
-constexpr double infinity = std::numeric_limits<double>::infinity();
+enum class Target { contact, element, two_terminals, two_nodes, two_contacts, none };
 
-enum class Target { contact, element, two_terminals, none };
+bool names_two(Target target) {
+  return target == Target::two_terminals || target == Target::two_nodes || target == Target::two_contacts;
+}
 
 struct KindRow {
   FaultKind kind;
@@ -37,6 +36,8 @@ constexpr std::array kinds{
     KindRow{FaultKind::drifted, "drifted", Target::element, "percent"},
     KindRow{FaultKind::swapped, "swapped", Target::two_terminals, nullptr},
     KindRow{FaultKind::clocked, "clocked", Target::none, "positions"},
+    KindRow{FaultKind::bridged, "bridged", Target::two_nodes, nullptr},
+    KindRow{FaultKind::tied, "tied", Target::two_contacts, nullptr},
 };
 
 const KindRow& row_of(FaultKind kind) {
@@ -49,20 +50,34 @@ const KindRow& row_of(FaultKind kind) {
 
 std::vector<std::string> ids_of(Target target, const Profile& profile) {
   std::vector<std::string> ids;
-  if (target == Target::contact)
+  if (target == Target::contact || target == Target::two_contacts)
     for (const Contact& contact : profile.contacts) ids.push_back(contact.id);
   if (target == Target::element)
     for (const Element& element : profile.elements) ids.push_back(element.id);
   if (target == Target::two_terminals) ids = profile.terminals;
+  if (target == Target::two_nodes) ids = profile.nodes();
   return ids;
+}
+
+const char* example_of(Target target) {
+  switch (target) {
+    case Target::two_terminals:
+      return "swapped:L1,L2";
+    case Target::two_nodes:
+      return "bridged:L1,L2";
+    case Target::two_contacts:
+      return "tied:line,cycling";
+    default:
+      return "stuck-closed:cycling";
+  }
 }
 
 void check_id(const std::string& text, const std::string& id, Target target, const Profile& profile) {
   const std::vector<std::string> known = ids_of(target, profile);
   if (std::find(known.begin(), known.end(), id) != known.end()) return;
-  const char* noun = target == Target::contact   ? "contact"
-                     : target == Target::element ? "element"
-                                                 : "terminal";
+  const char* noun = target == Target::contact || target == Target::two_contacts ? "contact"
+                     : target == Target::element                                 ? "element"
+                                                                                 : "terminal";
   const std::string hint = suggestion(id, known);
   refuse(text, fmt::format("names no {} of {}: \"{}\"", noun, profile.id, terminal_safe(id)),
          hint.empty() ? fmt::format("this profile has no {}", noun) : hint);
@@ -89,57 +104,6 @@ void check_value(const std::string& text, const Fault& fault, const Profile& pro
     refuse(text,
            fmt::format("needs a whole number of positions, not 0 and less than {}", profile.positions.size()),
            "write it like clocked=1");
-}
-
-/// Whether turning on from the last position leads to the first: the gap that is left of the full circle is
-/// no more than half again the largest gap between neighbours.
-bool goes_round(const Profile& profile) {
-  if (profile.positions.size() < 2) return false;
-  double largest = 0.0;
-  for (std::size_t i = 1; i < profile.positions.size(); ++i)
-    largest = std::max(largest, profile.positions[i].angle_deg - profile.positions[i - 1].angle_deg);
-  const double left = profile.positions.front().angle_deg + 360.0 - profile.positions.back().angle_deg;
-  return left > 0.0 && left <= 1.5 * largest;
-}
-
-/// The position the part behaves as when the knob points at `position` and sits `steps` too far.
-std::string clocked_position(const Profile& profile, const std::string& position, int steps) {
-  const int count = static_cast<int>(profile.positions.size());
-  int index = 0;
-  while (profile.positions[index].id != position) ++index;
-  index += steps;
-  index = goes_round(profile) ? (index % count + count) % count : std::clamp(index, 0, count - 1);
-  return profile.positions[index].id;
-}
-
-/// What the faults make of one contact.
-struct ContactState {
-  bool conducts;
-  double closed_ohm;
-};
-
-ContactState contact_state(const Contact& contact, const std::string& position, const PartValues& values,
-                           const std::vector<Fault>& faults) {
-  ContactState state{contact.conducts_at(position), values.closed_contact_ohm};
-  for (const Fault& fault : faults) {
-    if (fault.id != contact.id) continue;
-    if (fault.kind == FaultKind::stuck_closed) state.conducts = true;
-    if (fault.kind == FaultKind::stuck_open) state.conducts = false;
-    if (fault.kind == FaultKind::resistive)
-      state.closed_ohm = fault.value.value_or(values.closed_contact_ohm);
-  }
-  return state;
-}
-
-double element_ohm(const Element& element, const std::vector<Fault>& faults) {
-  double ohm = element.nominal_ohm;
-  for (const Fault& fault : faults) {
-    if (fault.id != element.id) continue;
-    if (fault.kind == FaultKind::open) ohm = infinity;
-    if (fault.kind == FaultKind::shorted) ohm = 0.0;
-    if (fault.kind == FaultKind::drifted) ohm *= 1.0 + fault.value.value_or(0.0) / 100.0;
-  }
-  return ohm;
 }
 
 }  // namespace
@@ -175,9 +139,8 @@ Fault read_fault(const std::string& text, const Profile& profile, bool value_nee
     check_value(text, fault, profile);
     return fault;
   }
-  const char* example = row->target == Target::two_terminals ? "swapped:L1,L2" : "stuck-closed:cycling";
-  if (rest.size() < 2 || rest.front() != ':')
-    refuse(text, "does not say of what", fmt::format("write it like {}", example));
+  const std::string like = fmt::format("write it like {}", example_of(row->target));
+  if (rest.size() < 2 || rest.front() != ':') refuse(text, "does not say of what", like);
   const std::size_t equals = rest.find('=');
   fault.id = rest.substr(1, equals == std::string::npos ? equals : equals - 1);
   if (row->unit && (value_needed || equals != std::string::npos)) {
@@ -188,15 +151,21 @@ Fault read_fault(const std::string& text, const Profile& profile, bool value_nee
   } else if (equals != std::string::npos) {
     refuse(text, "takes no value", fmt::format("leave out \"{}\"", terminal_safe(rest.substr(equals))));
   }
-  if (row->target == Target::two_terminals) {
+  if (names_two(row->target)) {
+    const char* noun = row->target == Target::two_contacts ? "contact" : "terminal";
     const std::size_t comma = fault.id.find(',');
-    if (comma == std::string::npos) refuse(text, "names one terminal of two", "write it like swapped:L1,L2");
+    if (comma == std::string::npos) refuse(text, fmt::format("names one {} of two", noun), like);
     fault.other = fault.id.substr(comma + 1);
     fault.id.resize(comma);
     check_id(text, fault.other, row->target, profile);
-    if (fault.id == fault.other) refuse(text, "names the same terminal twice", "write it like swapped:L1,L2");
+    if (fault.id == fault.other) refuse(text, fmt::format("names the same {} twice", noun), like);
   }
   check_id(text, fault.id, row->target, profile);
+  if (names_two(row->target)) {  // the order says nothing, so there is one way to write it
+    const std::vector<std::string> known = ids_of(row->target, profile);
+    if (std::find(known.begin(), known.end(), fault.id) > std::find(known.begin(), known.end(), fault.other))
+      std::swap(fault.id, fault.other);
+  }
   if (fault.value) check_value(text, fault, profile);
   return fault;
 }
@@ -210,6 +179,18 @@ Fault parse_fault_pattern(const std::string& text, const Profile& profile) {
   return read_fault(text, profile, false);
 }
 
+std::vector<Fault> parse_faults(const std::string& text, const Profile& profile) {
+  constexpr std::string_view between = " + ";
+  std::vector<Fault> faults;
+  if (text == "none") return faults;
+  for (std::size_t begin = 0;;) {
+    const std::size_t end = text.find(between, begin);
+    faults.push_back(parse_fault(text.substr(begin, end == std::string::npos ? end : end - begin), profile));
+    if (end == std::string::npos) return faults;
+    begin = end + between.size();
+  }
+}
+
 const Consequence* consequence_of(const Profile& profile, const Fault& fault) {
   Fault any_value = fault;
   any_value.value.reset();
@@ -217,51 +198,6 @@ const Consequence* consequence_of(const Profile& profile, const Fault& fault) {
     for (const Consequence& consequence : profile.consequences)
       if (consequence.fault == wanted) return &consequence;
   return nullptr;
-}
-
-std::vector<Resistor> profile_parts::faulted_resistors(const Profile& profile, const std::string& position,
-                                                       const PartValues& values,
-                                                       const std::vector<Fault>& faults,
-                                                       const std::vector<std::string>& opened) {
-  if (!profile.position(position))
-    throw std::out_of_range("the profile has no position \"" + position + "\"");
-  std::string behaves_as = position;
-  for (const Fault& fault : faults)
-    if (fault.kind == FaultKind::clocked)
-      behaves_as = clocked_position(profile, behaves_as, static_cast<int>(fault.value.value_or(0.0)));
-  const auto seen_at = [&](std::string node) {  // under which name the probes find a node
-    for (const Fault& fault : faults) {
-      if (fault.kind != FaultKind::swapped) continue;
-      if (node == fault.id)
-        node = fault.other;
-      else if (node == fault.other)
-        node = fault.id;
-    }
-    return node;
-  };
-  std::vector<Resistor> resistors;
-  for (const Contact& contact : profile.contacts) {
-    ContactState state = contact_state(contact, behaves_as, values, faults);
-    const bool welded = std::any_of(faults.begin(), faults.end(), [&](const Fault& fault) {
-      return fault.kind == FaultKind::stuck_closed && fault.id == contact.id;
-    });
-    if (!welded && contact.cycles(behaves_as) &&
-        std::find(opened.begin(), opened.end(), contact.id) != opened.end())
-      state.conducts = false;
-    const double open_ohm = values.open_contact_ohm >= 1e300 ? infinity : values.open_contact_ohm;
-    resistors.push_back({contact.id, seen_at(contact.between.first()), seen_at(contact.between.second()),
-                         state.conducts ? state.closed_ohm : open_ohm});
-  }
-  for (const Element& element : profile.elements)
-    resistors.push_back({element.id, seen_at(element.between.first()), seen_at(element.between.second()),
-                         element_ohm(element, faults)});
-  return resistors;
-}
-
-Network network_of(const Profile& profile, const std::string& position, const PartValues& values,
-                   const std::vector<Fault>& faults) {
-  return Network(profile.network_nodes(),
-                 profile_parts::faulted_resistors(profile, position, values, faults));
 }
 
 }  // namespace switchwright

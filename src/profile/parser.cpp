@@ -86,6 +86,12 @@ void ProfileParser::parse_terminals() {
   read("names", Need::required, profile_->terminals);
   read("exposed_metal", Need::optional, profile_->exposed_metal);
   read("internal", Need::optional, profile_->internal);
+  // A blind tab is said to be one, so that a forgotten contact is not taken for it.
+  for (const Word& word : section->words("unconnected", Need::optional)) {
+    if (!contains(profile_->terminals, word.text))
+      mistakes_->add(word.at, fmt::format("expected a terminal of \"names\", saw \"{}\"", word.text));
+    unconnected_.push_back(word);
+  }
   if (!profile_->terminals.empty() && profile_->terminals.size() < 2)
     mistakes_->add(section->at("names"), "expected at least two terminals, saw one");
   if (profile_->nodes().size() > most_nodes) {
@@ -177,7 +183,7 @@ void ProfileParser::parse_elements() {
     if (!id || !between || !nominal || !percent) continue;
     profile_->elements.push_back({*id, *between, *nominal, *percent});
   }
-  if (!root_.has("contact") && !root_.has("element"))
+  if (!root_.has("contact") && !root_.has("element") && unconnected_.empty())  // else every terminal is accounted for
     mistakes_->add(root_.at(),
                    "expected at least one [[contact]] or [[element]], saw none; say what the part is");
 }
@@ -290,13 +296,19 @@ void ProfileParser::parse_timing() {
 void ProfileParser::check_every_terminal_is_wired() {
   for (const std::string& terminal : profile_->terminals) {
     const auto touches = [&](const auto& part) { return part.between.has(terminal); };
+    const auto said = std::find_if(unconnected_.begin(), unconnected_.end(), [&](const Word& w) { return w.text == terminal; });
     if (std::any_of(profile_->contacts.begin(), profile_->contacts.end(), touches) ||
-        std::any_of(profile_->elements.begin(), profile_->elements.end(), touches))
+        std::any_of(profile_->elements.begin(), profile_->elements.end(), touches)) {
+      if (said != unconnected_.end())
+        mistakes_->add(said->at, fmt::format("expected a terminal that nothing joins, saw \"{}\", which has a contact or element",
+                                             terminal));
       continue;
+    }
+    if (said != unconnected_.end()) continue;
     mistakes_->add(
         node_places_.at(terminal),
-        fmt::format("expected a contact or element at every terminal, saw none at \"{}\"; add one or "
-                    "remove the terminal",
+        fmt::format("expected a contact or element at every terminal, saw none at \"{}\"; add one, "
+                    "remove the terminal, or list it under \"unconnected\"",
                     terminal));
   }
 }

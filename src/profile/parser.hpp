@@ -52,6 +52,7 @@ class ProfileParser {
   std::map<std::string, toml::source_region, std::less<>> taken_;  // "space/name" -> where first
   std::vector<std::string> position_ids_;
   std::map<std::string, toml::source_region, std::less<>> node_places_;
+  std::vector<Word> unconnected_;     // terminals said to be joined to nothing
   std::vector<std::string> outside_;  // points of the powered circuit; known while [powered] is read
 };
 

@@ -144,7 +144,8 @@ struct Store::Impl {
         database,
         "SELECT r.id, r.kind, r.started, r.part, r.serial, r.profile_id, m.id, r.operator, "
         "coalesce((SELECT v.outcome FROM verdict v WHERE v.record_id = r.id ORDER BY v.seq DESC "
-        "LIMIT 1), 'unfinished'), r.simulated "
+        "LIMIT 1), CASE WHEN EXISTS (SELECT 1 FROM trace_result t WHERE t.record_id = r.id AND t.kind = 'learned') "
+        "THEN 'learned' ELSE 'unfinished' END), r.simulated "
         "FROM record r LEFT JOIN meter m ON m.record_id = r.id ORDER BY r.started DESC, r.id DESC");
     std::vector<RecordSummary> records;
     while (select.step()) records.push_back(summary_from(select));

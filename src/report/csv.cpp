@@ -90,9 +90,11 @@ std::string row_for(const Record& record, const std::string& position, const Pai
     row.number(shown->readings).text(iso8601(shown->to.wall));
   else
     row.none().none();
-  row.text(cell.finding != nullptr    ? cell.finding->sentence
-           : cell.expected != nullptr ? cell.expected->reason
-                                      : "");
+  const std::string sentence = cell.finding != nullptr    ? cell.finding->sentence
+                               : cell.expected != nullptr ? cell.expected->reason
+                                                          : "";
+  // A row may be pasted anywhere, so each one says that it is training.
+  row.text(record.header.kind == "practice" ? "PRACTICE, no part was tested. " + sentence : sentence);
   row.none().none();
   return row.line();
 }

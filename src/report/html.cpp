@@ -6,6 +6,7 @@
 #include "record/record_json.hpp"
 #include "report/escape.hpp"
 #include "report/exporters.hpp"
+#include "report/guided.hpp"
 #include "report/html_style.hpp"
 #include "report/picture.hpp"
 #include "report/svg.hpp"
@@ -46,6 +47,9 @@ std::string verdict_shape(const std::string& word) {
     return svg_of("<path d=\"M24 4 L52 4 L72 24 L72 52 L52 72 L24 72 L4 52 L4 24 Z\" " +
                   svg::fill(svg::Paint::fail) + "/><path d=\"M25 25 L51 51 M51 25 L25 51\" " +
                   svg::stroke(svg::Paint::paper, 8) + round);
+  if (word == "learned")
+    return svg_of("<circle cx=\"38\" cy=\"38\" r=\"34\" " + svg::stroke(svg::Paint::muted, 6) + "/><path d=\"M22 28 H54 M22 38 H54 M22 48 H42\" " +
+                  svg::stroke(svg::Paint::muted, 6) + round);
   const svg::Paint paint = word == "undecided" ? svg::Paint::undecided : svg::Paint::muted;
   return svg_of("<circle cx=\"38\" cy=\"38\" r=\"34\" " + svg::stroke(paint, 6) +
                 " stroke-dasharray=\"12 7\"/><path d=\"M28 29 a10 10 0 1 1 14 9 q-4 2 -4 8\" " +
@@ -72,7 +76,9 @@ class Page {
         "</title>\n"
         "<style>" +
         html_style + "</style>\n</head>\n<body>\n";
-    if (h.simulated)
+    if (h.kind == "practice")
+      out_ += "<p class=\"simulated\">Practice: simulated readings, for training. No part was tested.</p>\n";
+    else if (h.simulated)
       out_ +=
           "<p class=\"simulated\">Simulated, not a real part. These readings come from the simulator.</p>\n";
     out_ += "<header>\n<div class=\"verdict " + word + "\">" + verdict_shape(word) + "<div><h1>" + word +
@@ -87,6 +93,7 @@ class Page {
       out_ += trace_html(record_);
     } else {
       deviations();
+      out_ += guided_as_html(view_);
       pictures();
       out_ += voltages_as_html(view_);
       remarks();
@@ -266,6 +273,7 @@ class Page {
             ", drawn as a contact.</p>\n<div "
             "class=\"picture\">" +
             matrix_picture(view_) + "</div>\n";
+    if (is_learning(record_)) return;  // there are no limits
     heading("axis", "How far from the limits");
     out_ +=
         "<p class=\"lead\">Each reading with U, over the interval that it must lie in. The axis is "

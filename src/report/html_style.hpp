@@ -23,6 +23,7 @@ main, header, footer { max-width: 1064px; margin: 0 auto; padding: 0 24px; }
 .verdict.fail { color: var(--fail); border-color: var(--fail); background: var(--fail-soft); }
 .verdict.undecided { color: var(--undecided); border-color: var(--undecided); border-style: dashed;
   background: var(--undecided-soft); }
+.verdict.learned { color: var(--unfinished); border-color: var(--unfinished); background: var(--unfinished-soft); }
 .verdict.unfinished { color: var(--unfinished); border-color: var(--unfinished); border-style: dotted;
   background: var(--unfinished-soft); }
 .about { margin: 14px 2px 0; color: var(--muted); font-size: 15px; }

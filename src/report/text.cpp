@@ -6,6 +6,7 @@
 #include "record/record_json.hpp"
 #include "report/escape.hpp"
 #include "report/exporters.hpp"
+#include "report/guided.hpp"
 #include "report/trace_view.hpp"
 #include "report/view.hpp"
 #include "report/voltages.hpp"
@@ -91,13 +92,17 @@ class TextExporter final : public Exporter {
   std::string render(const Record& record) const override {
     const View view(record);
     std::string out;
-    if (record.header.simulated) out += "SIMULATED: measured on the simulator, not on a real part.\n\n";
+    if (record.header.kind == "practice")
+      out += "PRACTICE: simulated readings, for training. No part was tested.\n\n";
+    else if (record.header.simulated)
+      out += "SIMULATED: measured on the simulator, not on a real part.\n\n";
     out += wrapped(upper(view.verdict_word()) + ": ", "  ", line_safe(view.headline()));
     if (is_trace(record)) {
       out += trace_text(record);
     } else if (const Verdict* verdict = view.verdict()) {
       add_lists(out, view, *verdict);
     }
+    out += guided_as_text(view);
     if (!is_trace(record) && !view.pairs().empty()) {
       out += heading(view.verdict() != nullptr ? "Readings, leads subtracted" : "Readings, leads included");
       out += matrix(view);

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 
+#include "report/guided.hpp"
 #include "report/trace_view.hpp"
 #include "report/voltages.hpp"
 #include "switchwright/core/error.hpp"
@@ -53,7 +54,7 @@ std::string lead_text(const std::optional<Indication>& leads) {
 }  // namespace
 
 View::View(const Record& record) : record_(record), profile_(profile_in(record.header)) {
-  if (profile_) {
+  if (profile_ && !is_drop(record)) {
     for (const Position& position : profile_->positions) positions_.push_back(position.id);
     if (record.header.kind != "powered") pairs_ = profile_->pairs();  // else no resistance was asked for
   }
@@ -93,6 +94,7 @@ View::View(const Record& record) : record_(record), profile_(profile_in(record.h
 }
 
 std::string View::verdict_word() const {
+  if (learned_headline(record_)) return "learned";
   if (!record_.verdict) return "unfinished";
   switch (record_.verdict->outcome) {
     case Outcome::pass:
@@ -106,6 +108,7 @@ std::string View::verdict_word() const {
 }
 
 std::string View::headline() const {
+  if (const auto learned = learned_headline(record_)) return *learned;
   if (!record_.verdict && is_trace(record_))
     return "Not finished: what was recorded so far stands below, and no verdict was reached.";
   if (!record_.verdict)
@@ -255,7 +258,8 @@ std::vector<NamedFact> View::facts() const {
         fact("Meter last calibrated", h.meter_calibrated, "unknown: these readings are traceable to nothing"));
     list.push_back(fact("Port", h.port, "not stated"));
   }
-  if (h.kind != "powered" && !is_trace(record_))
+  if (is_drop(record_)) list.push_back(fact("Known current", drop_current_text(record_), "not stated"));
+  if (h.kind != "powered" && !is_trace(record_) && !is_drop(record_))
     list.push_back({"Leads, probes held together",
                     "before " + lead_text(record_.leads_before) + ", after " + lead_text(record_.leads_after),
                     !record_.leads_before || !record_.leads_after});
@@ -269,8 +273,10 @@ std::vector<NamedFact> View::facts() const {
                                ? "guarded acceptance (JCGM 106): the guard band is U on both sides"
                            : h.rule == "simple" ? "simple acceptance (JCGM 106): no guard band"
                                                 : h.rule;
-  list.push_back(fact("Decision rule", rule, "not stated"));
-  if (!is_trace(record_)) list.push_back(fact("Plan",
+  list.push_back(fact("Decision rule", is_learning(record_) ? "nothing is judged" : rule, "not stated"));
+  if (!is_trace(record_))
+    list.push_back(fact("Plan",
+                      is_drop(record_) ? "the millivolt drop of the contacts closed at one position" :
                       h.plan.empty()   ? "full: every pair at every position"
                       : h.plan == "short" ? "short: the fewest readings that detect every single fault"
                                           : h.plan + ": the most telling reading next, until the verdict is beyond doubt",

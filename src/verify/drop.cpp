@@ -71,6 +71,7 @@ Drop judge_drop(const std::string& contact, const Indication& indication, const 
     // The two readings share the meter's error, so the mean of the two uncertainties stands for both.
     u_drop = (u_drop + uncertainty_of(meter, Quantity::voltage_dc, back, reversed->resolution).u) / 2.0;
   }
+  drop.U_drop_v = k * u_drop;
   drop.ohm = drop.drop_v / current.amps;
   // JCGM 100, 5.1: R = U / I, the two not correlated.
   drop.u_ohm = std::hypot(u_drop / current.amps, drop.ohm * current.U_amps / k / current.amps);
@@ -87,6 +88,21 @@ Drop judge_drop(const std::string& contact, const Indication& indication, const 
   if (drop.thermal_v && std::abs(*drop.thermal_v) > 0.1 * drop.drop_v)
     drop.sentence += fmt::format(" A thermal voltage of {:.2g} mV was taken out.", *drop.thermal_v * 1e3);
   return drop;
+}
+
+std::optional<double> least_current_a(const MeterDefinition& meter, double limit_ohm) {
+  const auto decides = [&](double amps) {
+    const double volts = 0.5 * limit_ohm * amps;
+    return volts + uncertainty_of(meter, Quantity::voltage_dc, volts, 0.0).U <= limit_ohm * amps;
+  };
+  if (!(limit_ohm > 0.0) || !meter.finest(Quantity::voltage_dc)) return std::nullopt;
+  double enough = 1e-6;
+  while (!decides(enough)) {
+    if (enough > 1e4) return std::nullopt;
+    enough *= 1.05;
+  }
+  const double step = std::pow(10.0, std::floor(std::log10(enough)) - 1.0);
+  return std::ceil(enough / step) * step;
 }
 
 }  // namespace switchwright

@@ -8,6 +8,7 @@
 #include <memory>
 
 #include "switchwright/core/text.hpp"
+#include "switchwright/verify/consequence.hpp"
 #include "verify/eyes.hpp"
 #include "verify/weigh.hpp"
 
@@ -115,7 +116,7 @@ Diagnosis explain(const Profile& profile, const std::vector<Profile>& others,
     const Candidate* candidate = &own;
     if (!hypothesis.good() && hypothesis.causes[0].kind == CauseKind::other_profile) {
       const auto other = std::find_if(others.begin(), others.end(),
-                                      [&](const Profile& p) { return p.id == hypothesis.causes[0].first; });
+                                      [&](const Profile& p) { return p.id == hypothesis.causes[0].profile; });
       foreign.push_back(std::make_unique<Candidate>(*other, findings, meter, leads, priors));
       candidate = foreign.back().get();
     }
@@ -153,9 +154,11 @@ Diagnosis explain(const Profile& profile, const std::vector<Profile>& others,
     }
     return true;
   };
+  std::vector<char> hidden(compared, 0);  // by an explanation that needs less: named there, not once more
   for (std::size_t i = 0; i < compared && diagnosis.explanations.size() < settings.most_explanations; ++i) {
     const double p = probability(weighed[i]);
     if (i > 0 && p < settings.least_probability) break;
+    if (hidden[i]) continue;
     Explanation e;
     e.probability = p;
     e.log_evidence = weighed[i].fit.log_evidence;
@@ -164,12 +167,13 @@ Diagnosis explain(const Profile& profile, const std::vector<Profile>& others,
     for (std::size_t j = 0; j < compared; ++j) {
       if (j == i || !same_readings(i, j)) continue;
       const Hypothesis& other = *weighed[j].hypothesis;
-      (other.causes.size() <= most_causes ? e.same_readings_as : e.hides).push_back(to_string(other));
+      const bool needs_more = other.causes.size() > most_causes;
+      (needs_more ? e.hides : e.same_readings_as).push_back(to_string(other));
+      if (needs_more && j > i) hidden[j] = 1;
     }
     for (const Cause& cause : e.hypothesis.causes)
-      if (cause.kind == CauseKind::fault)
-        if (const Consequence* consequence = consequence_of(profile, cause.fault))
-          e.consequences.push_back(*consequence);
+      if (auto consequence = consequence_of(profile, others, cause))
+        e.consequences.push_back(std::move(*consequence));
     diagnosis.explanations.push_back(std::move(e));
   }
   if (!weighed.empty())

@@ -176,9 +176,12 @@ class Fitter {
       const double low = timing.duty->min * shift;
       const double high = timing.duty->max * shift;
       const Outcome outcome = high < 1.0 ? Outcome::pass : low >= 1.0 ? Outcome::fail : Outcome::undecided;
-      std::string words = fmt::format("At {} the contact is closed for {:.0f} to {:.0f} % of the time instead of {:.0f} to {:.0f} %",
-                                      timing.position, 100.0 * std::min(low, 1.0), 100.0 * std::min(high, 1.0),
-                                      100.0 * timing.duty->min, 100.0 * timing.duty->max);
+      std::string words =
+          low >= 1.0 ? fmt::format("At {} the contact is closed all the time instead of {:.0f} to {:.0f} % of it",
+                                   timing.position, 100.0 * timing.duty->min, 100.0 * timing.duty->max)
+                     : fmt::format("At {} the contact is closed for {:.0f} to {:.0f} % of the time instead of {:.0f} to {:.0f} %",
+                                   timing.position, 100.0 * low, 100.0 * std::min(high, 1.0), 100.0 * timing.duty->min,
+                                   100.0 * timing.duty->max);
       if (outcome == Outcome::fail)
         words += ": it never opens, so this setting gives full heat.";
       else if (outcome == Outcome::undecided)
@@ -218,12 +221,12 @@ class Fitter {
       std::string hot = drop_v > silver.melting_v    ? "more than melts silver"
                         : drop_v > silver.softening_v ? "more than softens silver"
                                                       : "below what softens silver";
-      const std::string spot = drop_v > 1.5 ? "far beyond any metal's melting point" : fmt::format("{:.0f} degC", spot_c);
+      const std::string spot = drop_v > 1.5 ? "the spot then melts, whatever the metal" : fmt::format("a spot of at most {:.0f} degC", spot_c);
       const bool light = amps * amps * most_ohm < 0.1 && drop_v < silver.softening_v;
       const Outcome outcome =
           light ? Outcome::pass : decide(measured.ohm, measured.U_ohm, {-1e300, limit_ohm}, DecisionRule::guarded);
       std::string words = fmt::format("Contact {} read {} +/- {}; at {:.3g} A{} that is {:.2g} W and a drop of {:.2g} V, at "
-                                      "most {:.2g} W and {:.2g} V ({}; a spot of at most {}).",
+                                      "most {:.2g} W and {:.2g} V ({}; {}).",
                                       measured.contact, human_ohm(measured.ohm), human_ohm(measured.U_ohm), amps,
                                       own ? "" : " (the whole load taken)", amps * amps * std::max(0.0, measured.ohm),
                                       amps * std::max(0.0, measured.ohm), amps * amps * most_ohm, drop_v, hot, spot);

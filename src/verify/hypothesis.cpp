@@ -14,17 +14,7 @@ namespace switchwright {
 namespace {
 
 std::string kind_word(const Cause& cause) {
-  switch (cause.kind) {
-    case CauseKind::bridged:
-      return "bridged";
-    case CauseKind::tied:
-      return "tied";
-    case CauseKind::other_profile:
-      return "profile";
-    case CauseKind::fault:
-      break;
-  }
-  const std::string text = to_string(cause.fault);
+  const std::string text = to_string(cause);
   return text.substr(0, text.find_first_of(":="));
 }
 
@@ -81,20 +71,19 @@ std::vector<Cause> single_causes(const Profile& profile) {
         causes.push_back(fault(FaultKind::clocked, {}, {}, static_cast<double>(sign * steps)));
   for (const Pair& pair : profile.pairs())
     if (!joined_by_part(profile, pair))
-      causes.push_back({CauseKind::bridged, {}, pair.first(), pair.second()});
+      causes.push_back(fault(FaultKind::bridged, pair.first(), pair.second()));
   for (std::size_t i = 0; i < profile.contacts.size(); ++i)
     for (std::size_t j = i + 1; j < profile.contacts.size(); ++j)
       if (!move_alike(profile, profile.contacts[i], profile.contacts[j]))
-        causes.push_back({CauseKind::tied, {}, profile.contacts[i].id, profile.contacts[j].id});
+        causes.push_back(fault(FaultKind::tied, profile.contacts[i].id, profile.contacts[j].id));
   return causes;
 }
 
 /// Two causes about the same part, or two settings of the same knob, do not stand together.
 bool can_stand_together(const Cause& a, const Cause& b) {
-  if (a.kind == CauseKind::other_profile || b.kind == CauseKind::other_profile) return false;
-  if (a.kind != CauseKind::fault || b.kind != CauseKind::fault) return true;
+  if (a.kind != CauseKind::fault || b.kind != CauseKind::fault) return false;
   const auto on_part = [](const Cause& c) {
-    return c.fault.kind != FaultKind::swapped && c.fault.kind != FaultKind::clocked;
+    return c.fault.other.empty() && c.fault.kind != FaultKind::clocked;
   };
   if (a.fault.kind == FaultKind::clocked && b.fault.kind == FaultKind::clocked) return false;
   return !(on_part(a) && on_part(b) && a.fault.id == b.fault.id);
@@ -103,29 +92,11 @@ bool can_stand_together(const Cause& a, const Cause& b) {
 }  // namespace
 
 std::string to_string(const Cause& cause) {
-  switch (cause.kind) {
-    case CauseKind::fault:
-      return to_string(cause.fault);
-    case CauseKind::bridged:
-    case CauseKind::tied:
-      return fmt::format("{}:{},{}", kind_word(cause), cause.first, cause.second);
-    case CauseKind::other_profile:
-      break;
-  }
-  return "profile:" + cause.first;
+  return cause.kind == CauseKind::fault ? to_string(cause.fault) : "profile:" + cause.profile;
 }
 
 std::string in_words(const Cause& cause) {
-  switch (cause.kind) {
-    case CauseKind::bridged:
-      return fmt::format("{} and {} are joined", cause.first, cause.second);
-    case CauseKind::tied:
-      return fmt::format("contacts {} and {} move as one", cause.first, cause.second);
-    case CauseKind::other_profile:
-      return fmt::format("the part is another one: {}", cause.first);
-    case CauseKind::fault:
-      break;
-  }
+  if (cause.kind == CauseKind::other_profile) return "the part is another one: " + cause.profile;
   const Fault& f = cause.fault;
   switch (f.kind) {
     case FaultKind::stuck_closed:
@@ -146,6 +117,10 @@ std::string in_words(const Cause& cause) {
       return fmt::format("terminals {} and {} are swapped", f.id, f.other);
     case FaultKind::clocked:
       return fmt::format("the knob sits {:+g} positions off", f.value.value_or(0.0));
+    case FaultKind::bridged:
+      return fmt::format("{} and {} are joined", f.id, f.other);
+    case FaultKind::tied:
+      return fmt::format("contacts {} and {} move as one", f.id, f.other);
   }
   return to_string(cause);
 }
@@ -179,7 +154,7 @@ std::vector<Hypothesis> hypotheses(const Profile& profile, const std::vector<Pro
     if (other.id == profile.id || !comparable(profile, other)) continue;
     Cause cause;
     cause.kind = CauseKind::other_profile;
-    cause.first = other.id;
+    cause.profile = other.id;
     const auto figure = priors.per_part.find("profile");
     all.push_back({{cause}, figure == priors.per_part.end() ? 1e-4 : figure->second});
   }

@@ -96,6 +96,15 @@ Learned learn(const LearnSubject& subject, const std::vector<LearnReading>& read
   Learned learned;
   learn_contacts(table, learned);
   learn_elements(table, subject, learned);
+  for (const std::string& terminal : subject.terminals) {
+    const auto touches = [&](const auto& part) { return part.between.has(terminal); };
+    if (std::any_of(learned.contacts.begin(), learned.contacts.end(), touches) ||
+        std::any_of(learned.elements.begin(), learned.elements.end(), touches))
+      continue;
+    learned.unconnected.push_back(terminal);
+    learned.ambiguities.push_back(
+        terminal + " read open to everything at every position: a blind tab, or a contact that was not operated or is defective.");
+  }
   for (std::size_t p = 0; p < table.positions.size(); ++p)
     for (std::size_t a = 0; a < table.nodes.size(); ++a)
       for (std::size_t b = a + 1; b < table.nodes.size(); ++b) {

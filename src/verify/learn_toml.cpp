@@ -65,7 +65,33 @@ std::string readings_table(const LearnSubject& subject, const std::vector<LearnR
   return out;
 }
 
+/// What every profile begins with. A rating that nobody stated must still be a number.
+std::string opening_toml(const LearnSubject& subject, const std::string& values, const std::vector<std::string>& unconnected) {
+  std::string out = fmt::format("schema = 1\ntitle = {}\nvalues = {}\nknob = {}\n\n", quoted(subject.title), quoted(values),
+                                quoted(subject.knob));
+  const char* const not_learned = "    # NOT LEARNED: write what is stamped on the part";
+  out += fmt::format("[rating]\nvoltage_v = {:g}{}\ncurrent_a = {:g}{}\n\n", subject.voltage_v.value_or(1.0),
+                     subject.voltage_v ? "" : not_learned, subject.current_a.value_or(1.0), subject.current_a ? "" : not_learned);
+  out += "[terminals]\nnames = " + list(subject.terminals) + "\n";
+  if (!subject.exposed_metal.empty()) out += "exposed_metal = " + list(subject.exposed_metal) + "\n";
+  if (!unconnected.empty()) out += "unconnected = " + list(unconnected) + "    # read open to everything at every position\n";
+  out += "\n";
+  for (const std::string& position : subject.positions) out += "[[position]]\nid = " + quoted(position) + "\n";
+  return out;
+}
+
+std::string limits_toml(const Limits& limits) {
+  return fmt::format("\n[limits]\nclosed_max_ohm = {:g}    # common practice for a two-wire reading\nsound_max_ohm = {:g}\n"
+                     "open_min_ohm = {:g}\n",
+                     limits.closed_max_ohm, limits.sound_max_ohm, limits.open_min_ohm);
+}
+
 }  // namespace
+
+std::string provisional_toml(const LearnSubject& subject) {
+  return comment("What is known before a part is learned: nothing but its terminals and positions.") +
+         opening_toml(subject, "nothing yet: being learned from one part", subject.terminals) + limits_toml(subject.limits);
+}
 
 std::string learned_toml(const LearnSubject& subject, const std::vector<LearnReading>& readings, const Learned& learned,
                          const std::string& date, const std::string& by) {
@@ -77,15 +103,7 @@ std::string learned_toml(const LearnSubject& subject, const std::vector<LearnRea
     for (const std::string& text : learned.ambiguities) out += comment("- " + text);
   }
   out += "#\n" + readings_table(subject, readings);
-  out += fmt::format("schema = 1\ntitle = {}\nvalues = {}\nknob = {}\n\n", quoted(subject.title),
-                     quoted("learned from one part on " + date + ", to be reviewed"), quoted(subject.knob));
-  const char* const not_learned = "    # NOT LEARNED: write what is stamped on the part";
-  out += fmt::format("[rating]\nvoltage_v = {:g}{}\ncurrent_a = {:g}{}\n\n", subject.voltage_v.value_or(1.0),
-                     subject.voltage_v ? "" : not_learned, subject.current_a.value_or(1.0), subject.current_a ? "" : not_learned);
-  out += "[terminals]\nnames = " + list(subject.terminals) + "\n";
-  if (!subject.exposed_metal.empty()) out += "exposed_metal = " + list(subject.exposed_metal) + "\n";
-  out += "\n";
-  for (const std::string& position : subject.positions) out += "[[position]]\nid = " + quoted(position) + "\n";
+  out += opening_toml(subject, "learned from one part on " + date + ", to be reviewed", learned.unconnected);
   if (!learned.contacts.empty())
     out += "\n" + comment("Closed as found cold. A contact that opens and closes by itself under power is told only by a trace:") +
            comment("move those positions from closed_at to cycles_at. Give each contact a name that says what it does.");
@@ -98,9 +116,7 @@ std::string learned_toml(const LearnSubject& subject, const std::vector<LearnRea
     out += fmt::format("[[element]]\nid = {}\nbetween = {}\nnominal_ohm = {:g}\ntolerance_pct = {:g}\n", quoted(element.id),
                        list({element.between.first(), element.between.second()}), rounded(element.nominal_ohm),
                        element.tolerance_pct);
-  out += fmt::format("\n[limits]\nclosed_max_ohm = {:g}    # common practice for a two-wire reading\nsound_max_ohm = {:g}\n"
-                     "open_min_ohm = {:g}\n",
-                     subject.limits.closed_max_ohm, subject.limits.sound_max_ohm, subject.limits.open_min_ohm);
+  out += limits_toml(subject.limits);
   return out;
 }
 

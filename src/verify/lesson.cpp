@@ -6,11 +6,11 @@
 #include <cmath>
 #include <map>
 #include <random>
+#include <sstream>
 
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/profile/expectation.hpp"
-#include "switchwright/verify/hypothesis.hpp"
 #include "switchwright/verify/uncertainty.hpp"
 #include "verify/set_cover.hpp"
 
@@ -18,63 +18,14 @@ namespace switchwright {
 
 namespace {
 
-Fault fault_of(FaultKind kind, const std::string& id, std::optional<double> value = {}, const std::string& other = {}) {
-  return {kind, id, other, value};
-}
-
-LessonCase single(const Fault& least, const Fault& most, const std::string& more_words = {}) {
-  Fault plain = most;
-  if (plain.kind == FaultKind::resistive || plain.kind == FaultKind::drifted) plain.value.reset();
-  Cause cause;
-  cause.fault = plain;
-  return {to_string(plain) + (more_words.empty() ? "" : "=" + more_words), in_words(cause), {least}, {most}};
-}
-
-LessonCase both(const LessonCase& a, const LessonCase& b) {
-  return {a.name + " + " + b.name, a.words + ", and " + b.words, {a.least[0], b.least[0]}, {a.most[0], b.most[0]}};
-}
-
-/// Faults that anyone should find.
-std::vector<LessonCase> plain_cases(const Profile& profile) {
-  std::vector<LessonCase> cases;
-  const auto add = [&](FaultKind kind, const std::string& id) { cases.push_back(single(fault_of(kind, id), fault_of(kind, id))); };
-  for (const Contact& contact : profile.contacts) add(FaultKind::stuck_closed, contact.id);
-  for (const Contact& contact : profile.contacts) add(FaultKind::stuck_open, contact.id);
-  for (const Element& element : profile.elements) add(FaultKind::open, element.id);
-  for (const Element& element : profile.elements) add(FaultKind::shorted, element.id);
-  return cases;
-}
-
-void add_subtle_cases(const Profile& profile, std::vector<LessonCase>& cases) {
-  for (const Contact& contact : profile.contacts)
-    cases.push_back(single(fault_of(FaultKind::resistive, contact.id, profile.limits.closed_max_ohm),
-                           fault_of(FaultKind::resistive, contact.id, profile.limits.open_min_ohm)));
-  for (const Element& element : profile.elements) {
-    const double off_by = element.tolerance_pct;
-    cases.push_back(single(fault_of(FaultKind::drifted, element.id, -90.0),
-                           fault_of(FaultKind::drifted, element.id, -std::min(off_by, 89.0)), "low"));
-    cases.push_back(single(fault_of(FaultKind::drifted, element.id, off_by),
-                           fault_of(FaultKind::drifted, element.id, 900.0 + off_by), "high"));
-  }
-  for (std::size_t i = 0; i < profile.terminals.size(); ++i)
-    for (std::size_t j = i + 1; j < profile.terminals.size(); ++j) {
-      const Fault swapped = fault_of(FaultKind::swapped, profile.terminals[i], {}, profile.terminals[j]);
-      cases.push_back(single(swapped, swapped));
-    }
-  if (profile.positions.size() > 1)
-    for (const double steps : {1.0, -1.0}) {
-      const Fault clocked = fault_of(FaultKind::clocked, "", steps);
-      if (std::abs(steps) < static_cast<double>(profile.positions.size())) cases.push_back(single(clocked, clocked));
-    }
-}
-
 /// The faults of a case together with healthy elements at one end of their tolerance.
 std::vector<Fault> with_tolerances(const Profile& profile, std::vector<Fault> faults, double sign) {
   for (const Element& element : profile.elements)
     if (std::none_of(faults.begin(), faults.end(), [&](const Fault& f) {
-          return f.id == element.id && f.kind != FaultKind::swapped;
+          return f.id == element.id &&
+                 (f.kind == FaultKind::open || f.kind == FaultKind::shorted || f.kind == FaultKind::drifted);
         }))
-      faults.push_back(fault_of(FaultKind::drifted, element.id, sign * element.tolerance_pct));
+      faults.push_back({FaultKind::drifted, element.id, {}, sign * element.tolerance_pct});
   return faults;
 }
 
@@ -98,30 +49,24 @@ std::vector<std::string> name_parts(const std::string& text) {
 
 }  // namespace
 
-Lesson::Lesson(Profile profile, MeterDefinition meter, LessonLevel level)
-    : profile_(std::move(profile)), meter_(std::move(meter)) {
+Lesson::Lesson(Profile profile, MeterDefinition meter, LessonLevel level, Knowledge knowledge)
+    : profile_(std::move(profile)), meter_(std::move(meter)), knowledge_(std::move(knowledge)) {
   beyond_ohm_ = meter_.top_of_range(Quantity::resistance).value_or(1e7);
-  cases_.push_back({"none", "nothing is wrong", {}, {}});
-  const auto plain = plain_cases(profile_);
-  cases_.insert(cases_.end(), plain.begin(), plain.end());
-  if (level == LessonLevel::hard) {
-    add_subtle_cases(profile_, cases_);
-    for (std::size_t i = 0; i < plain.size(); ++i)
-      for (std::size_t j = i + 1; j < plain.size(); ++j)
-        if (plain[i].most[0].id != plain[j].most[0].id) cases_.push_back(both(plain[i], plain[j]));
-  }
+  cases_ = lesson_cases(profile_, knowledge_.others, level);
   for (const Expectation& expected : expectations(profile_))
     if (expected.state != PairState::not_checked) places_.push_back({expected.position, expected.pair});
 
   PartValues least;
   least.closed_contact_ohm = 0.0;
-  PartValues most;
-  most.closed_contact_ohm = profile_.limits.sound_max_ohm;
-  for (const LessonCase& one : cases_) {
+  for (std::size_t i = 0; i < cases_.size(); ++i) {
+    const LessonCase& one = cases_[i];
+    const Profile& part = part_of(i);
+    PartValues most;
+    most.closed_contact_ohm = part.limits.sound_max_ohm;
     std::map<std::string, std::pair<Network, Network>> at;
     for (const Position& position : profile_.positions)
-      at.emplace(position.id, std::pair{network_of(profile_, position.id, least, with_tolerances(profile_, one.least, -1)),
-                                        network_of(profile_, position.id, most, with_tolerances(profile_, one.most, +1))});
+      at.emplace(position.id, std::pair{network_of(part, position.id, least, with_tolerances(part, one.least, -1)),
+                                        network_of(part, position.id, most, with_tolerances(part, one.most, +1))});
     std::vector<Span>& spans = spans_.emplace_back();
     for (const Place& place : places_) {
       const auto& [low, high] = at.at(place.position);
@@ -131,15 +76,25 @@ Lesson::Lesson(Profile profile, MeterDefinition meter, LessonLevel level)
   }
 }
 
+const Profile& Lesson::part_of(std::size_t of) const {
+  const std::string& id = cases_.at(of).profile;
+  const auto other = std::find_if(knowledge_.others.begin(), knowledge_.others.end(), [&](const Profile& p) { return p.id == id; });
+  return id.empty() || other == knowledge_.others.end() ? profile_ : *other;
+}
+
 std::size_t Lesson::hidden(std::uint64_t seed) const {
   std::mt19937_64 random(seed);  // only its own output is used: distributions differ between libraries
   if (random() % 8 == 0) return 0;
-  std::vector<std::size_t> shown;
-  std::vector<std::size_t> doubles;
+  std::map<std::string, std::vector<std::size_t>> by_kind;
   for (std::size_t i = 1; i < cases_.size(); ++i)
-    if (!same_readings(0, i)) (cases_[i].most.size() > 1 ? doubles : shown).push_back(i);
-  if (!doubles.empty() && random() % 4 == 0) return doubles[random() % doubles.size()];
-  return shown.empty() ? 0 : shown[random() % shown.size()];
+    if (!same_readings(0, i)) by_kind[cases_[i].kind].push_back(i);
+  if (const auto two = by_kind.find("two"); two != by_kind.end()) {
+    if (random() % 4 == 0) return two->second[random() % two->second.size()];
+    by_kind.erase(two);
+  }
+  if (by_kind.empty()) return 0;
+  const auto& kind = std::next(by_kind.begin(), static_cast<std::ptrdiff_t>(random() % by_kind.size()))->second;
+  return kind[random() % kind.size()];
 }
 
 std::vector<Fault> Lesson::faults_of(std::size_t of, std::uint64_t seed) const {
@@ -160,18 +115,46 @@ std::vector<Fault> Lesson::faults_of(std::size_t of, std::uint64_t seed) const {
 }
 
 std::size_t Lesson::named(const std::string& text) const {
-  if (!text.empty() && std::all_of(text.begin(), text.end(), [](unsigned char c) { return std::isdigit(c); }) &&
-      text.size() < 6) {
-    const std::size_t number = std::stoul(text);
-    if (number >= 1 && number <= cases_.size()) return number - 1;
+  std::vector<std::string> wanted;
+  for (const std::string& part : name_parts(text)) {
+    const bool number = !part.empty() && part.size() < 6 && std::all_of(part.begin(), part.end(), [](unsigned char c) { return std::isdigit(c); });
+    const std::size_t n = number ? std::stoul(part) : 0;
+    const auto names = n >= 1 && n <= cases_.size() ? name_parts(cases_[n - 1].name) : std::vector{part};
+    wanted.insert(wanted.end(), names.begin(), names.end());
   }
-  const auto wanted = name_parts(text);
+  std::sort(wanted.begin(), wanted.end());
   for (std::size_t i = 0; i < cases_.size(); ++i)
     if (name_parts(cases_[i].name) == wanted) return i;
   std::vector<std::string> names;
   for (const LessonCase& one : cases_) names.push_back(one.name);
+  const std::string near = suggestion(text, names);
   throw Error(ErrorKind::usage, "\"" + terminal_safe(text) + "\" is not a fault of this lesson", {},
-              suggestion(text, names).empty() ? "faults lists them" : suggestion(text, names));
+              near.empty() ? "faults lists them" : near);
+}
+
+Place Lesson::place_named(const std::string& text) const {
+  std::istringstream stream{lower(text)};
+  std::vector<std::string> words;
+  for (std::string word; stream >> word;) words.push_back(word);
+  if (words.size() < 2 || words.size() > 3)
+    throw Error(ErrorKind::usage, "\"" + terminal_safe(text) + "\" is not understood", {},
+                "a reading is asked for by a pair and a position, like " + places_.front().pair.text() + " " + places_.front().position);
+  std::vector<std::string> known;
+  for (const Position& position : profile_.positions) known.push_back(position.id);
+  const auto position = std::find_if(known.begin(), known.end(), [&](const std::string& id) { return lower(id) == words.back(); });
+  if (position == known.end()) {
+    const std::string near = suggestion(words.back(), known);
+    throw Error(ErrorKind::usage, "no position is called \"" + terminal_safe(words.back()) + "\"", {},
+                near.empty() ? "positions: " + joined_with_and(known) : near);
+  }
+  for (const Place& place : places_) {
+    const std::string a = lower(place.pair.first());
+    const std::string b = lower(place.pair.second());
+    const bool here = words.size() == 2 ? words[0] == a + "-" + b || words[0] == b + "-" + a
+                                        : (words[0] == a && words[1] == b) || (words[0] == b && words[1] == a);
+    if (here && place.position == *position) return place;
+  }
+  throw Error(ErrorKind::usage, "there is no such pair of terminals", {}, "terminals: " + joined_with_and(profile_.nodes()));
 }
 
 double Lesson::U_at(double ohm) const { return uncertainty_of(meter_, Quantity::resistance, ohm, 0.0).U; }

@@ -142,18 +142,7 @@ Scenario Predictor::scenario(const std::vector<Cause>& causes) const {
   const auto contact = [&](const std::string& id) { return index_of(profile_->contacts, id); };
   for (const Cause& cause : causes) {
     const Fault& fault = cause.fault;
-    switch (cause.kind) {
-      case CauseKind::other_profile:
-        continue;
-      case CauseKind::bridged:
-        changes.bridges.emplace_back(node_index(cause.first), node_index(cause.second));
-        continue;
-      case CauseKind::tied:
-        changes.tied.emplace_back(contact(cause.first), contact(cause.second));
-        continue;
-      case CauseKind::fault:
-        break;
-    }
+    if (cause.kind == CauseKind::other_profile) continue;
     switch (fault.kind) {
       case FaultKind::stuck_closed:
         changes.stuck[contact(fault.id)] = 1;
@@ -178,6 +167,12 @@ Scenario Predictor::scenario(const std::vector<Cause>& causes) const {
         break;
       case FaultKind::clocked:
         changes.at = clocked_.at(static_cast<int>(fault.value.value_or(0.0)));
+        break;
+      case FaultKind::bridged:
+        changes.bridges.emplace_back(node_index(fault.id), node_index(fault.other));
+        break;
+      case FaultKind::tied:
+        changes.tied.emplace_back(contact(fault.id), contact(fault.other));
         break;
     }
   }
@@ -214,13 +209,13 @@ Scenario Predictor::scenario(const std::vector<Cause>& causes) const {
 /// One character per contact: '1' where it conducts.
 std::string Predictor::conducting(const Changes& changes, std::size_t position) const {
   std::string mask(contacts_.size(), '0');
-  for (std::size_t i = 0; i < contacts_.size(); ++i) {
-    bool closed = contacts_[i].conducts[position] != 0;
+  for (std::size_t i = 0; i < contacts_.size(); ++i)
+    if (contacts_[i].conducts[position]) mask[i] = '1';
+  for (std::size_t pass = 0; pass < changes.tied.size(); ++pass)  // ties may form a chain
     for (const auto& [a, b] : changes.tied)
-      if (a == i || b == i) closed = contacts_[a].conducts[position] || contacts_[b].conducts[position];
-    if (changes.stuck[i] != 0) closed = changes.stuck[i] > 0;
-    if (closed) mask[i] = '1';
-  }
+      if (mask[a] == '1' || mask[b] == '1') mask[a] = mask[b] = '1';
+  for (std::size_t i = 0; i < contacts_.size(); ++i)
+    if (changes.stuck[i] != 0) mask[i] = changes.stuck[i] > 0 ? '1' : '0';
   return mask;
 }
 

@@ -34,6 +34,44 @@ class Explain(EndToEnd):
     def test_leads_swapped_and_a_knob_set_wrongly_are_named_first_or_in_their_group(self):
         self.assert_named(["swapped:L1,L2", "clocked=1"])
 
+    def test_terminals_that_are_joined_are_named_first_with_what_that_means(self):
+        verdict = self.qualify(self.simulator("--fault", "bridged:H2,CASE"), code=1, timeout=150)[-1]
+        first = verdict["explanations"][0]
+        self.assertEqual(first["fault"], "bridged:H2,CASE")
+        self.assertEqual(first["consequences"][0]["severity"], "critical")
+        self.assertIn("joined to H2", first["consequences"][0]["means"])
+
+    def test_two_faults_at_once_are_named_together(self):
+        for options in (["--fault", "stuck-open:line", "--fault", "open:heater"], ["--fault", "stuck-open:line + open:heater"]):
+            verdict = self.qualify(self.simulator(*options), code=1, timeout=150)[-1]
+            first = verdict["explanations"][0]
+            self.assertEqual(set(first["fault"].split(" + ")), {"stuck-open:line", "open:heater"})
+            self.assertEqual(len(first["consequences"]), 2)
+
+    def test_the_heater_tells_the_parts_for_120_and_208_volts_from_the_one_for_240(self):
+        for volts, times in (("208", "1.3"), ("120", "4")):
+            verdict = self.qualify(self.simulator("--fault", f"profile:regulator-shunt-{volts}"), code=1, timeout=150)[-1]
+            first = verdict["explanations"][0]
+            self.assertEqual(first["fault"], f"profile:regulator-shunt-{volts}")
+            self.assertIn(f"made for {volts} V, not for 240 V", first["consequences"][0]["means"])
+            self.assertIn(f"{times} times the power", first["consequences"][0]["means"])
+
+    def test_a_resistive_contact_says_how_much_heat_that_is(self):
+        verdict = self.qualify(self.simulator("--fault", "resistive:line=5"), code=1, timeout=150)[-1]
+        self.assertIn("W into heat (P = I^2 R)", verdict["explanations"][0]["consequences"][0]["means"])
+
+    def test_the_simulator_takes_every_name_that_a_diagnosis_gives(self):
+        faults = [json.loads(line) for line in
+                  self.tool("profiles", "regulator-shunt-240", "--coverage", "--json").stdout.splitlines()]
+        names = [f["fault"] for f in faults if f.get("type") == "fault"]
+        self.assertGreater(len(names), 30)
+        for name in [*names, "none", "profile:regulator-shunt-120", "tied:line,cycling"]:
+            with self.subTest(fault=name):
+                ready = self.simulator("--fault", name)
+                self.assertIn("port", ready)
+        refused = self.tool("simulate", "--profile", "regulator-shunt-240", "--meter", "scpi", "--fault", "bridged:L1", code=2)
+        self.assertIn("one terminal of two", refused.stderr)
+
     def test_a_pass_is_not_explained(self):
         verdict = self.qualify(self.simulator())[-1]
         self.assertNotIn("explanations", verdict)

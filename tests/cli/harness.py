@@ -3,6 +3,7 @@
 The scripted bench speaks the 14-byte LCD segment frame from the published frame layout (table from memory, see
 meters/lcd-segment-14.toml) and the hands protocol of include/switchwright/bench/hands.hpp, and shares no code with the tool.
 """
+import contextlib
 import json
 import os
 import pathlib
@@ -133,6 +134,7 @@ class ScriptedHands:
     def __init__(self, directory):
         self.path = str(pathlib.Path(directory) / "hands.sock")
         self.now = {}
+        self.times = 0  # arrangements made so far
         self._server = socket.socket(socket.AF_UNIX)
         self._server.bind(self.path)
         self._server.listen(1)
@@ -143,10 +145,11 @@ class ScriptedHands:
             client, _ = self._server.accept()
         except OSError:
             return
-        with client, client.makefile("rw") as lines:
+        with client, contextlib.suppress(ConnectionResetError), client.makefile("rw") as lines:
             for line in lines:
                 message = json.loads(line)
                 self.now.update({k: v for k, v in message.items() if k != "id"})
+                self.times += 1
                 lines.write(json.dumps({"id": message["id"], "done": True}) + "\n")
                 lines.flush()
 

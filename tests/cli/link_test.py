@@ -87,8 +87,8 @@ class Links(EndToEnd):
             return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
         before, since = cpu_s(), time.monotonic()
-        time.sleep(2.0)   # what is measured is the waiting itself
-        self.assertLess((cpu_s() - before) / (time.monotonic() - since), 0.03)
+        time.sleep(4.0)   # what is measured is the waiting itself
+        self.assertLess((cpu_s() - before) / (time.monotonic() - since), 0.01)
         server = socket.create_server(("127.0.0.1", number))
         self.addCleanup(server.close)
         client, _ = server.accept()

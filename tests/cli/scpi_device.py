@@ -13,16 +13,18 @@ class Device:
     """Serves one client at a time on a loopback port. `measure(function)` gives ohm or volt, None for over-range."""
 
     def __init__(self, measure, echo=False, prompt="", suffix="", overload="+9.90000000E+37", slow_s=0.0, knows_measure=True,
-                 knows_read=False, form="{:+.8E}", unplugged=False):
+                 knows_read=False, form="{:+.8E}", unplugged=False, at=("127.0.0.1", 0)):
         self.measure, self.echo, self.prompt, self.suffix, self.overload = measure, echo, prompt, suffix, overload
         self.slow_s, self.knows_measure, self.knows_read, self.form = slow_s, knows_measure, knows_read, form
         self.heard, self.errors, self.closed = [], [], set()
         self.most_closed = []
         self.function = "VOLT:DC"
+        self.identity = "Invented,bench meter,4711,1.0"
         self.mute = 0               # so many queries give an empty line
         self.silent = unplugged     # takes bytes and never answers
         self.clients = 0
-        self._server = socket.create_server(("127.0.0.1", 0))
+        self.end = "\r\n" if echo else "\n"
+        self._server = socket.create_server(at)
         self.port = f"tcp:127.0.0.1:{self._server.getsockname()[1]}"
         self._client = None
         self._ends = threading.Event()
@@ -38,6 +40,7 @@ class Device:
         return [error for error in self.errors if "SYST:LOC" not in error]
 
     def hang_up(self):
+        """Ends the connection of the latest client."""
         if self._client:
             try:
                 self._client.shutdown(socket.SHUT_RDWR)
@@ -51,29 +54,32 @@ class Device:
             except OSError:
                 return
             self.clients += 1
-            with self._client, self._client.makefile("rb") as lines:
-                try:
-                    for line in lines:
-                        self._take(line.decode("ascii").strip())
-                except OSError:
-                    pass
+            self._attend(self._client)
 
-    def _send(self, text):
+    def _attend(self, client):
+        with client, client.makefile("rb") as lines:
+            try:
+                for line in lines:
+                    self._take(client, line.decode("ascii").strip())
+            except OSError:
+                pass
+
+    def _send(self, client, text):
         if not self.silent:
-            self._client.sendall(text.encode("ascii"))
+            client.sendall(text.encode("ascii"))
 
-    def _take(self, line):
+    def _take(self, client, line):
         self.heard.append(line)
         if self.echo:
-            self._send(line + "\r\n")
+            self._send(client, line + "\r\n")
         answer = self._obey(line)
         if answer is not None:
             if self.mute > 0 and line.endswith("?") and "ERR" not in line.upper() and "IDN" not in line.upper():
                 self.mute -= 1
                 answer = ""
-            self._send(answer + "\r\n" if self.echo else answer + "\n")
+            self._send(client, answer + self.end)
         if self.prompt:
-            self._send(self.prompt)
+            self._send(client, self.prompt)
 
     def _error(self, code, text):
         self.errors.append(f'{code},"{text}"')
@@ -82,7 +88,7 @@ class Device:
         header, _, parameters = line.partition(" ")
         word = header.upper()
         if word == "*IDN?":
-            return "Invented,bench meter,4711,1.0"
+            return self.identity
         if word in ("*CLS", "*RST"):
             return self.errors.clear()
         if word in ("SYST:ERR?", "SYSTEM:ERROR?"):
@@ -120,3 +126,55 @@ class Device:
         if value is None or (limit and abs(value) > limit * 1.2):
             return self.overload
         return (value if isinstance(value, str) else self.form.format(value)) + self.suffix
+
+
+class Deviant(Device):
+    """What meters do that the standard does not say, or forbids; each way is asked for by name."""
+
+    def __init__(self, measure, end="\n", spelling=None, ignores=(), old_errors=0, keeps_errors=False, endless_errors=False,
+                 needs_remote=False, nameless=False, no_queue=False, lost=None, clients_at_once=1, **ways):
+        self.spelling, self.ignores, self.needs_remote, self.nameless = spelling, ignores, needs_remote, nameless
+        self.no_queue, self.keeps_errors, self.endless_errors = no_queue, keeps_errors, endless_errors
+        self.lost, self.clients_at_once, self.remote = lost, clients_at_once, False
+        super().__init__(measure, **ways)
+        self.end = end
+        self.errors += [f'-{100 + i % 14},"Old {i}"' for i in range(old_errors)]
+        self.now, self.most_clients = 0, 0
+
+    def _attend(self, client):
+        def attend():
+            super(Deviant, self)._attend(client)
+            self.now -= 1
+
+        if self.now >= self.clients_at_once:   # a raw socket with few places closes the door at once
+            client.close()
+            return
+        self.now += 1
+        self.most_clients = max(self.most_clients, self.now)
+        threading.Thread(target=attend, daemon=True).start()
+
+    def _send(self, client, text):
+        super()._send(client, self.lost(text) if self.lost else text)
+
+    def _obey(self, line):
+        word = line.partition(" ")[0]
+        if self.spelling and not self.spelling(word):
+            return self._error(-113, "Undefined header;" + word)
+        if any(word.upper().startswith(ignored) for ignored in self.ignores):
+            return None
+        if word.upper() == "*IDN?" and self.nameless:
+            return None
+        if word.upper().startswith("SYST:ERR"):
+            if self.no_queue:
+                return None
+            if self.endless_errors:
+                return '-350,"Queue overflow"'
+        if word.upper() == "*CLS" and self.keeps_errors:
+            return None
+        if self.needs_remote:
+            if word.upper() == "SYST:REM":
+                self.remote = True
+                return None
+            if not self.remote and not word.startswith("*") and not word.upper().startswith("SYST"):
+                return self._error(-203, "Command protected")
+        return super()._obey(line)

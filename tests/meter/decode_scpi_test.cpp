@@ -43,6 +43,10 @@ const Row specials[] = {
     {ohms, "9.9100001E37", "resistance not-a-number"},  // float32
     {ohms, "OVLOAD", "resistance over-range"},
     {ohms, "ovload", "resistance over-range"},
+    {ohms, "OVLD", "resistance over-range"},
+    {ohms, "\"OL\"", "resistance over-range"},
+    {ohms, "OVLD kOHM", "resistance over-range"},
+    {ohms, "OL,OHM", "resistance over-range"},
 };
 
 const Row dialects[] = {
@@ -51,6 +55,18 @@ const Row dialects[] = {
     {ohms, "0.3 OHM", "resistance 0.3 step 0.1"},
     {ohms, "230.1 V AC",
      "voltage-ac 230.1 step 0.1"},  // the meter stands on volts: what it says outranks the request
+    {ohms, "1.2 OHM", "resistance 1.2 step 0.1"},
+    {ohms, "+1.2E3,OHM", "resistance 1200 step 100"},
+    {ohms, "\"+1.2E3\"", "resistance 1200 step 100"},
+    {ohms, "'+1.2E3','OHM'", "resistance 1200 step 100"},
+    {ohms, "\"1.2E3,OHM\"", "resistance 1200 step 100"},
+    {ohms, "1.20 KOHM", "resistance 1200 step 10"},
+    {ohms, "1.20MOHM", "resistance 1200000 step 10000"},  // mega (IEEE 488.2)
+    {ohms, "120.0 mOhm", "resistance 0.12 step 0.001"},
+    {ohms, "+1.2E+0,OHM4W", "resistance-4-wire 1.2 step 0.1"},
+    {ohms, "+1.2,OHM,+1.3,OHM", "resistance 1.2 step 0.1; resistance 1.3 step 0.1"},
+    {ohms, "+2.30000E+02VAC", "voltage-ac 230 step 0.01"},
+    {dc, "120 MV", "voltage-dc 0.12 step 0.001"},  // milli (IEEE 488.2)
     {ohms, "3> +4.7E+3", "resistance 4700 step 100"},
     {ohms, "=>+4.7E+3", "resistance 4700 step 100"},
     {ohms, "  +4.7E+3 ", "resistance 4700 step 100"},
@@ -65,6 +81,11 @@ const Row refused[] = {
     {ohms, "maker,model,0,1.0", ""},
     {ohms, "1.5,abc", ""},  // taken whole or not at all
     {ohms, "1.5,", ""},
+    {ohms, "OHM", ""},
+    {ohms, "OHM,1.5", ""},
+    {ohms, "1.5,OHM,V,A", ""},
+    {ohms, "\"1.5", ""},
+    {ohms, "OL bananas", ""},
     {ohms, "1.2.3", ""},
     {ohms, "12e", ""},
     {ohms, "+-3", ""},

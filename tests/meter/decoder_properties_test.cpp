@@ -34,7 +34,7 @@ bool has_published_structure(const std::string& definition, const std::string& r
       {"ascii-status-14", std::regex("[+-]([0-9]{4}|\\?0:\\?) [\\s\\S]{6}\r\n")},
       {"framed-text-16", std::regex("\x02"
                                     "4[12][0-9]{2}[01][0-3][0-9]{8}\r")},
-      {"scpi", std::regex("[ -~\t\r]*\n")},
+      {"scpi", std::regex("[ -~\t\r]*[\r\n]")},
       {"text-14", std::regex("[ \n]*(DC|AC|OH) *[+-]?[0-9O].{3,}[ \n]*\r")},
       {"text-line-units", std::regex("[ \"\r]*[0-9]+ *[A-Z]{3} [ -~]+[ \"\r]*\n")},
   };

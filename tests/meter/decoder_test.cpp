@@ -131,3 +131,18 @@ TEST_CASE("worked frames show what their source says") {
     CHECK(text_of(decode_byte_by_byte(*make_decoder(definition), frame)) == row.shows);
   }
 }
+
+TEST_CASE("a field of a pattern ends at the character behind it whether or not blanks come first") {
+  const MeterDefinition definition = parse_meter_definition(
+      "schema = 1\ntitle = \"t\"\nprovenance = \"invented\"\n[decoder]\nkind = \"line-pattern\"\n"
+      "pattern = \"[{function} ]= {value} {unit}\"\n[decoder.functions]\nOHMS = \"resistance\"\nVAC = "
+      "\"voltage-ac\"\n"
+      "[decoder.units]\nk = \"kohm\"\nV = \"V\"\n[decoder.words]\n\"-OL-\" = \"over-range\"\n",
+      "bracket-line.toml");
+  const auto decoder = make_decoder(definition);
+  CHECK(text_of(
+            decode(*decoder, "[OHMS]=  4.70 k\r\n[VAC ]= 230.1 V\r\n[OHMS]= -OL-  k\r\n[VAC ]= 230.1\r\n")) ==
+        "resistance 4700 step 10; voltage-ac 230.1 step 0.1; resistance over-range");
+  // What was rejected first is kept, so that a person sees which line the definition does not cover.
+  CHECK(decoder->counts().examples.at("line that does not fit the pattern") == "[VAC ]= 230.1");
+}

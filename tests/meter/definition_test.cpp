@@ -183,10 +183,12 @@ TEST_CASE("mistakes in the tables of a decoder are named with their places") {
 
 TEST_CASE("mistakes in functions and corrections are named") {
   const std::string rest = "[decoder]\nkind = \"scpi\"\n";
-  CHECK(complaint(head + rest + "[[function]]\nquantity = \"resistance\"\nrequest = \"MEAS:RES?\"\n").find("[poll]") !=
+  CHECK(complaint(head + rest + "[[function]]\nquantity = \"resistance\"\nrequest = \"MEAS:RES?\"\n")
+            .find("[poll]") != std::string::npos);
+  CHECK(complaint(head + rest + "[[function]]\nquantity = \"resistance\"\n").find("send") !=
         std::string::npos);
-  CHECK(complaint(head + rest + "[[function]]\nquantity = \"resistance\"\n").find("send") != std::string::npos);
-  CHECK(complaint(head + rest + "[[function]]\nquantity = \"resistance\"\nsend = [\"CONF:RES\"]\nrange = 100.0\n")
+  CHECK(complaint(head + rest +
+                  "[[function]]\nquantity = \"resistance\"\nsend = [\"CONF:RES\"]\nrange = 100.0\n")
             .find("expected {range} in send or request") != std::string::npos);
   CHECK(complaint(head + rest + "[[function]]\nquantity = \"resistance\"\nsend = [\"CONF:RES {range}\"]\n")
             .find("expected a range") != std::string::npos);

@@ -6,6 +6,7 @@
 
 #include "link_fixture.hpp"
 #include "meter/port_again.hpp"
+#include "meter/ports_watch.hpp"
 #include "switchwright/meter/ports.hpp"
 
 using namespace switchwright;
@@ -137,4 +138,24 @@ TEST_CASE("an adapter is found again by its identity and another one is left alo
     CAPTURE(row.name);
     CHECK(port_again(row.was, row.now) == row.device);
   }
+}
+
+TEST_CASE("sixty-four links that wait share one look and a new adapter is seen at once") {
+  FakeTree tree;
+  tree.usb_port("ttyUSB0", "1-2", "A1");
+  PortsWatch watch(tree.root());
+  PortsWatch::SteadyTime now{};
+  for (int link = 0; link < 64; ++link) CHECK(watch.ports(now).size() == 1);
+  CHECK(watch.looks() == 1);
+
+  tree.usb_port("ttyUSB1", "1-3", "A2");
+  // A file system's clock is coarse: state that the directory changed later than the first look.
+  fs::last_write_time(tree.root() / "dev", fs::file_time_type::clock::now() + std::chrono::seconds{1});
+  CHECK(watch.ports(now).size() == 2);
+  CHECK(watch.looks() == 2);
+  (void)watch.ports(now + PortsWatch::oldest - std::chrono::milliseconds{1});
+  CHECK(watch.looks() == 2);
+  // What no directory tells (a file system without such times) is found a second later.
+  (void)watch.ports(now + PortsWatch::oldest);
+  CHECK(watch.looks() == 3);
 }

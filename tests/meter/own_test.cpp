@@ -24,8 +24,8 @@ OwnMeter bench_3() {
 }
 
 struct Ledger {
-  std::filesystem::path path =
-      std::filesystem::temp_directory_path() / ("own-meters-" + std::to_string(::getpid())) / "meters-own.toml";
+  std::filesystem::path path = std::filesystem::temp_directory_path() /
+                               ("own-meters-" + std::to_string(::getpid())) / "meters-own.toml";
   ~Ledger() { std::filesystem::remove_all(path.parent_path()); }
   void write(const std::string& text) const {
     std::filesystem::create_directories(path.parent_path());
@@ -41,7 +41,9 @@ struct Ledger {
   }
 };
 
-bool contains(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
+bool contains(const std::string& text, const std::string& part) {
+  return text.find(part) != std::string::npos;
+}
 
 }  // namespace
 
@@ -75,10 +77,12 @@ TEST_CASE("a calibration is valid on its due date and overdue from the day after
 TEST_CASE("overdue and unknown calibration and corrections are said in words") {
   const OwnMeter own = bench_3();
   CHECK(calibration_words(own, day("2026-06-01")) == "2026-01-15, certificate K-0815, due 2027-01-15");
-  CHECK(calibration_words(own, day("2028-06-01")) == "2026-01-15, certificate K-0815, due 2027-01-15: OVERDUE");
+  CHECK(calibration_words(own, day("2028-06-01")) ==
+        "2026-01-15, certificate K-0815, due 2027-01-15: OVERDUE");
   const auto late = calibration_remarks(own, day("2028-06-01"));
   REQUIRE(late.size() == 2);
-  CHECK(contains(late[0], "Calibration overdue: the meter bench-3, serial number 10428 was due on 2027-01-15"));
+  CHECK(
+      contains(late[0], "Calibration overdue: the meter bench-3, serial number 10428 was due on 2027-01-15"));
   CHECK(contains(late[1], "certificate K-0815"));
   CHECK(contains(late[1], "resistance 0..400 ohm: +0.05 ohm (U 0.04 ohm, k = 2)"));
 }
@@ -101,10 +105,13 @@ TEST_CASE("the ledger reads back what it wrote whatever stands in it") {
 
 TEST_CASE("a ledger with mistakes is refused with all of them") {
   const Ledger ledger;
-  ledger.write("[[meter]]\nname = \"a\"\ndefinition = \"x\"\ndue = \"2026-13-01\"\nserail = \"1\"\n"
-               "[[meter]]\nname = \"a\"\n[[meter.correction]]\nquantity = \"ohm\"\nfrom = 5\nto = 1\nadd = 0\nU = -1\n");
+  ledger.write(
+      "[[meter]]\nname = \"a\"\ndefinition = \"x\"\ndue = \"2026-13-01\"\nserail = \"1\"\n"
+      "[[meter]]\nname = \"a\"\n[[meter.correction]]\nquantity = \"ohm\"\nfrom = 5\nto = 1\nadd = 0\nU = "
+      "-1\n");
   const std::string all = ledger.complaint();
-  for (const char* part : {":4:7: expected a date", "serail", "definition", "saw \"a\" again", "quantity", "above \"from\"", "U"}) {
+  for (const char* part : {":4:7: expected a date", "serail", "definition", "saw \"a\" again", "quantity",
+                           "above \"from\"", "U"}) {
     CAPTURE(part);
     CHECK(contains(all, part));
   }
@@ -131,10 +138,66 @@ TEST_CASE("a correction on the command line is read or refused with the way to w
   CHECK(good.quantity == Quantity::voltage_dc);
   CHECK(good.add == -2e-6);
   CHECK(good.k == 2.5);
-  for (const char* bad : {"", "resistance", "resistance 0-400 1 U 1", "resistance 0..400 1", "resistance 0..400 x U 1",
-                          "resistance 400..0 1 U 1", "resistance 0..400 1 U -1", "resistance 0..400 1 U 1 k 0",
-                          "resistance 0..400 1 U 1 k 2 more", "resistance 0..400 nan U 1", "resistance 0..400 1 U 1 q 2"}) {
+  for (const char* bad :
+       {"", "resistance", "resistance 0-400 1 U 1", "resistance 0..400 1", "resistance 0..400 x U 1",
+        "resistance 400..0 1 U 1", "resistance 0..400 1 U -1", "resistance 0..400 1 U 1 k 0",
+        "resistance 0..400 1 U 1 k 2 more", "resistance 0..400 nan U 1", "resistance 0..400 1 U 1 q 2"}) {
     CAPTURE(bad);
     CHECK_THROWS_AS(parse_correction(bad), Error);
+  }
+}
+
+TEST_CASE("the serial number in an answer to IDN is its third field and zero is none") {
+  // IEEE 488.2, 10.14: manufacturer, model, serial number or 0, firmware level or 0. Fewer fields and quotes:
+  // common practice.
+  const std::pair<const char*, const char*> rows[] = {{"Invented,bench meter,4711,1.0", "4711"},
+                                                      {"Invented,\"bench meter\",\"A 4711\",1.0", "A 4711"},
+                                                      {"Invented,bench meter, a4711", "a4711"},
+                                                      {"Invented,bench meter,0,1.0", ""},
+                                                      {"Invented,bench meter,000000,1.0", ""},
+                                                      {"Invented,bench meter,,1.0", ""},
+                                                      {"Invented,bench meter", ""},
+                                                      {"bench meter", ""},
+                                                      {"", ""}};
+  for (const auto& [identity, serial] : rows) {
+    CAPTURE(identity);
+    CHECK(serial_in_identity(identity) == serial);
+  }
+}
+
+TEST_CASE("the meter that answers is matched with the ledger and never with the certificate of another") {
+  OwnMeter three{"bench-3", "scpi", "A 4711", "2026-01-15", "2027-01-15", "K-3", {}};
+  OwnMeter four{"bench-4", "/bench/scpi.toml", "9999", "2026-01-15", "2027-01-15", "K-4", {}};
+  OwnMeter other{"bench-5", "lcd-segment-14", "5555", "2026-01-15", "2027-01-15", "K-5", {}};
+  const std::vector<OwnMeter> ledger{three, four, other};
+  struct Row {
+    const char* name;
+    std::optional<OwnMeter> named;
+    std::string stated;
+    std::string says;
+    std::string chosen;
+    std::string serial;
+    bool remark;
+  };
+  const Row rows[] = {
+      // named     stated   says          chosen     serial   remark
+      {"same", three, "", "00a4711", "bench-3", "00a4711", false},
+      {"another of the ledger", three, "", "9999", "", "9999", true},
+      {"a stranger", three, "", "1234", "", "1234", true},
+      {"does not say", three, "", "0", "bench-3", "A 4711", false},
+      {"nobody named and known", std::nullopt, "", "9999", "bench-4", "9999", false},
+      {"nobody named and unknown", std::nullopt, "", "1234", "", "1234", false},
+      {"known under another definition", std::nullopt, "", "5555", "", "5555", false},
+      {"stated and the same", std::nullopt, "9999", "9999", "bench-4", "9999", false},
+      {"stated and another", std::nullopt, "1111", "9999", "", "9999", true},
+      {"nothing is known", std::nullopt, "", "", "", "", false},
+  };
+  for (const Row& row : rows) {
+    CAPTURE(row.name);
+    const std::string identity = row.says.empty() ? "" : "Invented,bench meter," + row.says + ",1.0";
+    const OwnMatch match = match_own_meter(ledger, row.named, row.stated, identity, "scpi");
+    CHECK((match.own ? match.own->name : "") == row.chosen);
+    CHECK(match.serial == row.serial);
+    CHECK(match.remarks.empty() == !row.remark);
   }
 }

@@ -217,6 +217,8 @@ TEST_CASE("Each fault shows at the probes") {
       {{FaultKind::drifted, "heater", "", 40.0}, "H1", "H2", "off", 20160.12},
       {{FaultKind::swapped, "L1", "L2", {}}, "L2", "H1", "low", 0.132},
       {{FaultKind::clocked, "", "", 1.0}, "L1", "H1", "off", 0.132},
+      {{FaultKind::bridged, "L1", "L2", {}}, "L1", "H2", "low", 0.144},
+      {{FaultKind::bridged, "H2", "CASE", {}}, "H2", "CASE", "off", 0.132},
   };
   for (const Row& row : rows) {
     CAPTURE(to_string(row.fault));

@@ -73,3 +73,18 @@ TEST_CASE("what is no voltage is refused") {
   CHECK_THROWS_AS(judge_drop("line", over, {}, {1.0, 0.01}, 0.1, millivolts()), Error);
   CHECK_THROWS_AS(judge_drop("line", shows(0.1), {}, {0.0, 0.0}, 0.1, millivolts()), Error);
 }
+
+TEST_CASE("the least current that decides follows from the limit and the meter") {
+  // By hand: half of 0.1 ohm at I is 0.05 I V. U = 2 (0.5 % x 0.05 I + 2 x 0.1 mV) / sqrt(3), resolution 0.1 mV / sqrt(12) in
+  // square; 0.05 I + U = 0.1 I gives I = 4.7 mA (the term in I is 0.6 % of it).
+  const auto least = least_current_a(millivolts(), 0.1);
+  REQUIRE(least);
+  CHECK(*least == doctest::Approx(0.0047).epsilon(0.06));
+  CHECK_FALSE(least_current_a(parts::meter_of({{Quantity::resistance, 400, 0.1, 0.8, 3}}), 0.1));
+}
+
+TEST_CASE("a drop no larger than the meter's own uncertainty is no proof of a current") {
+  CHECK_FALSE(judge_drop("line", shows(0.0), {}, {1.0, 0.01}, 0.1, millivolts()).above_zero());
+  CHECK_FALSE(judge_drop("line", shows(0.0002), {}, {1.0, 0.01}, 0.1, millivolts()).above_zero());
+  CHECK(judge_drop("line", shows(0.0005), {}, {1.0, 0.01}, 0.1, millivolts()).above_zero());
+}

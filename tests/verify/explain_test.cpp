@@ -3,6 +3,7 @@
 #include <doctest/doctest.h>
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <array>
 #include <chrono>
 #include <cmath>
@@ -176,7 +177,7 @@ TEST_CASE("the heater tells which voltage version is on the bench") {
   for (const Profile& other : others) {
     Cause cause;
     cause.kind = CauseKind::other_profile;
-    cause.first = other.id;
+    cause.profile = other.id;
     const Diagnosis d = diagnose(p, others, {cause}, handheld());
     CHECK(to_string(d.explanations[0].hypothesis) == "profile:" + other.id);
   }
@@ -200,7 +201,7 @@ TEST_CASE("fitted values come with the fault") {
 }
 
 TEST_CASE("the next reading proposed separates what is left") {
-  // Only H1-H2 has been read, at off, and it is near zero: shorted heater, wrong terminals, bridged contacts.
+  // Only H1-H2 has been read, at off, and it is near zero: a shorted heater, and whatever else there may be beside it.
   const Profile p = load_profile("regulator-shunt-240", profile_folder());
   const auto expected = expectations(p);
   std::vector<Finding> findings;
@@ -212,10 +213,20 @@ TEST_CASE("the next reading proposed separates what is left") {
       left.push_back({e.position, e.pair});
   }
   const Diagnosis d = explain(p, {}, findings, left, handheld(), Leads{}, shipped_priors());
-  CHECK(d.explanations.size() > 1);
+  CHECK(to_string(d.explanations[0].hypothesis) == "shorted:heater");
+  CHECK_FALSE(d.explanations[0].hides.empty());
   REQUIRE(d.next);
   CHECK(d.next->information_bits > 0.3);
   CHECK(d.sentence.find("tells most") != std::string::npos);
+}
+
+TEST_CASE("what an explanation hides is named there and not explained once more") {
+  const Profile p = load_profile("regulator-shunt-240", profile_folder());
+  const Diagnosis d = diagnose(p, {}, {fault_of("stuck-closed:cycling", p)}, handheld());
+  const auto& hides = d.explanations[0].hides;
+  CHECK_FALSE(hides.empty());
+  for (std::size_t i = 1; i < d.explanations.size(); ++i)
+    CHECK(std::find(hides.begin(), hides.end(), simulated::label(d.explanations[i].hypothesis)) == hides.end());
 }
 
 TEST_CASE("one stray reading neither hides nor makes a fault and is named") {

@@ -30,26 +30,7 @@ struct Switch {
     for (const Cause& cause : causes) {
       if (cause.kind == CauseKind::other_profile)
         for (const Profile& other : others)
-          if (other.id == cause.first) profile = other;
-      if (cause.kind == CauseKind::bridged) {
-        Contact bridge{"a bridge", {cause.first, cause.second}, {}, {}};
-        for (const Position& p : profile.positions) bridge.closed_at.push_back(p.id);
-        profile.contacts.push_back(bridge);
-      }
-      if (cause.kind == CauseKind::tied) {
-        std::vector<std::string> both;
-        for (const Position& p : profile.positions)
-          for (const Contact& c : good.contacts)
-            if ((c.id == cause.first || c.id == cause.second) && c.conducts_at(p.id)) {
-              both.push_back(p.id);
-              break;
-            }
-        for (Contact& c : profile.contacts)
-          if (c.id == cause.first || c.id == cause.second) {
-            c.closed_at = both;
-            c.cycles_at.clear();
-          }
-      }
+          if (other.id == cause.profile) profile = other;
       if (cause.kind == CauseKind::fault) {
         Fault fault = cause.fault;
         if (fault.kind == FaultKind::resistive)

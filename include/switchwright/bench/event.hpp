@@ -8,6 +8,7 @@
 #include <variant>
 #include <vector>
 
+#include "switchwright/bench/drop.hpp"
 #include "switchwright/bench/hands.hpp"
 #include "switchwright/core/reading.hpp"
 #include "switchwright/meter/meter.hpp"
@@ -31,9 +32,12 @@ enum class StepKind {
   voltage,        ///< a pair at a position, under power
   supply_at_end,  ///< the supply once more
   supply_off,     ///< the supply is switched off, probes still on it
+  drop,           ///< volts across a closed contact under a known direct current
+  drop_reversed,  ///< the same with the current the other way round
 };
 /// "acknowledge", "inspect", "prove-meter", "absence-of-voltage", "prove-meter-again", "leads-before", "measure",
-/// "leads-after", "supply-on", "voltage", "supply-at-end", "supply-off": the spelling of records and JSON.
+/// "leads-after", "supply-on", "voltage", "supply-at-end", "supply-off", "drop", "drop-reversed": the spelling of
+/// records and JSON.
 std::string to_string(StepKind kind);
 
 struct Step {
@@ -84,6 +88,7 @@ struct Kept {
   bool contact_stated = false;
   std::optional<Finding> finding;  ///< measure: judged with what is known now; the verdict judges again with the leads
   std::optional<VoltageFinding> voltage;  ///< voltage and the supply, judged
+  std::optional<ContactDrop> drop;        ///< drop: once the contact has all its readings
 };
 struct Acknowledged {
   Acknowledgement acknowledgement;
@@ -109,6 +114,11 @@ struct VerdictReached {
   Verdict verdict;
   Leads leads;
 };
+/// Everything is read and there is nothing to judge it by (a part that is being learned).
+struct Completed {
+  std::string record_id;
+  int readings = 0;
+};
 /// The session ended without going through: stopped by the operator, volts present, meter failed.
 struct Stopped {
   std::string kind;  ///< "operator", "volts-present", "supply", "meter", "hands"
@@ -116,7 +126,7 @@ struct Stopped {
 };
 
 using Event = std::variant<SessionOpened, StepShown, ReadingTaken, Settled, Unsettled, Kept, Acknowledged, Answered, Skipped,
-                           LinkChanged, Note, VerdictReached, Stopped>;
+                           LinkChanged, Note, VerdictReached, Completed, Stopped>;
 
 /// Thread rule: emit and subscribe on the loop's thread. Listeners are called in the order they subscribed.
 class EventStream {

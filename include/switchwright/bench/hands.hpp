@@ -39,6 +39,8 @@ class Hands {
   virtual bool confirms_itself() const = 0;
   /// These hands wait for a person just now (the knob of a fixture): no reason to lose patience.
   virtual bool waits_for_person() const { return false; }
+  /// The meter was lost or fell silent. Where it is the scanner too, nobody knows how its relays stand when it is back.
+  virtual void meter_lost(const std::string& detail) { (void)detail; }
   virtual std::string name() const = 0;  ///< "person", "simulator", "scanner"
 };
 

@@ -50,6 +50,10 @@ struct SessionSettings {
   std::vector<std::string> meter_remarks;
   PoweredPart powered = PoweredPart::none;
   std::optional<std::string> energised_by;  ///< --acknowledge energised was given, by this operator
+  /// Nothing to judge by (a part that is being learned): no finding, no verdict; the session ends with Completed, and
+  /// nothing can be skipped.
+  bool measure_only = false;
+  std::optional<DropTask> drop;     ///< the millivolt drop of closed contacts instead of everything else
   std::optional<bool> inspection;   ///< --inspected yes/no for all questions; absent: asked, or left unanswered unattended
 };
 
@@ -83,6 +87,7 @@ class QualifySession {
   void skip(const std::string& reason);
   void stop();  ///< by the operator; what was measured is kept and can be resumed
 
+  bool completed() const { return completed_; }  ///< measure_only: everything is read
   bool ended() const { return state_ == State::ended; }
   const std::optional<Verdict>& verdict() const { return verdict_; }
   const std::string& stopped_kind() const { return stopped_kind_; }
@@ -142,6 +147,7 @@ class QualifySession {
   Monotonic waiting_since_{};
   std::string last_trouble_;
   std::size_t resumed_ = 0;
+  bool completed_ = false;
 
   std::optional<Verdict> verdict_;
   std::string stopped_kind_;

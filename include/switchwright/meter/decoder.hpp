@@ -17,9 +17,13 @@ namespace switchwright {
 struct FrameCounts {
   std::uint64_t accepted = 0;
   std::map<std::string, std::uint64_t> rejected;  ///< by reason, in plain words ("unknown digit pattern")
-  std::uint64_t skipped_bytes = 0;                ///< bytes that belonged to no frame
+  std::map<std::string, std::string>
+      examples;  ///< the first line of a reason, where frames are lines; not yet safe to print
+  std::uint64_t skipped_bytes = 0;  ///< bytes that belonged to no frame
 
   std::uint64_t rejected_total() const;
+  /// Counts a rejected line and keeps the first of each reason.
+  void reject_line(const std::string& reason, std::string_view line);
 };
 
 /// Thread rule: one owner, one thread.

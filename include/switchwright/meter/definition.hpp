@@ -19,13 +19,13 @@ struct LinkSettings {
   int data_bits = 8;
   Parity parity = Parity::none;
   int stop_bits = 1;
-  std::optional<bool> dtr;      ///< raised or dropped after every open; nothing: left as the system sets it
+  std::optional<bool> dtr;  ///< raised or dropped after every open; nothing: left as the system sets it
   std::optional<bool> rts;
   double silent_after_s = 2.0;  ///< no valid frame for this long means the meter is silent
 };
 
-/// What the decoder needs to know about this chip or dialect, as data: options are single values, tables map a
-/// code to a meaning. Which names exist is up to the decoder kind; the loader checks them.
+/// What the decoder needs to know about this chip or dialect, as data: options are single values, tables map
+/// a code to a meaning. Which names exist is up to the decoder kind; the loader checks them.
 struct DecoderSettings {
   std::string kind;
   std::map<std::string, std::string> options;
@@ -34,21 +34,23 @@ struct DecoderSettings {
 
 /// For meters that answer only when asked.
 struct PollSettings {
-  std::string request;      ///< bytes to send, with their terminator
-  double every_s = 0.5;     ///< shortest time between two requests
-  double timeout_s = 3.0;   ///< no answer for this long: the request is lost
+  std::string request;     ///< bytes to send, with their terminator
+  double every_s = 0.5;    ///< shortest time between two requests
+  double timeout_s = 3.0;  ///< no answer for this long: the request is lost
 };
 
-/// How the tool selects a function itself. Commands and request are each ended with the link's line end; a {range} in
-/// them stands for `range` in the file and is filled in by the loader.
+/// How the tool selects a function itself. Commands and request are each ended with the link's line end; a
+/// {range} in them stands for `range` in the file and is filled in by the loader.
 struct FunctionCommands {
   Quantity quantity = Quantity::resistance;
-  /// Sent in order, then readings are asked for with PollSettings::request. With a `request` as well: what is tried when
-  /// the meter does not know the request.
+  /// Sent in order, then readings are asked for with PollSettings::request. With a `request` as well: what is
+  /// tried when the meter does not know the request.
   std::vector<std::string> send = {};
-  /// One query that selects the function and gives a reading (SCPI: MEAS:RES?); asked again for every reading.
+  /// One query that selects the function and gives a reading (SCPI: MEAS:RES?); asked again for every
+  /// reading.
   std::string request = {};
-  std::optional<double> range = {};  ///< full scale that the commands fix, SI unit; absent: the meter picks its range
+  std::optional<double> range =
+      {};  ///< full scale that the commands fix, SI unit; absent: the meter picks its range
 };
 
 /// What a calibration certificate says to add to a reading, for one quantity and part of its range.
@@ -72,7 +74,7 @@ struct AccuracyRow {
 
 struct MeterDefinition {
   int schema = 1;
-  std::string id;          ///< file name without .toml
+  std::string id;  ///< file name without .toml
   std::string title;
   std::string provenance;  ///< where the frame table and the accuracy figures come from
   LinkSettings link;
@@ -83,21 +85,22 @@ struct MeterDefinition {
   std::vector<FunctionCommands> functions;
   std::vector<AccuracyRow> accuracy;
   std::vector<Correction> corrections;  ///< of this one meter, from its certificate; mostly none
-  double update_rate_hz = 2.5;  ///< readings per second a real one gives; the simulator keeps it
+  double update_rate_hz = 2.5;          ///< readings per second a real one gives; the simulator keeps it
   std::filesystem::path path;
   std::string source_text;  ///< the TOML file as read; kept in every record
 
   /// The tool can select this quantity itself (otherwise a person turns the dial).
   bool selects(Quantity quantity) const;
-  /// The accuracy row of the range a reading was taken in: same quantity (continuity falls back to resistance), the
-  /// row whose resolution is the reading's; failing that the smallest range that holds |value|; nullptr when the
-  /// definition has no row for the quantity.
+  /// The accuracy row of the range a reading was taken in: same quantity (continuity falls back to
+  /// resistance), the row whose resolution is the reading's; failing that the smallest range that holds
+  /// |value|; nullptr when the definition has no row for the quantity.
   const AccuracyRow* accuracy_for(Quantity quantity, double value, double resolution) const;
   /// The correction for a reading (continuity falls back to resistance); nullptr when there is none.
   const Correction* correction_for(Quantity quantity, double value) const;
   /// How the tool selects a quantity; nullptr when it cannot.
   const FunctionCommands* function_for(Quantity quantity) const;
-  /// The finest row of a quantity, for saying before the work what can be decided; nullptr when there is none.
+  /// The finest row of a quantity, for saying before the work what can be decided; nullptr when there is
+  /// none.
   const AccuracyRow* finest(Quantity quantity) const;
   /// The largest full scale of a quantity; nothing when there is no row.
   std::optional<double> top_of_range(Quantity quantity) const;
@@ -112,8 +115,8 @@ struct SearchPath {
 /// @throws Error(usage) with every mistake of the file at once, one "path:line:column: expected X, saw Y" per
 /// line, or for an unknown id with near names.
 MeterDefinition load_meter_definition(const std::string& id, const SearchPath& where);
-/// The same from a text at hand (a record keeps the text of its definition); `path` names it in messages and gives the
-/// id. @throws Error(usage) as above.
+/// The same from a text at hand (a record keeps the text of its definition); `path` names it in messages and
+/// gives the id. @throws Error(usage) as above.
 MeterDefinition parse_meter_definition(std::string text, const std::filesystem::path& path);
 /// All ids on the search path, sorted, each once.
 std::vector<std::string> list_meter_definitions(const SearchPath& where);

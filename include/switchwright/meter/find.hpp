@@ -35,7 +35,7 @@ struct FindCandidate {
   std::uint64_t stray_bytes = 0;  ///< bytes received that are in no valid frame
   double frames_per_s = 0.0;
   /// 0 to 1: the part of what was received that valid frames explain (bytes; frames when asked), halved when
-  /// there was one frame only. 0.5 for a meter that gave its name but no reading.
+  /// there was one frame only. 0.5 for a meter that gave its name (three fields at least) but no reading.
   double score = 0.0;
   bool asked = false;    ///< it answered; otherwise it sends by itself
   std::string identity;  ///< what it says it is, when asked; text from outside

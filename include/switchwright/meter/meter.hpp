@@ -27,6 +27,7 @@ struct LinkChange {
   LinkState state = LinkState::open;
   std::string detail;  ///< one plain sentence for a person, with what to do next
   Instant at;
+  bool remark = false;  ///< the state is what it was; `detail` is something else that a person must know
 };
 
 struct MeterCallbacks {
@@ -46,9 +47,9 @@ class Meter {
   virtual ~Meter() = default;
   /// Selects a quantity where the definition can (no effect otherwise). Takes effect before the next reading.
   virtual void select(Quantity quantity) = 0;
-  /// Sends commands between two readings, one per line, and reads the meter's error queue after them (SCPI). `done` is
-  /// called from the loop with an empty text, or with the meter's complaint. Readings asked for before do not come any
-  /// more. After a loss of the link an order that was not done is given again.
+  /// Sends commands between two readings, one per line, and reads the meter's error queue after them (SCPI).
+  /// `done` is called from the loop with an empty text, or with the meter's complaint. Readings asked for
+  /// before do not come any more. After a loss of the link an order that was not done is given again.
   virtual void order(std::vector<std::string> commands, std::function<void(std::string trouble)> done) {
     (void)commands;
     done("this link takes no commands");

@@ -29,7 +29,7 @@ struct RouteCost {
   double move_one_s = 4.0;         ///< one probe to another terminal
   double move_both_s = 7.0;        ///< both probes; not less than move_one_s
   double turn_step_s = 2.0;        ///< the knob to the neighbouring position
-  double change_function_s = 5.0;  ///< the meter's dial; the same for every order of one quantity
+  double change_function_s = 5.0;  ///< the meter's dial; a route is one sweep of one function, so see bench/plan_cost.hpp
   bool stays_on_pair = true;  ///< a pair is left only when all its positions are done (opens need a witness)
 };
 

@@ -111,10 +111,11 @@ class SampleSource {
   /// One after another in the order of their arrival; may be asked again. @throws Error(store).
   virtual void each(const std::function<void(const SampleRow&)>& take) const = 0;
 };
-/// What the samples amounted to when the trace ended: JSON lines as they were printed.
+/// What the work amounted to, as JSON lines: of a trace its figures when it ended; of a learning or a drop check what was
+/// to be done, then each contact's drop as it was taken (the last of a contact counts), or the profile that was learned.
 struct TraceResult {
-  std::string kind;     ///< "summary" or "verdict"
-  std::string channel;  ///< name; for the verdict that of the load
+  std::string kind;     ///< trace: "summary", "verdict"; "setup"; "drop"; "learned"
+  std::string channel;  ///< trace: name, for the verdict that of the load; drop: the contact; else empty
   std::int64_t operations = 0;  ///< switching operations seen on that channel
   std::string json;
 };
@@ -130,11 +131,11 @@ struct Record {
   std::optional<Indication> leads_before;
   std::optional<Indication> leads_after;
   std::optional<Verdict> verdict;  ///< absent: unfinished
-  std::optional<TraceSetup> trace;  ///< kind "trace" only, as are the next three
+  std::optional<TraceSetup> trace;  ///< kind "trace" only, as are the next two
   std::vector<TraceChannel> channels;
   std::vector<SampleRow> samples;  ///< of a record that is not in a store: see each_sample
   std::shared_ptr<const SampleSource> stored_samples;
-  std::vector<TraceResult> results;
+  std::vector<TraceResult> results;  ///< kinds "trace", "learn", "drop"
   std::string chain_head;          ///< SHA-256, hex, of the last batch
   std::int64_t batches = 0;
 
@@ -157,7 +158,7 @@ struct RecordSummary {
   std::string profile_id;
   std::string meter_id;
   std::string operator_name;
-  std::string outcome;  ///< "pass", "fail", "undecided", "unfinished"
+  std::string outcome;  ///< "pass", "fail", "undecided", "unfinished"; "learned" of a part that was learned
   bool simulated = false;
 };
 

@@ -37,9 +37,9 @@ struct Explanation {
   /// Hypotheses with no more causes that these readings cannot tell from this one.
   std::vector<std::string> same_readings_as;
   /// The same, with more causes: what this one hides (an open heater hides that two of its leads are
-  /// swapped).
+  /// swapped). Where this one is the more probable, they get no explanation of their own.
   std::vector<std::string> hides;
-  std::vector<Consequence> consequences;  ///< what the profile says that these faults mean, and what to do
+  std::vector<Consequence> consequences;  ///< what these faults mean, and what to do: see verify/consequence.hpp
 };
 
 /// The further reading that is expected to tell most.

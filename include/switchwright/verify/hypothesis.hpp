@@ -13,18 +13,15 @@
 namespace switchwright {
 
 enum class CauseKind {
-  fault,          ///< one of profile/fault.hpp: stuck, resistive, open, shorted, drifted, swapped, clocked
-  bridged,        ///< two nodes are joined that should not be (a fallen part, soot, a loose strand)
-  tied,           ///< two contacts move as one: each closes where either should
+  fault,          ///< one of profile/fault.hpp
   other_profile,  ///< the part is another one of the library
 };
 
 /// One thing that is wrong.
 struct Cause {
   CauseKind kind = CauseKind::fault;
-  Fault fault;         ///< for kind fault; a value that is to be fitted is absent
-  std::string first;   ///< bridged: node; tied: contact; other_profile: profile id
-  std::string second;  ///< bridged: node; tied: contact
+  Fault fault;          ///< for kind fault; a value that is to be fitted is absent
+  std::string profile;  ///< for other_profile: its id
   friend bool operator==(const Cause&, const Cause&) = default;
 };
 /// "stuck-closed:cycling", "resistive:line=5.2", "bridged:H1,H2", "tied:line,cycling",

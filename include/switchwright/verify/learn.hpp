@@ -26,6 +26,9 @@ struct LearnSubject {
 /// A profile with the subject's terminals and positions and nothing in it: every pair is to be measured everywhere.
 Profile provisional_profile(const LearnSubject& subject);
 
+/// The same as TOML, for the record of the readings.
+std::string provisional_toml(const LearnSubject& subject);
+
 struct LearnReading {
   std::string position;
   Pair pair;
@@ -38,6 +41,7 @@ struct Learned {
   std::vector<Element> elements;  ///< nominal_ohm as fitted; tolerance wide enough for the meter
   bool fewest_contacts = false;   ///< proven: no fewer contacts join what is joined
   std::vector<std::string> ambiguities;  ///< what the readings leave open, one plain sentence each
+  std::vector<std::string> unconnected;   ///< terminals that read open to everything at every position
   std::vector<LearnReading> unexplained;  ///< readings that the network does not give
 };
 /// @throws Error(usage) when a pair has no reading at a position, or an unknown name.

@@ -15,23 +15,29 @@
 #include "switchwright/meter/definition.hpp"
 #include "switchwright/profile/fault.hpp"
 #include "switchwright/profile/profile.hpp"
-#include "switchwright/verify/explain.hpp"
+#include "switchwright/verify/diagnosis.hpp"
 
 namespace switchwright {
 
 enum class LessonLevel {
   easy,  ///< one fault: a contact that sticks, an element that is open or shorted
-  hard,  ///< also resistive contacts, drifted elements, swapped leads, a knob put on wrongly, and two faults at once
+  hard,  ///< everything that a diagnosis knows: also resistive contacts, drifted elements, swapped and joined terminals,
+         ///< contacts that move as one, a knob put on wrongly, another part of the library, and two faults at once
 };
 
-/// Something that may be hidden: nothing, one fault, or two.
+/// Something that may be hidden: nothing, one fault, two, or another part.
 struct LessonCase {
-  std::string name;             ///< as a learner names it: "none", "resistive:line", "stuck-open:line + open:heater"
-  std::string words;            ///< for a person
-  std::vector<Fault> least;     ///< with every value at the end that reads least
-  std::vector<Fault> most;      ///< and most
-  bool good() const { return most.empty(); }
+  std::string name;          ///< as a learner names it: "none", "resistive:line", "stuck-open:line + open:heater"
+  std::string words;         ///< for a person
+  std::string kind;          ///< for a list: "stuck-open", "profile", ...; of two faults "two"
+  std::vector<Fault> least;  ///< with every value at the end that reads least
+  std::vector<Fault> most;   ///< and most
+  std::string profile;       ///< id of the other part; empty: the lesson's own
+  bool good() const { return most.empty() && profile.empty(); }
 };
+/// Everything that may be hidden in a part, "none" first. @param others of the library; those with the same terminals and
+/// positions may be what is hidden.
+std::vector<LessonCase> lesson_cases(const Profile& profile, const std::vector<Profile>& others, LessonLevel level);
 
 /// A reading that was taken.
 struct LessonReading {
@@ -42,19 +48,28 @@ struct LessonReading {
 
 class Lesson {
  public:
-  Lesson(Profile profile, MeterDefinition meter, LessonLevel level);
+  Lesson(Profile profile, MeterDefinition meter, LessonLevel level, Knowledge knowledge);
 
   const Profile& profile() const { return profile_; }
+  const MeterDefinition& meter() const { return meter_; }
+  const Knowledge& knowledge() const { return knowledge_; }
+  /// The part that a case is made of: the lesson's profile, or another one.
+  const Profile& part_of(std::size_t of) const;
   const std::vector<LessonCase>& cases() const { return cases_; }
   const std::vector<Place>& places() const { return places_; }
 
-  /// The case that a seed hides: good once in eight, else any that some reading shows.
+  /// The case that a seed hides: good once in eight; at the hard level two faults one time in four; else any kind that some
+  /// reading shows, the kinds equally often.
   std::size_t hidden(std::uint64_t seed) const;
   /// The case as the simulator needs it, values drawn by the seed.
   std::vector<Fault> faults_of(std::size_t of, std::uint64_t seed) const;
-  /// The case of that name ("resistive:line", or with a value; two joined by "+" in any order), or its number from 1.
+  /// The case of that name ("resistive:line"; two joined by "+" in any order), or its number from 1; two numbers joined by
+  /// "+" are two faults.
   /// @throws Error(usage) with near names.
   std::size_t named(const std::string& text) const;
+
+  /// A place as a learner writes it: "L1-H1 off" or "l1 h1 off". @throws Error(usage) that says which part is not known.
+  Place place_named(const std::string& text) const;
 
   bool look_different(std::size_t a, std::size_t b, std::size_t place) const;
   /// No reading tells the two apart.
@@ -82,6 +97,7 @@ class Lesson {
 
   Profile profile_;
   MeterDefinition meter_;
+  Knowledge knowledge_;
   double beyond_ohm_ = 0.0;  ///< the end of the meter's ranges: above, it shows over-range
   std::vector<LessonCase> cases_;
   std::vector<Place> places_;

@@ -1,5 +1,5 @@
 // How long from the last byte of a frame on a pseudo-terminal to the reading callback, and what share of one
-// core the links take while meters stream and while a lost one is looked for. A child process plays the
+// core the links take while meters stream (while they wait: link_waiting.cpp). A child process plays the
 // meters, so that their work is not counted. Not a test: it prints figures. Build with `cmake --build
 // build/release --target link_latency`.
 #include <fcntl.h>
@@ -105,7 +105,7 @@ double cpu_s() {
   return s(use.ru_utime) + s(use.ru_stime);
 }
 
-void measure(std::size_t meters, double seconds, bool lost) {
+void measure(std::size_t meters, double seconds) {
   std::vector<Cable> cables;
   for (std::size_t i = 0; i < meters; ++i) cables.push_back(make_cable());
   std::vector<double> latencies_us;
@@ -123,13 +123,8 @@ void measure(std::size_t meters, double seconds, bool lost) {
     open.push_back(
         open_link_meter(loop, clock, definition, cable.path, std::move(decoder), std::move(callbacks)));
   }
-  pid_t child = -1;
-  if (!lost) {
-    child = fork();
-    if (child == 0) play_meters(cables, seconds);
-  } else {
-    for (const Cable& cable : cables) close(cable.slave), close(cable.master);
-  }
+  const pid_t child = fork();
+  if (child == 0) play_meters(cables, seconds);
   const double cpu_before = cpu_s();
   const auto before = Clk::now();
   const auto end = loop.after(std::chrono::nanoseconds{static_cast<std::int64_t>((seconds + 0.5) * 1e9)},
@@ -139,15 +134,14 @@ void measure(std::size_t meters, double seconds, bool lost) {
   const double share = 100.0 * (cpu_s() - cpu_before) / wall_s;
   open.clear();
   if (child > 0) waitpid(child, nullptr, 0);
-  if (!lost)
-    for (const Cable& cable : cables) close(cable.slave), close(cable.master);
+  for (const Cable& cable : cables) close(cable.slave), close(cable.master);
   std::sort(latencies_us.begin(), latencies_us.end());
   const auto at = [&](double q) {
     return latencies_us[std::min(latencies_us.size() - 1,
                                  static_cast<std::size_t>(q * static_cast<double>(latencies_us.size())))];
   };
   fmt::print("{:3} meter{} {:26} CPU {:6.3f} % of one core", meters, meters == 1 ? " " : "s",
-             lost ? "lost and looked for" : fmt::format("at {:g} readings/s each", readings_per_s), share);
+             fmt::format("at {:g} readings/s each", readings_per_s), share);
   if (latencies_us.empty())
     fmt::print("\n");
   else
@@ -163,8 +157,6 @@ int main(int argc, char** argv) {
 #ifndef NDEBUG
   fmt::print("WARNING: optimisation is off, the figures say little\n");
 #endif
-  measure(1, seconds, false);
-  measure(64, seconds, false);
-  measure(1, seconds, true);
-  measure(64, seconds, true);
+  measure(1, seconds);
+  measure(64, seconds);
 }

@@ -1,0 +1,46 @@
+// The millivolt-drop check as work at the bench: which contacts, with which current, and what came out for
+// each.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "switchwright/core/pair.hpp"
+#include "switchwright/profile/profile.hpp"
+#include "switchwright/verify/drop.hpp"
+#include "switchwright/verify/finding.hpp"
+
+namespace switchwright {
+
+struct DropTask {
+  KnownCurrent current;
+  std::string position;   ///< where the contacts are closed
+  bool reversed = false;  ///< each contact also with the current the other way round (thermal voltages)
+};
+
+/// One contact's drop, judged against what a sound contact has at most.
+struct ContactDrop {
+  std::string contact;
+  std::string position;
+  Pair pair;
+  KnownCurrent current;
+  double limit_ohm = 0.0;
+  double rated_a = 0.0;
+  Drop drop;
+};
+/// One JSON object on one line, type "drop": for --json and for the record.
+std::string to_json(const ContactDrop& drop);
+
+/// The position where most contacts conduct, the first of them; or the one wanted. @throws Error(usage) when
+/// there is none of that name, or no contact between two terminals conducts there.
+std::string drop_position(const Profile& profile, const std::string& wanted);
+/// The contacts that can be measured there: they conduct, and probes reach both ends.
+std::vector<const Contact*> drop_contacts(const Profile& profile, const std::string& position);
+/// The drop as a finding about the pair, which is what a verdict and `fit` are made from. The resistance is
+/// that of a voltmeter and an ammeter: no lead is in it.
+Finding finding_of(const Profile& profile, const ContactDrop& drop, const Indication& indication);
+
+/// The words that are acknowledged before a current is sent through a part.
+std::string drop_words();
+
+}  // namespace switchwright

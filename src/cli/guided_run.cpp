@@ -1,0 +1,153 @@
+#include "cli/guided_run.hpp"
+
+#include <algorithm>
+
+#include "cli/keyboard.hpp"
+#include "cli/output.hpp"
+#include "switchwright/bench/interrupt.hpp"
+#include "switchwright/bench/recorder.hpp"
+#include "switchwright/core/error.hpp"
+#include "switchwright/core/loop.hpp"
+#include "switchwright/meter/meter.hpp"
+#include "switchwright/profile/library.hpp"
+
+namespace switchwright::cli {
+
+namespace {
+
+std::unique_ptr<Hands> make_hands(Loop& loop, const std::string& who) {
+  if (who == "person") return person_hands(loop);
+  if (who.starts_with("sim:")) return simulator_hands(loop, who.substr(4));
+  throw Error(ErrorKind::usage, "\"" + who + "\" are no hands", "--hands", "use person or sim:SOCKET");
+}
+
+}  // namespace
+
+GuidedEnd run_guided(Store& store, GuidedWork work) {
+  Loop loop;
+  const SystemClock clock;
+  EventStream events;
+  QualifySession* session_ptr = nullptr;
+  MeterCallbacks callbacks;
+  callbacks.reading = [&](const Reading& reading) {
+    if (session_ptr) session_ptr->on_reading(reading);
+  };
+  callbacks.link = [&](const LinkChange& change) {
+    if (session_ptr) session_ptr->on_link(change);
+  };
+  const auto meter = open_meter(loop, clock, work.meter, work.port, callbacks);
+  const auto hands = make_hands(loop, work.hands);
+  // What a session refuses to begin with (a current that cannot decide) leaves no empty record.
+  QualifySession{work.profile, work.meter, work.settings,   work.header,
+                 clock,        *hands,     [](Quantity) {}, events};
+  if (!work.earlier) {
+    work.header.id = store.begin(work.header);
+    Batch setup;
+    setup.results.push_back({"setup", "", 0, work.setup});
+    store.append(work.header.id, setup);
+  }
+  QualifySession session{work.profile,
+                         work.meter,
+                         work.settings,
+                         work.header,
+                         clock,
+                         *hands,
+                         [&](Quantity quantity) { meter->select(quantity); },
+                         events};
+  session_ptr = &session;
+  Recorder recorder{store, work.header.id, events};
+  const auto view = work.view(session);
+  bool reader_gone = false;
+  events.subscribe([&](const Event& event, Instant at) {
+    if (reader_gone) return;
+    try {
+      view->on(event, at);
+    } catch (const ClosedPipe&) {
+      reader_gone = true;  // nobody reads, but what is measured is still kept
+      loop.post([&] { session.stop(); });
+    }
+  });
+  events.subscribe([&](const Event&, Instant) {
+    if (session.ended()) loop.post([&] { loop.stop(); });
+  });
+  std::optional<Keyboard> keyboard;
+  if (work.hands == "person")
+    keyboard.emplace(
+        loop, [&](char c) { work.keys_to_view ? view->key(c) : (c == '\n' ? session.confirm() : void()); },
+        [&] { session.stop(); });
+  const Interrupt interrupt{loop, [&] { session.stop(); }};
+  Loop::Timer tick;
+  std::function<void()> ticking = [&] {
+    session.on_tick();
+    tick = loop.after(std::chrono::milliseconds{100}, ticking);
+  };
+  ticking();
+  if (work.earlier) session.resume(*work.earlier);
+  loop.post([&] { session.start(); });
+  try {
+    loop.run();
+  } catch (...) {
+    recorder.close();  // whatever went wrong, what was measured is kept
+    throw;
+  }
+  keyboard.reset();
+  meter->stop();
+  recorder.close();
+  return {work.header.id, session.verdict(), session.completed(), session.stopped_kind(),
+          session.stopped_text()};
+}
+
+Record unfinished_record(const Store& store, const std::string& id, const std::string& kind) {
+  auto unfinished = store.unfinished();
+  std::erase_if(unfinished, [&](const RecordSummary& record) { return record.kind != kind; });
+  if (id == "latest" && unfinished.empty())
+    throw Error(ErrorKind::usage, "no record of this kind is unfinished", store.path().string(),
+                "start a new one without --resume");
+  Record record = store.load(id == "latest" ? unfinished.front().id : id);
+  if (record.header.kind != kind)
+    throw Error(ErrorKind::usage,
+                "record " + record.header.id + " is of kind " + record.header.kind + ", not " + kind,
+                "--resume", "list them with: switchwright records");
+  return record;
+}
+
+Profile profile_in(const Record& record) {
+  Profile profile = parse_profile(record.header.profile_text, record.header.profile_id);
+  profile.id = record.header.profile_id;
+  return profile;
+}
+
+MeterDefinition meter_in(const Record& record) {
+  MeterDefinition meter = parse_meter_definition(record.header.meter_text, record.header.meter_id);
+  meter.id = record.header.meter_id;
+  return meter;
+}
+
+RecordHeader header_for(const std::string& kind, const Profile& profile, const MeterDefinition& meter,
+                        const std::string& port, const std::string& hands) {
+  RecordHeader header;
+  header.kind = kind;
+  header.started = SystemClock{}.now().wall;
+  header.tool_version = SWITCHWRIGHT_VERSION;
+  header.profile_id = profile.id;
+  header.profile_title = profile.title;
+  header.profile_values = profile.values;
+  header.profile_text = profile.source_text;
+  header.meter_id = meter.id;
+  header.meter_title = meter.title;
+  header.meter_text = meter.source_text;
+  header.port = port;
+  header.rule = to_string(DecisionRule::guarded);
+  header.simulated = hands.starts_with("sim:");
+  header.hands = header.simulated ? "simulator" : "person";
+  return header;
+}
+
+void require_de_energised(const std::vector<std::string>& acknowledged, const std::string& hands,
+                          const std::string& when) {
+  if (!acknowledged.empty() || (hands == "person" && interactive())) return;
+  throw Error(ErrorKind::usage, "the acknowledgement that the part is de-energised is missing", "",
+              "give --acknowledge de-energised when " + when);
+}
+
+}  // namespace switchwright::cli

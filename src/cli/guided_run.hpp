@@ -1,0 +1,59 @@
+// A guided session from begin to end for commands that are one: record, meter, hands, session, recorder, view
+// and keys on one loop. The command says what is done; how a session runs is the same for all.
+#pragma once
+
+#include <functional>
+#include <memory>
+#include <optional>
+#include <string>
+
+#include "cli/views.hpp"
+#include "switchwright/bench/session.hpp"
+#include "switchwright/record/store.hpp"
+
+namespace switchwright::cli {
+
+struct GuidedWork {
+  const Profile& profile;
+  const MeterDefinition& meter;
+  std::string port;
+  std::string hands;    ///< "person" or sim:SOCKET
+  RecordHeader header;  ///< of a new record, without id; of the earlier one when resumed
+  std::string setup;    ///< a new record's first result, kind "setup": one JSON line
+  SessionSettings settings;
+  std::optional<Record> earlier;
+  std::function<std::unique_ptr<View>(QualifySession&)> view;
+  bool keys_to_view = false;  ///< the view turns keys into what the operator wants
+};
+
+struct GuidedEnd {
+  std::string record_id;
+  std::optional<Verdict> verdict;
+  bool completed = false;
+  std::string stopped_kind;  ///< empty when it went through
+  std::string stopped_text;
+};
+
+/// Whatever ends it, what was measured is in the store, or in a rescue file that the error names.
+/// @throws Error(meter, usage) before anything is measured; Error(store) when the store does not take the
+/// rest.
+GuidedEnd run_guided(Store& store, GuidedWork work);
+
+/// Begun and not finished records of a kind: the one named, or the newest for "latest". @throws Error(usage),
+/// with what to do, when there is none, or it is of another kind.
+Record unfinished_record(const Store& store, const std::string& id, const std::string& kind);
+
+/// The profile and the meter that a record was begun with, whatever the library holds by now.
+Profile profile_in(const Record& record);
+MeterDefinition meter_in(const Record& record);
+
+/// What a record begins with that is the same for every kind: meter, profile, port, hands, now.
+RecordHeader header_for(const std::string& kind, const Profile& profile, const MeterDefinition& meter,
+                        const std::string& port, const std::string& hands);
+
+/// Hands other than a person, and a person without a terminal, cannot be asked. @throws Error(usage) naming
+/// the option.
+void require_de_energised(const std::vector<std::string>& acknowledged, const std::string& hands,
+                          const std::string& when);
+
+}  // namespace switchwright::cli

@@ -1,0 +1,228 @@
+// The session beside qualification: learning, which judges nothing, and the millivolt drop of closed
+// contacts.
+#include <doctest/doctest.h>
+
+#include <filesystem>
+
+#include "imagined_bench.hpp"
+#include "switchwright/bench/learning.hpp"
+#include "switchwright/bench/measured.hpp"
+#include "switchwright/bench/recorder.hpp"
+#include "switchwright/core/error.hpp"
+
+using namespace switchwright;
+using namespace switchwright::testing;
+
+namespace {
+
+/// A bench for the drop: the meter shows what U = I R gives.
+struct DropBench : ImaginedBench {
+  explicit DropBench(bool person) : ImaginedBench(person) {
+    meter.accuracy.push_back({Quantity::voltage_dc, 0.4, 1e-4, 0.5, 2});  // invented
+    meter.accuracy.push_back({Quantity::voltage_dc, 40, 1e-2, 0.5, 2});
+  }
+  QualifySession& begin(double amps, bool reversed = false) {
+    SessionSettings settings;
+    settings.drop = DropTask{{amps, 0.01 * amps}, "high", reversed};
+    settings.acknowledged_by = "tester";
+    return ImaginedBench::begin(settings);
+  }
+  void show(double volt, double seconds = 4.0) {
+    Reading r;
+    r.quantity = Quantity::voltage_dc;
+    r.value = volt;
+    r.resolution = 1e-4;
+    for (int i = 0; i < seconds * 5 && !session->ended(); ++i) {
+      clock.advance(std::chrono::milliseconds{200});
+      r.at = clock.now();
+      session->on_reading(r);
+      session->on_tick();
+    }
+  }
+};
+
+struct StoreFile {
+  std::filesystem::path path =
+      std::filesystem::temp_directory_path() / "switchwright-guided-session-test.sqlite";
+  StoreFile() { remove(); }
+  ~StoreFile() { remove(); }
+  void remove() const {
+    for (const char* ending : {"", "-wal", "-shm"}) std::filesystem::remove(path.string() + ending);
+  }
+};
+
+}  // namespace
+
+TEST_CASE("each closed contact is judged by its drop and the current is named in the instruction") {
+  DropBench bench(true);
+  bench.begin(1.0).start();
+  int contacts = 0;
+  while (!bench.session->ended()) {
+    const Step step = *bench.session->current();
+    CHECK(step.kind == StepKind::drop);
+    CHECK(step.instruction.find("1 A") != std::string::npos);
+    CHECK(step.arrangement.dial == Quantity::voltage_dc);
+    bench.show(step.arrangement.pair == Pair{"L2", "H2"} ? 0.250 : 0.020);
+    bench.session->confirm();
+    REQUIRE(++contacts <= 3);
+    const Kept* kept = bench.last<Kept>();
+    REQUIRE(kept->drop);
+    CHECK(kept->drop->drop.ohm ==
+          doctest::Approx(step.arrangement.pair == Pair{"L2", "H2"} ? 0.25 : 0.02).epsilon(1e-6));
+  }
+  CHECK(contacts == 3);
+  REQUIRE(bench.session->verdict());
+  CHECK(bench.session->verdict()->outcome == Outcome::fail);
+  CHECK(bench.session->verdict()->headline == "Fail: 2 of 3 contacts sound by their millivolt drop at 1 A.");
+  // Joule's law: 15 A squared times 0.25 ohm.
+  CHECK(bench.session->verdict()->deviations().at(0)->sentence.find("56.2 W") != std::string::npos);
+}
+
+TEST_CASE("no voltage is no proof of a current so the operator must state it") {
+  DropBench bench(true);
+  bench.begin(1.0).start();
+  bench.show(0.0);
+  REQUIRE(bench.last<Settled>());
+  CHECK(bench.last<Settled>()->needs_contact_statement);
+  bench.session->confirm();
+  CHECK(bench.count<Kept>() == 0);
+  CHECK(bench.last<Note>()->kind == "contact-needed");
+  bench.session->state_contact();
+  REQUIRE(bench.count<Kept>() == 1);
+  CHECK(bench.last<Kept>()->contact_stated);
+  CHECK(bench.last<Kept>()->finding->outcome == Outcome::pass);
+}
+
+TEST_CASE("a reversed check is judged only when both directions are read") {
+  DropBench bench(true);
+  bench.begin(1.0, true).start();
+  bench.show(0.0212);
+  CHECK_FALSE(bench.last<Settled>()->outlook);
+  bench.session->confirm();
+  CHECK_FALSE(bench.last<Kept>()->drop);
+  CHECK(bench.session->current()->kind == StepKind::drop_reversed);
+  bench.show(-0.0188);
+  bench.session->confirm();
+  REQUIRE(bench.last<Kept>()->drop);
+  // Half the difference is the drop, half the sum the thermal voltage (ASTM B539).
+  CHECK(bench.last<Kept>()->drop->drop.drop_v == doctest::Approx(0.020));
+  CHECK(*bench.last<Kept>()->drop->drop.thermal_v == doctest::Approx(0.0012));
+}
+
+TEST_CASE("the same voltage both ways is no drop of nothing") {
+  DropBench bench(true);
+  bench.begin(1.0, true).start();
+  bench.show(0.250);
+  bench.session->confirm();
+  bench.show(0.250);  // the clips were not exchanged
+  bench.session->confirm();
+  CHECK(bench.count<Kept>() == 1);
+  CHECK(bench.last<Note>()->kind == "not-reversed");
+  bench.show(-0.250);
+  bench.session->confirm();
+  REQUIRE(bench.last<Kept>()->drop);
+  CHECK(bench.last<Kept>()->drop->drop.outcome == Outcome::fail);
+}
+
+TEST_CASE("a current that cannot decide is refused before the work and a strange voltage stops it") {
+  DropBench bench(true);
+  CHECK_THROWS_AS(bench.begin(0.002), Error);
+  bench.begin(1.0).start();
+  bench.show(24.0);
+  CHECK(bench.session->ended());
+  CHECK(bench.session->stopped_kind() == "volts-present");
+}
+
+TEST_CASE("a contact that is left out makes the check undecided and is named") {
+  DropBench bench(true);
+  bench.begin(1.0).start();
+  bench.session->skip("a broken tab");
+  while (!bench.session->ended()) {
+    bench.show(0.020);
+    bench.session->confirm();
+  }
+  CHECK(bench.session->verdict()->outcome == Outcome::undecided);
+  CHECK(bench.session->verdict()->not_measured.size() == 1);
+}
+
+TEST_CASE("learning reads everything, judges nothing and skips nothing") {
+  ImaginedBench bench(true);
+  LearnSubject subject;
+  subject.title = "a part";
+  subject.terminals = bench.profile.terminals;
+  subject.exposed_metal = bench.profile.exposed_metal;
+  for (const Position& position : bench.profile.positions) subject.positions.push_back(position.id);
+  const Profile truth = bench.profile;
+
+  const StoreFile file;
+  Store store{file.path};
+  RecordHeader header;
+  header.kind = "learn";
+  bench.meter = load_meter_definition("lcd-segment-14", {{std::string{SOURCE_DIR} + "/meters"}});
+  header.meter_id = bench.meter.id;
+  header.meter_text = bench.meter.source_text;
+  bench.header.id = store.begin(header);
+  Batch setup;
+  setup.results.push_back({"setup", "", 0, setup_json(subject)});
+  store.append(bench.header.id, setup);
+  Recorder recorder{store, bench.header.id, bench.events};
+
+  const Profile nothing = provisional_profile(subject);
+  SessionSettings settings;
+  settings.measure_only = true;
+  settings.acknowledged_by = "tester";
+  bench.session.emplace(
+      nothing, bench.meter, settings, bench.header, bench.clock, bench.hands, [](Quantity) {}, bench.events);
+  bench.session->start();
+  bench.run_to(StepKind::measure);
+  bench.session->skip("no time");
+  CHECK(bench.last<Note>()->kind == "cannot-skip");
+  bench.run_to_end();
+  recorder.close();
+  CHECK(bench.session->completed());
+  CHECK_FALSE(bench.session->verdict());
+  CHECK(bench.count<VerdictReached>() == 0);
+  REQUIRE(bench.last<Completed>());
+  CHECK(bench.last<Completed>()->readings == 60);
+  for (const Event& event : bench.log)
+    if (const auto* kept = std::get_if<Kept>(&event)) CHECK_FALSE(kept->finding);
+
+  const Record record = store.load(bench.header.id);
+  REQUIRE(is_all_read(record));
+  CHECK(subject_of(record).positions == subject.positions);
+  const LearnedProfile learned = learn_from(record, "learned.toml");
+  CHECK(learned.doubtful.empty());
+  CHECK(learned.learned.contacts.size() == truth.contacts.size());
+  CHECK(parse_profile(learned.toml, "learned.toml").elements.size() == 1);
+
+  // One pair is to be read again: the rest stays.
+  const Record without = without_pairs(record, {{"L1", "H1"}});
+  CHECK_FALSE(is_all_read(without));
+  CHECK(measured_in(without).size() == 56);
+  CHECK_THROWS_AS(learn_readings(without), Error);
+}
+
+TEST_CASE("placements are told apart when a record is read back") {
+  Record record;
+  const auto read = [&](int step, const char* kind, const Pair& pair, const char* position, bool over_range,
+                        bool stated = false) {
+    record.steps.push_back({step, kind, pair.first(), pair.second(), position, "", {}});
+    IndicationRow row{step, 1, {}, stated};
+    if (over_range) row.indication.state = ReadingState::over_range;
+    record.indications.push_back(row);
+  };
+  read(1, "measure", {"A", "B"}, "off", true);
+  read(2, "measure", {"A", "B"}, "on", false);
+  read(3, "leads-before", {}, "", false);  // another sitting
+  read(4, "measure", {"A", "B"}, "low", true);
+  read(5, "measure", {"A", "C"}, "off", true);
+  read(6, "measure", {"A", "C"}, "on", true, true);  // stated at the last position, of all of them
+  read(7, "measure", {"A", "C"}, "on", true);        // again: a probe may have slipped
+  const auto measured = measured_in(record);
+  REQUIRE(measured.size() == 6);
+  const std::vector<int> placements{1, 1, 2, 3, 3, 4};
+  for (std::size_t i = 0; i < placements.size(); ++i) CHECK(measured[i].placement == placements[i]);
+  CHECK(measured[3].contact_stated);
+  CHECK_FALSE(measured[5].contact_stated);
+  CHECK_FALSE(measured[2].contact_stated);
+}
