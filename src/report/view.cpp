@@ -259,6 +259,7 @@ std::vector<NamedFact> View::facts() const {
     list.push_back(fact("Port", h.port, "not stated"));
     if (is_drop(record_)) list.push_back(fact("Known current", drop_current_text(record_), "not stated"));
   }
+  if (is_drop(record_)) list.push_back(fact("Known current", drop_current_text(record_), "not stated"));
   if (h.kind != "powered" && !is_trace(record_) && !is_drop(record_))
     list.push_back({"Leads, probes held together",
                     "before " + lead_text(record_.leads_before) + ", after " + lead_text(record_.leads_after),
@@ -274,7 +275,8 @@ std::vector<NamedFact> View::facts() const {
                            : h.rule == "simple" ? "simple acceptance (JCGM 106): no guard band"
                                                 : h.rule;
   list.push_back(fact("Decision rule", is_learning(record_) ? "nothing is judged" : rule, "not stated"));
-  if (!is_trace(record_)) list.push_back(fact("Plan",
+  if (!is_trace(record_))
+    list.push_back(fact("Plan",
                       is_drop(record_) ? "the millivolt drop of the contacts closed at one position" :
                       h.plan.empty()   ? "full: every pair at every position"
                       : h.plan == "short" ? "short: the fewest readings that detect every single fault"
