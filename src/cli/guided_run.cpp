@@ -2,10 +2,8 @@
 
 #include <algorithm>
 
-#include "cli/keyboard.hpp"
 #include "cli/output.hpp"
-#include "switchwright/bench/interrupt.hpp"
-#include "switchwright/bench/recorder.hpp"
+#include "cli/run_session.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/loop.hpp"
 #include "switchwright/meter/meter.hpp"
@@ -13,15 +11,11 @@
 
 namespace switchwright::cli {
 
-namespace {
-
 std::unique_ptr<Hands> make_hands(Loop& loop, const std::string& who) {
   if (who == "person") return person_hands(loop);
   if (who.starts_with("sim:")) return simulator_hands(loop, who.substr(4));
-  throw Error(ErrorKind::usage, "\"" + who + "\" are no hands", "--hands", "use person or sim:SOCKET");
+  throw Error(ErrorKind::usage, "\"" + who + "\" are no hands", "--hands", "use person or sim:SOCKET; qualify also takes scanner:FILE.toml");
 }
-
-}  // namespace
 
 GuidedEnd run_guided(Store& store, GuidedWork work) {
   Loop loop;
@@ -55,44 +49,11 @@ GuidedEnd run_guided(Store& store, GuidedWork work) {
                          [&](Quantity quantity) { meter->select(quantity); },
                          events};
   session_ptr = &session;
-  Recorder recorder{store, work.header.id, events};
   const auto view = work.view(session);
-  bool reader_gone = false;
-  events.subscribe([&](const Event& event, Instant at) {
-    if (reader_gone) return;
-    try {
-      view->on(event, at);
-    } catch (const ClosedPipe&) {
-      reader_gone = true;  // nobody reads, but what is measured is still kept
-      loop.post([&] { session.stop(); });
-    }
-  });
-  events.subscribe([&](const Event&, Instant) {
-    if (session.ended()) loop.post([&] { loop.stop(); });
-  });
-  std::optional<Keyboard> keyboard;
+  std::function<void(char)> key;
   if (work.hands == "person")
-    keyboard.emplace(
-        loop, [&](char c) { work.keys_to_view ? view->key(c) : (c == '\n' ? session.confirm() : void()); },
-        [&] { session.stop(); });
-  const Interrupt interrupt{loop, [&] { session.stop(); }};
-  Loop::Timer tick;
-  std::function<void()> ticking = [&] {
-    session.on_tick();
-    tick = loop.after(std::chrono::milliseconds{100}, ticking);
-  };
-  ticking();
-  if (work.earlier) session.resume(*work.earlier);
-  loop.post([&] { session.start(); });
-  try {
-    loop.run();
-  } catch (...) {
-    recorder.close();  // whatever went wrong, what was measured is kept
-    throw;
-  }
-  keyboard.reset();
-  meter->stop();
-  recorder.close();
+    key = [&](char c) { work.keys_to_view ? view->key(c) : (c == '\n' ? session.confirm() : void()); };
+  run_session({loop, store, events, *meter, session, *view, work.header.id, key, work.earlier});
   return {work.header.id, session.verdict(), session.completed(), session.stopped_kind(),
           session.stopped_text()};
 }

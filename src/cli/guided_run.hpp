@@ -9,6 +9,7 @@
 
 #include "cli/views.hpp"
 #include "switchwright/bench/session.hpp"
+#include "switchwright/core/loop.hpp"
 #include "switchwright/record/store.hpp"
 
 namespace switchwright::cli {
@@ -33,6 +34,9 @@ struct GuidedEnd {
   std::string stopped_kind;  ///< empty when it went through
   std::string stopped_text;
 };
+
+/// A person, or the simulator behind its socket. @throws Error(usage) for any other.
+std::unique_ptr<Hands> make_hands(Loop& loop, const std::string& who);
 
 /// Whatever ends it, what was measured is in the store, or in a rescue file that the error names.
 /// @throws Error(meter, usage) before anything is measured; Error(store) when the store does not take the

@@ -6,17 +6,16 @@
 #include <optional>
 
 #include "cli/choices.hpp"
-#include "cli/keyboard.hpp"
+#include "cli/guided_run.hpp"
 #include "cli/meter_identity.hpp"
 #include "cli/options.hpp"
 #include "cli/output.hpp"
 #include "cli/own_meter.hpp"
 #include "cli/places.hpp"
+#include "cli/run_session.hpp"
 #include "cli/views.hpp"
 #include "cli/write_report.hpp"
-#include "switchwright/bench/interrupt.hpp"
 #include "switchwright/bench/plan.hpp"
-#include "switchwright/bench/recorder.hpp"
 #include "switchwright/bench/scanner.hpp"
 #include "switchwright/bench/session.hpp"
 #include "switchwright/core/error.hpp"
@@ -30,12 +29,6 @@ namespace switchwright::cli {
 namespace {
 
 bool is_scanner(const std::string& who) { return who.starts_with("scanner:"); }
-
-std::unique_ptr<Hands> make_hands(Loop& loop, const std::string& who) {
-  if (who == "person") return person_hands(loop);
-  if (who.starts_with("sim:")) return simulator_hands(loop, who.substr(4));
-  throw Error(ErrorKind::usage, "\"" + who + "\" are no hands", "--hands", "use person, scanner:FILE.toml or sim:SOCKET");
-}
 
 bool acknowledges(const QualifyOptions& options, const char* what) {
   return std::find(options.acknowledge.begin(), options.acknowledge.end(), what) != options.acknowledge.end();
@@ -116,62 +109,117 @@ int exit_code(Outcome outcome) {
   return outcome == Outcome::pass ? 0 : outcome == Outcome::fail ? 1 : 3;
 }
 
-}  // namespace
-
-int run(const QualifyOptions& given) {
-  QualifyOptions options = given;
-  Store store{store_place(options.store)};
-  if (options.resume.empty() && options.profile.empty() && interactive()) options.resume = ask_to_resume(store);
-  const auto earlier = to_resume(store, options);
-  if (earlier) {
-    const RecordHeader& header = earlier->header;
-    if (options.profile.empty()) options.profile = header.profile_id;
-    if (options.meter.empty()) options.meter = header.meter_id;
-    if (options.port.empty() && !header.simulated) options.port = header.port;
-    if (options.operator_name.empty()) options.operator_name = header.operator_name;
-    if (options.plan.empty()) options.plan = header.plan;
-    if (header.hands == "scanner" && options.hands == "person")
-      say("this record was begun with a scanner; to go on with it give --hands scanner:FILE.toml");
-    options.powered = header.kind == "powered" ? "only" : header.kind == "qualify-powered" ? "after" : "";
-  }
-
-  Choices choices;
-  const Profile profile = choices.profile(options.profile);
-  if (!options.powered.empty() && !profile.powered)
-    throw Error(ErrorKind::usage, "the profile " + profile.id + " says nothing about power", "--powered",
-                "leave --powered away, or add a [powered] part with the supply and the load to the profile");
-  const bool simulated = options.hands.starts_with("sim:");
+/// What is measured, with what, and what it goes on with.
+struct Chosen {
+  QualifyOptions options;
+  std::optional<Record> earlier;
+  Profile profile;
+  MeterDefinition meter;
   std::optional<OwnMeter> own;
+  std::optional<ScannerMap> scanner;
+
+  bool simulated() const { return options.hands.starts_with("sim:"); }
+  /// The serial number that somebody stated for the meter, now or when the record was begun.
+  std::string stated_serial() const { return earlier ? earlier->header.meter_serial : options.meter_serial; }
+};
+
+/// What is not asked for comes from the record that is gone on with.
+void take_from(const RecordHeader& header, QualifyOptions& options) {
+  if (options.profile.empty()) options.profile = header.profile_id;
+  if (options.meter.empty()) options.meter = header.meter_id;
+  if (options.port.empty() && !header.simulated) options.port = header.port;
+  if (options.operator_name.empty()) options.operator_name = header.operator_name;
+  if (options.plan.empty()) options.plan = header.plan;
+  if (header.hands == "scanner" && options.hands == "person")
+    say("this record was begun with a scanner; to go on with it give --hands scanner:FILE.toml");
+  options.powered = header.kind == "powered" ? "only" : header.kind == "qualify-powered" ? "after" : "";
+}
+
+void choose_meter(Chosen& chosen, Choices& choices) {
+  QualifyOptions& options = chosen.options;
   if (!options.own.empty()) {
-    own = own_meter(options.own);
-    if (options.meter.empty()) options.meter = own->definition;
-    if (definition_id(options.meter) != definition_id(own->definition))
-      throw Error(ErrorKind::usage, own->name + " speaks " + own->definition + ", not " + options.meter, "--own",
+    chosen.own = own_meter(options.own);
+    if (options.meter.empty()) options.meter = chosen.own->definition;
+    if (definition_id(options.meter) != definition_id(chosen.own->definition))
+      throw Error(ErrorKind::usage, chosen.own->name + " speaks " + chosen.own->definition + ", not " + options.meter, "--own",
                   "leave --meter out");
   }
-  MeterDefinition meter_definition = choices.meter(options.meter);
-  if (!own) own = own_meter_by_serial(earlier ? earlier->header.meter_serial : options.meter_serial, meter_definition.id);
-  if (!own && choices.asked() && !simulated) own = ask_for_own_meter(choices, meter_definition.id);
-  std::optional<ScannerMap> scanner;
-  if (is_scanner(options.hands)) {
-    scanner = load_scanner_map(options.hands.substr(8), profile);
-    // The relays open when the work ends, also where the meter is the scanner.
-    if (scanner->port.empty()) meter_definition.stop_commands.insert(meter_definition.stop_commands.begin(), scanner->open_all);
-  }
+  chosen.meter = choices.meter(options.meter);
+  if (!chosen.own) chosen.own = own_meter_by_serial(chosen.stated_serial(), chosen.meter.id);
+  if (!chosen.own && choices.asked() && !chosen.simulated()) chosen.own = ask_for_own_meter(choices, chosen.meter.id);
+  if (!is_scanner(options.hands)) return;
+  chosen.scanner = load_scanner_map(options.hands.substr(8), chosen.profile);
+  // The relays open when the work ends, also where the meter is the scanner.
+  if (chosen.scanner->port.empty())
+    chosen.meter.stop_commands.insert(chosen.meter.stop_commands.begin(), chosen.scanner->open_all);
+}
+
+/// Everything that is said by options, remembered, or answered by the person, before anything is opened.
+Chosen choose(const QualifyOptions& given, const Store& store) {
+  Chosen chosen{given, {}, {}, {}, {}, {}};
+  QualifyOptions& options = chosen.options;
+  if (options.resume.empty() && options.profile.empty() && interactive()) options.resume = ask_to_resume(store);
+  chosen.earlier = to_resume(store, options);
+  if (chosen.earlier) take_from(chosen.earlier->header, options);
+
+  Choices choices;
+  chosen.profile = choices.profile(options.profile);
+  if (!options.powered.empty() && !chosen.profile.powered)
+    throw Error(ErrorKind::usage, "the profile " + chosen.profile.id + " says nothing about power", "--powered",
+                "leave --powered away, or add a [powered] part with the supply and the load to the profile");
+  choose_meter(chosen, choices);
   options.port = choices.port(options.port);
-  if (!earlier && choices.asked()) {
+  if (!chosen.earlier && choices.asked()) {
     options.part = choices.text("part", "Part", options.part);
     options.serial = choices.text("serial", "Serial number or tag", options.serial);
   }
-  if (options.operator_name.empty() && !simulated)
+  if (options.operator_name.empty() && !chosen.simulated())
     options.operator_name = choices.text("operator", "Operator", options.operator_name);
   if (choices.asked()) choices.remember();
   require_acknowledgements(options);
+  return chosen;
+}
+
+RecordHeader new_header(const Chosen& chosen, const OwnMeter& calibrated) {
+  const QualifyOptions& options = chosen.options;
+  RecordHeader header = header_for(record_kind(options), chosen.profile, chosen.meter, options.port, options.hands);
+  header.operator_name = options.operator_name;
+  header.part = options.part;
+  header.serial = options.serial;
+  header.meter_serial = calibrated.serial;
+  header.meter_calibrated = chosen.own ? calibration_words(*chosen.own, header.started) : calibrated.calibrated;
+  header.rule = options.rule;
+  header.plan = options.plan == "full" ? "" : options.plan;
+  if (chosen.scanner) header.hands = "scanner";
+  return header;
+}
+
+/// The last lines, the report that was asked for, and the exit code.
+int conclude(const QualifySession& session, const QualifyOptions& options, const Store& store, const std::string& record_id) {
+  if (!options.json) say("record " + record_id + " in " + store.path().string());
+  if (!options.report.empty()) {
+    write_file_durably(options.report, make_exporter(format_for(options.report))->render(store.load(record_id, true)));
+    if (!options.json) say("report written to " + options.report);
+  }
+  if (session.verdict()) return exit_code(session.verdict()->outcome);
+  if (session.stopped_kind() == "operator") {
+    if (!options.json) say("go on later with: " + resume_words(record_id, options));
+    return 130;
+  }
+  throw Error(ErrorKind::meter, session.stopped_text(), options.port,
+              "what was measured is kept; go on with: " + resume_words(record_id, options));
+}
+
+}  // namespace
+
+int run(const QualifyOptions& given) {
+  Store store{store_place(given.store)};
+  Chosen chosen = choose(given, store);
+  const QualifyOptions& options = chosen.options;
 
   Loop loop;
   const SystemClock clock;
   EventStream events;
-  std::unique_ptr<Meter> meter;
   QualifySession* session_ptr = nullptr;
   std::vector<LinkChange> before_session;
   MeterCallbacks callbacks;
@@ -181,124 +229,47 @@ int run(const QualifyOptions& given) {
   callbacks.link = [&](const LinkChange& change) {
     session_ptr ? session_ptr->on_link(change) : before_session.push_back(change);
   };
-  meter = open_meter(loop, clock, meter_definition, options.port, callbacks);
+  const auto meter = open_meter(loop, clock, chosen.meter, options.port, callbacks);
 
-  const std::string stated = earlier ? earlier->header.meter_serial : options.meter_serial;
-  OwnMatch who{own, own ? own->serial : stated, {}};
-  if (!simulated)
-    who = match_own_meter(load_own_meters(own_meters_file()), own, stated,
-                          identity_of(loop, *meter, meter_definition, before_session), meter_definition.id);
-  if (who.own && !own) say("the meter is " + who.own->name + " of the ledger, by its serial number " + who.serial);
-  own = who.own;
-  if (own) meter_definition = with_corrections(meter_definition, *own);
+  OwnMatch who{chosen.own, chosen.own ? chosen.own->serial : chosen.stated_serial(), {}};
+  if (!chosen.simulated())
+    who = match_own_meter(load_own_meters(own_meters_file()), chosen.own, chosen.stated_serial(),
+                          identity_of(loop, *meter, chosen.meter, before_session), chosen.meter.id);
+  if (who.own && !chosen.own) say("the meter is " + who.own->name + " of the ledger, by its serial number " + who.serial);
+  chosen.own = who.own;
+  if (chosen.own) chosen.meter = with_corrections(chosen.meter, *chosen.own);
   const OwnMeter calibrated =
-      own ? *own : OwnMeter{"", meter_definition.id, who.serial, who.remarks.empty() ? options.meter_calibrated : "", "", "", {}};
+      chosen.own ? *chosen.own
+                 : OwnMeter{"", chosen.meter.id, who.serial, who.remarks.empty() ? options.meter_calibrated : "", "", "", {}};
 
-  RecordHeader header;
-  if (earlier) {
-    header = earlier->header;
-  } else {
-    header.kind = record_kind(options);
-    header.started = SystemClock{}.now().wall;
-    header.tool_version = SWITCHWRIGHT_VERSION;
-    header.operator_name = options.operator_name;
-    header.part = options.part;
-    header.serial = options.serial;
-    header.profile_id = profile.id;
-    header.profile_title = profile.title;
-    header.profile_values = profile.values;
-    header.profile_text = profile.source_text;
-    header.meter_id = meter_definition.id;
-    header.meter_title = meter_definition.title;
-    header.meter_text = meter_definition.source_text;
-    header.meter_serial = own ? own->serial : who.serial;
-    header.meter_calibrated = own ? calibration_words(*own, header.started) : calibrated.calibrated;
-    header.port = options.port;
-    header.rule = options.rule;
-    header.plan = options.plan == "full" ? "" : options.plan;
-    header.simulated = simulated;
-    header.hands = simulated ? "simulator" : scanner ? "scanner" : "person";
-  }
-
+  RecordHeader header = chosen.earlier ? chosen.earlier->header : new_header(chosen, calibrated);
   std::function<void()> when_entered;  // what a person at the scanner's fixture was asked for is done
   const AskPerson ask = [&](const std::string& words, std::function<void()> done) {
     when_entered = std::move(done);
     events.emit(Note{"by-hand", words}, clock.now());
   };
-  const auto hands =
-      scanner ? scanner_hands(loop, clock, *scanner, profile, meter.get(), ask) : make_hands(loop, options.hands);
-  if (!earlier) header.id = store.begin(header);
+  const auto hands = chosen.scanner ? scanner_hands(loop, clock, *chosen.scanner, chosen.profile, meter.get(), ask)
+                                    : make_hands(loop, options.hands);
+  if (!chosen.earlier) header.id = store.begin(header);
 
   SessionSettings settings = session_settings(options);
   settings.meter_remarks = who.remarks;
-  if (own || !simulated)
+  if (chosen.own || !chosen.simulated())
     for (std::string& remark : calibration_remarks(calibrated, clock.now().wall)) settings.meter_remarks.push_back(std::move(remark));
-  if (scanner) settings.cost = load_route_cost("scanner", profile_places());
-  QualifySession session{profile, meter_definition, settings, header, clock, *hands,
+  if (chosen.scanner) settings.cost = load_route_cost("scanner", profile_places());
+  QualifySession session{chosen.profile, chosen.meter, settings, header, clock, *hands,
                          [&](Quantity quantity) { meter->select(quantity); }, events};
   session_ptr = &session;
-  Recorder recorder{store, header.id, events};
   const bool screen = !options.json && options.hands == "person" && interactive();
   const auto view = options.json ? make_json_view() : screen ? make_screen_view(session) : make_line_view();
-  bool reader_gone = false;
-  events.subscribe([&](const Event& event, Instant at) {
-    if (reader_gone) return;
-    try {
-      view->on(event, at);
-    } catch (const ClosedPipe&) {
-      reader_gone = true;  // nobody reads, but what is measured is still kept
-      loop.post([&] { session.stop(); });
-    }
-  });
-  events.subscribe([&](const Event&, Instant) {
-    if (session.ended()) loop.post([&] { loop.stop(); });
-  });
-
-  std::optional<Keyboard> keyboard;
-  if (options.hands == "person")
-    keyboard.emplace(loop, [&](char c) { screen ? view->key(c) : (c == '\n' ? session.confirm() : void()); },
-                     [&] { session.stop(); });
-  if (scanner)
-    keyboard.emplace(loop,
-                     [&](char c) {
-                       if (c == '\n' && when_entered) std::exchange(when_entered, nullptr)();
-                     },
-                     [&] { session.stop(); });
-  const Interrupt interrupt{loop, [&] { session.stop(); }};
-  Loop::Timer tick;
-  std::function<void()> ticking = [&] {
-    session.on_tick();
-    tick = loop.after(std::chrono::milliseconds{100}, ticking);
-  };
-  ticking();
-
-  if (earlier) session.resume(*earlier);
-  loop.post([&] {
-    for (const LinkChange& change : before_session) session.on_link(change);
-    session.start();
-  });
-  try {
-    loop.run();
-  } catch (...) {
-    recorder.close();  // whatever went wrong, what was measured is kept
-    throw;
-  }
-  keyboard.reset();
-  meter->stop();
-  recorder.close();
-
-  if (!options.json) say("record " + header.id + " in " + store.path().string());
-  if (!options.report.empty()) {
-    write_file_durably(options.report, make_exporter(format_for(options.report))->render(store.load(header.id, true)));
-    if (!options.json) say("report written to " + options.report);
-  }
-  if (session.verdict()) return exit_code(session.verdict()->outcome);
-  if (session.stopped_kind() == "operator") {
-    if (!options.json) say("go on later with: " + resume_words(header.id, options));
-    return 130;
-  }
-  throw Error(ErrorKind::meter, session.stopped_text(), options.port,
-              "what was measured is kept; go on with: " + resume_words(header.id, options));
+  std::function<void(char)> key;
+  if (options.hands == "person") key = [&](char c) { screen ? view->key(c) : (c == '\n' ? session.confirm() : void()); };
+  if (chosen.scanner)
+    key = [&](char c) {
+      if (c == '\n' && when_entered) std::exchange(when_entered, nullptr)();
+    };
+  run_session({loop, store, events, *meter, session, *view, header.id, key, chosen.earlier, before_session});
+  return conclude(session, options, store, header.id);
 }
 
 }  // namespace switchwright::cli

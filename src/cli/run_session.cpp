@@ -1,0 +1,53 @@
+#include "cli/run_session.hpp"
+
+#include "cli/keyboard.hpp"
+#include "cli/output.hpp"
+#include "switchwright/bench/interrupt.hpp"
+#include "switchwright/bench/recorder.hpp"
+
+namespace switchwright::cli {
+
+void run_session(const SessionRun& run) {
+  QualifySession& session = run.session;
+  Recorder recorder{run.store, run.record_id, run.events};
+  bool reader_gone = false;
+  run.events.subscribe([&](const Event& event, Instant at) {
+    if (reader_gone) return;
+    try {
+      run.view.on(event, at);
+    } catch (const ClosedPipe&) {
+      reader_gone = true;  // nobody reads, but what is measured is still kept
+      run.loop.post([&] { session.stop(); });
+    }
+  });
+  run.events.subscribe([&](const Event&, Instant) {
+    if (session.ended()) run.loop.post([&] { run.loop.stop(); });
+  });
+
+  std::optional<Keyboard> keyboard;
+  if (run.key) keyboard.emplace(run.loop, run.key, [&] { session.stop(); });
+  const Interrupt interrupt{run.loop, [&] { session.stop(); }};
+  Loop::Timer tick;
+  std::function<void()> ticking = [&] {
+    session.on_tick();
+    tick = run.loop.after(std::chrono::milliseconds{100}, ticking);
+  };
+  ticking();
+
+  if (run.earlier) session.resume(*run.earlier);
+  run.loop.post([&] {
+    for (const LinkChange& change : run.link_so_far) session.on_link(change);
+    session.start();
+  });
+  try {
+    run.loop.run();
+  } catch (...) {
+    recorder.close();  // whatever went wrong, what was measured is kept
+    throw;
+  }
+  keyboard.reset();
+  run.meter.stop();
+  recorder.close();
+}
+
+}  // namespace switchwright::cli
