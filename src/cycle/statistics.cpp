@@ -120,7 +120,14 @@ std::optional<Trend> trend_of(std::span<const double> values) {
 }
 
 std::optional<Trend> trend_of(const BlockSeries& series) {
-  auto trend = trend_of(std::span<const double>(series.means()));
+  // Means of equal values differ in their last bits: that is rounding and must count as a tie, not as a trend.
+  std::vector<double> values = series.means();
+  double largest = 0.0;
+  for (const double x : values) largest = std::max(largest, std::abs(x));
+  const double step = 1e-9 * largest;
+  if (step > 0.0)
+    for (double& x : values) x = std::round(x / step) * step;
+  auto trend = trend_of(std::span<const double>(values));
   if (trend) {
     trend->block = series.block();
     trend->slope /= static_cast<double>(series.block());

@@ -248,6 +248,17 @@ TEST_CASE("a long series is kept as means of equal blocks") {
   CHECK(trend_of(series)->slope == doctest::Approx(1.0));
 }
 
+TEST_CASE("rounding in the last bits is no trend") {
+  BlockSeries series;  // the same duty 24,998 times, as it comes out of ever larger times
+  for (int i = 0; i < 24998; ++i) {
+    const double start_s = 20.1 * i;
+    series.add((start_s + 8.04 - start_s) / 20.1);
+  }
+  REQUIRE(trend_of(series));
+  CHECK(trend_of(series)->s == 0.0);
+  CHECK(trend_of(series)->p == 1.0);
+}
+
 TEST_CASE("a histogram of any range finds quantiles within a bin") {
   AdaptiveHistogram histogram(256);
   std::vector<double> values;
