@@ -65,9 +65,9 @@ std::vector<std::string> marks_of(const Display& display) {
 }
 
 const std::map<std::string, std::string>& table_of(const MeterDefinition& definition,
-                                                   const std::string& name) {
+                                                   std::string_view name) {
   static const std::map<std::string, std::string> none;
-  const auto found = definition.decoder.tables.find(name);
+  const auto found = definition.decoder.tables.find(std::string{name});
   return found == definition.decoder.tables.end() ? none : found->second;
 }
 

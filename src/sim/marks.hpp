@@ -20,7 +20,7 @@ std::vector<std::string> marks_of(const Display& display);
 
 /// The table, empty when the definition has none of that name.
 const std::map<std::string, std::string>& table_of(const MeterDefinition& definition,
-                                                   const std::string& name);
+                                                   std::string_view name);
 
 class MarkTable {
  public:
