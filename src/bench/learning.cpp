@@ -4,12 +4,12 @@
 #include <map>
 #include <nlohmann/json.hpp>
 
-#include "switchwright/bench/measured.hpp"
+#include "switchwright/analysis/measured.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/meter/definition.hpp"
 #include "switchwright/profile/library.hpp"
-#include "switchwright/verify/judge.hpp"
+#include "switchwright/judge/judge.hpp"
 
 namespace switchwright {
 

@@ -8,26 +8,6 @@
 
 namespace switchwright {
 
-std::string to_string(StepKind kind) {
-  switch (kind) {
-    case StepKind::acknowledge: return "acknowledge";
-    case StepKind::inspect: return "inspect";
-    case StepKind::prove_meter: return "prove-meter";
-    case StepKind::absence: return "absence-of-voltage";
-    case StepKind::prove_meter_again: return "prove-meter-again";
-    case StepKind::leads_before: return "leads-before";
-    case StepKind::measure: return "measure";
-    case StepKind::leads_after: return "leads-after";
-    case StepKind::supply_on: return "supply-on";
-    case StepKind::voltage: return "voltage";
-    case StepKind::supply_at_end: return "supply-at-end";
-    case StepKind::supply_off: return "supply-off";
-    case StepKind::drop: return "drop";
-    case StepKind::drop_reversed: return "drop-reversed";
-  }
-  return "measure";
-}
-
 std::string de_energised_words() {
   return "The part is disconnected from every supply and cannot be connected by anyone else; stored charge is "
          "discharged; I am trained for this work. Local codes and licensed practice come first.";

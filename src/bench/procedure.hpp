@@ -11,7 +11,7 @@
 #include "switchwright/bench/event.hpp"
 #include "switchwright/bench/session.hpp"
 #include "switchwright/profile/profile.hpp"
-#include "switchwright/verify/judge.hpp"
+#include "switchwright/judge/judge.hpp"
 
 namespace switchwright {
 

@@ -9,7 +9,7 @@
 
 #include "bench/procedure.hpp"
 #include "switchwright/bench/measure_plan.hpp"
-#include "switchwright/bench/measured.hpp"
+#include "switchwright/analysis/measured.hpp"
 #include "switchwright/bench/plan.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/profile/route.hpp"

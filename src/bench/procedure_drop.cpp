@@ -10,7 +10,7 @@
 #include "bench/procedure.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
-#include "switchwright/verify/uncertainty.hpp"
+#include "switchwright/judge/uncertainty.hpp"
 
 namespace switchwright {
 

@@ -11,7 +11,7 @@
 #include "bench/procedure.hpp"
 #include "switchwright/bench/plan.hpp"
 #include "switchwright/core/text.hpp"
-#include "switchwright/verify/judge_voltage.hpp"
+#include "switchwright/judge/judge_voltage.hpp"
 
 namespace switchwright {
 

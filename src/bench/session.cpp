@@ -8,7 +8,7 @@
 
 #include "bench/procedure.hpp"
 #include "switchwright/core/text.hpp"
-#include "switchwright/verify/judge_voltage.hpp"
+#include "switchwright/judge/judge_voltage.hpp"
 
 namespace switchwright {
 

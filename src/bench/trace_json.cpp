@@ -2,6 +2,7 @@
 #include <nlohmann/json.hpp>
 
 #include "bench/keeping.hpp"
+#include "switchwright/analysis/cycling_json.hpp"
 #include "switchwright/bench/trace_event.hpp"
 
 namespace switchwright {

@@ -1,3 +1,4 @@
+#include "switchwright/analysis/cycling_json.hpp"
 #include "switchwright/bench/trace_session.hpp"
 
 #include <fmt/format.h>
@@ -9,7 +10,7 @@
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/profile/library.hpp"
-#include "switchwright/verify/cycling.hpp"
+#include "switchwright/judge/cycling.hpp"
 
 namespace switchwright {
 

@@ -8,18 +8,20 @@
 #include <memory>
 #include <system_error>
 
-#include "cli/choices.hpp"
-#include "cli/options.hpp"
+#include "cli/choose/choices.hpp"
+#include "cli/options/options.hpp"
 #include "cli/output.hpp"
-#include "cli/places.hpp"
+#include "cli/choose/places.hpp"
+#include "switchwright/core/durable_file.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/cycle/analyze_file.hpp"
-#include "switchwright/cycle/picture.hpp"
+#include "switchwright/analysis/picture.hpp"
 #include "switchwright/profile/library.hpp"
+#include "switchwright/analysis/cycling_json.hpp"
 #include "switchwright/report/cycling.hpp"
 #include "switchwright/report/exporter.hpp"
-#include "switchwright/verify/cycling.hpp"
+#include "switchwright/judge/cycling.hpp"
 
 namespace switchwright::cli {
 

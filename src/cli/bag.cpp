@@ -6,9 +6,9 @@
 #include <filesystem>
 #include <nlohmann/json.hpp>
 
-#include "cli/options.hpp"
+#include "cli/options/options.hpp"
 #include "cli/output.hpp"
-#include "cli/places.hpp"
+#include "cli/choose/places.hpp"
 #include "cli/write_report.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"

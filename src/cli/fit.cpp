@@ -1,12 +1,12 @@
-#include "switchwright/verify/fit.hpp"
+#include "switchwright/suit/fit.hpp"
 
 #include <fmt/format.h>
 
 #include <nlohmann/json.hpp>
 
-#include "cli/options.hpp"
+#include "cli/options/options.hpp"
 #include "cli/output.hpp"
-#include "cli/places.hpp"
+#include "cli/choose/places.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/profile/library.hpp"

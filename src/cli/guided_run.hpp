@@ -7,7 +7,7 @@
 #include <optional>
 #include <string>
 
-#include "cli/views.hpp"
+#include "cli/view/views.hpp"
 #include "switchwright/bench/session.hpp"
 #include "switchwright/core/loop.hpp"
 #include "switchwright/record/store.hpp"

@@ -6,12 +6,13 @@
 #include <algorithm>
 #include <filesystem>
 
-#include "cli/choices.hpp"
+#include "cli/choose/choices.hpp"
 #include "cli/guided_run.hpp"
-#include "cli/options.hpp"
+#include "cli/options/options.hpp"
 #include "cli/output.hpp"
-#include "cli/places.hpp"
-#include "cli/plain_views.hpp"
+#include "cli/choose/places.hpp"
+#include "cli/view/plain_views.hpp"
+#include "switchwright/core/durable_file.hpp"
 #include "switchwright/bench/learning.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"

@@ -1,6 +1,6 @@
 #include <variant>
 
-#include "cli/options.hpp"
+#include "cli/options/options.hpp"
 #include "cli/output.hpp"
 
 int main(int argc, char** argv) {

@@ -2,10 +2,10 @@
 
 #include <nlohmann/json.hpp>
 
-#include "cli/options.hpp"
+#include "cli/options/options.hpp"
 #include "cli/output.hpp"
-#include "cli/places.hpp"
-#include "cli/table.hpp"
+#include "cli/choose/places.hpp"
+#include "cli/view/table.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/meter/definition.hpp"

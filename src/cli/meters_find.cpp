@@ -6,11 +6,11 @@
 #include <optional>
 #include <utility>
 
-#include "cli/options.hpp"
+#include "cli/options/options.hpp"
 #include "cli/output.hpp"
-#include "cli/places.hpp"
-#include "cli/table.hpp"
-#include "switchwright/bench/interrupt.hpp"
+#include "cli/choose/places.hpp"
+#include "cli/view/table.hpp"
+#include "switchwright/core/interrupt.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/meter/find.hpp"

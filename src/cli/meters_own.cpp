@@ -3,11 +3,11 @@
 #include <algorithm>
 #include <nlohmann/json.hpp>
 
-#include "cli/options.hpp"
+#include "cli/options/options.hpp"
 #include "cli/output.hpp"
-#include "cli/own_meter.hpp"
-#include "cli/places.hpp"
-#include "cli/table.hpp"
+#include "cli/choose/own_meter.hpp"
+#include "cli/choose/places.hpp"
+#include "cli/view/table.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 

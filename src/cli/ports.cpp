@@ -2,9 +2,9 @@
 
 #include <nlohmann/json.hpp>
 
-#include "cli/options.hpp"
+#include "cli/options/options.hpp"
 #include "cli/output.hpp"
-#include "cli/table.hpp"
+#include "cli/view/table.hpp"
 #include "switchwright/core/text.hpp"
 
 namespace switchwright::cli {

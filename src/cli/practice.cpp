@@ -3,12 +3,12 @@
 #include <filesystem>
 #include <random>
 
-#include "cli/options.hpp"
+#include "cli/options/options.hpp"
 #include "cli/output.hpp"
-#include "cli/places.hpp"
+#include "cli/choose/places.hpp"
 #include "cli/practice_bench.hpp"
-#include "cli/practice_view.hpp"
-#include "switchwright/bench/practice_record.hpp"
+#include "cli/view/practice_view.hpp"
+#include "switchwright/train/practice_record.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/profile/library.hpp"
 

@@ -9,16 +9,16 @@
 #include <set>
 
 #include "cli/output.hpp"
-#include "cli/places.hpp"
-#include "cli/profile_views.hpp"
-#include "cli/table.hpp"
+#include "cli/choose/places.hpp"
+#include "cli/view/profile_views.hpp"
+#include "cli/view/table.hpp"
 #include "cli/write_report.hpp"
-#include "switchwright/bench/measured.hpp"
+#include "switchwright/analysis/measured.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/profile/fault.hpp"
 #include "switchwright/profile/library.hpp"
-#include "switchwright/verify/diagnosis.hpp"
+#include "switchwright/explain/diagnosis.hpp"
 
 namespace switchwright::cli {
 

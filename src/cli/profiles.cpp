@@ -4,12 +4,12 @@
 #include <map>
 #include <nlohmann/json.hpp>
 
-#include "cli/options.hpp"
+#include "cli/options/options.hpp"
 #include "cli/output.hpp"
-#include "cli/places.hpp"
-#include "cli/profile_views.hpp"
+#include "cli/choose/places.hpp"
+#include "cli/view/profile_views.hpp"
 #include "cli/profiles_powered.hpp"
-#include "cli/table.hpp"
+#include "cli/view/table.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/profile/expectation.hpp"

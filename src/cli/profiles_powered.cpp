@@ -8,7 +8,7 @@
 #include <nlohmann/json.hpp>
 
 #include "cli/output.hpp"
-#include "cli/table.hpp"
+#include "cli/view/table.hpp"
 #include "switchwright/profile/powered.hpp"
 
 namespace switchwright::cli {

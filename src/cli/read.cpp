@@ -6,13 +6,13 @@
 #include <optional>
 #include <utility>
 
-#include "cli/choices.hpp"
-#include "cli/live_line.hpp"
-#include "cli/options.hpp"
+#include "cli/choose/choices.hpp"
+#include "cli/view/live_line.hpp"
+#include "cli/options/options.hpp"
 #include "cli/output.hpp"
-#include "cli/places.hpp"
+#include "cli/choose/places.hpp"
 #include "switchwright/bench/event.hpp"
-#include "switchwright/bench/interrupt.hpp"
+#include "switchwright/core/interrupt.hpp"
 #include "switchwright/core/clock.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/loop.hpp"

@@ -1,9 +1,10 @@
 #include <filesystem>
 
-#include "cli/options.hpp"
+#include "cli/options/options.hpp"
 #include "cli/output.hpp"
-#include "cli/places.hpp"
+#include "cli/choose/places.hpp"
 #include "cli/write_report.hpp"
+#include "switchwright/core/durable_file.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/record/store.hpp"
 #include "switchwright/report/exporter.hpp"

@@ -1,8 +1,8 @@
 #include "cli/run_session.hpp"
 
-#include "cli/keyboard.hpp"
+#include "cli/view/keyboard.hpp"
 #include "cli/output.hpp"
-#include "switchwright/bench/interrupt.hpp"
+#include "switchwright/core/interrupt.hpp"
 #include "switchwright/bench/recorder.hpp"
 
 namespace switchwright::cli {

@@ -7,7 +7,7 @@
 #include <string>
 #include <vector>
 
-#include "cli/views.hpp"
+#include "cli/view/views.hpp"
 #include "switchwright/bench/session.hpp"
 #include "switchwright/core/loop.hpp"
 #include "switchwright/meter/meter.hpp"

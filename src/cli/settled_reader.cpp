@@ -2,10 +2,10 @@
 
 #include <optional>
 
-#include "switchwright/bench/interrupt.hpp"
+#include "switchwright/core/interrupt.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/meter/meter.hpp"
-#include "switchwright/verify/settle.hpp"
+#include "switchwright/judge/settle.hpp"
 
 namespace switchwright::cli {
 

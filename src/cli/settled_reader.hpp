@@ -4,10 +4,10 @@
 #include <memory>
 #include <string>
 
-#include "switchwright/bench/hands.hpp"
+#include "switchwright/hands/hands.hpp"
 #include "switchwright/core/loop.hpp"
 #include "switchwright/meter/definition.hpp"
-#include "switchwright/verify/indication.hpp"
+#include "switchwright/judge/indication.hpp"
 
 namespace switchwright::cli {
 

@@ -3,10 +3,10 @@
 #include <algorithm>
 #include <nlohmann/json.hpp>
 
-#include "cli/options.hpp"
+#include "cli/options/options.hpp"
 #include "cli/output.hpp"
-#include "cli/places.hpp"
-#include "switchwright/bench/interrupt.hpp"
+#include "cli/choose/places.hpp"
+#include "switchwright/core/interrupt.hpp"
 #include "switchwright/core/clock.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/loop.hpp"

@@ -8,15 +8,16 @@
 #include <set>
 #include <tuple>
 
-#include "cli/choices.hpp"
-#include "cli/options.hpp"
-#include "cli/options_trace.hpp"
+#include "cli/choose/choices.hpp"
+#include "cli/options/options.hpp"
+#include "cli/options/options_trace.hpp"
 #include "cli/output.hpp"
-#include "cli/places.hpp"
-#include "cli/trace_channels.hpp"
-#include "cli/trace_views.hpp"
+#include "cli/choose/places.hpp"
+#include "cli/choose/trace_channels.hpp"
+#include "cli/view/trace_views.hpp"
 #include "cli/write_report.hpp"
-#include "switchwright/bench/interrupt.hpp"
+#include "switchwright/core/durable_file.hpp"
+#include "switchwright/core/interrupt.hpp"
 #include "switchwright/bench/trace_session.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/loop.hpp"

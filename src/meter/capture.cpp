@@ -8,7 +8,7 @@
 #include <charconv>
 #include <cmath>
 
-#include "meter/serial_port.hpp"
+#include "meter/link/serial_port.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 

@@ -6,11 +6,11 @@
 #include <fstream>
 #include <sstream>
 
-#include "decoder_kind.hpp"
+#include "meter/decode/decoder_kind.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/meter/definition.hpp"
-#include "toml_table.hpp"
+#include "core/toml_table.hpp"
 
 namespace switchwright {
 

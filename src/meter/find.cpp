@@ -5,8 +5,8 @@
 #include <algorithm>
 #include <tuple>
 
-#include "meter/link_meter.hpp"
-#include "meter/serial_port.hpp"
+#include "meter/link/link_meter.hpp"
+#include "meter/link/serial_port.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/meter/decoder.hpp"
 

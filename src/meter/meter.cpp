@@ -1,7 +1,7 @@
 #include "switchwright/meter/meter.hpp"
 
-#include "meter/link_meter.hpp"
-#include "meter/replay.hpp"
+#include "meter/link/link_meter.hpp"
+#include "meter/link/replay.hpp"
 
 namespace switchwright {
 

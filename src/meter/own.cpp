@@ -7,7 +7,7 @@
 #include <fstream>
 #include <sstream>
 
-#include "meter/toml_table.hpp"
+#include "core/toml_table.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 

@@ -9,7 +9,7 @@
 #include <set>
 
 #include "profile/parser.hpp"
-#include "profile/toml_reader.hpp"
+#include "core/toml_reader.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 

@@ -6,7 +6,7 @@
 #include <string_view>
 #include <vector>
 
-#include "profile/toml_reader.hpp"
+#include "core/toml_reader.hpp"
 #include "switchwright/profile/profile.hpp"
 
 namespace switchwright::profile_toml {

@@ -4,7 +4,7 @@
 #include <fstream>
 #include <iterator>
 
-#include "profile/toml_reader.hpp"
+#include "core/toml_reader.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/profile/library.hpp"

@@ -1,4 +1,4 @@
-#include "record/canonical.hpp"
+#include "switchwright/record/canonical.hpp"
 
 #include <array>
 #include <charconv>

@@ -4,9 +4,9 @@
 
 #include <nlohmann/json.hpp>
 
-#include "record/canonical.hpp"
-#include "record/record_json.hpp"
-#include "record/sha256.hpp"
+#include "switchwright/record/canonical.hpp"
+#include "switchwright/record/record_json.hpp"
+#include "switchwright/record/sha256.hpp"
 #include "switchwright/core/error.hpp"
 
 namespace switchwright {

@@ -10,7 +10,7 @@
 #include <string>
 #include <utility>
 
-#include "record/record_json.hpp"
+#include "switchwright/record/record_json.hpp"
 
 namespace switchwright::json_parts {
 

@@ -1,4 +1,4 @@
-#include "record/record_json.hpp"
+#include "switchwright/record/record_json.hpp"
 
 #include "record/json_parts.hpp"
 

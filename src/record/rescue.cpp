@@ -6,7 +6,7 @@
 #include <fstream>
 #include <nlohmann/json.hpp>
 
-#include "record/record_json.hpp"
+#include "switchwright/record/record_json.hpp"
 #include "switchwright/core/error.hpp"
 
 namespace switchwright {

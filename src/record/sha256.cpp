@@ -1,4 +1,4 @@
-#include "record/sha256.hpp"
+#include "switchwright/record/sha256.hpp"
 
 #include <openssl/evp.h>
 

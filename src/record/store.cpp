@@ -12,10 +12,10 @@
 #include <nlohmann/json.hpp>
 #include <random>
 
-#include "record/canonical.hpp"
-#include "record/record_json.hpp"
+#include "switchwright/record/canonical.hpp"
+#include "switchwright/record/record_json.hpp"
 #include "record/schema.hpp"
-#include "record/sha256.hpp"
+#include "switchwright/record/sha256.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 

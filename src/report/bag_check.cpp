@@ -8,10 +8,10 @@
 #include <set>
 #include <sstream>
 
-#include "record/canonical.hpp"
-#include "record/record_json.hpp"
-#include "record/sha256.hpp"
-#include "report/escape.hpp"
+#include "switchwright/record/canonical.hpp"
+#include "switchwright/record/record_json.hpp"
+#include "switchwright/record/sha256.hpp"
+#include "core/escape.hpp"
 #include "report/signature.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/record/chain.hpp"

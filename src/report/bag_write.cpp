@@ -3,12 +3,13 @@
 
 #include <map>
 
-#include "record/sha256.hpp"
-#include "report/escape.hpp"
+#include "switchwright/record/sha256.hpp"
+#include "core/escape.hpp"
 #include "report/exporters.hpp"
 #include "report/record_schema.hpp"
 #include "report/signature.hpp"
 #include "report/view.hpp"
+#include "switchwright/core/durable_file.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/record/chain.hpp"
 #include "switchwright/report/bag.hpp"

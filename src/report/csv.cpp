@@ -3,9 +3,9 @@
 // not known is an empty field.
 #include <cmath>
 
-#include "record/canonical.hpp"
-#include "record/record_json.hpp"
-#include "report/escape.hpp"
+#include "switchwright/record/canonical.hpp"
+#include "switchwright/record/record_json.hpp"
+#include "core/escape.hpp"
 #include "report/exporters.hpp"
 #include "report/trace_view.hpp"
 #include "report/view.hpp"

@@ -4,7 +4,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "report/escape.hpp"
+#include "core/escape.hpp"
 #include "report/wrap.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/report/cycling.hpp"

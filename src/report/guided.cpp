@@ -7,7 +7,7 @@
 #include <sstream>
 #include <vector>
 
-#include "report/escape.hpp"
+#include "core/escape.hpp"
 #include "report/svg.hpp"
 #include "report/wrap.hpp"
 #include "switchwright/core/text.hpp"

@@ -3,8 +3,8 @@
 
 #include <algorithm>
 
-#include "record/record_json.hpp"
-#include "report/escape.hpp"
+#include "switchwright/record/record_json.hpp"
+#include "core/escape.hpp"
 #include "report/exporters.hpp"
 #include "report/guided.hpp"
 #include "report/html_style.hpp"
@@ -14,7 +14,7 @@
 #include "report/view.hpp"
 #include "report/voltages.hpp"
 #include "switchwright/core/text.hpp"
-#include "switchwright/verify/diagnosis.hpp"
+#include "switchwright/explain/diagnosis.hpp"
 
 namespace switchwright {
 

@@ -1,7 +1,7 @@
 // The whole record as JSON, in the shape that record.schema.json describes.
 #include <nlohmann/json.hpp>
 
-#include "record/record_json.hpp"
+#include "switchwright/record/record_json.hpp"
 #include "report/exporters.hpp"
 
 namespace switchwright {

@@ -14,6 +14,7 @@
 #include <system_error>
 
 #include "report/exporters.hpp"
+#include "switchwright/core/durable_file.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 

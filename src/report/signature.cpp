@@ -8,7 +8,7 @@
 #include <fstream>
 #include <iterator>
 
-#include "record/sha256.hpp"
+#include "switchwright/record/sha256.hpp"
 #include "switchwright/core/error.hpp"
 
 namespace switchwright {

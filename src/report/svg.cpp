@@ -4,7 +4,7 @@
 
 #include <regex>
 
-#include "report/escape.hpp"
+#include "core/escape.hpp"
 
 namespace switchwright::svg {
 

@@ -3,8 +3,8 @@
 
 #include <algorithm>
 
-#include "record/record_json.hpp"
-#include "report/escape.hpp"
+#include "switchwright/record/record_json.hpp"
+#include "core/escape.hpp"
 #include "report/exporters.hpp"
 #include "report/guided.hpp"
 #include "report/trace_view.hpp"
@@ -12,7 +12,7 @@
 #include "report/voltages.hpp"
 #include "report/wrap.hpp"
 #include "switchwright/core/text.hpp"
-#include "switchwright/verify/diagnosis.hpp"
+#include "switchwright/explain/diagnosis.hpp"
 
 namespace switchwright {
 

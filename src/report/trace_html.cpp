@@ -1,9 +1,10 @@
 // The trace in HTML: figures first, then the pictures they were taken from.
 #include <fmt/format.h>
 
-#include "report/escape.hpp"
+#include "core/escape.hpp"
 #include "report/trace_view.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/report/cycling.hpp"
 
 namespace switchwright {
 

@@ -6,9 +6,10 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
-#include "report/escape.hpp"
+#include "core/escape.hpp"
 #include "report/wrap.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/report/cycling.hpp"
 
 namespace switchwright {
 

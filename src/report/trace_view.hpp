@@ -5,7 +5,7 @@
 #include <vector>
 
 #include "report/view.hpp"
-#include "switchwright/report/trace_analysis.hpp"
+#include "switchwright/analysis/trace_analysis.hpp"
 
 namespace switchwright {
 

@@ -7,7 +7,7 @@
 #include <utility>
 #include <vector>
 
-#include "switchwright/verify/finding.hpp"
+#include "switchwright/judge/finding.hpp"
 
 namespace switchwright {
 

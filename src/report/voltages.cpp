@@ -4,8 +4,8 @@
 
 #include <algorithm>
 
-#include "record/record_json.hpp"
-#include "report/escape.hpp"
+#include "switchwright/record/record_json.hpp"
+#include "core/escape.hpp"
 #include "report/picture.hpp"
 #include "report/voltage_grid.hpp"
 #include "switchwright/core/text.hpp"

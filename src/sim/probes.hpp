@@ -5,7 +5,7 @@
 #include <random>
 
 #include "sim/live_switch.hpp"
-#include "switchwright/bench/hands.hpp"
+#include "switchwright/hands/hands.hpp"
 #include "switchwright/sim/simulator.hpp"
 
 namespace switchwright::sim {

@@ -5,7 +5,7 @@
 #include <algorithm>
 #include <stdexcept>
 
-#include "sim/hands_message.hpp"
+#include "switchwright/hands/hands_message.hpp"
 #include "sim/hands_socket.hpp"
 #include "sim/live_switch.hpp"
 #include "sim/meter_station.hpp"

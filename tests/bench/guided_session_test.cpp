@@ -6,7 +6,7 @@
 
 #include "imagined_bench.hpp"
 #include "switchwright/bench/learning.hpp"
-#include "switchwright/bench/measured.hpp"
+#include "switchwright/analysis/measured.hpp"
 #include "switchwright/bench/recorder.hpp"
 #include "switchwright/core/error.hpp"
 

@@ -16,8 +16,8 @@
 #include <string>
 #include <vector>
 
-#include "meter/descriptor.hpp"
-#include "meter/link_meter.hpp"
+#include "core/descriptor.hpp"
+#include "meter/link/link_meter.hpp"
 #include "switchwright/core/error.hpp"
 
 namespace switchwright::link_test {

@@ -4,7 +4,7 @@
 #include <map>
 
 #include "link_fixture.hpp"
-#include "meter/dialogue_text.hpp"
+#include "meter/link/dialogue_text.hpp"
 
 using namespace switchwright;
 using namespace switchwright::link_test;

@@ -5,8 +5,8 @@
 #include <fstream>
 
 #include "link_fixture.hpp"
-#include "meter/port_again.hpp"
-#include "meter/ports_watch.hpp"
+#include "meter/link/port_again.hpp"
+#include "meter/link/ports_watch.hpp"
 #include "switchwright/meter/ports.hpp"
 
 using namespace switchwright;

@@ -4,7 +4,7 @@
 #include <sstream>
 
 #include "link_fixture.hpp"
-#include "meter/replay.hpp"
+#include "meter/link/replay.hpp"
 #include "switchwright/meter/capture.hpp"
 
 using namespace switchwright;

@@ -3,7 +3,7 @@
 #include <fstream>
 
 #include "link_fixture.hpp"
-#include "meter/rfc2217.hpp"
+#include "meter/link/rfc2217.hpp"
 #include "running.hpp"
 
 using namespace switchwright;

@@ -1,4 +1,4 @@
-#include "record/canonical.hpp"
+#include "switchwright/record/canonical.hpp"
 
 #include <doctest/doctest.h>
 
@@ -6,7 +6,7 @@
 #include <cstdint>
 #include <nlohmann/json.hpp>
 
-#include "record/sha256.hpp"
+#include "switchwright/record/sha256.hpp"
 
 using namespace switchwright;
 

@@ -9,8 +9,8 @@
 #include <nlohmann/json.hpp>
 
 #include "example.hpp"
-#include "record/record_json.hpp"
-#include "record/sha256.hpp"
+#include "switchwright/record/record_json.hpp"
+#include "switchwright/record/sha256.hpp"
 #include "switchwright/core/error.hpp"
 
 using namespace switchwright;

@@ -5,7 +5,7 @@
 #include <nlohmann/json.hpp>
 
 #include "example.hpp"
-#include "record/record_json.hpp"
+#include "switchwright/record/record_json.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/record/chain.hpp"
 #include "switchwright/record/store.hpp"

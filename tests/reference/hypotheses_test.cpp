@@ -9,11 +9,11 @@
 #include <limits>
 #include <map>
 
-#include "reference/spice.hpp"
+#include "spice.hpp"
 #include "switchwright/profile/expectation.hpp"
 #include "switchwright/profile/library.hpp"
-#include "switchwright/verify/hypothesis.hpp"
-#include "verify/predictor.hpp"
+#include "switchwright/explain/hypothesis.hpp"
+#include "explain/predictor.hpp"
 
 using namespace switchwright;
 using namespace switchwright::reference;

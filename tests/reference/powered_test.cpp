@@ -9,7 +9,7 @@
 #include <cmath>
 #include <map>
 
-#include "reference/spice.hpp"
+#include "spice.hpp"
 #include "switchwright/profile/library.hpp"
 
 using namespace switchwright;

@@ -10,7 +10,7 @@
 #include <limits>
 #include <random>
 
-#include "reference/spice.hpp"
+#include "spice.hpp"
 #include "switchwright/profile/expectation.hpp"
 #include "switchwright/profile/library.hpp"
 

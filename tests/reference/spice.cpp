@@ -1,4 +1,4 @@
-#include "reference/spice.hpp"
+#include "spice.hpp"
 
 #include <doctest/doctest.h>
 #include <fmt/format.h>

@@ -6,7 +6,7 @@
 #include <functional>
 #include <iterator>
 
-#include "../record/example.hpp"
+#include "record/example.hpp"
 #include "made_up.hpp"
 #include "outside.hpp"
 #include "report/exporters.hpp"

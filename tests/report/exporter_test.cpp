@@ -1,3 +1,4 @@
+#include "switchwright/core/durable_file.hpp"
 #include "switchwright/report/exporter.hpp"
 
 #include <doctest/doctest.h>
@@ -7,10 +8,10 @@
 #include <iterator>
 #include <regex>
 
-#include "../record/example.hpp"
+#include "record/example.hpp"
 #include "made_up.hpp"
 #include "outside.hpp"
-#include "report/escape.hpp"
+#include "core/escape.hpp"
 #include "report/view.hpp"
 #include "switchwright/core/error.hpp"
 

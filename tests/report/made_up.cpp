@@ -3,10 +3,10 @@
 #include <algorithm>
 #include <cmath>
 
-#include "../record/example.hpp"
+#include "record/example.hpp"
 #include "switchwright/profile/library.hpp"
-#include "switchwright/verify/diagnosis.hpp"
-#include "switchwright/verify/judge.hpp"
+#include "switchwright/explain/diagnosis.hpp"
+#include "switchwright/judge/judge.hpp"
 
 namespace made_up {
 

@@ -9,7 +9,7 @@
 #include <filesystem>
 
 #include "bench_time.hpp"
-#include "switchwright/bench/hands.hpp"
+#include "switchwright/hands/hands.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/meter/decoder.hpp"
 #include "switchwright/profile/library.hpp"

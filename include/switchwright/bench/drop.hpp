@@ -7,8 +7,8 @@
 
 #include "switchwright/core/pair.hpp"
 #include "switchwright/profile/profile.hpp"
-#include "switchwright/verify/drop.hpp"
-#include "switchwright/verify/finding.hpp"
+#include "switchwright/judge/drop.hpp"
+#include "switchwright/judge/finding.hpp"
 
 namespace switchwright {
 

@@ -9,36 +9,15 @@
 #include <vector>
 
 #include "switchwright/bench/drop.hpp"
-#include "switchwright/bench/hands.hpp"
+#include "switchwright/hands/hands.hpp"
 #include "switchwright/core/reading.hpp"
 #include "switchwright/meter/meter.hpp"
 #include "switchwright/record/record.hpp"
-#include "switchwright/verify/finding.hpp"
-#include "switchwright/verify/indication.hpp"
+#include "switchwright/record/step_kind.hpp"
+#include "switchwright/judge/finding.hpp"
+#include "switchwright/judge/indication.hpp"
 
 namespace switchwright {
-
-/// What a step is for.
-enum class StepKind {
-  acknowledge,       ///< the operator states that the part is de-energised
-  inspect,           ///< a visual question
-  prove_meter,       ///< the meter shows a known live source
-  absence,           ///< no voltage between two terminals
-  prove_meter_again, ///< and the meter still shows the source
-  leads_before,      ///< probes shorted
-  measure,           ///< a pair at a position
-  leads_after,
-  supply_on,      ///< the supply is switched on, probes on it
-  voltage,        ///< a pair at a position, under power
-  supply_at_end,  ///< the supply once more
-  supply_off,     ///< the supply is switched off, probes still on it
-  drop,           ///< volts across a closed contact under a known direct current
-  drop_reversed,  ///< the same with the current the other way round
-};
-/// "acknowledge", "inspect", "prove-meter", "absence-of-voltage", "prove-meter-again", "leads-before", "measure",
-/// "leads-after", "supply-on", "voltage", "supply-at-end", "supply-off", "drop", "drop-reversed": the spelling of
-/// records and JSON.
-std::string to_string(StepKind kind);
 
 struct Step {
   int number = 0;  ///< from 1, in the order planned

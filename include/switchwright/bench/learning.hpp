@@ -6,7 +6,7 @@
 #include <vector>
 
 #include "switchwright/record/record.hpp"
-#include "switchwright/verify/learn.hpp"
+#include "switchwright/learn/learn.hpp"
 
 namespace switchwright {
 

@@ -8,8 +8,8 @@
 #include <vector>
 
 #include "switchwright/profile/route.hpp"
-#include "switchwright/verify/coverage.hpp"
-#include "switchwright/verify/diagnosis.hpp"
+#include "switchwright/explain/coverage.hpp"
+#include "switchwright/explain/diagnosis.hpp"
 
 namespace switchwright {
 

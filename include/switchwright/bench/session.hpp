@@ -14,12 +14,12 @@
 #include <vector>
 
 #include "switchwright/bench/event.hpp"
-#include "switchwright/bench/hands.hpp"
+#include "switchwright/hands/hands.hpp"
 #include "switchwright/bench/measure_plan.hpp"
 #include "switchwright/core/clock.hpp"
 #include "switchwright/profile/route.hpp"
-#include "switchwright/verify/judge.hpp"
-#include "switchwright/verify/settle.hpp"
+#include "switchwright/judge/judge.hpp"
+#include "switchwright/judge/settle.hpp"
 
 namespace switchwright {
 

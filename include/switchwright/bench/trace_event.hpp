@@ -11,7 +11,7 @@
 #include "switchwright/cycle/cycle.hpp"
 #include "switchwright/meter/meter.hpp"
 #include "switchwright/record/record.hpp"
-#include "switchwright/report/trace_analysis.hpp"
+#include "switchwright/analysis/trace_analysis.hpp"
 
 namespace switchwright {
 

@@ -10,8 +10,8 @@
 
 #include "switchwright/core/clock.hpp"
 #include "switchwright/core/reading.hpp"
-#include "switchwright/verify/finding.hpp"
-#include "switchwright/verify/indication.hpp"
+#include "switchwright/judge/finding.hpp"
+#include "switchwright/judge/indication.hpp"
 
 namespace switchwright {
 

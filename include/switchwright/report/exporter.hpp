@@ -22,7 +22,4 @@ class Exporter {
 std::unique_ptr<Exporter> make_exporter(const std::string& format);
 std::vector<std::string> export_formats();
 
-/// Writes beside the target and renames, syncing file and directory. @throws Error(store).
-void write_file_durably(const std::string& path, const std::string& content);
-
 }  // namespace switchwright

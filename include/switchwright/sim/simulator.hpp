@@ -9,7 +9,7 @@
 #include <string>
 #include <vector>
 
-#include "switchwright/bench/hands.hpp"
+#include "switchwright/hands/hands.hpp"
 #include "switchwright/core/clock.hpp"
 #include "switchwright/core/loop.hpp"
 #include "switchwright/meter/definition.hpp"

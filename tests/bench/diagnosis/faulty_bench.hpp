@@ -17,9 +17,9 @@
 #include "sim/probes.hpp"
 #include "switchwright/meter/definition.hpp"
 #include "switchwright/profile/library.hpp"
-#include "switchwright/verify/coverage.hpp"
-#include "switchwright/verify/explain.hpp"
-#include "switchwright/verify/judge.hpp"
+#include "switchwright/explain/coverage.hpp"
+#include "switchwright/explain/explain.hpp"
+#include "switchwright/judge/judge.hpp"
 
 namespace faulty_bench {
 

@@ -17,10 +17,10 @@
 #include <fstream>
 #include <map>
 
-#include "diagnosis/faulty_bench.hpp"
+#include "bench/diagnosis/faulty_bench.hpp"
 #include "profile/parts.hpp"
 #include "switchwright/profile/route.hpp"
-#include "verify/predictor.hpp"
+#include "explain/predictor.hpp"
 
 using namespace faulty_bench;
 

@@ -16,7 +16,7 @@
 #include <string>
 #include <vector>
 
-#include "meter/link_meter.hpp"
+#include "meter/link/link_meter.hpp"
 
 using namespace switchwright;
 using Clk = std::chrono::steady_clock;

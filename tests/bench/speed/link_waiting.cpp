@@ -18,8 +18,8 @@
 #include <string>
 #include <vector>
 
-#include "meter/link_meter.hpp"
-#include "meter/ports_watch.hpp"
+#include "meter/link/link_meter.hpp"
+#include "meter/link/ports_watch.hpp"
 
 using namespace switchwright;
 namespace fs = std::filesystem;

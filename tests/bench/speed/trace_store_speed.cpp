@@ -16,7 +16,7 @@
 
 #include "switchwright/core/error.hpp"
 #include "switchwright/record/store.hpp"
-#include "switchwright/report/trace_analysis.hpp"
+#include "switchwright/analysis/trace_analysis.hpp"
 
 using namespace switchwright;
 

@@ -1,0 +1,48 @@
+// A kept trace, read again: both passes over the stored samples, the pictures, and the judgement by the
+// profile that is kept with it. What a report says comes from here, so it can be made again by anybody who
+// has the record.
+#pragma once
+
+#include <memory>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "switchwright/analysis/picture.hpp"
+#include "switchwright/record/record.hpp"
+#include "switchwright/analysis/event_log.hpp"
+#include "switchwright/judge/cycling.hpp"
+
+namespace switchwright {
+
+struct TraceChannelAnalysis {
+  std::string name;
+  std::string quantity;  ///< as readings name it
+  std::string unit;
+  CycleSummary summary;
+  SurveyResult survey;
+  CycleEventLog events;
+  std::vector<Cycle> first_cycles;        ///< at most 1000
+  std::unique_ptr<PictureMaker> picture;  ///< only when pictures were wanted
+};
+
+struct TraceAnalysis {
+  std::vector<TraceChannelAnalysis> channels;
+  std::optional<CyclingJudgement> judgement;  ///< absent: the kept profile cannot be read any more
+  std::uint64_t operations = 0;               ///< switching operations of the load
+};
+
+/// Kind of the event that tells about a meter's calibration; it becomes a remark of the judgement. On disk.
+inline constexpr std::string_view calibration_note = "meter-calibration";
+
+/// What a channel's quantity says about its settings: dead limit, the meter's digit.
+CycleSettings trace_settings(const std::string& quantity, double resolution);
+/// One sample as the cycle room takes it; nothing for a reading that is no value.
+std::optional<Sample> sample_of(const SampleRow& row);
+
+/// Two passes over the samples, whose memory does not grow with them. Corrections of the meters' certificates
+/// are added to the values. @param record loaded with its samples. @param pictures also draws.
+TraceAnalysis analyze_trace(const Record& record, bool pictures);
+
+}  // namespace switchwright

@@ -1,0 +1,79 @@
+// A recorded trace against a profile: the load's timing against its limits, the pilot that must stay as it
+// is, the line that must stay in its range, and what a voltage or a heater of another kind would explain.
+//
+// What each channel should do at a position follows from the profile's network with its supply and loads
+// (profile/powered.hpp); without a [powered] part it follows from the contacts alone.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "switchwright/judge/timing.hpp"
+#include "switchwright/profile/profile.hpp"
+#include "switchwright/judge/finding.hpp"
+
+namespace switchwright {
+
+/// What a channel is connected to.
+enum class ChannelRole { load, pilot, line, other };
+std::string to_string(ChannelRole role);
+
+/// From the name a person gave: "pilot" or "lamp"; "line", "supply" or "mains"; everything else is `other`,
+/// and the first of those, or one called "load", becomes the load (see roles_of).
+std::vector<ChannelRole> roles_of(const std::vector<std::string>& channel_names);
+
+/// What is known about the conditions of a trace; absent is not known.
+struct CyclingConditions {
+  std::optional<double> supply_v;  ///< as stated by the operator; a line channel counts for more
+  std::optional<double> load_ohm;  ///< as stated by the operator
+  DecisionRule rule = DecisionRule::guarded;
+};
+
+/// One channel of a trace. The summary must outlive the judgement's making only.
+struct CyclingChannel {
+  std::string name;
+  const CycleSummary* summary = nullptr;
+  std::optional<double> min, max;  ///< of the finite samples
+  std::optional<double> U_v;       ///< expanded uncertainty of the line voltage, when the meter is known
+  bool voltage = true;             ///< false: the channel is not in volts, so its level is not the supply
+  /// Root mean square over the whole trace: what a heater across the supply feels while the line moves. Absent: the
+  /// level counts.
+  std::optional<double> rms = std::nullopt;
+};
+/// From the values of a series and how often each came; nothing without any.
+std::optional<double> rms_of(const std::vector<AdaptiveHistogram::Bin>& values);
+
+/// What was found on a channel other than the timing of the load.
+struct ChannelFinding {
+  std::string channel;
+  ChannelRole role = ChannelRole::other;
+  Outcome outcome = Outcome::undecided;
+  std::string word;  ///< "dead", "live", "interrupted", "out-of-range"; empty when it passes
+  std::string sentence;
+};
+
+struct CyclingJudgement {
+  Outcome outcome = Outcome::undecided;
+  std::string headline;
+  std::string load_channel;  ///< empty: no channel is the load
+  std::string expected;      ///< what the load should do at this position, in words
+  std::optional<TimingJudgement> timing;
+  std::vector<ChannelFinding> findings;
+  std::vector<std::string> remarks;
+  std::optional<double> supply_v;  ///< the voltage that was used, and
+  std::string supply_from;         ///< "measured on line", "stated", or empty
+  HeaterKind heater = HeaterKind::unknown;
+};
+
+/// Judges all channels at one position. @throws Error(usage) for a position that the profile does not have.
+CyclingJudgement judge_cycling(const Profile& profile, const std::string& position,
+                               const std::vector<CyclingChannel>& channels,
+                               const CyclingConditions& conditions = {});
+
+/// How the bimetal's heater lies in the circuit: a heater that would take less than a tenth of the rated
+/// current at rated voltage can only lie across the supply; one that would drop less than a tenth of the
+/// rated voltage at rated current can only carry the load.
+HeaterKind heater_kind(const Profile& profile, const std::string& position);
+
+}  // namespace switchwright

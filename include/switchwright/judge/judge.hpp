@@ -1,0 +1,53 @@
+// Readings against expectations.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "switchwright/meter/definition.hpp"
+#include "switchwright/profile/profile.hpp"
+#include "switchwright/judge/finding.hpp"
+
+namespace switchwright {
+
+/// One settled indication at its place. Witness facts are about the placement (probes not moved in between).
+struct Measured {
+  std::string position;
+  Pair pair;
+  Indication indication;
+  int placement = 0;            ///< counts up whenever a probe moves
+  bool contact_stated = false;  ///< the operator or fixture states that both probes touch
+};
+
+struct JudgeSettings {
+  DecisionRule rule = DecisionRule::guarded;
+  double k = 2.0;
+};
+
+/// What a plan that is shorter than the full one does without.
+struct LeftOut {
+  std::string plan;  ///< "short", "adaptive"; empty: the full plan, nothing is left out
+  std::vector<Place> places;
+  std::string sentence;  ///< what that leaves unchecked; becomes a remark
+};
+
+/// Judges one indication; `witness` as known now.
+Finding judge(const Expectation& expected, const Indication& indication, Witness witness,
+              const Profile& profile, const MeterDefinition& meter, const Leads& leads,
+              const JudgeSettings& settings);
+
+/// Judges everything measured: works out witnesses, keeps the last attempt of each (position, pair), adds
+/// what was not measured, inspection answers and remarks. Outcome: fail when any finding fails (closed limit,
+/// open limit, element band) or an inspection of severity critical or major is answered no; undecided when
+/// any is undecided, unwitnessed or not measured (what the plan left out does not count as such); else pass. The sound limit never decides the outcome; it is
+/// a deviation of its own and a remark.
+Verdict judge_all(const Profile& profile, const std::vector<Expectation>& expected,
+                  const std::vector<Measured>& measured, const std::vector<InspectionFinding>& inspection,
+                  const MeterDefinition& meter, const Leads& leads, const JudgeSettings& settings,
+                  const LeftOut& left_out = {});
+
+/// What this meter cannot decide about this profile, one plain sentence each with the way to decide it; said
+/// before the work starts.
+std::vector<std::string> undecidable(const Profile& profile, const MeterDefinition& meter, double k = 2.0);
+
+}  // namespace switchwright

@@ -1,0 +1,68 @@
+// Does a part suit an application? Current, voltage, the heater on a supply it was not made for, heat in the contacts,
+// push-on terminals. Each figure carries its formula and where that is from, and says what it does not cover.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "switchwright/profile/profile.hpp"
+#include "switchwright/judge/finding.hpp"
+
+namespace switchwright {
+
+/// A resistive load: by power at a voltage, or by current (then `power_w` and `at_v` are absent).
+struct FitLoad {
+  std::optional<double> power_w;
+  std::optional<double> at_v;       ///< the voltage that `power_w` or `current_a` is given at; absent: the supply
+  std::optional<double> current_a;
+};
+/// Reads POWER@VOLTAGE ("2800W@240", "2.8kW@240V") or AMPS ("10A"). @throws Error(usage).
+FitLoad parse_load(const std::string& text);
+
+/// A contact's resistance as measured on the part, leads subtracted.
+struct MeasuredContact {
+  std::string contact;
+  std::string position;
+  double ohm = 0.0;
+  double U_ohm = 0.0;
+};
+/// The contacts that a verdict has a reading of their own for: the pair is the contact's, closed by it alone. The
+/// highest reading of each counts.
+std::vector<MeasuredContact> measured_contacts(const Profile& profile, const Verdict& verdict);
+
+struct FitRequest {
+  double supply_v = 0.0;  ///< rms
+  FitLoad load;
+  std::vector<MeasuredContact> contacts;  ///< from a record; may be empty
+  std::string record;                     ///< its id
+  std::optional<Outcome> record_outcome;  ///< what the record says of the part
+  std::optional<int> awg;                 ///< with tab_inch
+  std::optional<double> tab_inch;
+};
+
+/// One thing looked at.
+struct FitFigure {
+  std::string id;     ///< "current", "element-power:heater", "duty:low", ...
+  std::string words;  ///< one plain sentence with the figure in it
+  double value = 0.0;
+  std::string unit;            ///< "A", "V", "W", "1"
+  std::optional<double> limit;  ///< in the same unit
+  std::string formula;
+  std::string source;
+  std::string not_covered;           ///< what this figure does not say
+  std::optional<Outcome> outcome;    ///< absent: for information, decides nothing
+};
+
+struct Fit {
+  Outcome outcome = Outcome::undecided;  ///< pass: it suits; fail: it does not; undecided: cannot say
+  double current_a = 0.0;
+  std::vector<FitFigure> figures;
+  std::vector<std::string> not_covered;  ///< what nobody looked at
+  std::string headline;
+};
+
+/// Thread rule: pure. @throws Error(usage) for a supply or load that cannot be.
+Fit fit(const Profile& profile, const FitRequest& request);
+
+}  // namespace switchwright

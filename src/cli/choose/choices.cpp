@@ -1,0 +1,138 @@
+#include "cli/choose/choices.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cstdio>
+#include <filesystem>
+#include <fstream>
+#include <iostream>
+#include <sstream>
+#include <toml++/toml.h>
+
+#include "cli/output.hpp"
+#include "cli/choose/places.hpp"
+#include "cli/view/table.hpp"
+#include "switchwright/core/error.hpp"
+#include "switchwright/core/text.hpp"
+#include "switchwright/meter/ports.hpp"
+#include "switchwright/profile/library.hpp"
+
+namespace switchwright::cli {
+
+std::string ask_line(const std::string& prompt) {
+  std::fputs(prompt.c_str(), stdout);
+  std::fflush(stdout);
+  std::string line;
+  if (!std::getline(std::cin, line)) throw Error(ErrorKind::interrupted, "input ended");
+  const auto first = line.find_first_not_of(" \t");
+  return first == std::string::npos ? std::string{} : line.substr(first, line.find_last_not_of(" \t\r") - first + 1);
+}
+
+Choices::Choices() {
+  std::ifstream file{bench_file()};
+  if (!file) return;
+  try {
+    const toml::table table = toml::parse(file, bench_file().string());
+    for (const auto& [key, value] : table)
+      if (const auto text = value.value<std::string>()) last_[std::string{key.str()}] = *text;
+  } catch (const toml::parse_error& error) {
+    say(fmt::format("{}:{}:{}: {}; the remembered answers are not used", bench_file().string(), error.source().begin.line,
+                    error.source().begin.column, error.description()));
+  }
+}
+
+void Choices::remember() {
+  toml::table table;
+  for (const auto& [key, value] : last_) table.insert_or_assign(key, value);
+  std::error_code ignored;
+  std::filesystem::create_directories(bench_file().parent_path(), ignored);
+  const auto fresh = bench_file().string() + ".new";
+  std::ofstream file{fresh};
+  file << "# What this bench used last; offered first the next time. Safe to edit or delete.\n" << table << "\n";
+  file.close();
+  if (file)
+    std::filesystem::rename(fresh, bench_file(), ignored);
+  else
+    say("The answers could not be remembered in " + bench_file().string() + "; the work is not affected.");
+}
+
+std::string Choices::choose(const std::string& key, const std::string& option, const std::string& question,
+                            std::vector<std::string> offers, const std::vector<std::string>& comments) {
+  if (!interactive())
+    throw Error(ErrorKind::usage, question + " is missing", "", "give it with " + option);
+  asked_ = true;
+  std::size_t widest = 0;
+  for (const std::string& offer : offers) widest = std::max(widest, width_of(offer));
+  std::vector<std::string> lines;
+  for (std::size_t i = 0; i < offers.size(); ++i)
+    lines.push_back(offers[i] + (i < comments.size() && !comments[i].empty()
+                                     ? std::string(widest - width_of(offers[i]) + 2, ' ') + comments[i]
+                                     : ""));
+  if (const auto last = last_.find(key); last != last_.end()) {
+    const auto found = std::find(offers.begin(), offers.end(), last->second);
+    if (found != offers.end()) {
+      const auto index = found - offers.begin();
+      std::rotate(offers.begin(), offers.begin() + index, offers.begin() + index + 1);
+      std::rotate(lines.begin(), lines.begin() + index, lines.begin() + index + 1);
+    } else {
+      offers.insert(offers.begin(), last->second);
+      lines.insert(lines.begin(), last->second + "  used last");
+    }
+  }
+  put_line("\n" + question + "?");
+  for (std::size_t i = 0; i < lines.size(); ++i) put_line(fmt::format("  {:2}  {}", i + 1, terminal_safe(lines[i])));
+  for (;;) {
+    const std::string answer =
+        ask_line(offers.empty() ? "Type it: " : "Number, or type another [1]: ");
+    if (answer.empty() && !offers.empty()) return last_[key] = offers.front();
+    if (answer.empty()) continue;
+    if (answer.find_first_not_of("0123456789") == std::string::npos) {
+      const auto number = std::strtoul(answer.c_str(), nullptr, 10);
+      if (number >= 1 && number <= offers.size()) return last_[key] = offers[number - 1];
+      put_line(fmt::format("There is no number {}: 1 to {}.", answer, offers.size()));
+      continue;
+    }
+    return last_[key] = answer;
+  }
+}
+
+MeterDefinition Choices::meter(const std::string& given) {
+  if (!given.empty()) return load_meter_definition(last_["meter"] = given, meter_places());
+  std::vector<std::string> ids = list_meter_definitions(meter_places());
+  std::vector<std::string> titles;
+  if (interactive())
+    for (const std::string& id : ids) titles.push_back(load_meter_definition(id, meter_places()).title);
+  return load_meter_definition(choose("meter", "--meter", "Which meter definition", ids, titles), meter_places());
+}
+
+std::string Choices::port(const std::string& given) {
+  if (!given.empty()) return last_["port"] = given;
+  std::vector<std::string> devices;
+  std::vector<std::string> products;
+  for (const PortInfo& port : list_ports()) {
+    devices.push_back(port.by_id.empty() ? port.device : port.by_id);
+    products.push_back(port.product);
+  }
+  return choose("port", "--port", "Which port", devices, products);
+}
+
+Profile Choices::profile(const std::string& given) {
+  if (!given.empty()) return load_profile(last_["profile"] = given, profile_places());
+  std::vector<std::string> ids = list_profiles(profile_places());
+  std::vector<std::string> titles;
+  if (interactive())
+    for (const std::string& id : ids) titles.push_back(load_profile(id, profile_places()).title);
+  return load_profile(choose("profile", "--profile", "Which profile", ids, titles), profile_places());
+}
+
+std::string Choices::text(const std::string& key, const std::string& question, const std::string& given) {
+  if (!given.empty()) return last_[key] = given;
+  if (!interactive()) return {};
+  asked_ = true;
+  const std::string last = last_.contains(key) ? last_[key] : std::string{};
+  const std::string answer = ask_line(question + (last.empty() ? ": " : " [" + terminal_safe(last) + "]: "));
+  return last_[key] = answer.empty() ? last : answer;
+}
+
+}  // namespace switchwright::cli

@@ -1,0 +1,29 @@
+// Which meters a trace is recorded with: the channels as written, each with its entry of the calibration
+// ledger.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "cli/choose/choices.hpp"
+#include "cli/options/options.hpp"
+#include "switchwright/meter/definition.hpp"
+#include "switchwright/record/record.hpp"
+
+namespace switchwright::cli {
+
+struct ChosenChannel {
+  std::string name;
+  MeterDefinition meter;  ///< with the corrections of this one meter
+  std::string port;
+  std::string serial;
+  std::string calibrated;            ///< for the record; empty: unknown
+  std::vector<std::string> remarks;  ///< what every reader must know about its calibration
+};
+
+/// Reads --channel, --own and --meter-serial; in a terminal asks for what is left open. @throws Error(usage).
+std::vector<ChosenChannel> chosen_channels(const TraceOptions& options, Choices& choices, Wall now);
+/// As the record keeps them, numbered from 1.
+std::vector<TraceChannel> channel_rows(const std::vector<ChosenChannel>& channels);
+
+}  // namespace switchwright::cli

@@ -1,0 +1,234 @@
+// The one option table: parsing, short and long help all come from here.
+#include "cli/options/options.hpp"
+#include "cli/options/option_tables.hpp"
+
+#include "cli/options/options_power.hpp"
+
+#include <CLI/CLI.hpp>
+#include <cstdio>
+
+#include "cli/options/options_practice.hpp"
+#include "cli/options/options_trace.hpp"
+#include "switchwright/core/error.hpp"
+#include "switchwright/core/text.hpp"
+
+namespace switchwright::cli {
+
+double parse_time(const std::string& text) {
+  std::size_t used = 0;
+  double value = 0;
+  try {
+    value = std::stod(text, &used);
+  } catch (const std::exception&) {
+    used = 0;
+  }
+  const std::string unit = text.substr(used);
+  const double factor = unit == "s" || unit.empty() ? 1.0 : unit == "m" ? 60.0 : unit == "h" ? 3600.0 : 0.0;
+  if (used == 0 || factor == 0.0 || !(value > 0.0) || value > 1e7)
+    throw Error(ErrorKind::usage, "\"" + text + "\" is not a time", "", "write it like 90s, 15m or 2h");
+  return value * factor;
+}
+
+void describe_profiles(CLI::App& app, ProfilesOptions& options, std::optional<Command>& chosen);
+
+namespace {
+
+const CLI::Validator time_like{[](std::string& text) {
+                                 try {
+                                   text = std::to_string(parse_time(text));
+                                   return std::string{};
+                                 } catch (const Error& error) {
+                                   return std::string{error.what()};
+                                 }
+                               },
+                               "TIME"};
+
+constexpr const char* port_help = "device path, tcp:HOST:PORT, rfc2217:HOST:PORT, or replay:FILE";
+
+template <class Options>
+CLI::App* add(CLI::App& app, const char* name, const char* what, Options& options, std::optional<Command>& chosen) {
+  CLI::App* command = app.add_subcommand(name, what);
+  command->callback([&options, &chosen] {
+    if (!chosen) chosen = options;  // a command below this one has spoken already
+  });
+  return command;
+}
+
+void add_store(CLI::App* command, std::string& store) {
+  command->add_option("--store", store, "record store (or SWITCHWRIGHT_STORE)")->type_name("PATH");
+}
+
+struct Table {
+  PortsOptions ports;
+  ReadOptions read;
+  ProfilesOptions profiles;
+  QualifyOptions qualify;
+  RecordsOptions records;
+  ReportOptions report;
+  BagOptions bag;
+  SimulateOptions simulate;
+  PracticeTable practice;
+};
+
+void describe_looking(CLI::App& app, Table& t, std::optional<Command>& chosen) {
+  auto* ports = add(app, "ports", "serial ports, and what is plugged into them", t.ports, chosen);
+  ports->add_flag("--json", t.ports.json, "JSON Lines");
+
+  describe_meters(app, chosen);
+
+  describe_profiles(app, t.profiles, chosen);
+}
+
+void describe_reading(CLI::App& app, Table& t, std::optional<Command>& chosen) {
+  auto* read = add(app, "read", "show what the meter says", t.read, chosen);
+  read->add_option("--meter", t.read.meter, "meter definition")->type_name("ID");
+  read->add_option("--port", t.read.port, port_help)->type_name("PORT");
+  read->add_option("--quantity", t.read.quantity, "for meters that the tool can set: resistance, voltage-ac, ...");
+  read->add_option("--count", t.read.count, "stop after so many readings")->check(CLI::PositiveNumber);
+  read->add_option("--for", t.read.for_s, "stop after this time")->transform(time_like);
+  read->add_option("--capture", t.read.capture, "also write every byte to a capture file")->type_name("FILE");
+  read->add_flag("--fast", t.read.fast, "play a replay: file as fast as it goes");
+  auto* json = read->add_flag("--json", t.read.json, "JSON Lines");
+  read->add_flag("--csv", t.read.csv, "comma-separated values")->excludes(json);
+}
+
+void describe_qualify(CLI::App& app, Table& t, std::optional<Command>& chosen) {
+  auto& q = t.qualify;
+  auto* qualify = add(app, "qualify", "lead through every pair at every position and give a verdict", q, chosen);
+  qualify->add_option("--profile", q.profile, "what the part should be")->type_name("ID");
+  qualify->add_option("--meter", q.meter, "how the meter talks")->type_name("ID");
+  qualify->add_option("--port", q.port, port_help)->type_name("PORT");
+  qualify->add_option("--part", q.part, "part number or name")->type_name("TEXT");
+  qualify->add_option("--serial", q.serial, "serial number or tag of this piece")->type_name("TEXT");
+  qualify->add_option("--operator", q.operator_name, "who does the work")->type_name("TEXT");
+  qualify->add_option("--own", q.own, "one of the shop's own meters, with its calibration (switchwright meters own)")
+      ->type_name("NAME");
+  qualify->add_option("--meter-serial", q.meter_serial, "serial number of the meter")->type_name("TEXT");
+  qualify->add_option("--meter-calibrated", q.meter_calibrated, "date of the meter's last calibration")->type_name("DATE");
+  qualify->add_option("--hands", q.hands, "who moves probes and knob: person, scanner:FILE.toml (a person turns the knob), or sim:SOCKET")->capture_default_str();
+  qualify->add_option("--acknowledge", q.acknowledge, "state without being asked: de-energised, energised; may be repeated")
+      ->check(CLI::IsMember({"de-energised", "energised"}));
+  auto* powered = qualify->add_option("--powered", q.powered,
+                                      "read the voltages under power too, once the part has passed without; \"only\": nothing "
+                                      "but the voltages");
+  powered->expected(0, 1)->type_name("[only]")->check(CLI::IsMember({"", "only"}));
+  qualify->callback([&q, &chosen, powered] {
+    if (powered->count() > 0 && q.powered != "only") q.powered = "after";
+    chosen = q;
+  });
+  qualify->add_option("--inspected", q.inspected, "answer all visual questions: yes or no")
+      ->check(CLI::IsMember({"yes", "no"}));
+  qualify->add_option("--rule", q.rule, "decision rule: guarded (guard band U on both sides) or simple")
+      ->check(CLI::IsMember({"guarded", "simple"}))
+      ->capture_default_str();
+  qualify->add_option("--plan", q.plan,
+                      "full (every pair at every position), short (the fewest readings that detect every single fault), "
+                      "or adaptive (the most telling reading next, until the verdict is beyond doubt); default: full")
+      ->check(CLI::IsMember({"full", "short", "adaptive"}));
+  qualify->add_option("--settle", q.settle_s, "a reading has settled when it agrees for this long")->transform(time_like);
+  qualify->add_option("--patience", q.patience_s, "hands other than a person: give up when nothing settles for this long")
+      ->transform(time_like);
+  qualify->add_option("--resume", q.resume, "go on with an unfinished record: its id, or latest")->type_name("RECORD");
+  qualify->add_option("--report", q.report, "write a report at the end (.html, .txt, .json, .csv)")->type_name("FILE");
+  add_store(qualify, q.store);
+  qualify->add_flag("--json", q.json, "JSON Lines: every event, the verdict last");
+}
+
+void describe_keeping(CLI::App& app, Table& t, std::optional<Command>& chosen) {
+  auto* records = add(app, "records", "kept records; one in short", t.records, chosen);
+  records->add_option("ID", t.records.id, "a record, or the unique beginning of its id");
+  records->add_flag("--check", t.records.check, "recompute the hash chain of the record, or of all");
+  records->add_option("--restore", t.records.restore, "put a rescue file back into the store")->type_name("FILE");
+  add_store(records, t.records.store);
+  records->add_flag("--json", t.records.json, "JSON Lines");
+
+  auto* report = add(app, "report", "one record as a document", t.report, chosen);
+  report->add_option("ID", t.report.id, "a record, the unique beginning of its id, or latest")->required();
+  report->add_option("--format", t.report.format, "text, html, json, csv; default: by the file's ending, else text");
+  report->add_option("-o,--output", t.report.output, "file to write; default: standard output")->type_name("FILE");
+  add_store(report, t.report.store);
+
+  auto* bag = add(app, "bag", "seal one record as evidence that anybody can check, or check such a bag",
+                  t.bag, chosen);
+  bag->add_option("ID", t.bag.id, "a record, the unique beginning of its id, or latest");
+  bag->add_option("-o,--output", t.bag.output, "folder to make")->type_name("DIR");
+  bag->add_option("--key", t.bag.key, "Ed25519 private key to sign with (PEM)")->type_name("FILE");
+  auto* check =
+      bag->add_option("--check", t.bag.check, "check the bag in this folder; exit 5 when it is not whole");
+  check->type_name("DIR");
+  bag->add_option("--by", t.bag.by, "public key (PEM) that must have signed the bag that is checked")
+      ->type_name("FILE")
+      ->needs(check);
+  add_store(bag, t.bag.store);
+  bag->add_flag("--json", t.bag.json, "one JSON object");
+}
+
+void describe_simulate(CLI::App& app, Table& t, std::optional<Command>& chosen) {
+  auto* simulate = add(app, "simulate", "a simulated switch and meter on a real link", t.simulate, chosen);
+  simulate->add_option("--profile", t.simulate.profile, "the switch")->type_name("ID")->required();
+  simulate->add_option("--meter", t.simulate.meter, "the meter")->type_name("ID")->required();
+  simulate->add_option("--fault", t.simulate.faults,
+                       "KIND:ID[=VALUE]: stuck-closed, stuck-open, resistive (ohm), open, shorted, drifted (percent), "
+                       "swapped:A,B, clocked=STEPS, bridged:A,B, tied:CONTACT,CONTACT, profile:ID (another part); may be "
+                       "repeated; \"A + B\" as a diagnosis names two");
+  simulate->add_option("--link", t.simulate.link, "pty or tcp")->check(CLI::IsMember({"pty", "tcp"}))->capture_default_str();
+  simulate->add_option("--rate", t.simulate.rate_hz, "readings per second; default: as the definition says")
+      ->check(CLI::Range(0.01, 1000.0));
+  simulate->add_option("--seed", t.simulate.seed, "noise is repeatable")->capture_default_str();
+  describe_simulated_power(*simulate, t.simulate);
+}
+
+}  // namespace
+
+std::optional<Invocation> parse(int argc, const char* const* argv, int& exit_code) {
+  CLI::App app{
+      "switchwright proves a switch good or bad: it listens to a multimeter, leads you through the terminal pairs at\n"
+      "every knob position, judges each reading with its uncertainty, and keeps the proof.\n\n"
+      "Mains voltage kills. Resistance is measured only on a part that is disconnected and proven dead; local codes and\n"
+      "licensed practice come first."};
+  app.name("switchwright");
+  app.require_subcommand(1);
+  app.set_version_flag("--version", "switchwright " SWITCHWRIGHT_VERSION);
+  Invocation invocation;
+  app.add_option("--log", invocation.log_level, "what is logged to stderr")
+      ->check(CLI::IsMember({"off", "error", "warn", "info", "debug"}))
+      ->capture_default_str();
+  app.footer("Exit codes: 0 done or pass; 1 fail; 2 usage or bad input file; 3 undecided; 4 meter or link;\n"
+             "5 store, bag or signature; 130 interrupted (what was measured is kept).");
+
+  Table table;
+  std::optional<Command> chosen;
+  describe_qualify(app, table, chosen);
+  describe_reading(app, table, chosen);
+  describe_looking(app, table, chosen);
+  describe_tracing(app, chosen);
+  describe_keeping(app, table, chosen);
+  describe_simulate(app, table, chosen);
+  describe_practice(app, table.practice, chosen);
+
+  try {
+    app.parse(argc, argv);
+  } catch (const CLI::CallForHelp& help) {
+    exit_code = app.exit(help);
+    return std::nullopt;
+  } catch (const CLI::CallForVersion& version) {
+    exit_code = app.exit(version);
+    return std::nullopt;
+  } catch (const CLI::ParseError& error) {
+    std::string hint;
+    if (argc > 1 && argv[1][0] != '-') {
+      std::vector<std::string> names;
+      for (const CLI::App* command : app.get_subcommands({})) names.push_back(command->get_name());
+      if (std::find(names.begin(), names.end(), argv[1]) == names.end())
+        hint = std::string{"\""} + terminal_safe(argv[1]) + "\" is not a command; " + suggestion(argv[1], names);
+    }
+    std::fprintf(stderr, "switchwright: %s\nRun with --help for the options.\n",
+                 hint.empty() ? terminal_safe(error.what()).c_str() : hint.c_str());
+    exit_code = 2;
+    return std::nullopt;
+  }
+  invocation.command = *chosen;
+  return invocation;
+}
+
+}  // namespace switchwright::cli

@@ -1,0 +1,100 @@
+#include "cli/options/options_practice.hpp"
+
+namespace switchwright::cli {
+
+namespace {
+
+void describe_fit(CLI::App& app, FitOptions& options, std::optional<Command>& chosen) {
+  auto* fit = app.add_subcommand("fit", "does a part suit an application: current, voltage, heater, contacts, terminals");
+  fit->callback([&options, &chosen] { chosen = options; });
+  fit->add_option("--profile", options.profile, "the part")->type_name("ID")->required();
+  fit->add_option("--supply", options.supply_v, "volts that the equipment has")->type_name("V")->required();
+  fit->add_option("--load", options.load, "POWER@VOLTAGE such as 2800W@240, or amperes such as 10A")
+      ->type_name("LOAD")
+      ->required();
+  fit->add_option("--record", options.record, "a record of this very part: its contacts' heat is worked out")->type_name("ID");
+  auto* wire = fit->add_option("--wire", options.awg, "wire gauge, for the push-on terminals")->type_name("AWG");
+  auto* tab = fit->add_option("--tab", options.tab_inch, "width of the terminals' tabs, such as 0.250")->type_name("INCH");
+  wire->needs(tab);
+  tab->needs(wire);
+  fit->add_option("--store", options.store, "record store (or SWITCHWRIGHT_STORE)")->type_name("PATH");
+  fit->add_flag("--json", options.json, "JSON Lines: one object per figure, the answer last");
+}
+
+void describe_training(CLI::App& app, PracticeOptions& options, std::optional<Command>& chosen) {
+  auto* practice = app.add_subcommand("practice", "find the hidden fault of a simulated switch, for training");
+  practice->callback([&options, &chosen] { chosen = options; });
+  practice->add_option("--profile", options.profile, "the switch; one is chosen when left out")->type_name("ID");
+  practice->add_option("--meter", options.meter, "the simulated meter")->type_name("ID")->capture_default_str();
+  practice->add_option("--level", options.level, "easy: stuck, open or shorted; hard: resistive, drifted, swapped, ... too")
+      ->check(CLI::IsMember({"easy", "hard"}))
+      ->capture_default_str();
+  practice->add_option("--seed", options.seed, "the same seed hides the same fault");
+  practice->add_option("--learner", options.learner, "who practises; kept with the result")->type_name("TEXT");
+  practice->add_flag("--led", options.led, "the tool proposes every reading");
+  practice->add_option("--store", options.store, "practice store; default: practice.sqlite beside the record store")
+      ->type_name("PATH");
+}
+
+void describe_learning(CLI::App& app, LearnOptions& options, std::optional<Command>& chosen) {
+  auto* learn = app.get_subcommand("profiles")->add_subcommand(
+      "learn", "measure a known-good part and write the profile that explains its readings, for review");
+  learn->callback([&options, &chosen] { chosen = options; });
+  learn->add_option("--meter", options.meter, "how the meter talks")->type_name("ID");
+  learn->add_option("--port", options.port, "device path, tcp:HOST:PORT, rfc2217:HOST:PORT, or replay:FILE")->type_name("PORT");
+  learn->add_option("--terminals", options.terminals, "as marked on the part: L1,L2,H1,...")->delimiter(',');
+  learn->add_option("--metal", options.metal, "exposed metal, such as CASE")->delimiter(',');
+  learn->add_option("--positions", options.positions, "in the order of the knob: off,low,...")->delimiter(',');
+  learn->add_option("-o,--output", options.output, "profile to write, ending in .toml")->type_name("FILE")->required();
+  learn->add_option("--resume", options.resume, "go on with an unfinished record (its id, or latest), or write a finished one's profile again")
+      ->type_name("RECORD");
+  learn->add_option("--store", options.store, "record store (or SWITCHWRIGHT_STORE)")->type_name("PATH");
+  learn->add_option("--title", options.title, "what the part is")->type_name("TEXT");
+  learn->add_option("--knob", options.knob, "the word for what is moved")->type_name("TEXT")->capture_default_str();
+  learn->add_option("--voltage", options.voltage_v, "volts stamped on the part")->check(CLI::PositiveNumber);
+  learn->add_option("--current", options.current_a, "amperes stamped on the part")->check(CLI::PositiveNumber);
+  learn->add_option("--operator", options.operator_name, "who does the work")->type_name("TEXT");
+  learn->add_option("--hands", options.hands, "who moves probes and knob: person, or sim:SOCKET")->capture_default_str();
+  learn->add_option("--acknowledge", options.acknowledge, "state without being asked: de-energised")
+      ->check(CLI::IsMember({"de-energised"}));
+  learn->add_option("--settle", options.settle, "a reading has settled when it agrees for this long")->type_name("TIME");
+  learn->add_option("--patience", options.patience, "hands other than a person: give up when nothing settles for this long")
+      ->type_name("TIME");
+}
+
+void describe_drop(CLI::App& app, DropOptions& options, std::optional<Command>& chosen) {
+  auto* drop = app.add_subcommand("drop", "millivolt drop of closed contacts under a known current: milliohms with any meter");
+  drop->callback([&options, &chosen] { chosen = options; });
+  drop->add_option("--profile", options.profile, "what the part should be")->type_name("ID");
+  drop->add_option("--meter", options.meter, "how the meter talks")->type_name("ID");
+  drop->add_option("--port", options.port, "device path, tcp:HOST:PORT, rfc2217:HOST:PORT, or replay:FILE")->type_name("PORT");
+  drop->add_option("--current", options.current,
+                   "direct current of the bench supply and its uncertainty (k = 2): 1A@0.01 or 1A@1%; 1 % when left out")
+      ->type_name("AMPS[@U]");
+  drop->add_option("--position", options.position, "default: where most contacts are closed")->type_name("ID");
+  drop->add_flag("--reversed", options.reversed, "measure each contact also with the current reversed (thermal voltages)");
+  drop->add_option("--part", options.part, "part number or name")->type_name("TEXT");
+  drop->add_option("--serial", options.serial, "serial number or tag of this piece")->type_name("TEXT");
+  drop->add_option("--operator", options.operator_name, "who does the work")->type_name("TEXT");
+  drop->add_option("--hands", options.hands, "who moves probes and knob: person, or sim:SOCKET")->capture_default_str();
+  drop->add_option("--acknowledge", options.acknowledge, "state without being asked: de-energised")
+      ->check(CLI::IsMember({"de-energised"}));
+  drop->add_option("--settle", options.settle, "a reading has settled when it agrees for this long")->type_name("TIME");
+  drop->add_option("--patience", options.patience, "hands other than a person: give up when nothing settles for this long")
+      ->type_name("TIME");
+  drop->add_option("--resume", options.resume, "go on with an unfinished record: its id, or latest")
+      ->type_name("RECORD");
+  drop->add_option("--store", options.store, "record store (or SWITCHWRIGHT_STORE)")->type_name("PATH");
+  drop->add_flag("--json", options.json, "JSON Lines: one object per contact, the verdict last");
+}
+
+}  // namespace
+
+void describe_practice(CLI::App& app, PracticeTable& table, std::optional<Command>& chosen) {
+  describe_fit(app, table.fit, chosen);
+  describe_training(app, table.practice, chosen);
+  describe_learning(app, table.learn, chosen);
+  describe_drop(app, table.drop, chosen);
+}
+
+}  // namespace switchwright::cli

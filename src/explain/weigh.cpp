@@ -1,0 +1,206 @@
+#include "explain/weigh.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace switchwright {
+
+namespace {
+
+constexpr double infinity = std::numeric_limits<double>::infinity();
+const double sqrt_2pi = std::sqrt(2.0 * std::numbers::pi);
+const double ln_ten_decades = std::log(1e10);
+
+/// A value of one unknown that a reading asks for.
+struct Wanted {
+  double ohm;
+  double weight;  ///< 1 / variance
+};
+
+/// Groups what the readings ask for, the most precise reading first; at most `most` groups.
+std::vector<FitCandidate> clusters(std::vector<Wanted>& wanted, std::size_t most) {
+  std::sort(wanted.begin(), wanted.end(), [](const Wanted& x, const Wanted& y) {
+    return x.ohm * x.ohm * x.weight > y.ohm * y.ohm * y.weight;
+  });
+  std::vector<FitCandidate> found;
+  std::vector<char> used(wanted.size(), 0);
+  for (std::size_t i = 0; i < wanted.size() && found.size() < most; ++i) {
+    if (used[i]) continue;
+    double weight = 0.0, sum = 0.0;
+    for (std::size_t j = i; j < wanted.size(); ++j) {
+      const double distance = wanted[j].ohm - wanted[i].ohm;
+      const double variance = 1.0 / wanted[i].weight + 1.0 / wanted[j].weight;
+      if (used[j] || distance * distance > 16.0 * variance) continue;
+      used[j] = 1;
+      weight += wanted[j].weight;
+      sum += wanted[j].weight * wanted[j].ohm;
+    }
+    found.push_back({sum / weight, 1.0 / std::sqrt(weight)});
+  }
+  return found;
+}
+
+/// The share of its prior that a fitted value keeps: the width of what the readings leave over the width of
+/// what was possible (on a logarithmic scale for a value that may be of any order of magnitude).
+double log_occam(const Unknown& unknown, double value, double sigma) {
+  if (unknown.known() || sigma == infinity) return 0.0;
+  const double width = unknown.kind == Unknown::Kind::intact_element
+                           ? unknown.most_ohm - unknown.least_ohm
+                           : value * std::log(unknown.most_ohm / unknown.least_ohm);
+  return width > 0.0 ? std::min(std::log(sqrt_2pi * sigma / width), 0.0) : 0.0;
+}
+
+}  // namespace
+
+double Datum::log_likelihood(double predicted) const {
+  if (!finite) {
+    const double covered =
+        predicted == infinity ? 1.0 : 0.5 * std::erfc((beyond - predicted) / (sigma * std::numbers::sqrt2));
+    return std::log((1.0 - stray) * (untouched + (1.0 - untouched) * covered) + stray / 2.0);
+  }
+  const double anywhere = stray / (std::max(std::abs(ohm), sigma) * ln_ten_decades);
+  const double z = (ohm - predicted) / sigma;
+  const double normal = z * z < 100.0 ? (1.0 - stray) * std::exp(-0.5 * z * z) / (sigma * sqrt_2pi) : 0.0;
+  return std::log(normal + anywhere);
+}
+
+double Datum::best() const {
+  return log_likelihood(finite ? ohm : infinity);
+}
+
+bool Datum::looks_stray(double predicted) const {
+  Datum strict = *this;
+  strict.stray = 0.0;
+  strict.untouched = 0.0;
+  const double normal =
+      finite && std::abs((ohm - predicted) / sigma) > 10.0 ? -infinity : strict.log_likelihood(predicted);
+  const double anywhere =
+      finite ? std::log(stray / (std::max(std::abs(ohm), sigma) * ln_ten_decades)) : std::log(stray / 2.0);
+  return normal < anywhere;
+}
+
+double contact_spread_ohm(const Profile& profile) {
+  return profile.limits.sound_max_ohm / std::sqrt(12.0);
+}
+
+std::vector<Datum> data_from(const std::vector<Finding>& findings, const Predictor& predictor,
+                             const MeterDefinition& meter, const Leads& leads, const FaultPriors& priors) {
+  std::vector<Datum> data;
+  const double spread = contact_spread_ohm(predictor.profile());
+  for (const Finding& f : findings) {
+    const Indication& i = f.indication;
+    if (!is_resistance(i.quantity) || i.state == ReadingState::not_a_number) continue;
+    const bool two_wire = i.quantity != Quantity::resistance_4_wire;
+    Datum d;
+    d.place = {f.expected.position, f.expected.pair};
+    d.position = predictor.position_index(f.expected.position);
+    d.a = predictor.node_index(f.expected.pair.first());
+    d.b = predictor.node_index(f.expected.pair.second());
+    d.stray = priors.stray_reading;
+    d.finite = i.state == ReadingState::finite;
+    if (d.finite) {
+      d.ohm =
+          calibrated(meter, i.quantity, i.value) - (two_wire ? leads.correction_ohm(meter) : 0.0);
+      const double u =
+          uncertainty_of(meter, i.quantity, i.value, i.resolution, two_wire ? &leads : nullptr).u;
+      d.sigma = std::hypot(u, spread, 1e-9);
+    } else {
+      d.beyond =
+          i.beyond.value_or(meter.top_of_range(i.quantity).value_or(predictor.profile().limits.open_min_ohm));
+      d.sigma = std::hypot(uncertainty_of(meter, i.quantity, d.beyond, 0.0).u, 1e-9);
+      const bool touched = f.witness == Witness::witnessed || f.witness == Witness::stated;
+      d.untouched = touched ? 0.0 : priors.untouched;
+    }
+    data.push_back(std::move(d));
+  }
+  std::stable_sort(data.begin(), data.end(),
+                   [](const Datum& x, const Datum& y) { return x.position < y.position; });
+  return data;
+}
+
+Weigher::Weigher(const std::vector<Datum>& data) : data_(&data), best_from_here_(data.size() + 1, 0.0) {
+  for (std::size_t i = data.size(); i-- > 0;) best_from_here_[i] = best_from_here_[i + 1] + data[i].best();
+}
+
+double Weigher::log_likelihood(const Scenario& s, const std::vector<Ohms>& networks, double least) const {
+  double sum = 0.0;
+  for (std::size_t i = 0; i < data_->size(); ++i) {
+    const Datum& d = (*data_)[i];
+    if (sum + best_from_here_[i] < least) return sum + best_from_here_[i];
+    sum += d.log_likelihood(networks[s.network_at[d.position]](s.node[d.a], s.node[d.b]));
+  }
+  return sum;
+}
+
+std::vector<FitCandidate> Weigher::asked_for(const Scenario& s, std::size_t u,
+                                             const std::vector<Ohms>& without) const {
+  const Unknown& unknown = s.unknowns[u];
+  std::vector<Wanted> wanted;
+  for (const Datum& d : *data_) {
+    const std::size_t network = s.network_at[d.position];
+    if (!d.finite || !s.networks[network].unknown_there[u]) continue;
+    double slope = 1.0;
+    const double ohm =
+        without[network].needed(unknown.from, unknown.to, s.node[d.a], s.node[d.b], d.ohm, slope);
+    if (ohm > 0.0 && slope > 0.0) wanted.push_back({ohm, slope * slope / (d.sigma * d.sigma)});
+  }
+  std::vector<FitCandidate> tries = clusters(wanted, 3);
+  if (tries.empty()) tries.push_back({unknown.nominal_ohm, infinity});
+  return tries;
+}
+
+double Weigher::improve(const Scenario& s, std::size_t u, Fitted& fit, double least) const {
+  const Unknown& unknown = s.unknowns[u];
+  const std::vector<Ohms> without = s.solved(fit.values, u);
+  double best = -infinity;
+  for (const FitCandidate& attempt : asked_for(s, u, without)) {
+    const double value = unknown.allowed(attempt.ohm);
+    std::vector<Ohms> networks = without;
+    for (std::size_t n = 0; n < networks.size(); ++n)
+      if (s.networks[n].unknown_there[u]) networks[n].add(unknown.from, unknown.to, value);
+    const double log_like = log_likelihood(s, networks, std::max(least, best));
+    if (log_like <= best) continue;
+    best = log_like;
+    fit.values[u] = value;
+    fit.sigmas[u] = attempt.sigma;
+  }
+  return best;
+}
+
+Fitted Weigher::fit(const Scenario& s, double least) const {
+  const std::size_t count = s.unknowns.size();
+  Fitted start;
+  for (const Unknown& unknown : s.unknowns) start.values.push_back(unknown.allowed(unknown.nominal_ohm));
+  start.sigmas.assign(count, infinity);
+  if (count == 0) {
+    start.log_evidence = log_likelihood(s, s.solved(start.values), least);
+    return start;
+  }
+  const auto with_occam = [&](Fitted& fit) {
+    for (std::size_t u = 0; u < count; ++u)
+      fit.log_evidence += log_occam(s.unknowns[u], fit.values[u], fit.sigmas[u]);
+  };
+  if (count == 1) {
+    start.log_evidence = improve(s, 0, start, least);
+    with_occam(start);
+    return start;
+  }
+  // Where two unknowns share readings (a sum is explained by either), going uphill from one point ends on the
+  // wrong hill. So every unknown in turn goes first, with every value that some readings ask for, and the
+  // others follow.
+  Fitted best;
+  for (std::size_t first = 0; first < count; ++first)
+    for (const FitCandidate& begin : asked_for(s, first, s.solved(start.values, first))) {
+      Fitted attempt = start;
+      attempt.values[first] = s.unknowns[first].allowed(begin.ohm);
+      for (std::size_t i = 1; i < count; ++i) improve(s, (first + i) % count, attempt, -infinity);
+      for (std::size_t i = 0; i < count; ++i)
+        attempt.log_evidence = improve(s, (first + i) % count, attempt, least);
+      with_occam(attempt);
+      if (best.values.empty() || attempt.log_evidence > best.log_evidence) best = std::move(attempt);
+    }
+  return best;
+}
+
+}  // namespace switchwright

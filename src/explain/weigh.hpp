@@ -1,0 +1,76 @@
+// How well a scenario agrees with the readings. Internal to this room.
+#pragma once
+
+#include <limits>
+#include <vector>
+
+#include "switchwright/explain/explain.hpp"
+#include "explain/predictor.hpp"
+
+namespace switchwright {
+
+/// One reading as a hypothesis meets it.
+struct Datum {
+  Place place;
+  std::size_t position = 0;  ///< index in the profile
+  std::size_t a = 0;         ///< node as probed
+  std::size_t b = 0;
+  bool finite = true;
+  double ohm = 0.0;  ///< finite: leads subtracted
+  double sigma =
+      1.0;  ///< finite: standard uncertainty with the spread of good contacts; over-range: u at the range end
+  double beyond = 0.0;     ///< over-range: end of the range
+  double untouched = 0.0;  ///< over-range: chance that a probe did not touch
+  double stray = 1e-3;     ///< chance that the reading has nothing to do with the part
+
+  /// Natural logarithm of the likelihood of this reading where the network has `predicted_ohm`:
+  ///   finite      (1 - stray) N(ohm; predicted, sigma) + stray / (max(|ohm|, sigma) ln 1e10)
+  ///   over-range  (1 - stray) [untouched + (1 - untouched) Phi((predicted - beyond) / sigma)] + stray / 2
+  /// (a stray reading is anywhere on ten decades, or over-range half of the time).
+  double log_likelihood(double predicted_ohm) const;
+  /// The best that any prediction can reach.
+  double best() const;
+  /// More probably stray than predicted.
+  bool looks_stray(double predicted_ohm) const;
+};
+
+/// The readings that can be used, sorted by position.
+std::vector<Datum> data_from(const std::vector<Finding>& findings, const Predictor& predictor,
+                             const MeterDefinition& meter, const Leads& leads, const FaultPriors& priors);
+/// The spread of a good closed contact around its middle: a rectangle from 0 to the sound limit.
+double contact_spread_ohm(const Profile& profile);
+
+struct Fitted {
+  double log_evidence = -std::numeric_limits<double>::infinity();
+  std::vector<double> values;  ///< per unknown, ohm
+  std::vector<double> sigmas;  ///< per unknown; infinite when no reading depends on it
+};
+
+/// A value of one unknown that some readings agree on.
+struct FitCandidate {
+  double ohm = 0.0;
+  double sigma = 0.0;
+};
+
+class Weigher {
+ public:
+  explicit Weigher(const std::vector<Datum>& data);
+  /// Logarithm of the likelihood at these values; gives up below `least` (the result is then only known to be
+  /// below).
+  double log_likelihood(const Scenario& scenario, const std::vector<Ohms>& networks, double least) const;
+  /// Fits the unknowns and returns the logarithm of the marginal likelihood (Laplace); gives up below
+  /// `least`.
+  Fitted fit(const Scenario& scenario, double least = -std::numeric_limits<double>::infinity()) const;
+
+ private:
+  /// The values of one unknown that the readings ask for, given the networks without it; at least one.
+  std::vector<FitCandidate> asked_for(const Scenario& scenario, std::size_t unknown,
+                                      const std::vector<Ohms>& without) const;
+  /// Sets one unknown to the value that the readings ask for; returns the logarithm of the likelihood there.
+  double improve(const Scenario& scenario, std::size_t unknown, Fitted& fit, double least) const;
+
+  const std::vector<Datum>* data_;
+  std::vector<double> best_from_here_;  ///< suffix sums of Datum::best()
+};
+
+}  // namespace switchwright

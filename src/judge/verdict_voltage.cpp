@@ -1,0 +1,145 @@
+// Everything measured under power, taken together, and the verdict over both parts of a job.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <map>
+#include <utility>
+
+#include "switchwright/core/text.hpp"
+#include "switchwright/judge/judge_voltage.hpp"
+#include "switchwright/judge/wording.hpp"
+
+namespace switchwright {
+
+namespace {
+
+using Spot = std::pair<std::string, Pair>;  // position, pair
+
+std::size_t count_of(const std::vector<VoltageFinding>& findings, Outcome outcome) {
+  return static_cast<std::size_t>(std::count_if(findings.begin(), findings.end(),
+                                                [&](const VoltageFinding& f) { return f.outcome == outcome; }));
+}
+
+std::string count_words(std::size_t count) { return wording::count_of(count, "voltage"); }
+
+/// What a supply outside its range may have caused is not held against the part.
+void excuse_by_supply(VoltageFinding& finding) {
+  if (finding.kind != DeviationKind::low_voltage && finding.kind != DeviationKind::out_of_band) return;
+  finding.outcome = Outcome::undecided;
+  finding.kind.reset();
+  finding.severity.reset();
+  finding.sentence += " The supply was not in its range: that alone may be the reason.";
+}
+
+void remark_on_cycling(const std::vector<VoltageFinding>& findings, std::vector<std::string>& remarks) {
+  if (std::none_of(findings.begin(), findings.end(),
+                   [](const VoltageFinding& f) { return f.expected.state == VoltageState::cycles; }))
+    return;
+  remarks.push_back(
+      "Where a contact cycles, a pair is right both live and dead: single readings prove no cycling. On and off times need "
+      "a trace under power.");
+}
+
+std::string headline_of(const Verdict& verdict, const Profile& profile, bool supply_in_range) {
+  const std::size_t total = verdict.voltages.size();
+  switch (verdict.outcome) {
+    case Outcome::fail: {
+      const VoltageFinding* worst = verdict.voltage_deviations().front();
+      const std::size_t failed = count_of(verdict.voltages, Outcome::fail);
+      return fmt::format("Fail: {} of {} deviate{}; the worst: at {}, {} {} ({}).", failed, count_words(total),
+                         failed == 1 ? "s" : "", wording::place(profile, worst->expected.position),
+                         worst->expected.pair.text(), to_string(*worst->kind), to_string(*worst->severity));
+    }
+    case Outcome::undecided: {
+      if (!supply_in_range)
+        return "Undecided: the supply is not known to be in its range, and the part cannot be judged by it.";
+      if (total == 0) return "Undecided: no voltage was measured.";
+      std::vector<std::string> parts;
+      if (const auto n = count_of(verdict.voltages, Outcome::undecided); n > 0)
+        parts.push_back(count_words(n) + " could not be decided");
+      if (const auto n = verdict.voltages_not_measured.size(); n > 0)
+        parts.push_back(fmt::format("{} of {} not measured", n, count_words(total + n)));
+      return fmt::format("Undecided: {}.", joined_with_and(parts));
+    }
+    case Outcome::pass:
+      break;
+  }
+  return fmt::format("Pass: all {} are inside their limits.", count_words(total));
+}
+
+}  // namespace
+
+Verdict judge_voltages(const Profile& profile, const std::vector<VoltageExpectation>& expected,
+                       const std::vector<MeasuredVoltage>& measured, const SupplyReadings& supply,
+                       const MeterDefinition& meter, const JudgeSettings& settings) {
+  std::map<Spot, const VoltageExpectation*> wanted;
+  for (const VoltageExpectation& e : expected)
+    if (can_be_read(e)) wanted.emplace(Spot{e.position, e.pair}, &e);
+
+  Verdict verdict;
+  if (supply.at_start) verdict.supply.push_back(judge_supply(*supply.at_start, "at the start", profile, meter, settings));
+  if (supply.at_end) verdict.supply.push_back(judge_supply(*supply.at_end, "at the end", profile, meter, settings));
+  const bool supply_failed = count_of(verdict.supply, Outcome::fail) > 0;
+  const bool supply_in_range = verdict.supply.size() == 2 && count_of(verdict.supply, Outcome::pass) == 2;
+
+  // The last attempt counts; the place in the list is that of the first.
+  std::vector<Spot> order;
+  std::map<Spot, const MeasuredVoltage*> last;
+  bool low_battery = false;
+  for (const MeasuredVoltage& m : measured) {
+    const Spot place{m.position, m.pair};
+    if (!wanted.contains(place)) continue;
+    if (!last.contains(place)) order.push_back(place);
+    last[place] = &m;
+    low_battery |= m.indication.flags.low_battery;
+  }
+  for (const Spot& place : order) {
+    VoltageFinding finding = judge_voltage(*wanted[place], last[place]->indication, profile, meter, settings);
+    if (supply_failed) excuse_by_supply(finding);
+    verdict.voltages.push_back(std::move(finding));
+  }
+  for (const VoltageExpectation& e : expected)
+    if (can_be_read(e) && !last.contains(Spot{e.position, e.pair})) verdict.voltages_not_measured.push_back(e);
+
+  if (count_of(verdict.voltages, Outcome::fail) > 0)
+    verdict.outcome = Outcome::fail;
+  else if (count_of(verdict.voltages, Outcome::undecided) > 0 || !verdict.voltages_not_measured.empty() ||
+           verdict.voltages.empty() || !supply_in_range)
+    verdict.outcome = Outcome::undecided;
+  else
+    verdict.outcome = Outcome::pass;
+
+  for (const VoltageFinding& f : verdict.supply)
+    if (f.outcome != Outcome::pass) verdict.remarks.push_back(f.sentence + " Put the supply right and measure again.");
+  if (!measured.empty() && verdict.supply.size() < 2)
+    verdict.remarks.push_back("The supply was not read both at the start and at the end: what it was meanwhile is not known.");
+  if (low_battery)
+    verdict.remarks.push_back(
+        "The meter's battery was low while voltages were measured: its accuracy is no longer as specified. Replace the "
+        "battery and measure again.");
+  remark_on_cycling(verdict.voltages, verdict.remarks);
+  if (count_of(verdict.voltages, Outcome::pass) > 0)
+    verdict.remarks.push_back(
+        "Dead means no voltage at the moment of the reading. A control is never the means of disconnection: unplug or lock "
+        "out before anybody touches the wiring.");
+  verdict.headline = headline_of(verdict, profile, supply_in_range);
+  return verdict;
+}
+
+Verdict joined(Verdict continuity, Verdict powered) {
+  const auto weight = [](Outcome o) { return o == Outcome::fail ? 2 : o == Outcome::undecided ? 1 : 0; };
+  Verdict both = std::move(continuity);
+  if (weight(powered.outcome) > weight(both.outcome)) {
+    both.outcome = powered.outcome;
+    both.headline = powered.headline;
+  } else if (both.outcome == Outcome::pass) {
+    both.headline += fmt::format(" Under power all {} are inside their limits too.", count_words(powered.voltages.size()));
+  }
+  both.voltages = std::move(powered.voltages);
+  both.voltages_not_measured = std::move(powered.voltages_not_measured);
+  both.supply = std::move(powered.supply);
+  both.remarks.insert(both.remarks.end(), powered.remarks.begin(), powered.remarks.end());
+  return both;
+}
+
+}  // namespace switchwright

@@ -1,0 +1,128 @@
+// A random switch and a random hand-held meter for the blind tests. The switch is solved by the profile
+// room's nodal analysis, not by the predictor under test; the meter has one gain and one offset error for all
+// its readings, as a real one does, noise of half a digit, ranges and digits.
+#pragma once
+
+#include <cmath>
+#include <random>
+#include <string>
+#include <vector>
+
+#include "judge/parts.hpp"
+#include "switchwright/explain/explain.hpp"
+#include "switchwright/explain/hypothesis.hpp"
+
+namespace simulated {
+
+using namespace switchwright;
+
+/// The profile and faults that make a switch with these causes; values that are absent are drawn.
+struct Switch {
+  Profile profile;
+  std::vector<Fault> faults;
+  double closed_ohm = 0.02;
+
+  Switch(const Profile& good, const std::vector<Profile>& others, const std::vector<Cause>& causes,
+         std::mt19937_64& random)
+      : profile(good) {
+    std::uniform_real_distribution<double> unit(0.0, 1.0);
+    closed_ohm = good.limits.sound_max_ohm * unit(random);
+    for (const Cause& cause : causes) {
+      if (cause.kind == CauseKind::other_profile)
+        for (const Profile& other : others)
+          if (other.id == cause.profile) profile = other;
+      if (cause.kind == CauseKind::fault) {
+        Fault fault = cause.fault;
+        if (fault.kind == FaultKind::resistive)
+          fault.value = std::pow(10.0, std::log10(4.0) + 4.5 * unit(random));
+        if (fault.kind == FaultKind::drifted) {
+          const double tolerance = tolerance_of(fault.id);
+          // Nearer to its band than 20 % a small coil lies within the meter's own U of it.
+          fault.value = unit(random) < 0.5 ? -tolerance - 20.0 - 30.0 * unit(random)
+                                           : tolerance + 20.0 + 60.0 * unit(random);
+        }
+        faults.push_back(fault);
+      }
+    }
+    for (const Element& element : profile.elements) {
+      bool wrong = false;
+      for (const Fault& fault : faults) wrong |= fault.id == element.id;
+      if (!wrong)
+        faults.push_back(
+            {FaultKind::drifted, element.id, {}, element.tolerance_pct * 0.95 * (2.0 * unit(random) - 1.0)});
+    }
+  }
+  double ohm(const Place& place) const {
+    PartValues values;
+    values.closed_contact_ohm = closed_ohm;
+    return network_of(profile, place.position, values, faults)
+        .resistance_ohm(place.pair.first(), place.pair.second());
+  }
+  double tolerance_of(const std::string& id) const {
+    for (const Element& e : profile.elements)
+      if (e.id == id) return e.tolerance_pct;
+    return 0.0;
+  }
+};
+
+class Meter {
+ public:
+  Meter(MeterDefinition definition, std::mt19937_64& random)
+      : definition_(std::move(definition)), random_(&random) {
+    std::uniform_real_distribution<double> error(-1.0, 1.0);
+    gain_ = error(random);
+    offset_ = error(random);
+  }
+  Indication read(double ohm) {
+    std::uniform_real_distribution<double> noise(-0.5, 0.5);
+    for (const AccuracyRow& row : definition_.accuracy) {
+      if (ohm + lead_ohm_ > row.full_scale) continue;
+      double x = (ohm + lead_ohm_) * (1.0 + gain_ * row.percent_of_reading / 100.0);
+      x += (offset_ * row.digits + noise(*random_)) * row.resolution;
+      return parts::reads(std::round(x / row.resolution) * row.resolution, row.resolution);
+    }
+    return parts::over_range();
+  }
+  Leads leads() {
+    Leads leads;
+    leads.before = read(0.0);
+    leads.after = read(0.0);
+    return leads;
+  }
+
+ private:
+  MeterDefinition definition_;
+  std::mt19937_64* random_;
+  double gain_ = 0.0, offset_ = 0.0, lead_ohm_ = 0.2;
+};
+
+inline std::vector<Place> places_of(const std::vector<Expectation>& expected) {
+  std::vector<Place> places;
+  for (const Expectation& e : expected)
+    if (e.state != PairState::not_checked) places.push_back({e.position, e.pair});
+  return places;
+}
+
+/// Every place measured and judged, contact stated as a fixture would.
+inline std::vector<Finding> measure(const Switch& part, Meter& meter, const MeterDefinition& definition,
+                                    const Profile& profile, const std::vector<Expectation>& expected,
+                                    const Leads& leads) {
+  std::vector<Finding> findings;
+  for (const Expectation& e : expected) {
+    if (e.state == PairState::not_checked) continue;
+    const Indication i = meter.read(part.ohm({e.position, e.pair}));
+    const Witness witness = i.state == ReadingState::finite ? Witness::not_needed : Witness::stated;
+    findings.push_back(judge(e, i, witness, profile, definition, leads, {}));
+  }
+  return findings;
+}
+
+/// A hypothesis without its fitted values: what kind of fault, of which part.
+inline std::string label(Hypothesis h) {
+  for (Cause& cause : h.causes)
+    if (cause.fault.kind == FaultKind::resistive || cause.fault.kind == FaultKind::drifted)
+      cause.fault.value.reset();
+  return to_string(h);
+}
+
+}  // namespace simulated

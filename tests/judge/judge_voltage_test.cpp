@@ -1,0 +1,183 @@
+// Voltages against bands. Tolerances: ANSI C84.1 service voltage, range A, 240 V: 228 to 252 V (from memory). Uncertainty by
+// hand from JCGM 100 4.3.7 and F.2.2.1 for an invented meter of 1 % + 5 digits of 0.1 V:
+//   at 240 V  a = 2.4 + 0.5 = 2.9 V, u = sqrt(2.9^2/3 + 0.1^2/12) = 1.6746 V, U = 3.35 V
+//   at 1 V    a = 0.01 + 0.5 = 0.51 V, U = 0.592 V
+// The three answers of guarded acceptance are those of JCGM 106 8.3.2 with w = U.
+#include "switchwright/judge/judge_voltage.hpp"
+
+#include <doctest/doctest.h>
+
+#include <cmath>
+
+#include "parts.hpp"
+#include "switchwright/core/error.hpp"
+
+using namespace switchwright;
+
+namespace {
+
+MeterDefinition volts_meter() { return parts::meter_of({{Quantity::voltage_ac, 400, 0.1, 1.0, 5}}); }
+
+Profile powered_regulator() {
+  Profile p = parts::regulator();
+  p.exposed_metal = {"CASE"};
+  Powered powered;
+  powered.supply = {"L1", "L2"};
+  powered.voltage_v = 240;
+  powered.supply_v = {228, 252};
+  powered.earth = "midpoint";
+  powered.loads = {{"surface", {"H1", "H2"}, 24, 10, false}, {"lamp", {"P", "L2"}, 100e3, 30, true}};
+  p.powered = powered;
+  return p;
+}
+
+Indication shows(double volts) {
+  Indication i;
+  i.quantity = Quantity::voltage_ac;
+  i.value = volts;
+  i.resolution = 0.1;
+  i.readings = 3;
+  return i;
+}
+
+VoltageExpectation expecting(VoltageState state, std::vector<Interval> bands, bool critical = false) {
+  VoltageExpectation e;
+  e.position = "low";
+  e.pair = {"H1", "H2"};
+  e.state = state;
+  e.v = {bands.front().min, bands.back().max};
+  e.bands = std::move(bands);
+  e.live_is_critical = critical;
+  return e;
+}
+
+std::string word(const std::optional<DeviationKind>& kind) { return kind ? to_string(*kind) : ""; }
+
+}  // namespace
+
+TEST_CASE("a voltage is judged with its uncertainty against every band it may be in") {
+  const auto live = expecting(VoltageState::live, {{228, 252}});
+  const auto dead = expecting(VoltageState::dead, {{0, 1}});
+  const auto load_dead = expecting(VoltageState::dead, {{0, 1}}, true);
+  const auto cycles = expecting(VoltageState::cycles, {{0, 1}, {226, 252}});
+  struct Row {
+    const VoltageExpectation& expected;
+    double volts;
+    DecisionRule rule;
+    Outcome outcome;
+    const char* kind;
+    std::optional<Severity> severity;
+  };
+  const auto g = DecisionRule::guarded;
+  const auto s = DecisionRule::simple;
+  const auto pass = Outcome::pass;
+  const auto fail = Outcome::fail;
+  const auto undecided = Outcome::undecided;
+  const Row rows[] = {
+      {live, 240.0, g, pass, "", {}},
+      {live, 231.5, g, pass, "", {}},       // U 3.25 V: 231.25 V and more pass
+      {live, 230.0, g, undecided, "", {}},  // within U of the limit
+      {live, 226.0, g, undecided, "", {}},
+      {live, 224.0, g, fail, "low-voltage", Severity::major},
+      {live, 199.0, g, fail, "low-voltage", Severity::major},
+      {live, 0.0, g, fail, "dead", Severity::major},
+      {live, 256.0, g, fail, "out-of-band", Severity::major},
+      {live, 228.0, s, pass, "", {}},  // simple acceptance: the limit itself is inside
+      {live, 227.9, s, fail, "low-voltage", Severity::major},
+      {live, -240.0, g, pass, "", {}},  // a magnitude
+      {dead, 0.3, g, pass, "", {}},
+      {dead, 0.9, g, undecided, "", {}},
+      {dead, 41.4, g, fail, "high-resistance", Severity::major},  // a drop across what still conducts
+      {dead, 240.0, g, fail, "live", Severity::major},
+      {load_dead, 5.0, g, fail, "live", Severity::critical},
+      {load_dead, 240.0, g, fail, "live", Severity::critical},
+      {cycles, 0.2, g, pass, "", {}},
+      {cycles, 240.0, g, pass, "", {}},
+      {cycles, 120.0, g, fail, "low-voltage", Severity::major},
+      {cycles, 300.0, g, fail, "out-of-band", Severity::major},
+  };
+  const Profile profile = powered_regulator();
+  for (const Row& row : rows) {
+    CAPTURE(to_string(row.expected.state));
+    CAPTURE(row.volts);
+    JudgeSettings settings;
+    settings.rule = row.rule;
+    const VoltageFinding finding = judge_voltage(row.expected, shows(row.volts), profile, volts_meter(), settings);
+    CHECK(to_string(finding.outcome) == to_string(row.outcome));
+    CHECK(word(finding.kind) == row.kind);
+    CHECK(finding.severity == row.severity);
+    CHECK(!finding.sentence.empty());
+  }
+}
+
+TEST_CASE("the expanded uncertainty of a voltage is that of hand calculation") {
+  const auto finding = judge_voltage(expecting(VoltageState::live, {{228, 252}}), shows(240), powered_regulator(),
+                                     volts_meter(), JudgeSettings{});
+  CHECK(finding.U.value() == doctest::Approx(2.0 * std::sqrt(2.9 * 2.9 / 3.0 + 0.01 / 12.0)).epsilon(1e-9));
+}
+
+TEST_CASE("a floating point may show stray volts and may not be live") {
+  const Profile profile = powered_regulator();
+  for (const VoltageExpectation& e : voltage_expectations(profile)) {
+    if (e.position != "off" || !(e.pair == Pair{"H1", "CASE"})) continue;
+    CHECK(judge_voltage(e, shows(7.8), profile, volts_meter(), {}).outcome == Outcome::pass);
+    // A leg of a split-phase supply stands 120 V from its midpoint.
+    const auto live = judge_voltage(e, shows(120), profile, volts_meter(), {});
+    CHECK(live.outcome == Outcome::fail);
+    CHECK(word(live.kind) == "live");
+    CHECK(live.severity == Severity::critical);
+  }
+}
+
+TEST_CASE("ohms are no volts and over-range decides only with its range") {
+  const auto live = expecting(VoltageState::live, {{228, 252}});
+  Indication ohms = shows(240);
+  ohms.quantity = Quantity::resistance;
+  CHECK(judge_voltage(live, ohms, powered_regulator(), volts_meter(), {}).outcome == Outcome::undecided);
+  Indication over = shows(0);
+  over.state = ReadingState::over_range;
+  CHECK(judge_voltage(live, over, powered_regulator(), volts_meter(), {}).outcome == Outcome::undecided);
+  over.beyond = 400.0;
+  CHECK(judge_voltage(live, over, powered_regulator(), volts_meter(), {}).outcome == Outcome::fail);
+}
+
+TEST_CASE("what a wrong supply may have caused is not held against the part") {
+  const Profile profile = powered_regulator();
+  const auto expected = voltage_expectations(profile);
+  std::vector<MeasuredVoltage> measured;
+  for (const VoltageExpectation& e : expected)
+    if (can_be_read(e)) measured.push_back({e.position, e.pair, shows(e.nominal_v.value_or(2.0))});
+  const auto judged = [&](double start_v, double end_v) {
+    return judge_voltages(profile, expected, measured, {shows(start_v), shows(end_v)}, volts_meter(), {});
+  };
+  CHECK(judged(240, 240).outcome == Outcome::pass);
+  CHECK(judged(240, 208).outcome == Outcome::undecided);
+  for (MeasuredVoltage& m : measured) m.indication.value *= 208.0 / 240.0;
+  CHECK(judged(240, 240).outcome == Outcome::fail);
+  CHECK(judged(240, 208).outcome == Outcome::undecided);
+  CHECK(judge_voltages(profile, expected, measured, {}, volts_meter(), {}).outcome != Outcome::pass);
+  measured.pop_back();
+  CHECK(judged(240, 208).voltages_not_measured.size() == 1);
+}
+
+TEST_CASE("two parts of one job have the worse outcome") {
+  const auto of = [](Outcome outcome) {
+    Verdict verdict;
+    verdict.outcome = outcome;
+    return verdict;
+  };
+  const Outcome by_rank[] = {Outcome::pass, Outcome::undecided, Outcome::fail};
+  for (int a = 0; a < 3; ++a)
+    for (int b = 0; b < 3; ++b) CHECK(joined(of(by_rank[a]), of(by_rank[b])).outcome == by_rank[std::max(a, b)]);
+}
+
+TEST_CASE("a meter that is too coarse for volts is named before the work") {
+  const Profile profile = powered_regulator();
+  CHECK(undecidable_voltages(profile, volts_meter()).empty());
+  const auto only_ohms = parts::handheld();
+  REQUIRE(undecidable_voltages(profile, only_ohms).size() == 1);
+  const auto short_range = parts::meter_of({{Quantity::voltage_ac, 40, 0.01, 1.0, 5}});
+  CHECK(undecidable_voltages(profile, short_range)[0].find("Do not connect") != std::string::npos);
+  const auto coarse = parts::meter_of({{Quantity::voltage_ac, 750, 1, 1.2, 5}});
+  CHECK(undecidable_voltages(profile, coarse).size() == 1);  // U 5.8 V at 1 V
+}
