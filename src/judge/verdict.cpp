@@ -8,7 +8,9 @@
 #include <utility>
 
 #include "switchwright/core/text.hpp"
+#include "switchwright/judge/closings.hpp"
 #include "switchwright/judge/judge.hpp"
+#include "switchwright/judge/witness.hpp"
 #include "switchwright/judge/wording.hpp"
 
 namespace switchwright {
@@ -17,43 +19,14 @@ namespace {
 
 using Spot = std::pair<std::string, Pair>;  // position, pair
 
-/// An over-range reading is witnessed when, in the same placement, another position gave a finite reading. A
-/// finite reading above the open limit is no witness: fingers on the probe tips give as much.
-Witness witness_of(const Measured& open, const std::vector<Measured>& all, double open_min_ohm) {
-  for (const Measured& other : all)
-    if (other.placement == open.placement && other.pair == open.pair && other.position != open.position &&
-        other.indication.state == ReadingState::finite && other.indication.value < open_min_ohm)
-      return Witness::witnessed;
-  return open.contact_stated ? Witness::stated : Witness::missing;
-}
-
-void remark_on_leads(const Leads& leads, std::vector<std::string>& remarks) {
-  const auto over_range = [](const std::optional<Indication>& i) {
-    return i && i->state != ReadingState::finite;
-  };
-  if (over_range(leads.before) || over_range(leads.after)) {
-    remarks.push_back(
-        "With the probes held together the leads read over-range: a lead or a plug is broken, or the probes "
-        "did not "
-        "touch. Replace the leads and measure again.");
-    return;
-  }
-  if (!leads.before && !leads.after) {
-    remarks.push_back("The leads were not measured: nothing is subtracted, and every reading includes them.");
-    return;
-  }
-  if (!leads.before || !leads.after) {
-    remarks.push_back("The leads were measured only once: their drift during the work is not known.");
-    return;
-  }
-  const double digit = std::max(leads.before->resolution, leads.after->resolution);
-  if (leads.drift_ohm() > std::max(2.0 * digit, 0.05) * (1.0 + 1e-9))
-    remarks.push_back(
-        fmt::format("The leads drifted from {} to {} during the work; the drift is in U. Clean the plugs or "
-                    "replace the leads, "
-                    "and measure again whatever is undecided.",
-                    wording::ohm(leads.before->value, leads.before->resolution),
-                    wording::ohm(leads.after->value, leads.after->resolution)));
+/// What leaves the whole undecided, whatever single readings say: a clause each.
+std::vector<std::string> doubts_of(const std::vector<Finding>& findings, const LeadsJudged& leads,
+                                   std::vector<std::string> closings_missing) {
+  const bool two_wire = std::any_of(findings.begin(), findings.end(), [](const Finding& f) {
+    return f.corrected && f.indication.quantity != Quantity::resistance_4_wire;
+  });
+  if (leads.refused && two_wire) closings_missing.insert(closings_missing.begin(), "the leads were refused");
+  return closings_missing;
 }
 
 /// Contact resistance that this meter could not decide, and the two ways to decide it.
@@ -103,7 +76,8 @@ void remark_on_limits_of_method(const Profile& profile, const std::vector<Findin
         "power.");
 }
 
-std::string headline_of(const Verdict& verdict, const Profile& profile, std::size_t undecided) {
+std::string headline_of(const Verdict& verdict, const Profile& profile, std::size_t undecided,
+                        const std::vector<std::string>& doubts) {
   std::size_t failed = 0;
   for (const Finding& f : verdict.findings)
     if (f.outcome == Outcome::fail) ++failed;
@@ -129,6 +103,7 @@ std::string headline_of(const Verdict& verdict, const Profile& profile, std::siz
       if (!verdict.not_measured.empty())
         parts.push_back(fmt::format("{} of {} not measured", verdict.not_measured.size(),
                                     wording::count_of(total + verdict.not_measured.size(), "reading")));
+      parts.insert(parts.end(), doubts.begin(), doubts.end());
       return fmt::format("Undecided: {}.", joined_with_and(parts));
     }
     case Outcome::pass:
@@ -154,49 +129,42 @@ Verdict judge_all(const Profile& profile, const std::vector<Expectation>& expect
                   const std::vector<Measured>& measured, const std::vector<InspectionFinding>& inspection,
                   const MeterDefinition& meter, const Leads& leads, const JudgeSettings& settings,
                   const LeftOut& left_out) {
-  std::map<Spot, const Expectation*> wanted;
-  for (const Expectation& e : expected)
-    if (e.state != PairState::not_checked) wanted.emplace(Spot{e.position, e.pair}, &e);
-
-  // The last attempt counts; the place in the list is that of the first.
-  std::vector<Spot> order;
-  std::map<Spot, const Measured*> last;
   std::size_t strangers = 0;
-  for (const Measured& m : measured) {
-    const Spot place{m.position, m.pair};
-    if (!wanted.contains(place)) {
-      ++strangers;
-      continue;
-    }
-    if (!last.contains(place)) order.push_back(place);
-    last[place] = &m;
-  }
+  const std::vector<PlaceReadings> places = readings_by_place(expected, measured, strangers);
 
   Verdict verdict;
   verdict.inspection = inspection;
   std::size_t undecided = 0, stated = 0;
   bool failed = false, low_battery = false, unspecified = false;
-  for (const Spot& place : order) {
-    const Measured& m = *last[place];
-    Witness witness = Witness::not_needed;
-    if (m.indication.state == ReadingState::over_range)
-      witness = witness_of(m, measured, profile.limits.open_min_ohm);
-    Finding finding = judge(*wanted[place], m.indication, witness, profile, meter, leads, settings);
+  for (const PlaceReadings& place : places) {
+    std::vector<Finding> visits;
+    for (const Measured* m : place.visits) {
+      visits.push_back(judge(*place.expected, m->indication, witness_of(*m, measured, expected), profile, meter, leads,
+                             settings));
+      low_battery |= m->indication.flags.low_battery;
+      unspecified |=
+          m->indication.state == ReadingState::finite &&
+          meter.accuracy_for(m->indication.quantity, m->indication.value, m->indication.resolution) == nullptr;
+    }
+    verdict.findings.push_back(worst_of(visits));
+  }
+  judge_scatter(profile, expected, verdict.findings, settings.k);
+  for (const Finding& finding : verdict.findings) {
     failed |= finding.outcome == Outcome::fail;
     if (finding.outcome == Outcome::undecided) ++undecided;
     if (finding.witness == Witness::stated) ++stated;
-    low_battery |= m.indication.flags.low_battery;
-    unspecified |=
-        m.indication.state == ReadingState::finite &&
-        meter.accuracy_for(m.indication.quantity, m.indication.value, m.indication.resolution) == nullptr;
-    verdict.findings.push_back(std::move(finding));
   }
+  const LeadsJudged leads_judged = judge_leads(leads, meter, settings.k);
+  const std::vector<std::string> doubts =
+      doubts_of(verdict.findings, leads_judged,
+                closings_missing(profile, expected, places, measured, settings.closings));
   verdict.plan = left_out.plan;
-  std::set<Spot> without;
+  std::set<Spot> without, read;
   for (const Place& place : left_out.places) without.insert({place.position, place.pair});
+  for (const PlaceReadings& place : places) read.insert({place.expected->position, place.expected->pair});
   for (const Expectation& e : expected) {
     const Spot spot{e.position, e.pair};
-    if (e.state == PairState::not_checked || last.contains(spot)) continue;
+    if (e.state == PairState::not_checked || read.contains(spot)) continue;
     (without.contains(spot) ? verdict.left_out : verdict.not_measured).push_back(e);
   }
 
@@ -213,7 +181,7 @@ Verdict judge_all(const Profile& profile, const std::vector<Expectation>& expect
 
   if (failed)
     verdict.outcome = Outcome::fail;
-  else if (undecided > 0 || !verdict.not_measured.empty() || verdict.findings.empty())
+  else if (undecided > 0 || !verdict.not_measured.empty() || verdict.findings.empty() || !doubts.empty())
     verdict.outcome = Outcome::undecided;
   else
     verdict.outcome = Outcome::pass;
@@ -228,16 +196,18 @@ Verdict judge_all(const Profile& profile, const std::vector<Expectation>& expect
         "The meter definition gives no accuracy for some readings: their U is the display's resolution "
         "alone. Add the "
         "accuracy from the meter's manual to its definition.");
-  if (!verdict.findings.empty()) remark_on_leads(leads, verdict.remarks);
+  if (!verdict.findings.empty() && !leads_judged.sentence.empty()) verdict.remarks.push_back(leads_judged.sentence);
   remark_on_soundness(profile, verdict.findings, verdict.remarks);
   if (stated > 0)
     verdict.remarks.push_back(
         fmt::format("For {} the contact of the probes is stated by the operator or the fixture, not "
                     "witnessed by a reading.",
                     wording::count_of(stated, "over-range reading")));
-  if (!verdict.not_measured.empty())
+  if (!verdict.not_measured.empty()) {
+    const auto wanted = verdict.findings.size() + verdict.not_measured.size() + verdict.left_out.size();
     verdict.remarks.push_back(fmt::format("{} of {} not measured.", verdict.not_measured.size(),
-                                          wording::count_of(wanted.size(), "expected reading")));
+                                          wording::count_of(wanted, "expected reading")));
+  }
   if (unanswered > 0)
     verdict.remarks.push_back(
         fmt::format("{} not answered.", wording::count_of(unanswered, "inspection question")));
@@ -246,7 +216,7 @@ Verdict judge_all(const Profile& profile, const std::vector<Expectation>& expect
         fmt::format("{} at a place that the profile does not check; it is kept but not judged.",
                     wording::count_of(strangers, "reading")));
   remark_on_limits_of_method(profile, verdict.findings, verdict.remarks);
-  verdict.headline = headline_of(verdict, profile, undecided);
+  verdict.headline = headline_of(verdict, profile, undecided, doubts);
   return verdict;
 }
 

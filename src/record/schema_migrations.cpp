@@ -160,6 +160,17 @@ ALTER TABLE trace_channel ADD COLUMN meter_serial TEXT;
 ALTER TABLE trace_channel ADD COLUMN meter_calibrated TEXT;
 ALTER TABLE sample ADD COLUMN raw BLOB;
 )sql",
+    // 7: the spread of settled readings, every visit to a place, and what is stated about range and ambient.
+    R"sql(
+ALTER TABLE indication ADD COLUMN spread REAL;
+ALTER TABLE leads ADD COLUMN spread REAL;
+ALTER TABLE finding ADD COLUMN spread REAL;
+ALTER TABLE finding ADD COLUMN visits TEXT;
+ALTER TABLE voltage ADD COLUMN spread REAL;
+ALTER TABLE supply ADD COLUMN spread REAL;
+ALTER TABLE record ADD COLUMN stated_range TEXT;
+ALTER TABLE record ADD COLUMN ambient_c REAL;
+)sql",
 };
 
 }  // namespace
