@@ -96,6 +96,7 @@ Json finding_json(const Finding& finding) {
   json["expected"] = expected_json(finding.expected);
   if (finding.sound) json["sound"] = to_string(*finding.sound);
   json["witness"] = to_string(finding.witness);
+  if (!finding.visits.empty()) json["visits"] = finding.visits.size();
   json["sentence"] = finding.sentence;
   return json;
 }
