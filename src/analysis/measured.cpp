@@ -35,8 +35,9 @@ std::vector<Measured> measured_in(const Record& record) {
     }
     const Pair pair{step->second->pair_first, step->second->pair_second};
     const std::string& position = step->second->position;
-    // A step that is read again may be so because a probe slipped.
-    if (moved || measured.empty() || !(measured.back().pair == pair) || read_here.contains(row.step)) {
+    // A step that is read again, or a position without the knob turned in between, may be so because a probe slipped.
+    if (moved || measured.empty() || !(measured.back().pair == pair) || measured.back().position == position ||
+        read_here.contains(row.step)) {
       ++placement;
       read_here.clear();
       moved = false;

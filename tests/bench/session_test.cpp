@@ -183,6 +183,8 @@ TEST_CASE("leads that are too high are refused at the bench and let nothing pass
   CHECK(attended.session->current()->kind == StepKind::leads_before);
   CHECK(attended.last<Note>()->kind == "leads-refused");
   attended.session->skip("no others here");
+  attended.run_to(StepKind::leads_after);
+  attended.session->skip("the same as before");
   attended.run_to_end();
   REQUIRE(attended.session->verdict());
   CHECK(attended.session->verdict()->outcome == Outcome::undecided);
