@@ -84,8 +84,8 @@ class Continuity final : public Procedure {
 
   std::optional<std::string> acknowledged_by(const Step& step) const override {
     if (step.acknowledges == "de-energised") return parts_.settings.acknowledged_by;
-    const auto found = parts_.settings.stated.find(step.acknowledges);
-    return found == parts_.settings.stated.end() ? std::nullopt : std::optional{found->second};
+    const auto found = parts_.settings.absence_stated.find(step.acknowledges);
+    return found == parts_.settings.absence_stated.end() ? std::nullopt : std::optional{found->second};
   }
   bool acknowledgement_is_optional(const Step& step) const override {
     return step.kind == StepKind::acknowledge && step.acknowledges != "de-energised";
@@ -203,9 +203,9 @@ class Continuity final : public Procedure {
       add_diagnosis(verdict, parts_.profile, *parts_.settings.knowledge, parts_.meter, leads(), judge_.k);
     const ProvingDead::Summary dead = proving_.summary();
     verdict.remarks.insert(verdict.remarks.end(), dead.remarks.begin(), dead.remarks.end());
-    if (!dead.proven && verdict.outcome == Outcome::pass) {
-      verdict.outcome = Outcome::undecided;
-      verdict.headline = "Undecided: the part is not proven dead.";
+    if (!dead.proven && verdict.scope[ScopePart::continuity].decided == Decided::pass) {
+      verdict.scope.undecided(ScopePart::continuity, "the part is not proven dead", dead.remarks.back());
+      conclude(verdict);
     }
     return verdict;
   }

@@ -12,9 +12,11 @@
 #include "cli/output.hpp"
 #include "cli/choose/own_meter.hpp"
 #include "cli/choose/places.hpp"
+#include "cli/choose/stated.hpp"
 #include "cli/run_session.hpp"
 #include "cli/view/views.hpp"
 #include "cli/write_report.hpp"
+#include "cli/verdict_exit.hpp"
 #include "switchwright/core/durable_file.hpp"
 #include "switchwright/bench/plan.hpp"
 #include "switchwright/hands/scanner.hpp"
@@ -129,7 +131,7 @@ SessionSettings session_settings(const QualifyOptions& options) {
   if (!options.powered.empty())
     settings.powered = options.powered == "only" ? PoweredPart::only : PoweredPart::after_continuity;
   for (const char* what : {"no-dc-voltage", "no-ac-voltage"})
-    if (acknowledges(options, what)) settings.stated[what] = options.operator_name;
+    if (acknowledges(options, what)) settings.absence_stated[what] = options.operator_name;
   if (!options.range.empty()) settings.judge.range = parse_range(options.range);
   if (!options.inspected.empty()) settings.inspection = options.inspected == "yes";
   return settings;
@@ -167,10 +169,6 @@ std::string resume_words(const std::string& id, const QualifyOptions& options) {
   return "switchwright qualify --resume " + id + (is_scanner(options.hands) ? " --hands " + options.hands : "");
 }
 
-int exit_code(Outcome outcome) {
-  return outcome == Outcome::pass ? 0 : outcome == Outcome::fail ? 1 : 3;
-}
-
 /// What is measured, with what, and what it goes on with.
 struct Chosen {
   QualifyOptions options;
@@ -179,6 +177,8 @@ struct Chosen {
   MeterDefinition meter;
   std::optional<OwnMeter> own;
   std::optional<ScannerMap> scanner;
+  std::vector<StatedResult> stated;
+  ScopeParts require;
 
   bool simulated() const { return options.hands.starts_with("sim:"); }
   /// The serial number that somebody stated for the meter, now or when the record was begun.
@@ -220,7 +220,7 @@ void choose_meter(Chosen& chosen, Choices& choices) {
 
 /// Everything that is said by options, remembered, or answered by the person, before anything is opened.
 Chosen choose(const QualifyOptions& given, const Store& store) {
-  Chosen chosen{given, {}, {}, {}, {}, {}};
+  Chosen chosen{given, {}, {}, {}, {}, {}, {}, {}};
   QualifyOptions& options = chosen.options;
   if (options.resume.empty() && options.profile.empty() && interactive()) options.resume = ask_to_resume(store);
   chosen.earlier = to_resume(store, options);
@@ -231,6 +231,8 @@ Chosen choose(const QualifyOptions& given, const Store& store) {
   if (!options.powered.empty() && !chosen.profile.powered)
     throw Error(ErrorKind::usage, "the profile " + chosen.profile.id + " says nothing about power", "--powered",
                 "leave --powered away, or add a [powered] part with the supply and the load to the profile");
+  if (!options.require.empty()) chosen.require = parse_scope_parts(options.require);
+  for (const std::string& text : options.stated) chosen.stated.push_back(parse_stated(text, chosen.profile));
   choose_meter(chosen, choices);
   ask_for_range(options, chosen.meter);
   (void)statements(options, chosen.meter);  // a range that cannot be is refused before anything is begun
@@ -241,6 +243,7 @@ Chosen choose(const QualifyOptions& given, const Store& store) {
   }
   if (options.operator_name.empty() && !chosen.simulated())
     options.operator_name = choices.text("operator", "Operator", options.operator_name);
+  if (choices.asked() && options.powered != "only") ask_for_stated(chosen.profile, chosen.earlier, chosen.stated);
   if (choices.asked()) choices.remember();
   require_acknowledgements(options);
   return chosen;
@@ -258,6 +261,7 @@ RecordHeader new_header(const Chosen& chosen, const OwnMeter& calibrated) {
   header.plan = options.plan == "full" ? "" : options.plan;
   header.stated_range = options.range;
   header.ambient_c = options.ambient_c;
+  header.require = chosen.require;
   if (chosen.scanner) header.hands = "scanner";
   return header;
 }
@@ -320,8 +324,12 @@ int run(const QualifyOptions& given) {
   const auto hands = chosen.scanner ? scanner_hands(loop, clock, *chosen.scanner, chosen.profile, meter.get(), ask)
                                     : make_hands(loop, options.hands);
   if (!chosen.earlier) header.id = store.begin(header);
+  // What was required once stays required; a sitting that goes on may ask for more.
+  for (const ScopePart part : chosen.require)
+    if (std::find(header.require.begin(), header.require.end(), part) == header.require.end()) header.require.push_back(part);
 
   SessionSettings settings = session_settings(options);
+  settings.stated = chosen.stated;
   settings.meter_remarks = who.remarks;
   for (std::string& statement : statements(options, chosen.meter)) settings.meter_remarks.push_back(std::move(statement));
   if (chosen.own || !chosen.simulated())

@@ -72,7 +72,11 @@ Finding worst_of(const std::vector<Finding>& visits) {
   };
   Finding worst = *std::max_element(visits.begin(), visits.end(), worse);
   if (visits.size() < 2) return worst;
-  for (const Finding& visit : visits) worst.visits.push_back({visit.indication, visit.corrected, visit.outcome});
+  for (const Finding& visit : visits) {
+    worst.visits.push_back({visit.indication, visit.corrected, visit.outcome});
+    if (rank(visit.continuity) > rank(worst.continuity)) worst.continuity = visit.continuity;
+    if (visit.sound && worst.sound && rank(*visit.sound) > rank(*worst.sound)) worst.sound = visit.sound;
+  }
   return worst;
 }
 
@@ -98,7 +102,7 @@ void judge_scatter(const Profile& profile, const std::vector<Expectation>& expec
     Finding& finding = *group.highest;
     if (*most - *least <= allowed * (1.0 + 1e-9) || finding.outcome != Outcome::pass || finding.sound == Outcome::fail)
       continue;
-    finding.outcome = Outcome::undecided;
+    finding.outcome = finding.continuity = Outcome::undecided;
     finding.sentence = fmt::format(
         "{} closes unevenly: {} readings of the closed pair lie between {} and {}, further apart than {}, which meter and "
         "probes explain. Clean the terminals and measure again; a contact that does not close alike each time does not pass.",

@@ -18,7 +18,9 @@
 
 #include "switchwright/core/text.hpp"
 #include "switchwright/judge/conformance.hpp"
+#include "switchwright/judge/contact_heat.hpp"
 #include "switchwright/judge/witness.hpp"
+#include "judge/meter_doubt.hpp"
 #include "switchwright/judge/wording.hpp"
 
 namespace switchwright {
@@ -106,31 +108,30 @@ std::string name_deviation(Case& c, double ohm, double U) {
   return {};
 }
 
-/// The second limit of a closed pair: contact resistance. Never decides the outcome.
+/// The second limit of a closed pair: contact resistance. A path that is proven to be more than sound contacts can have
+/// fails; one that this meter cannot tell leaves the reading as it is.
 void judge_soundness(Case& c, double ohm, double U) {
-  if (c.expected.state != PairState::closed || !c.expected.sound_max_ohm) return;
+  if (!c.expected.sound_max_ohm) return;
   const double limit = *c.expected.sound_max_ohm;
   Finding& finding = c.finding;
   finding.sound = decide(ohm, U, {-infinity, limit}, c.settings.rule);
-  if (finding.sound != Outcome::fail || finding.outcome == Outcome::fail) return;
+  if (finding.sound != Outcome::fail || finding.continuity == Outcome::fail) return;
+  finding.outcome = Outcome::fail;
   deviates(finding, DeviationKind::high_resistance, false);
   finding.sentence =
       fmt::format("{} is {}, but {} (U {}) is more than a sound contact's {}", c.where(),
-                  finding.outcome == Outcome::pass ? "closed" : "near the closed limit",
+                  finding.continuity == Outcome::pass ? "closed" : "near the closed limit",
                   wording::ohm(ohm, c.indication.resolution), wording::two_figures_ohm(U), human_ohm(limit));
-  // Joule's law, P = I^2 R.
-  const double amperes = c.profile.rating.current_a;
-  if (amperes > 0.0)
-    finding.sentence += fmt::format("; at {:g} A that is {:.3g} W in the contact: do not refit.", amperes,
-                                    amperes * amperes * ohm);
-  else
-    finding.sentence += ": do not refit.";
+  const Contact* contact = contact_between(c.profile, c.expected.pair);
+  const auto heat = contact ? contact_heat(c.profile, *contact, ohm) : std::nullopt;
+  finding.sentence += heat ? fmt::format(": do not refit. {} that is {:.3g} W in the contact.", current_words(*heat), heat->heat_w)
+                           : ": do not refit.";
 }
 
 /// Below zero there is no resistance. What reads so by more than U is a voltage on the part, or a zero that is wrong.
 void call_impossible(Case& c, double ohm, double U) {
-  c.finding.outcome = Outcome::undecided;
-  if (c.expected.state == PairState::closed && c.expected.sound_max_ohm) c.finding.sound = Outcome::undecided;
+  c.finding.outcome = c.finding.continuity = Outcome::undecided;
+  if (c.expected.sound_max_ohm) c.finding.sound = Outcome::undecided;
   c.finding.sentence = fmt::format(
       "{} reads {} (U {}) where it must be {}: below zero there is no resistance, only a voltage on the part or a wrong lead "
       "zero. Take the probes off, prove the part dead, measure the leads and redo the step.",
@@ -142,7 +143,7 @@ void require_witness(Case& c, const std::string& reads, Witness witness) {
   if (c.expected.state != PairState::open || c.finding.outcome != Outcome::pass || !could_be_fingers(c.indication)) return;
   c.finding.witness = witness == Witness::not_needed ? Witness::missing : witness;
   if (c.finding.witness != Witness::missing) return;
-  c.finding.outcome = Outcome::undecided;
+  c.finding.outcome = c.finding.continuity = Outcome::undecided;
   c.finding.sentence = fmt::format(
       "{} where it must be {}: that may be fingers on the tips, and nothing proves that both probes touch; hold them "
       "firmly, fingers behind the guards, measure again and state that they touch.",
@@ -162,7 +163,7 @@ void judge_finite(Case& c, Witness witness, const Leads& leads) {
   finding.witness = Witness::not_needed;
   if (ohm < -U) return call_impossible(c, ohm, U);
   const Interval tolerance = tolerance_of(c.expected);
-  finding.outcome = decide(ohm, U, tolerance, c.settings.rule);
+  finding.outcome = finding.continuity = decide(ohm, U, tolerance, c.settings.rule);
   if (budget.specified) finding.p_conform = conformance_probability(ohm, budget.u, tolerance);
 
   const std::string reads =
@@ -311,9 +312,11 @@ Finding judge(const Expectation& expected, const Indication& indication, Witness
     judge_finite(c, witness, leads);
   } else if (indication.state == ReadingState::over_range) {
     judge_over_range(c, witness);
+    finding.continuity = finding.outcome;
   } else {
     finding.sentence = fmt::format("{} gave no value; redo the step.", c.where());
   }
+  withhold_what_is_unproven(finding, meter);
   return finding;
 }
 

@@ -216,7 +216,7 @@ TEST_CASE("a meter without DC volts proves a part dead only with a statement") {
     ImaginedBench bench;
     std::erase_if(bench.meter.accuracy, [](const AccuracyRow& row) { return row.quantity == Quantity::voltage_dc; });
     SessionSettings settings;
-    if (is_stated) settings.stated["no-dc-voltage"] = "tester";
+    if (is_stated) settings.absence_stated["no-dc-voltage"] = "tester";
     bench.begin(settings).start();
     bench.listen(1000);
     REQUIRE(bench.session->verdict());

@@ -126,6 +126,12 @@ void describe_qualify(CLI::App& app, Table& t, std::optional<Command>& chosen) {
   qualify->add_option("--ambient", q.ambient_c, "air around the meter in degrees Celsius: outside its range U grows")
       ->type_name("C")
       ->check(CLI::Range(-60.0, 100.0));
+  qualify->add_option("--stated", q.stated,
+                      "what another instrument showed, for a [[stated]] limit of the profile; may be repeated: "
+                      "\"insulation=500 Mohm, U=10%, instrument=NAME, due=2027-01-31\"")
+      ->type_name("RESULT")
+      ->allow_extra_args(false);
+  add_require(qualify, q.require);
   qualify->add_option("--rule", q.rule, "decision rule: guarded (guard band U on both sides) or simple")
       ->check(CLI::IsMember({"guarded", "simple"}))
       ->capture_default_str();

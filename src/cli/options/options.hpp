@@ -78,6 +78,8 @@ struct QualifyOptions {
   std::string inspected;
   std::string range;                ///< of a meter that does not show it, as stated: "auto", "40Mohm"
   std::optional<double> ambient_c;  ///< air around the meter, as stated
+  std::string require;              ///< parts of the scope, joined by commas
+  std::vector<std::string> stated;  ///< as judge/stated.hpp reads them
   std::string rule = "guarded";
   std::string plan;  ///< full, short, adaptive; empty: full, or that of the record that is resumed
   std::string store;
@@ -142,6 +144,7 @@ struct SimulateOptions {
   std::optional<double> averaging_s;
 };
 struct AnalyzeOptions {
+  std::string require;
   std::string file;  ///< "-": standard input
   std::string profile;
   std::string position;
@@ -164,6 +167,7 @@ struct TraceOptions {
   std::string load;     ///< "2800W@240" or "21ohm"
   std::string ambient;  ///< degrees Celsius
   std::string setting;  ///< words about how the knob stands
+  std::string require;
   std::vector<std::string> acknowledge;
   std::string rule = "guarded";
   std::string store;
@@ -212,6 +216,7 @@ struct LearnOptions {
   std::string patience = "30s";
 };
 struct DropOptions {
+  std::string require;
   std::string profile;
   std::string meter;
   std::string port;
