@@ -1,9 +1,10 @@
 #include "switchwright/bench/plan.hpp"
 
+#include "switchwright/profile/position_words.hpp"
+
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cctype>
 #include <map>
 
 namespace switchwright {
@@ -14,11 +15,6 @@ std::string de_energised_words() {
 }
 
 namespace {
-
-std::string position_words(const Profile& profile, const std::string& position) {
-  const Position* found = profile.position(position);
-  return found && !found->label.empty() ? found->label : position;
-}
 
 /// Terminals on which absence of voltage is tested, each against the first: if every terminal is at the potential of
 /// the first, no two terminals differ.
@@ -51,8 +47,8 @@ class Planner {
   void absence(const Pair& pair, Quantity voltage) {
     const auto& off = profile_.positions.front();
     add(StepKind::absence, {Probes::on_pair, pair, off.id, voltage},
-        fmt::format("{} at {}. Touch {} and {}: there must be no voltage.", capitalised(profile_.knob),
-                    position_words(profile_, off.id), pair.first(), pair.second()));
+        fmt::format("{}. Touch {} and {}: there must be no voltage.", stands_at(profile_, off.id), pair.first(),
+                    pair.second()));
   }
 
   void leads(StepKind kind) {
@@ -65,12 +61,12 @@ class Planner {
                bool probes_stay = false) {
     for (std::size_t i = 0; i < placement.positions.size(); ++i) {
       const auto& position = placement.positions[i];
-      const auto words = position_words(profile_, position);
+      const bool probes_move = i == 0 && !probes_stay;
       Step& step = add(StepKind::measure, {Probes::on_pair, placement.pair, position, Quantity::resistance},
-                       i == 0 && !probes_stay
-                              ? fmt::format("Probes on {} and {}. {} at {}.", placement.pair.first(),
-                                            placement.pair.second(), capitalised(profile_.knob), words)
-                              : fmt::format("Leave the probes. Turn the {} to {}.", profile_.knob, words));
+                       probes_move ? fmt::format("Probes on {} and {}. {}", placement.pair.first(), placement.pair.second(),
+                                                 arrival(position))
+                                   : "Leave the probes. " + go_to(profile_, position));
+      knob_at_ = position;
       step.expected = expected.at({position, placement.pair});
       step.last_of_placement = i + 1 == placement.positions.size();
     }
@@ -79,11 +75,13 @@ class Planner {
   std::vector<Step> take() { return std::move(steps_); }
 
  private:
-  static std::string capitalised(std::string text) {
-    if (!text.empty()) text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
-    return text;
+  /// With new probes: how the knob stands, or how to get it there when it has to move.
+  std::string arrival(const std::string& position) const {
+    const bool plain = !profile_.position(position) || profile_.position(position)->go.empty();
+    return plain || position == knob_at_ ? stands_at(profile_, position) + "." : go_to(profile_, position);
   }
 
+  std::string knob_at_;
   const Profile& profile_;
   std::vector<Step> steps_;
 };

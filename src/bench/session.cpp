@@ -22,6 +22,11 @@ bool can_be_skipped(StepKind kind) {
          kind == StepKind::drop_reversed;
 }
 
+bool states_contact_at(StepKind kind) {
+  return kind == StepKind::measure || kind == StepKind::voltage || kind == StepKind::drop ||
+         kind == StepKind::drop_reversed;
+}
+
 }  // namespace
 
 QualifySession::QualifySession(const Profile& profile, const MeterDefinition& meter, SessionSettings settings,
@@ -71,6 +76,7 @@ void QualifySession::start() {
   emit(SessionOpened{header_, steps_at_most_, std::move(warnings)});
   for (const Part& part : parts_)
     if (const std::string opening = part.procedure->opening(); !opening.empty()) note("plan", opening);
+  if (settings_.cold) note("cold-record", settings_.cold->record + ": " + settings_.cold->words);
   for (const std::string& remark : settings_.meter_remarks) note("meter-calibration", remark);
   if (resumed_ > 0)
     note("resumed",
@@ -238,8 +244,7 @@ void QualifySession::keep(bool contact_stated) {
   kept.step = step;
   kept.attempt = ++attempts_[step.number];
   kept.indication = indication;
-  kept.contact_stated = contact_stated && (step.kind == StepKind::measure || step.kind == StepKind::drop ||
-                                           step.kind == StepKind::drop_reversed);
+  kept.contact_stated = contact_stated && states_contact_at(step.kind);
   const auto remark = procedure().keep(kept);
   if (kept.finding) {
     const std::pair place{step.arrangement.position, step.arrangement.pair};
@@ -312,7 +317,10 @@ void QualifySession::confirm() {
   }
   if (procedure().needs_contact_statement(step, *pending_)) {
     note("contact-needed",
-         settings_.drop ? "So little is also what no current at all looks like. Look at the supply: press c if it shows the "
+         step.kind == StepKind::voltage
+             ? "No voltage at any position here: that is also what a probe off the metal, or a supply that is off, looks "
+               "like. Press c if both probes touch bare metal and the supply is on, p to place the probes again."
+         : settings_.drop ? "So little is also what no current at all looks like. Look at the supply: press c if it shows the "
                           "current, p to place clips and probes again."
                         : "Open at every position: that is also what a probe off the metal looks like. Press c if both probes "
                           "touch bare metal, p to place them again.");
@@ -323,8 +331,7 @@ void QualifySession::confirm() {
 
 void QualifySession::state_contact() {
   if (!current()) return;
-  const StepKind kind = steps_[index_].kind;
-  if (kind != StepKind::measure && kind != StepKind::drop && kind != StepKind::drop_reversed) return;
+  if (!states_contact_at(steps_[index_].kind)) return;
   if (!pending_) {
     confirm();
     return;
@@ -340,7 +347,11 @@ void QualifySession::reseat() {
   if (!current()) return;
   std::size_t first = index_;
   const Pair pair = steps_[index_].arrangement.pair;
-  while (first > 0 && steps_[first - 1].kind == steps_[index_].kind && steps_[first - 1].arrangement.pair == pair) --first;
+  const auto same_placement = [&](const Step& step) {
+    return step.arrangement.pair == pair &&
+           (step.kind == steps_[index_].kind || step.kind == StepKind::placed_dead);
+  };
+  while (first > 0 && same_placement(steps_[first - 1])) --first;
   procedure().forget_placement(steps_[index_]);
   show(first);
 }

@@ -16,6 +16,7 @@
 #include "cli/view/views.hpp"
 #include "cli/write_report.hpp"
 #include "switchwright/core/durable_file.hpp"
+#include "switchwright/bench/cold_record.hpp"
 #include "switchwright/bench/plan.hpp"
 #include "switchwright/hands/scanner.hpp"
 #include "switchwright/bench/session.hpp"
@@ -64,6 +65,7 @@ SessionSettings session_settings(const QualifyOptions& options) {
   settings.settle.for_s = options.settle_s;
   settings.patience_s = options.patience_s;
   settings.plan = options.plan;
+  settings.live_moves = options.live_moves;
   settings.cost = load_route_cost("person", profile_places());
   settings.knowledge = std::make_shared<const Knowledge>(load_knowledge(profile_places()));
   if (acknowledges(options, "de-energised")) settings.acknowledged_by = options.operator_name;
@@ -118,6 +120,7 @@ struct Chosen {
   MeterDefinition meter;
   std::optional<OwnMeter> own;
   std::optional<ScannerMap> scanner;
+  std::optional<ColdProof> cold;
 
   bool simulated() const { return options.hands.starts_with("sim:"); }
   /// The serial number that somebody stated for the meter, now or when the record was begun.
@@ -157,7 +160,7 @@ void choose_meter(Chosen& chosen, Choices& choices) {
 
 /// Everything that is said by options, remembered, or answered by the person, before anything is opened.
 Chosen choose(const QualifyOptions& given, const Store& store) {
-  Chosen chosen{given, {}, {}, {}, {}, {}};
+  Chosen chosen{given, {}, {}, {}, {}, {}, {}};
   QualifyOptions& options = chosen.options;
   if (options.resume.empty() && options.profile.empty() && interactive()) options.resume = ask_to_resume(store);
   chosen.earlier = to_resume(store, options);
@@ -178,6 +181,15 @@ Chosen choose(const QualifyOptions& given, const Store& store) {
     options.operator_name = choices.text("operator", "Operator", options.operator_name);
   if (choices.asked()) choices.remember();
   require_acknowledgements(options);
+  if (!options.cold.empty() && options.powered != "only")
+    throw Error(ErrorKind::usage, "--cold names the record of a part whose voltages alone are read", "--cold",
+                "give --powered only with it, or leave it away: --powered measures without power first");
+  if (options.powered == "only") {
+    const std::string named =
+        options.cold.empty() && chosen.earlier ? cold_record_of(*chosen.earlier) : options.cold;
+    const std::string serial = chosen.earlier ? chosen.earlier->header.serial : options.serial;
+    chosen.cold = cold_proof(store, named, {chosen.profile, serial, chosen.simulated()}, SystemClock{}.now().wall);
+  }
   return chosen;
 }
 
@@ -254,6 +266,7 @@ int run(const QualifyOptions& given) {
   if (!chosen.earlier) header.id = store.begin(header);
 
   SessionSettings settings = session_settings(options);
+  settings.cold = chosen.cold;
   settings.meter_remarks = who.remarks;
   if (chosen.own || !chosen.simulated())
     for (std::string& remark : calibration_remarks(calibrated, clock.now().wall)) settings.meter_remarks.push_back(std::move(remark));

@@ -19,6 +19,7 @@
 #include "switchwright/core/text.hpp"
 #include "switchwright/judge/conformance.hpp"
 #include "switchwright/judge/wording.hpp"
+#include "switchwright/profile/position_words.hpp"
 
 namespace switchwright {
 
@@ -36,7 +37,7 @@ struct Case {
   const Indication& indication = finding.indication;
 
   std::string where() const {
-    return fmt::format("At {}, {}", wording::place(profile, expected.position), expected.pair.text());
+    return taken_at(profile, expected.position) + ", " + expected.pair.text();
   }
 };
 
