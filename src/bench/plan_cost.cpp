@@ -58,8 +58,9 @@ PlanCost cost_of(const std::vector<Step>& steps, const Profile& profile, const R
 std::vector<Step> complete_plan(const Profile& profile, const std::vector<Placement>& route) {
   std::vector<Step> steps = plan_qualification(profile, expectations(profile), route, Quantity::voltage_ac);
   if (!profile.powered) return steps;
-  const auto live = plan_powered(profile, voltage_expectations(profile),
-                                 {.first_number = static_cast<int>(steps.size()) + 1});
+  PoweredPlanSettings settings;
+  settings.first_number = static_cast<int>(steps.size()) + 1;
+  const auto live = plan_powered(profile, voltage_expectations(profile), settings);
   steps.insert(steps.end(), live.begin(), live.end());
   return steps;
 }

@@ -73,12 +73,11 @@ void mind_the_bonds(Verdict& verdict, const std::vector<BondReadings>& bonds, co
     const auto read = std::find_if(bonds.begin(), bonds.end(), [&](const BondReadings& b) { return b.metal == metal; });
     bool proven = read != bonds.end() && read->before && read->after;
     if (read != bonds.end())
-      for (const auto& indication : {read->before, read->after}) {
-        if (!indication) continue;
-        const BondFinding bond = judge_bond(metal, *indication, profile, meter, settings);
+      for (const std::optional<Indication>* indication : {&read->before, &read->after}) {
+        if (!*indication) continue;
+        const BondFinding bond = judge_bond(metal, **indication, profile, meter, settings);
         proven = proven && bond.outcome == Outcome::pass;
-        const bool is_last = &indication != &read->before;
-        if (bond.outcome != Outcome::pass || is_last) verdict.remarks.push_back(bond.sentence);
+        if (bond.outcome != Outcome::pass || indication == &read->after) verdict.remarks.push_back(bond.sentence);
       }
     if (proven) continue;
     verdict.remarks.push_back(fmt::format(

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <optional>
 
 #include "profile/order.hpp"
 #include "switchwright/profile/position_words.hpp"
@@ -25,7 +26,8 @@ std::vector<double> way_of(const Profile& profile, const RouteCost& cost) {
 struct Task {
   Pair pair;
   std::vector<std::size_t> positions;
-  bool open_everywhere = true;
+  std::vector<bool> open;  ///< no finite reading there; beside `positions`
+  bool open_everywhere() const { return std::find(open.begin(), open.end(), false) == open.end(); }
 };
 
 /// The pairs of a complete graph in an order where neighbours always share a terminal: row i of the triangle
@@ -50,12 +52,12 @@ std::vector<Task> tasks_of(const Profile& profile, const std::vector<Expectation
   for (const Pair& pair : pairs) {
     const auto found = checked.find(pair);
     if (found == checked.end()) continue;
-    Task task{pair, {}, true};
+    Task task{pair, {}, {}};
     for (std::size_t i = 0; i < profile.positions.size(); ++i) {
       const auto at = found->second.find(profile.positions[i].id);
       if (at == found->second.end()) continue;
       task.positions.push_back(i);
-      if (at->second != PairState::open) task.open_everywhere = false;
+      task.open.push_back(at->second == PairState::open);
     }
     if (!task.positions.empty()) tasks.push_back(std::move(task));
   }
@@ -75,7 +77,7 @@ std::vector<order::Stop> stops_of(const std::vector<Task>& tasks, const std::vec
 }
 
 Placement placement_of(const Profile& profile, const Task& task, bool up) {
-  Placement placement{task.pair, {}, task.open_everywhere};
+  Placement placement{task.pair, {}, task.open_everywhere()};
   for (const std::size_t index : task.positions) placement.positions.push_back(profile.positions[index].id);
   if (!up) std::reverse(placement.positions.begin(), placement.positions.end());
   return placement;
@@ -135,7 +137,7 @@ std::vector<Placement> position_by_position(const Profile& profile, const std::v
     forwards = !forwards;
     for (const std::size_t index : here) {
       if (placements.empty() || placements.back().pair != tasks[index].pair)
-        placements.push_back({tasks[index].pair, {}, tasks[index].open_everywhere});
+        placements.push_back({tasks[index].pair, {}, tasks[index].open_everywhere()});
       placements.back().positions.push_back(profile.positions[position].id);
     }
   }
@@ -168,19 +170,26 @@ double free_bound_of(const std::vector<Task>& tasks, const RouteCost& cost, cons
 /// pairs, then those beyond. Opens lose the witness on the other side, so a coil's few seconds are no reason.
 constexpr double too_long_for_every_pair_s = 60.0;
 
-Route split_at_slow_changes(const Profile& profile, const std::vector<Task>& tasks, const RouteCost& cost) {
+std::optional<Route> split_at_slow_changes(const Profile& profile, const std::vector<Task>& tasks,
+                                           const RouteCost& cost) {
   std::vector<std::size_t> side{0};
   for (std::size_t i = 1; i < profile.positions.size(); ++i)
     side.push_back(side.back() + (change_s(profile, profile.positions[i - 1].id, profile.positions[i].id) >=
                                   too_long_for_every_pair_s));
+  if (side.back() == 0) return std::nullopt;
   Route route;
   for (std::size_t s = 0; s <= side.back(); ++s) {
     std::vector<Task> here;
     for (const Task& task : tasks) {
-      Task part = task;
-      std::erase_if(part.positions, [&](std::size_t position) { return side[position] != s; });
+      Task part{task.pair, {}, {}};
+      for (std::size_t i = 0; i < task.positions.size(); ++i)
+        if (side[task.positions[i]] == s) {
+          part.positions.push_back(task.positions[i]);
+          part.open.push_back(task.open[i]);
+        }
       if (!part.positions.empty()) here.push_back(std::move(part));
     }
+    if (here.empty()) continue;
     const Route piece = pair_by_pair(profile, here, cost);
     route.placements.insert(route.placements.end(), piece.placements.begin(), piece.placements.end());
     route.lower_bound_s += piece.lower_bound_s;
@@ -220,7 +229,8 @@ std::vector<Placement> naive_route(const Profile& profile, const std::vector<Exp
 Route plan_route(const Profile& profile, const std::vector<Expectation>& expected, const RouteCost& cost) {
   const std::vector<Task> tasks = tasks_of(profile, expected, there_and_back(profile.nodes()));
   Route route = pair_by_pair(profile, tasks, cost);
-  if (Route split = split_at_slow_changes(profile, tasks, cost); split.cost_s < route.cost_s) route = std::move(split);
+  if (auto split = split_at_slow_changes(profile, tasks, cost); split && split->cost_s < route.cost_s)
+    route = *std::move(split);
   if (!cost.stays_on_pair) {
     std::vector<Placement> by_position = position_by_position(profile, tasks, way_of(profile, cost));
     const double by_position_s = route_cost_s(profile, by_position, cost);
