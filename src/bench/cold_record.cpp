@@ -25,7 +25,15 @@ std::string serial_words(const std::string& serial) {
 }
 
 /// A record of both parts of the work counts when its cold part passed, whatever the supply did afterwards.
-bool passed_cold(const Record& record) { return record.verdict && record.verdict->outcome == Outcome::pass; }
+bool passed_cold(const Record& record) {
+  if (!record.verdict || record.verdict->outcome == Outcome::fail) return false;
+  if (record.verdict->outcome == Outcome::pass) return true;
+  if (record.header.kind != "qualify-powered") return false;
+  const auto decided = [&](ScopePart part) { return record.verdict->scope[part].decided; };
+  const auto stands = [&](ScopePart part) { return decided(part) == Decided::pass || decided(part) == Decided::not_asked; };
+  return decided(ScopePart::continuity) == Decided::pass && decided(ScopePart::soundness) != Decided::fail &&
+         stands(ScopePart::inspection) && stands(ScopePart::stated);
+}
 
 void check_that_it_is_of_this_part(const Record& record, const PartAtHand& part) {
   const RecordHeader& header = record.header;
@@ -50,7 +58,7 @@ void check_that_nothing_later_speaks_against_it(const Store& store, const Record
     if (later.serial != header.serial || later.simulated != header.simulated || later.started <= header.started ||
         later.id == header.id)
       continue;
-    const bool cold_and_not_passed = is_cold(later.kind) && later.outcome != "pass";
+    const bool cold_and_not_passed = is_cold(later.kind) && later.outcome != "pass" && !passed_cold(store.load(later.id));
     if (later.outcome == "fail" || cold_and_not_passed)
       refuse(fmt::format("a later record of the same serial number, {}, is {}", later.id,
                          later.outcome == "fail" ? "a fail" : later.outcome),

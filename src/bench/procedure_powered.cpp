@@ -80,6 +80,40 @@ class UnderPower final : public Procedure {
            (!about_the_supply && (step.kind == StepKind::placed_dead || step.kind == StepKind::supply_off));
   }
 
+  std::optional<std::string> acknowledged_by(const Step&) const override { return parts_.settings.energised_by; }
+
+  std::optional<std::string> acknowledged_by(const Step& step) const override {
+    if (step.acknowledges == "energised") return parts_.settings.energised_by;
+    const auto found = parts_.settings.absence_stated.find(step.acknowledges);
+    return found == parts_.settings.absence_stated.end() ? std::nullopt : std::optional{found->second};
+  }
+  bool acknowledgement_is_optional(const Step& step) const override {
+    return step.kind == StepKind::acknowledge && step.acknowledges != "energised";
+  }
+  void acknowledged(const Step& step, const std::string& who) override {
+    if (acknowledgement_is_optional(step)) proving_.stated(step.acknowledges, who);
+  }
+
+  std::string cannot_skip(const Step& step) const override {
+    if (step.kind == StepKind::voltage || acknowledgement_is_optional(step)) return {};
+    if (ProvingDead::is_part_of(step.kind))
+      return "Safety steps cannot be skipped: the part must be proven dead before it is wired and energised.";
+    return "This step cannot be skipped: the bonds and the supply are read first and last, and the supply is switched off and "
+           "seen to be off.";
+  }
+
+  bool contact_can_be_stated(const Step& step) const override { return step.kind == StepKind::voltage; }
+  std::string contact_words(const Step&) const override {
+    return "No voltage at any position here: that is also what a probe off the metal, or a supply that is off, looks like. "
+           "Press c if both probes touch bare metal and the supply is on, p to place the probes again.";
+  }
+  /// A probe is placed again with the supply off, where it was placed.
+  bool same_placement(const Step& a, const Step& b) const override {
+    return a.arrangement.pair == b.arrangement.pair && (a.kind == b.kind || a.kind == StepKind::placed_dead);
+  }
+
+  void seen(const Step& step, const Reading& reading) override { proving_.seen(step, reading); }
+
   void shown(const Step& step) override {
     if (step.arrangement.power.value_or(false)) live_ = true;
     if (step.arrangement.probes != Probes::on_pair)
@@ -177,7 +211,10 @@ class UnderPower final : public Procedure {
   Verdict verdict() const override {
     Verdict verdict = judge_voltages(parts_.profile, expected_, measured(), supply_, parts_.meter, parts_.settings.judge,
                                      bonds_);
-    if (parts_.settings.cold) verdict.remarks.push_back(parts_.settings.cold->words);
+    if (parts_.settings.cold) {
+      verdict.remarks.push_back(parts_.settings.cold->words);
+      mind_the_proof_of_absence(verdict);
+    }
     if (taken_before_ > 0)
       verdict.remarks.push_back(fmt::format(
           "{} of the voltages {} read in an earlier sitting; its supply {}.", taken_before_,
@@ -198,6 +235,14 @@ class UnderPower final : public Procedure {
   }
 
  private:
+  void mind_the_proof_of_absence(Verdict& verdict) const {
+    const ProvingDead::Summary dead = proving_.summary();
+    verdict.remarks.insert(verdict.remarks.end(), dead.remarks.begin(), dead.remarks.end());
+    if (dead.proven || verdict.scope[ScopePart::voltages].decided != Decided::pass) return;
+    verdict.scope.undecided(ScopePart::voltages, "the part was not proven dead before it was wired", dead.remarks.back());
+    conclude(verdict);
+  }
+
   static bool is_judged(StepKind kind) {
     return kind == StepKind::voltage || kind == StepKind::supply_on || kind == StepKind::supply_at_end;
   }

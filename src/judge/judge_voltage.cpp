@@ -10,6 +10,7 @@
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/judge/conformance.hpp"
+#include "judge/meter_doubt.hpp"
 #include "judge/volt_wording.hpp"
 #include "switchwright/judge/wording.hpp"
 #include "switchwright/profile/position_words.hpp"
@@ -119,13 +120,8 @@ std::string place_words(const VoltageExpectation& expected, const Profile& profi
 }
 
 /// Why a reading decides nothing, whatever it reads; empty when it may.
-std::string undecided_because(const VoltageFinding& finding, const MeterDefinition& meter, const VoltageContext& context) {
-  const Indication& indication = finding.indication;
+std::string undecided_because(const VoltageFinding& finding, const VoltageContext& context) {
   if (finding.expected.state == VoltageState::unsolved) return finding.expected.reason;
-  if (indication.flags.low_battery)
-    return "the meter's battery is low, so its accuracy is not as specified; replace it and measure again";
-  if (meter.accuracy_for(indication.quantity, *finding.volts, indication.resolution) == nullptr)
-    return "the meter's definition gives no accuracy for AC volts, so U is not known; add it from the meter's manual";
   if (finding.outcome == Outcome::pass && context.witness == Witness::missing &&
       without_volts(finding.expected, *finding.volts))
     return "no voltage is also what a probe off the metal gives, or a supply that is off; no other position showed volts "
@@ -145,7 +141,7 @@ void judge_finite(VoltageFinding& finding, const std::string& where, const Profi
                                         wording::two_figures_volts(U));
   if (finding.expected.state != VoltageState::unsolved)
     finding.outcome = decide_volts(finding.expected, volts, U, meter, settings, context, powered_of(profile));
-  if (const std::string why = undecided_because(finding, meter, context); !why.empty()) {
+  if (const std::string why = undecided_because(finding, context); !why.empty()) {
     finding.outcome = Outcome::undecided;
     finding.sentence = fmt::format("{}: {}.", reads, why);
     return;
@@ -195,6 +191,7 @@ void judge_at(VoltageFinding& finding, const std::string& where, const Profile& 
     judge_over_range(finding, where, profile);
   else
     finding.sentence = fmt::format("{} gave no value; redo the step.", where);
+  withhold_what_is_unproven(finding, meter);
 }
 
 }  // namespace

@@ -1,13 +1,15 @@
-// The steps of a qualification, in order: acknowledge, look, prove the meter, prove the part dead, prove the meter
-// again, leads, every pair at every position, leads. Under power: acknowledge, prove dead where this sitting has not, the
-// bonds of exposed metal, switch on with the probes on the supply, pair by pair all positions with the supply off while
-// probes move, the supply again, switch off, the bonds again.
+// The steps of a qualification, in order: acknowledge; prove the meter, prove the part dead, prove the meter again, in AC
+// and in DC volts; look; leads, every pair at every position, leads. Nothing is touched before the part is proven dead.
+// Under power: acknowledge, prove dead where this sitting has not, the bonds of exposed metal, switch on with the probes on
+// the supply, pair by pair all positions with the supply off while probes move, the supply again, switch off, the bonds
+// again.
 #pragma once
 
 #include <optional>
 #include <vector>
 
 #include "switchwright/bench/event.hpp"
+#include "switchwright/meter/definition.hpp"
 #include "switchwright/profile/expectation.hpp"
 #include "switchwright/profile/powered.hpp"
 #include "switchwright/profile/profile.hpp"
@@ -15,9 +17,9 @@
 
 namespace switchwright {
 
-/// @param voltage which dial the voltage steps use (AC volts where the meter has them, else DC volts)
+/// @param meter says in which functions absence of voltage can be tested
 std::vector<Step> plan_qualification(const Profile& profile, const std::vector<Expectation>& expected,
-                                     const std::vector<Placement>& route, Quantity voltage);
+                                     const std::vector<Placement>& route, const MeterDefinition& meter);
 
 /// One measuring step that was chosen as the work goes; contact is asked for at once when nothing witnesses it.
 /// @param probes_on where the probes stand now: they are left there when the place is on the same pair

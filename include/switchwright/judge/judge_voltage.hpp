@@ -72,17 +72,17 @@ void excuse_missing_volts(std::vector<VoltageFinding>& findings);
 VoltageFinding judge_supply(const Indication& indication, const std::string& when, const Profile& profile,
                             const MeterDefinition& meter, const JudgeSettings& settings);
 
-/// Judges everything measured under power; the last attempt at each (position, pair) counts. Outcome: fail when any
-/// voltage fails; undecided when any is undecided or not measured, when the supply was not read at both ends or is not
-/// known to be right (in its range, and to earth what the profile says, at every position), or when a bond is not proven
-/// before and after; else pass. By a wrong supply nothing fails: what deviates is undecided, and a remark says what stood
-/// live.
+/// Judges everything measured under power; the last attempt at each (position, pair) counts. The scope's voltages: fail
+/// when any voltage fails; undecided when any is undecided or not measured, when the supply was not read at both ends or
+/// is not known to be right (in its range, and to earth what the profile says, at every position), or when a bond is not
+/// proven before and after; else pass. By a wrong supply nothing fails: what deviates is undecided, and a remark says what
+/// stood live.
 Verdict judge_voltages(const Profile& profile, const std::vector<VoltageExpectation>& expected,
                        const std::vector<MeasuredVoltage>& measured, const SupplyReadings& supply,
                        const MeterDefinition& meter, const JudgeSettings& settings,
                        const std::vector<BondReadings>& bonds = {});
 
-/// One verdict over the parts of one job: the worse outcome, everything found.
+/// One verdict over the parts of one job: everything found, and the outcome that follows from the scope of both.
 Verdict joined(Verdict continuity, Verdict powered);
 
 /// What this meter cannot decide about voltages, one plain sentence each; said before the work starts.
