@@ -80,8 +80,6 @@ class UnderPower final : public Procedure {
            (!about_the_supply && (step.kind == StepKind::placed_dead || step.kind == StepKind::supply_off));
   }
 
-  std::optional<std::string> acknowledged_by(const Step&) const override { return parts_.settings.energised_by; }
-
   std::optional<std::string> acknowledged_by(const Step& step) const override {
     if (step.acknowledges == "energised") return parts_.settings.energised_by;
     const auto found = parts_.settings.absence_stated.find(step.acknowledges);
