@@ -79,7 +79,7 @@ void set_up_probes(const SimulateOptions& options, const Profile& profile, Simul
     const char* how = "write it like A1-A2=24ac or L1-CASE=-0.05dc";
     const auto [pair, volts] = split_at_equals(text, "--volts", how);
     const bool dc = volts.ends_with("dc");
-    settings.volts.push_back({pair_named(pair, profile), number_before(volts, dc ? "dc" : "ac", "--volts", how), dc});
+    settings.volts.push_back({pair_named(pair, profile, "--volts"), number_before(volts, dc ? "dc" : "ac", "--volts", how), dc});
   }
   for (const std::string& text : options.fingers) {
     const char* how = "write it like off=5e6";
