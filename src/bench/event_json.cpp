@@ -40,7 +40,7 @@ Json expected_json(const Expectation& expected) {
 Json expected_json(const VoltageExpectation& expected) {
   Json json;
   json["state"] = to_string(expected.state);
-  if (expected.state != VoltageState::not_checked) {
+  if (!expected.bands.empty()) {
     json["min_v"] = expected.v.min;
     json["max_v"] = expected.v.max;
   }

@@ -15,6 +15,7 @@
 #include "switchwright/judge/soundness.hpp"
 #include "switchwright/judge/uncertainty.hpp"
 #include "switchwright/profile/contact_limits.hpp"
+#include "switchwright/profile/position_words.hpp"
 
 namespace switchwright {
 
@@ -46,11 +47,9 @@ class DropCheck final : public Procedure {
       const Pair& pair = own.contact->between;
       const Arrangement there{Probes::on_pair, pair, task_.position, Quantity::voltage_dc};
       add(StepKind::drop, there,
-          fmt::format("Supply off. Clip it to {} and {}; the probes touch the same tabs inside the clips. {} "
-                      "at {}, meter on DC "
-                      "millivolts. Supply on: it must show {:g} A.",
-                      pair.first(), pair.second(), capitalised(parts_.profile.knob), position_words(),
-                      task_.current.amps));
+          fmt::format("Supply off. Clip it to {} and {}; the probes touch the same tabs inside the clips. {}, "
+                      "meter on DC millivolts. Supply on: it must show {:g} A.",
+                      pair.first(), pair.second(), stands_at(parts_.profile, task_.position), task_.current.amps));
       if (task_.reversed)
         add(StepKind::drop_reversed, there,
             fmt::format("Supply off. Exchange its two clips, leave the probes. Supply on: {:g} A once more.",
@@ -230,8 +229,7 @@ class DropCheck final : public Procedure {
     return least;
   }
   std::string position_words() const {
-    const Position* position = parts_.profile.position(task_.position);
-    return position && !position->label.empty() ? position->label : task_.position;
+    return position_label(parts_.profile, task_.position);
   }
   static std::string capitalised(std::string text) {
     if (!text.empty()) text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));

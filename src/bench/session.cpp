@@ -63,6 +63,7 @@ void QualifySession::start() {
   emit(SessionOpened{header_, steps_at_most_, std::move(warnings)});
   for (const Part& part : parts_)
     if (const std::string opening = part.procedure->opening(); !opening.empty()) note("plan", opening);
+  if (settings_.cold) note("cold-record", settings_.cold->record + ": " + settings_.cold->words);
   for (const std::string& remark : settings_.meter_remarks) note("meter-calibration", remark);
   for (StatedResult& result : settings_.stated) {
     result.at = clock_.now().wall;

@@ -18,6 +18,7 @@
 #include "cli/write_report.hpp"
 #include "cli/verdict_exit.hpp"
 #include "switchwright/core/durable_file.hpp"
+#include "switchwright/bench/cold_record.hpp"
 #include "switchwright/bench/plan.hpp"
 #include "switchwright/hands/scanner.hpp"
 #include "switchwright/bench/session.hpp"
@@ -124,6 +125,7 @@ SessionSettings session_settings(const QualifyOptions& options) {
   settings.settle.for_s = options.settle_s;
   settings.patience_s = options.patience_s;
   settings.plan = options.plan;
+  settings.live_moves = options.live_moves;
   settings.cost = load_route_cost("person", profile_places());
   settings.knowledge = std::make_shared<const Knowledge>(load_knowledge(profile_places()));
   if (acknowledges(options, "de-energised")) settings.acknowledged_by = options.operator_name;
@@ -177,6 +179,7 @@ struct Chosen {
   MeterDefinition meter;
   std::optional<OwnMeter> own;
   std::optional<ScannerMap> scanner;
+  std::optional<ColdProof> cold;
   std::vector<StatedResult> stated;
   ScopeParts require;
 
@@ -220,7 +223,7 @@ void choose_meter(Chosen& chosen, Choices& choices) {
 
 /// Everything that is said by options, remembered, or answered by the person, before anything is opened.
 Chosen choose(const QualifyOptions& given, const Store& store) {
-  Chosen chosen{given, {}, {}, {}, {}, {}, {}, {}};
+  Chosen chosen{given, {}, {}, {}, {}, {}, {}, {}, {}};
   QualifyOptions& options = chosen.options;
   if (options.resume.empty() && options.profile.empty() && interactive()) options.resume = ask_to_resume(store);
   chosen.earlier = to_resume(store, options);
@@ -246,6 +249,15 @@ Chosen choose(const QualifyOptions& given, const Store& store) {
   if (choices.asked() && options.powered != "only") ask_for_stated(chosen.profile, chosen.earlier, chosen.stated);
   if (choices.asked()) choices.remember();
   require_acknowledgements(options);
+  if (!options.cold.empty() && options.powered != "only")
+    throw Error(ErrorKind::usage, "--cold names the record of a part whose voltages alone are read", "--cold",
+                "give --powered only with it, or leave it away: --powered measures without power first");
+  if (options.powered == "only") {
+    const std::string named =
+        options.cold.empty() && chosen.earlier ? cold_record_of(*chosen.earlier) : options.cold;
+    const std::string serial = chosen.earlier ? chosen.earlier->header.serial : options.serial;
+    chosen.cold = cold_proof(store, named, {chosen.profile, serial, chosen.simulated()}, SystemClock{}.now().wall);
+  }
   return chosen;
 }
 
@@ -329,6 +341,7 @@ int run(const QualifyOptions& given) {
     if (std::find(header.require.begin(), header.require.end(), part) == header.require.end()) header.require.push_back(part);
 
   SessionSettings settings = session_settings(options);
+  settings.cold = chosen.cold;
   settings.stated = chosen.stated;
   settings.meter_remarks = who.remarks;
   for (std::string& statement : statements(options, chosen.meter)) settings.meter_remarks.push_back(std::move(statement));

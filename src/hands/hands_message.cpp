@@ -40,7 +40,7 @@ Probes probes_of(const std::string& name) {
 Pair pair_of(const json& value, const Profile& profile) {
   if (!value.is_array() || value.size() != 2 || !value[0].is_string() || !value[1].is_string())
     throw Refusal("\"pair\" must be two terminal names");
-  const auto known = profile.powered ? powered_nodes(profile) : profile.nodes();
+  const auto known = bench_points(profile);
   for (const json& end : value) {
     const auto name = end.get<std::string>();
     if (std::find(known.begin(), known.end(), name) == known.end())

@@ -54,6 +54,7 @@ class Loader {
     put(definition_.schema, file_.whole("schema", schema_known, schema_known, true));
     put(definition_.title, file_.text("title", true));
     put(definition_.provenance, file_.text("provenance", true));
+    put(definition_.voltage_input_ohm, file_.real("voltage_input_ohm", {1.0, 1e12, true}, false));
     put(definition_.update_rate_hz, file_.real("update_rate_hz", {0.0, 1000.0, true}, false));
   }
 

@@ -90,7 +90,7 @@ struct Simulator::Impl {
   }
 
   void check_pair(const Pair& pair) const {
-    const auto known = part.profile().powered ? powered_nodes(part.profile()) : part.profile().nodes();
+    const auto known = bench_points(part.profile());
     for (const std::string& end : {pair.first(), pair.second()})
       if (std::find(known.begin(), known.end(), end) == known.end())
         throw Error(ErrorKind::usage, "no terminal is called \"" + end + "\"", "simulated meter",

@@ -32,6 +32,12 @@ enum class PoweredPart {
   only,
 };
 
+/// A finished record of the same part that passed without power; see bench/cold_record.hpp.
+struct ColdProof {
+  std::string record;  ///< its id
+  std::string words;   ///< one sentence for the report
+};
+
 struct SessionSettings {
   std::string plan;                            ///< "full" (also when empty), "short", "adaptive"
   RouteCost cost;                              ///< what the moves of these hands cost; the order follows from it
@@ -50,6 +56,8 @@ struct SessionSettings {
   /// start and a remark of the verdict.
   std::vector<std::string> meter_remarks;
   PoweredPart powered = PoweredPart::none;
+  bool live_moves = false;         ///< under power probes move with the supply on; else it is switched off for each move
+  std::optional<ColdProof> cold;   ///< for PoweredPart::only, and required there: the record that passed without power
   std::optional<std::string> energised_by;  ///< --acknowledge energised was given, by this operator
   /// Nothing to judge by (a part that is being learned): no finding, no verdict; the session ends with Completed, and
   /// nothing can be skipped.

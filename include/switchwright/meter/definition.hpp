@@ -97,6 +97,8 @@ struct MeterDefinition {
   std::vector<AccuracyRow> accuracy;
   TemperatureRange temperature;
   std::vector<Correction> corrections;  ///< of this one meter, from its certificate; mostly none
+  /// Input resistance on AC volts; absent: not stated, and what floats is judged with the usual ones (profile/powered.hpp).
+  std::optional<double> voltage_input_ohm;
   double update_rate_hz = 2.5;          ///< readings per second a real one gives; the simulator keeps it
   std::filesystem::path path;
   std::string source_text;  ///< the TOML file as read; kept in every record

@@ -28,6 +28,11 @@ struct SimulatedPower {
   double sway = 0.0;               ///< share by which the supply slowly rises and falls
   double sway_period_s = 600.0;
   double ripple = 0.0;             ///< share by which it jumps about, twice a second
+  std::optional<Pair> supply_between;      ///< wired to other points than the profile says
+  std::optional<std::string> earth;        ///< earthed otherwise than the profile says: its words, or "" for not at all
+  std::optional<double> supply_lost_at_s;  ///< after it was first switched on, the supply gives nothing any more
+  std::optional<double> supply_lost_for_s; ///< and comes back after so long; absent: it stays away
+  double bond_ohm = 0.05;                  ///< exposed metal to the supply's earth; infinity: not bonded
   std::optional<double> load_ohm;  ///< what hangs on the switch in place of the profile's first load
   double ambient_c = 23.0;
   double ambient_compensation =

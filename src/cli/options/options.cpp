@@ -111,12 +111,18 @@ void describe_qualify(CLI::App& app, Table& t, std::optional<Command>& chosen) {
       ->check(CLI::IsMember({"de-energised", "energised", "no-dc-voltage", "no-ac-voltage"}));
   auto* powered = qualify->add_option("--powered", q.powered,
                                       "read the voltages under power too, once the part has passed without; \"only\": nothing "
-                                      "but the voltages");
+                                      "but the voltages of a part that has a passing record without power");
   powered->expected(0, 1)->type_name("[only]")->check(CLI::IsMember({"", "only"}));
   qualify->callback([&q, &chosen, powered] {
     if (powered->count() > 0 && q.powered != "only") q.powered = "after";
     chosen = q;
   });
+  qualify->add_option("--cold", q.cold,
+                      "with --powered only: the record of this part (same serial number) that passed without power; "
+                      "default: that of this sitting")
+      ->type_name("RECORD");
+  qualify->add_flag("--live-moves", q.live_moves,
+                    "under power move the probes with the supply on; default: it is switched off for each move");
   qualify->add_option("--inspected", q.inspected, "answer all visual questions: yes or no")
       ->check(CLI::IsMember({"yes", "no"}));
   qualify->add_option("--range", q.range,

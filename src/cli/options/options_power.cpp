@@ -14,6 +14,28 @@ void describe_simulated_power(CLI::App& simulate, SimulateOptions& o) {
   in_group(simulate.add_option("--supply", o.supply_v, "what the supply gives; default: the profile's voltage"))
       ->type_name("V")
       ->check(CLI::Range(0.0, 1000.0));
+  in_group(simulate.add_option("--supply-between", o.supply_between,
+                               "the supply is wired to these two points instead of those of the profile"))
+      ->type_name("A-B");
+  in_group(simulate.add_option("--earth", o.earth,
+                               "what the supply has at earth instead of what the profile says: midpoint, star, or one of its "
+                               "two points"))
+      ->type_name("WHAT");
+  in_group(simulate.add_option("--supply-lost-at", o.supply_lost_at_s,
+                               "seconds after it was first switched on the supply gives nothing any more"))
+      ->type_name("S")
+      ->check(CLI::Range(0.0, 1e6));
+  in_group(simulate.add_option("--supply-lost-for", o.supply_lost_for_s, "and it comes back after so long"))
+      ->type_name("S")
+      ->check(CLI::Range(0.0, 1e6));
+  in_group(simulate.add_option("--bond", o.bond, "exposed metal to the supply's earth: ohms, or open; default: 0.05"))
+      ->type_name("OHM")
+      ->check(CLI::Validator{[](std::string& text) {
+                               double ohm = 0.0;
+                               const bool fine = text == "open" || (CLI::detail::lexical_cast(text, ohm) && ohm >= 0.0);
+                               return fine ? std::string{} : "expected ohms of at least 0, or open, saw " + text;
+                             },
+                             ""});
   in_group(simulate.add_option("--sway", o.sway_pct, "percent by which the supply slowly rises and falls"))
       ->type_name("PERCENT")
       ->check(CLI::Range(0.0, 49.0));
