@@ -208,6 +208,10 @@ Json drop_json(const ContactDrop& d) {
     json["rated_current_a"] = d.rated_a;
     json["rated_heat_w"] = d.drop.ohm * d.rated_a * d.rated_a;
   }
+  json["state"] = to_string(d.drop.state);
+  json["zero_v"] = d.drop.zero_v;
+  if (d.drop.drift_v) json["zero_drift_v"] = *d.drop.drift_v;
+  if (d.shown_a) json["supply_shows_a"] = *d.shown_a;
   if (d.drop.thermal_v) json["thermal_v"] = *d.drop.thermal_v;
   json["outcome"] = to_string(d.drop.outcome);
   json["text"] = d.drop.sentence;

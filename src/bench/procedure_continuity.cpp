@@ -129,7 +129,8 @@ class Continuity final : public Procedure {
     switch (step.kind) {
       case StepKind::prove_meter:
       case StepKind::prove_meter_again:
-        if (!finite || std::abs(indication.value) > most_v) return std::nullopt;
+        // Over-range is also what an open lead or a wrong dial shows: it proves nothing.
+        if (finite && std::abs(indication.value) > most_v) return std::nullopt;
         if (parts_.unattended)
           return Trouble{Then::stop, "meter",
                          "The meter shows " + value + " on a source known to be live: it is not proven. Do not go on with it."};
@@ -158,6 +159,16 @@ class Continuity final : public Procedure {
   bool needs_contact_statement(const Step& step, const Indication& indication) const override {
     return step.kind == StepKind::measure && step.last_of_placement && !parts_.contact_is_sure &&
            witness_now(indication, false) == Witness::missing;
+  }
+
+  /// Volts are read against the limit for dead, and the known source must only be seen to be live: neither needs two
+  /// digits of a fine display, and mains never stands still to that.
+  SettleRule settle_rule(const Step& step, const SettleRule& usual) const override {
+    SettleRule rule = usual;
+    if (!is_voltage(step.arrangement.dial)) return rule;
+    rule.floor_v = std::max(rule.floor_v, 0.1 * parts_.settings.volts_present_v);
+    rule.share_v = std::max(rule.share_v, 0.02);
+    return rule;
   }
 
   void look_ahead(const Step& step, Settled& settled) const override {

@@ -16,10 +16,14 @@ namespace {
 
 bool needs_meter(StepKind kind) { return kind != StepKind::acknowledge && kind != StepKind::inspect; }
 
+bool is_drop_step(StepKind kind) {
+  return kind == StepKind::drop_zero || kind == StepKind::drop || kind == StepKind::drop_reversed ||
+         kind == StepKind::drop_zero_after;
+}
+
 bool can_be_skipped(StepKind kind) {
   return kind == StepKind::inspect || kind == StepKind::measure || kind == StepKind::voltage ||
-         kind == StepKind::leads_before || kind == StepKind::leads_after || kind == StepKind::drop ||
-         kind == StepKind::drop_reversed;
+         kind == StepKind::leads_before || kind == StepKind::leads_after || is_drop_step(kind);
 }
 
 }  // namespace
@@ -88,6 +92,7 @@ void QualifySession::show(std::size_t index) {
   pending_.reset();
   settler_.reset();
   last_trouble_.clear();
+  last_usable_.reset();
   waiting_since_ = clock_.now().monotonic;
   ++generation_;
   emit(StepShown{step, std::max(steps_expected(), step.number), attempts_[step.number] + 1});
@@ -118,7 +123,9 @@ void QualifySession::show(std::size_t index) {
 
 void QualifySession::arranged(std::size_t index, int generation) {
   if (generation != generation_ || ended()) return;
-  settler_.emplace(settings_.settle, steps_[index].arrangement.dial);
+  procedure().supply_shows(steps_[index], hands_.supply_shows_a());
+  settle_rule_ = procedure().settle_rule(steps_[index], settings_.settle);
+  settler_.emplace(settle_rule_, steps_[index].arrangement.dial);
   watching_since_ = clock_.now();
   waiting_since_ = watching_since_.monotonic;
   state_ = State::watching;
@@ -182,6 +189,7 @@ void QualifySession::on_reading(const Reading& reading) {
   emit(ReadingTaken{step.number, reading, refused});
   if (!needs_meter(step.kind)) return;
   if (!refused.empty()) last_trouble_ = refused;
+  if (refused.empty()) last_usable_ = reading;
 
   if (state_ != State::watching) return;
   const double get_ready_s = hands_.confirms_itself() ? settings_.drain_s : settings_.get_ready_s;
@@ -196,7 +204,8 @@ void QualifySession::on_reading(const Reading& reading) {
     const double digit = std::max(pending_->resolution, reading.resolution);
     const bool same = refused.empty() && reading.state == pending_->state &&
                       (!reading.finite() ||
-                       std::abs(reading.value - pending_->value) <= (settings_.settle.within_digits + 1.0) * digit);
+                       std::abs(reading.value - pending_->value) <=
+                           settle_rule_.tolerance(step.arrangement.dial, std::abs(pending_->value), digit) + digit);
     if (!same) {
       pending_.reset();
       settler_->reset();
@@ -238,8 +247,7 @@ void QualifySession::keep(bool contact_stated) {
   kept.step = step;
   kept.attempt = ++attempts_[step.number];
   kept.indication = indication;
-  kept.contact_stated = contact_stated && (step.kind == StepKind::measure || step.kind == StepKind::drop ||
-                                           step.kind == StepKind::drop_reversed);
+  kept.contact_stated = contact_stated && step.kind == StepKind::measure;
   const auto remark = procedure().keep(kept);
   if (kept.finding) {
     const std::pair place{step.arrangement.position, step.arrangement.pair};
@@ -256,6 +264,11 @@ void QualifySession::keep(bool contact_stated) {
 void QualifySession::on_link(const LinkChange& change) {
   if (ended()) return;
   emit(LinkChanged{change});
+  if (change.cannot_be_set && current() && needs_meter(steps_[index_].kind) &&
+      *change.cannot_be_set == steps_[index_].arrangement.dial) {
+    end("meter", fmt::format("At step {} ({}): {}.", steps_[index_].number, steps_[index_].instruction, change.detail));
+    return;
+  }
   if (change.remark) {
     last_trouble_ = change.detail;
     return;
@@ -281,7 +294,18 @@ void QualifySession::on_tick() {
   const Step& step = steps_[index_];
   end("meter", fmt::format("No settled reading for {} at step {} ({}). {}", human_seconds(settings_.patience_s), step.number,
                            step.instruction,
-                           last_trouble_.empty() ? "No reading came at all: check the meter and its cable." : last_trouble_));
+                           why_nothing_settled()));
+}
+
+/// In the meter's or the link's own words where there are any.
+std::string QualifySession::why_nothing_settled() const {
+  if (!last_trouble_.empty()) return last_trouble_;
+  if (!last_usable_) return "No reading came at all: check the meter and its cable.";
+  return fmt::format("Readings came, the last one {}, but they did not agree with each other for {}: look for a loose probe.",
+                     last_usable_->finite()
+                         ? human_value(last_usable_->value, last_usable_->quantity, last_usable_->resolution)
+                         : std::string{"over-range"},
+                     human_seconds(settings_.settle.for_s));
 }
 
 void QualifySession::acknowledge(const std::string& who, const std::string& how) {
@@ -312,10 +336,8 @@ void QualifySession::confirm() {
   }
   if (procedure().needs_contact_statement(step, *pending_)) {
     note("contact-needed",
-         settings_.drop ? "So little is also what no current at all looks like. Look at the supply: press c if it shows the "
-                          "current, p to place clips and probes again."
-                        : "Open at every position: that is also what a probe off the metal looks like. Press c if both probes "
-                          "touch bare metal, p to place them again.");
+         "Open at every position: that is also what a probe off the metal looks like. Press c if both probes touch bare "
+         "metal, p to place them again.");
     return;
   }
   keep(false);
@@ -324,7 +346,8 @@ void QualifySession::confirm() {
 void QualifySession::state_contact() {
   if (!current()) return;
   const StepKind kind = steps_[index_].kind;
-  if (kind != StepKind::measure && kind != StepKind::drop && kind != StepKind::drop_reversed) return;
+  if (is_drop_step(kind)) return confirm();  // that a current flows is seen and not stated
+  if (kind != StepKind::measure) return;
   if (!pending_) {
     confirm();
     return;
@@ -340,7 +363,10 @@ void QualifySession::reseat() {
   if (!current()) return;
   std::size_t first = index_;
   const Pair pair = steps_[index_].arrangement.pair;
-  while (first > 0 && steps_[first - 1].kind == steps_[index_].kind && steps_[first - 1].arrangement.pair == pair) --first;
+  const auto same_work = [&](StepKind kind) {
+    return kind == steps_[index_].kind || (is_drop_step(kind) && is_drop_step(steps_[index_].kind));
+  };
+  while (first > 0 && same_work(steps_[first - 1].kind) && steps_[first - 1].arrangement.pair == pair) --first;
   procedure().forget_placement(steps_[index_]);
   show(first);
 }

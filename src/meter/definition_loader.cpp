@@ -36,6 +36,9 @@ class Loader {
     poll();
     commands();
     functions();
+    if (definition_.decoder.kind == "scpi" && definition_.poll && definition_.functions.empty())
+      problems_.add(file_.raw().source(), "expected a [[function]] for each quantity, saw none: the numbers of this "
+                                    "language carry no unit");
     accuracy();
     corrections();
     file_.finish();

@@ -1,5 +1,6 @@
 #include "sim/probes.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <limits>
 
@@ -15,6 +16,7 @@ constexpr double live_from_v = 1.0;
 ProbePair::ProbePair(const SimulatorSettings& settings, Probes probes, Pair pair, std::uint64_t seed)
     : lead_ohm_(settings.lead_ohm),
       known_source_v_(settings.known_source_v),
+      supply_(settings.current),
       stray_(seed + 0x9E3779B97F4A7C15U) {
   place(probes, pair);
 }
@@ -31,6 +33,25 @@ double ProbePair::resistance_ohm(const LiveSwitch& part) const {
   if (probes_ == Probes::shorted) return 0.0;
   if (probes_ != Probes::on_pair) return infinite;  // nothing touched, or a live source: overload
   return part.powered() ? infinite : part.resistance_ohm(pair_);
+}
+
+double ProbePair::flowing_a(const LiveSwitch& part) const {
+  if (probes_ != Probes::on_pair || driven_a_ == 0.0) return 0.0;
+  const double ohm = part.resistance_ohm(pair_);
+  if (!std::isfinite(ohm)) return 0.0;
+  const double most = ohm > 0.0 ? supply_.open_circuit_v / ohm : infinite;
+  return std::copysign(std::min(std::abs(driven_a_), most), driven_a_);
+}
+
+double ProbePair::direct_v(const LiveSwitch& part) const {
+  constexpr double low_ohm = 1e4;  // what is picked up from the room does not stand over so little
+  if (probes_ == Probes::shorted) return 0.0;
+  if (probes_ != Probes::on_pair || part.powered()) return stray_dc_v_;
+  const double ohm = part.resistance_ohm(pair_);
+  if (driven_a_ != 0.0 && !std::isfinite(ohm)) return std::copysign(supply_.open_circuit_v, driven_a_);
+  const double at_rest_v =
+      ohm < low_ohm ? supply_.thermal_v + supply_.thermal_drift_v_per_s * part.now_s() : stray_dc_v_;
+  return driven_a_ == 0.0 ? at_rest_v : flowing_a(part) * ohm + at_rest_v;
 }
 
 double ProbePair::alternating_v(const LiveSwitch& part, double window_s) const {
@@ -62,7 +83,7 @@ double ProbePair::ideal_value(const LiveSwitch& part, Quantity quantity, double 
     case Quantity::diode:
       return (resistance_ohm(part) + lead_ohm_) * diode_test_a;
     case Quantity::voltage_dc:
-      return probes_ == Probes::shorted ? 0.0 : stray_dc_v_;
+      return direct_v(part);
     case Quantity::voltage_ac:
       return alternating_v(part, window_s);
     case Quantity::frequency:

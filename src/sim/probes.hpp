@@ -18,6 +18,11 @@ class ProbePair {
   Probes probes() const { return probes_; }
   const Pair& pair() const { return pair_; }
   void place(Probes probes, const Pair& pair);
+  /// The current supply clipped to the same pair, with its sign; 0 is off.
+  void drive(double amps) { driven_a_ = amps; }
+  double driven_a() const { return driven_a_; }
+  /// What flows: less than is driven where the supply's voltage does not suffice.
+  double flowing_a(const LiveSwitch& part) const;
 
   /// The value of `quantity` at the far end of the leads, averaged over `window_s` where it changes; SI unit,
   /// infinity for no end of it. The leads are part of a two-wire resistance.
@@ -25,10 +30,13 @@ class ProbePair {
 
  private:
   double resistance_ohm(const LiveSwitch& part) const;
+  double direct_v(const LiveSwitch& part) const;
   double alternating_v(const LiveSwitch& part, double window_s) const;
 
   double lead_ohm_;
   double known_source_v_;
+  SimulatedCurrent supply_;
+  double driven_a_ = 0.0;
   std::mt19937_64 stray_;
   Probes probes_;
   Pair pair_;

@@ -116,6 +116,7 @@ class QualifySession {
   void go_to(std::size_t index);
   void leave_out_from(std::size_t index);
   int steps_expected() const;
+  std::string why_nothing_settled() const;
   void settled(const Indication& indication);
   void keep(bool contact_stated);
   Verdict verdict_so_far() const;
@@ -146,6 +147,8 @@ class QualifySession {
   Instant watching_since_;
   Monotonic waiting_since_{};
   std::string last_trouble_;
+  std::optional<Reading> last_usable_;  ///< of this step
+  SettleRule settle_rule_;              ///< of this step
   std::size_t resumed_ = 0;
   bool completed_ = false;
 

@@ -194,7 +194,7 @@ asio::awaitable<LinkSession::Drained> LinkSession::drain_errors(Self self, Line 
                                                                 Complain complain) {
   Drained drained;
   const int stray_before = self->stray_lines_;
-  const bool old = complain == Complain::but_undefined_headers || complain == Complain::from_before;
+  const bool old = complain == Complain::but_undefined_headers;
   const int at_most = line->errors_without_end ? 2 : old ? most_old_errors : most_errors;
   const std::string error_query = "SYST:ERR?";
   std::vector<std::string> errors;

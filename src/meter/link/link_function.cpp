@@ -98,9 +98,15 @@ asio::awaitable<void> LinkSession::set_function(Self self, Line line, FunctionCo
     self->refuse(*line, function,
                  fmt::format("{} it says that it stands on {}", after, terminal_safe(*answer)));
   else if (line->asks_back == Connection::AsksBack::no)
-    self->refuse(*line, function,
-                 fmt::format("it answers neither {}, so nothing shows what it measures",
-                             joined_with_and(self->definition_.function_queries)));
+    self->refuse(*line, function, self->does_not_say());
+}
+
+/// Why a meter that keeps its function to itself is not believed.
+std::string LinkSession::does_not_say() const {
+  std::string queries;
+  for (const std::string& query : definition_.function_queries) queries += (queries.empty() ? "" : " nor ") + query;
+  if (queries.empty()) return "nothing shows what it measures";
+  return fmt::format("it answers neither {}, so nothing shows what it measures", queries);
 }
 
 /// The commands that set the function, for a person.
@@ -174,9 +180,7 @@ asio::awaitable<bool> LinkSession::is_reading_of(Self self, Line line, FunctionC
   }
   if (line->asks_back != Connection::AsksBack::no) co_return false;  // this time the answer was lost
   if (!own_request) {
-    self->refuse(*line, function,
-                 fmt::format("it answers neither {}, so nothing shows what it measures",
-                             joined_with_and(self->definition_.function_queries)));
+    self->refuse(*line, function, self->does_not_say());
     co_return false;
   }
   if (line->stands_on == quantity) co_return true;

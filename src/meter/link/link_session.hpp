@@ -112,7 +112,7 @@ class LinkSession : public std::enable_shared_from_this<LinkSession> {
   static awaitable<> ask_who_it_is(Self self, Line line);
   static awaitable<> obey_order(Self self, Line line);
   /// Which entries of the error queue the user is told.
-  enum class Complain { about_all, but_undefined_headers, from_before, of_a_measurement, not_at_all };
+  enum class Complain { about_all, but_undefined_headers, of_a_measurement, not_at_all };
   struct Drained {
     int answers = 0;       ///< of the error queue
     int stray_lines = 0;   ///< that came meanwhile (late readings)
@@ -131,6 +131,7 @@ class LinkSession : public std::enable_shared_from_this<LinkSession> {
   void refuse(Connection& line, const FunctionCommands& function, const std::string& why);
   bool asks_by_itself(Quantity quantity) const;
   std::string what_selects(const FunctionCommands& function) const;
+  std::string does_not_say() const;
 
   // link_poll.cpp
   static awaitable<> poll_once(Self self, Line line);
