@@ -101,7 +101,11 @@ class DropCheck final : public Procedure {
   /// A contact is begun anew when it was left in the middle: the zero belongs to the drop.
   bool done_already(const Step& step) const override {
     const Own* own = is_drop(step.kind) ? own_of(step.arrangement.pair) : nullptr;
-    return own && complete(*own);
+    return own && (complete(*own) || own->left_out);
+  }
+
+  void skipped(const Step& step) override {
+    if (Own* own = is_drop(step.kind) ? own_of(step.arrangement.pair) : nullptr) own->left_out = true;
   }
 
   void forget_placement(const Step& step) override {
@@ -239,6 +243,7 @@ class DropCheck final : public Procedure {
     std::optional<Indication> zero_after;
     std::optional<double> shown_a;
     std::optional<ContactDrop> drop;
+    bool left_out = false;  ///< by the operator
   };
 
   static constexpr StepKind drop_steps[] = {StepKind::drop_zero, StepKind::drop, StepKind::drop_reversed,
@@ -246,8 +251,7 @@ class DropCheck final : public Procedure {
   static bool is_drop(StepKind kind) {
     return std::find(std::begin(drop_steps), std::end(drop_steps), kind) != std::end(drop_steps);
   }
-  template <class AnOwn>
-  static auto& reading_of(AnOwn& own, StepKind kind) {
+  static std::optional<Indication>& reading_of(Own& own, StepKind kind) {
     return kind == StepKind::drop_zero       ? own.zero
            : kind == StepKind::drop          ? own.on
            : kind == StepKind::drop_reversed ? own.reversed

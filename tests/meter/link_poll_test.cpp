@@ -316,6 +316,23 @@ TEST_CASE("answers that come later than the time-out are told as late and never 
   CHECK(bench.readings.empty());
 }
 
+TEST_CASE("an answer that comes when all patience is over is not taken for the function selected since") {
+  ScriptedMeter meter;
+  meter.answers.erase("READ?");
+  meter.silently_taken.push_back("READ?");
+  Bench bench;
+  bench.open(scpi_meter(), meter.cable.path());
+  REQUIRE(bench.until([&] { return meter.count("READ?") == 1; }, [&] { meter.turn(); }));
+  bench.run_for(milliseconds{1800});  // the meter is busy; the error queue has been asked for in vain
+  bench.meter->select(Quantity::voltage_dc);
+  bench.run_for(milliseconds{20});
+  meter.cable.send("111\r\n");  // ohms, at last
+  meter.answers["READ?"] = "222";
+  REQUIRE(bench.until([&] { return !bench.readings.empty(); }, [&] { meter.turn(); }));
+  CHECK(bench.readings[0].value == 222);
+  CHECK(bench.readings[0].quantity == Quantity::voltage_dc);
+}
+
 TEST_CASE("a function with a request of its own is asked by it and by nothing else") {
   ScriptedMeter meter;
   meter.answers["MEAS:VOLT:DC?"] = "1.5";
