@@ -156,6 +156,7 @@ struct Simulator::Impl {
     if (amps) set_a = *amps;
     const bool on = to != CurrentSwitch::off || (current.stuck_on && was_on);
     was_on = was_on || to != CurrentSwitch::off;
+    on_now = on;
     const double given_a = on && !current.dead ? set_a * current.share : 0.0;
     if (to != CurrentSwitch::off) way = to == CurrentSwitch::reversed ? -1.0 : 1.0;
     places.front()->probes.drive(way * given_a);
@@ -165,7 +166,7 @@ struct Simulator::Impl {
   double shown_a() const {
     const ProbePair& probes = places.front()->probes;
     const double flows_a = std::abs(probes.flowing_a(part));
-    return current.shows_set && probes.driven_a() != 0.0 ? set_a : flows_a;
+    return current.shows_set && on_now ? set_a : flows_a;
   }
 
   void all_moved() {
@@ -181,6 +182,7 @@ struct Simulator::Impl {
   double set_a = 0.0;  ///< of the current supply
   double way = 1.0;    ///< of its clips
   bool was_on = false;
+  bool on_now = false;
   HandsSocket hands;
 };
 

@@ -25,7 +25,7 @@ class DropOfTheCurrent(EndToEnd):
                 (("--current-dead", *thermal), (), "no-current", 3),
                 (("--current-dead", *thermal, "--thermal-drift", "30"), (), "no-current", 3),
                 (("--current-dead", *thermal, "--current-display", "set"), ("--reversed",), "no-current", 3),
-                (("--current-share", "0.02", *thermal, "--current-display", "none"), (), "no-current", 3),
+                (("--current-share", "0.3", "--current-display", "none"), (), "no-current", 3),
                 (("--current-share", "50"), (), "other-current", 3),
                 (("--current-share", "0"), (), "no-current", 3)]
         for bench, options, state, code in rows:
