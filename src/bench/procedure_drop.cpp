@@ -91,14 +91,16 @@ class DropCheck final : public Procedure {
           reading_of(*own, kind) = row.indication;
     }
     for (Own& own : contacts_) {
-      if (!complete(own)) continue;
+      if (!complete(own)) {
+        own = Own{own.contact, {}, {}, {}, {}, {}, {}};  // the zero belongs to the drop: begun anew
+        continue;
+      }
       own.drop = judged(own);
       for (const StepKind kind : drop_steps) taken += reading_of(own, kind).has_value();
     }
     return taken;
   }
 
-  /// A contact is begun anew when it was left in the middle: the zero belongs to the drop.
   bool done_already(const Step& step) const override {
     const Own* own = is_drop(step.kind) ? own_of(step.arrangement.pair) : nullptr;
     return own && (complete(*own) || own->left_out);
@@ -180,6 +182,8 @@ class DropCheck final : public Procedure {
 
   std::optional<Note> keep(Kept& kept) override {
     Own& own = *own_of(kept.step.arrangement.pair);
+    // A new zero begins the contact anew: what was read before does not belong to it.
+    if (kept.step.kind == StepKind::drop_zero) own = Own{own.contact, {}, {}, {}, {}, {}, {}};
     reading_of(own, kept.step.kind) = kept.indication;
     if (kept.step.kind == StepKind::drop_zero_after) current_may_be_on_ = false;
     own.drop.reset();
@@ -211,6 +215,8 @@ class DropCheck final : public Procedure {
       else if (found.outcome == Outcome::undecided && verdict.outcome == Outcome::pass)
         verdict.outcome = Outcome::undecided;
     }
+    // A contact that no probe reaches may be anything.
+    if (!out_of_reach().empty() && verdict.outcome == Outcome::pass) verdict.outcome = Outcome::undecided;
     verdict.headline =
         fmt::format("{}: {} of {} contacts sound by their millivolt drop at {:g} A.",
                     capitalised(to_string(verdict.outcome)), sound, contacts_.size(), task_.current.amps);

@@ -205,11 +205,12 @@ asio::awaitable<LinkSession::Drained> LinkSession::drain_errors(Self self, Line 
     if (self->over(*line)) co_return drained;
     if (!answer) {
       // Who names itself but keeps no error queue need not be asked again.
-      if (i == 0 && !self->identity_.empty() && self->stray_lines_ == stray_before)
+      if (i == 0 && !line->errors_answered && !self->identity_.empty() && self->stray_lines_ == stray_before)
         line->has_error_queue = false;
       break;
     }
     ++drained.answers;
+    line->errors_answered = true;
     const std::optional<ErrorEntry> entry = error_entry(*answer);
     if (entry->code == 0) {
       line->errors_may_wait = false;

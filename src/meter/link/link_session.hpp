@@ -51,6 +51,7 @@ struct Connection {
   bool introduced = false;       ///< it has answered *IDN? or SYST:ERR?, or is known to answer neither
   bool in_step = true;           ///< it owes no answer to an earlier request
   bool errors_may_wait = false;  ///< it was asked for a reading since its error queue was last seen empty
+  bool errors_answered = false;     ///< its error queue has been read
   bool errors_without_end = false;  ///< its error queue never empties: it is not read to its end again
   enum class AsksBack { unknown, yes, no };
   AsksBack asks_back = AsksBack::unknown;  ///< it says on which function it stands
