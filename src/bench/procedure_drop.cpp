@@ -11,7 +11,10 @@
 #include "bench/procedure.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/judge/contact_heat.hpp"
+#include "switchwright/judge/soundness.hpp"
 #include "switchwright/judge/uncertainty.hpp"
+#include "switchwright/profile/contact_limits.hpp"
 #include "switchwright/profile/network.hpp"
 
 namespace switchwright {
@@ -196,7 +199,6 @@ class DropCheck final : public Procedure {
 
   Verdict verdict() const override {
     Verdict verdict;
-    verdict.outcome = Outcome::pass;
     int sound = 0;
     int unseen = 0;
     for (const Own& own : contacts_) {
@@ -204,22 +206,22 @@ class DropCheck final : public Procedure {
         Expectation expected = expectation(parts_.profile, task_.position, own.contact->between);
         expected.reason = own.on ? "zero and drop belong together, and one of them is missing" : "left out";
         verdict.not_measured.push_back(expected);
-        if (verdict.outcome == Outcome::pass) verdict.outcome = Outcome::undecided;
         continue;
       }
       const Finding& found = verdict.findings.emplace_back(finding(own, own.drop));
       sound += found.outcome == Outcome::pass;
       unseen += own.drop->drop.state == DropState::no_current;
-      if (found.outcome == Outcome::fail)
-        verdict.outcome = Outcome::fail;
-      else if (found.outcome == Outcome::undecided && verdict.outcome == Outcome::pass)
-        verdict.outcome = Outcome::undecided;
     }
-    // A contact that no probe reaches may be anything.
-    if (!out_of_reach().empty() && verdict.outcome == Outcome::pass) verdict.outcome = Outcome::undecided;
-    verdict.headline =
-        fmt::format("{}: {} of {} contacts sound by their millivolt drop at {:g} A.",
-                    capitalised(to_string(verdict.outcome)), sound, contacts_.size(), task_.current.amps);
+    ScopeItem& soundness = verdict.scope[ScopePart::soundness];
+    soundness = soundness_item(parts_.profile, verdict.findings, parts_.settings.judge.rule, task_.position);
+    soundness.reason = fmt::format("{} of {} contacts sound by their millivolt drop at {:g} A", sound, contacts_.size(),
+                                   task_.current.amps);
+    if (const std::string not_reached = out_of_reach(); !not_reached.empty()) soundness.reason += ". " + not_reached;
+    // A contact that no probe reaches, or that shares its current, may be anything.
+    const bool all_sound = sound == static_cast<int>(contacts_.size()) && out_of_reach().empty();
+    if (soundness.decided == Decided::pass && !all_sound) soundness.decided = Decided::undecided;
+    if (soundness.decided == Decided::undecided) soundness.how = "Measure what is undecided again, with more current.";
+    conclude(verdict);
     verdict.remarks = {
         fmt::format(
             "Only the millivolt drop of contacts closed at {} was measured, nothing else of the part.",
@@ -264,7 +266,13 @@ class DropCheck final : public Procedure {
                                              : own.zero_after;
   }
 
-  double limit_ohm() const { return parts_.profile.limits.sound_max_ohm; }
+  double limit_ohm(const Contact& contact) const { return sound_max_ohm(parts_.profile, contact); }
+  /// What the meter must resolve to decide about every contact.
+  double limit_ohm() const {
+    double least = std::numeric_limits<double>::infinity();
+    for (const Own& own : contacts_) least = std::min(least, limit_ohm(*own.contact));
+    return least;
+  }
   std::string position_words() const {
     const Position* position = parts_.profile.position(task_.position);
     return position && !position->label.empty() ? position->label : task_.position;
@@ -285,7 +293,7 @@ class DropCheck final : public Procedure {
 
   Drop judged_now(const Own& own) const {
     const DropReadings readings{*own.zero, own.on ? *own.on : *own.zero, own.zero_after, own.reversed, own.shown_a};
-    return judge_drop(own.contact->id, readings, task_.current, {limit_ohm(), parts_.profile.limits.closed_max_ohm},
+    return judge_drop(own.contact->id, readings, task_.current, {limit_ohm(*own.contact), parts_.profile.limits.closed_max_ohm},
                       parts_.meter, parts_.settings.judge.rule);
   }
 
@@ -294,11 +302,15 @@ class DropCheck final : public Procedure {
                      task_.position,
                      own.contact->between,
                      task_.current,
-                     limit_ohm(),
+                     limit_ohm(*own.contact),
                      own.shown_a,
-                     parts_.profile.rating.current_a,
+                     carried_a(parts_.profile, *own.contact),
+                     0.0,
                      {}};
     drop.drop = judged_now(own);
+    if (const auto heat = contact_heat(parts_.profile, *own.contact, drop.drop.ohm);
+        heat && drop.drop.state == DropState::seen)
+      drop.heat_w = heat->heat_w;
     if (const std::string other = shares_with(*own.contact); !other.empty() && drop.drop.outcome == Outcome::pass) {
       drop.drop.outcome = Outcome::undecided;
       drop.drop.sentence += other;
@@ -322,7 +334,7 @@ class DropCheck final : public Procedure {
     const PartValues sound{0.01, std::numeric_limits<double>::infinity()};
     const double beside = network_of(parts_.profile, task_.position, sound, opened)
                               .resistance_ohm(contact.between.first(), contact.between.second());
-    if (between_the_same < 2 && !(beside < harmless * limit_ohm())) return {};
+    if (between_the_same < 2 && !(beside < harmless * limit_ohm(contact))) return {};
     return " But more than this contact lies between the two tabs, so the current is not its alone: not decided.";
   }
 
@@ -414,9 +426,13 @@ Finding finding_of(const Profile& profile, const ContactDrop& drop, const Indica
   finding.indication.beyond.reset();
   finding.corrected = drop.drop.ohm;
   finding.U = drop.drop.U_ohm;
-  finding.outcome = drop.drop.outcome;
+  finding.outcome = finding.continuity = drop.drop.outcome;
   finding.sound = drop.drop.outcome;
   finding.sentence = drop.drop.sentence;
+  if (drop.drop.state != DropState::seen && drop.drop.state != DropState::open) {
+    finding.corrected.reset();  // no resistance was read
+    finding.U.reset();
+  }
   if (drop.drop.outcome != Outcome::fail) return finding;
   if (drop.drop.state == DropState::open) {
     finding.kind = DeviationKind::stays_open;
@@ -425,9 +441,9 @@ Finding finding_of(const Profile& profile, const ContactDrop& drop, const Indica
   }
   finding.kind = DeviationKind::high_resistance;
   finding.severity = Severity::major;
-  if (drop.rated_a > 0.0)  // Joule's law
-    finding.sentence += fmt::format(" At the rated {:g} A that is {:.3g} W in the contact: do not refit.",
-                                    drop.rated_a, drop.drop.ohm * drop.rated_a * drop.rated_a);
+  const Contact* contact = contact_between(profile, drop.pair);
+  if (const auto heat = contact ? contact_heat(profile, *contact, drop.drop.ohm) : std::nullopt)
+    finding.sentence += fmt::format(" {} that is {:.3g} W in the contact: do not refit.", current_words(*heat), heat->heat_w);
   return finding;
 }
 
