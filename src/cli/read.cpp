@@ -96,6 +96,11 @@ int run(const ReadOptions& given) {
     if (options.count && taken >= *options.count) loop.stop();
   };
   callbacks.link = [&](const LinkChange& change) {
+    if (change.cannot_be_set) {
+      failure.emplace(ErrorKind::meter, change.detail, options.port);
+      loop.stop();
+      return;
+    }
     if (change.remark) {
       leave_line();
       say(change.detail);

@@ -162,6 +162,14 @@ int run(const SimulateOptions& options) {
   settings.link = options.link;
   settings.seed = options.seed;
   settings.power = power_of(options, profile);
+  settings.current = {options.current_dead,
+                      options.current_stuck_on,
+                      options.current_share_pct / 100.0,
+                      options.current_display != "none",
+                      options.current_display == "set",
+                      options.current_open_v,
+                      options.thermal_uv * 1e-6,
+                      options.thermal_drift_uv_per_s * 1e-6};
   set_up_probes(options, profile, settings);
   settings.start.position = options.position;
   for (const std::string& text : options.meters_at) {

@@ -184,6 +184,11 @@ int run(const TraceOptions& given) {
     callbacks.link = [&, number](const LinkChange& change) {
       if (!session_ptr) return;
       session_ptr->on_link(number, change);
+      if (change.cannot_be_set) {
+        failure.emplace(ErrorKind::meter, change.detail, wanted[i].name + " at " + wanted[i].port);
+        loop.post([&] { session_ptr->stop(); });
+        return;
+      }
       if (change.state == LinkState::silent || change.state == LinkState::lost) quiet.insert(number);
       if (change.state == LinkState::alive) quiet.erase(number);
       // Nobody waits at a script: when no meter ever spoke, that is a failure, not a pause.

@@ -21,6 +21,8 @@ std::string to_string(StepKind kind) {
     case StepKind::bond_at_end: return "bond-at-end";
     case StepKind::drop: return "drop";
     case StepKind::drop_reversed: return "drop-reversed";
+    case StepKind::drop_zero: return "drop-zero";
+    case StepKind::drop_zero_after: return "drop-zero-after";
   }
   return "measure";
 }

@@ -47,6 +47,7 @@ class LiveSwitch {
   const CyclingContact& contact(const std::string& id) const;
   std::size_t bimetals() const { return bimetals_.size(); }
   double supply_v() const { return supply_v_; }
+  double now_s() const { return now_s_; }
 
   /// Between two points as they are now, supply and load disconnected; infinity when nothing connects them.
   double resistance_ohm(const Pair& pair) const;

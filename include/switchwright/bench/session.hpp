@@ -126,6 +126,7 @@ class QualifySession {
   void go_to(std::size_t index);
   void leave_out_from(std::size_t index);
   int steps_expected() const;
+  std::string why_nothing_settled() const;
   void settled(const Indication& indication);
   void keep(bool contact_stated);
   Verdict verdict_so_far() const;
@@ -157,6 +158,8 @@ class QualifySession {
   Instant watching_since_;
   Monotonic waiting_since_{};
   std::string last_trouble_;
+  std::optional<Reading> last_usable_;  ///< of this step
+  SettleRule settle_rule_;              ///< of this step
   std::size_t resumed_ = 0;
   std::vector<StatedResult> stated_before_;  ///< of an earlier sitting
   bool completed_ = false;

@@ -51,6 +51,8 @@ struct FunctionCommands {
   std::string request = {};
   std::optional<double> range =
       {};  ///< full scale that the commands fix, SI unit; absent: the meter picks its range
+  /// What the meter answers to function_queries when it stands on this function; empty: its name by SCPI-1999.
+  std::vector<std::string> is = {};
 };
 
 /// What a calibration certificate says to add to a reading, for one quantity and part of its range.
@@ -94,6 +96,10 @@ struct MeterDefinition {
   std::vector<std::string> start_commands;  ///< sent once after opening
   std::vector<std::string> stop_commands;   ///< sent once before closing
   std::vector<FunctionCommands> functions;
+  /// SCPI: queries for the function that the meter stands on; the first one that is answered is used. A number
+  /// without a unit is believed only when such an answer, or an answer to a function's own request, shows what
+  /// it is a number of.
+  std::vector<std::string> function_queries = {"FUNC?", "CONF?"};
   std::vector<AccuracyRow> accuracy;
   TemperatureRange temperature;
   std::vector<Correction> corrections;  ///< of this one meter, from its certificate; mostly none

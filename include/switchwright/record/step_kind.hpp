@@ -24,10 +24,12 @@ enum class StepKind {
   bond_at_end,    ///< the same once more
   drop,           ///< volts across a closed contact under a known direct current
   drop_reversed,  ///< the same with the current the other way round
+  drop_zero,        ///< the same pair before, with the current off
+  drop_zero_after,  ///< and once more with the current off
 };
 /// "acknowledge", "inspect", "prove-meter", "absence-of-voltage", "prove-meter-again", "leads-before", "measure",
 /// "leads-after", "supply-on", "voltage", "supply-at-end", "supply-off", "placed-dead", "bond", "bond-at-end", "drop",
-/// "drop-reversed": the spelling of records and JSON.
+/// "drop-reversed", "drop-zero", "drop-zero-after": the spelling of records and JSON.
 std::string to_string(StepKind kind);
 
 }  // namespace switchwright

@@ -48,6 +48,18 @@ struct SimulatedPower {
       averaging_s;  ///< the meter averages over this; 0.4 of its update interval when absent
 };
 
+/// A bench supply for the millivolt drop, clipped to the pair that the first meter's probes are on; the hands switch it.
+struct SimulatedCurrent {
+  bool dead = false;      ///< switched on, it gives nothing
+  bool stuck_on = false;  ///< switched off, it goes on
+  double share = 1.0;     ///< of the current that it is set to, what it really gives
+  bool has_display = true;      ///< the hands read what it shows
+  bool shows_set = false;       ///< the display shows what it is set to, whatever it gives
+  double open_circuit_v = 12.0;
+  double thermal_v = 0.0;       ///< stands at every closed contact, current or not
+  double thermal_drift_v_per_s = 0.0;
+};
+
 /// A further meter, clipped onto one pair of the same switch.
 struct SimulatedMeter {
   std::string name;  ///< "line", "pilot", ...: for Simulator::port and the hands' key "meter"
@@ -80,6 +92,7 @@ struct SimulatorSettings {
   std::map<std::string, std::vector<double>> closings;  ///< contact: its ohms at each closing, over and over
   Arrangement start;             ///< of the first meter; the position is the profile's first one when empty
   SimulatedPower power;
+  SimulatedCurrent current;
   std::vector<SimulatedMeter> more_meters;
 };
 

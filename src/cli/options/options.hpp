@@ -149,6 +149,14 @@ struct SimulateOptions {
   std::string bond;  ///< ohms, or "open"
   std::optional<double> load_ohm;
   std::optional<double> averaging_s;
+  // The current supply of the millivolt drop.
+  bool current_dead = false;
+  bool current_stuck_on = false;
+  double current_share_pct = 100.0;
+  std::string current_display = "given";
+  double current_open_v = 12.0;
+  double thermal_uv = 0.0;
+  double thermal_drift_uv_per_s = 0.0;
 };
 struct AnalyzeOptions {
   std::string require;

@@ -8,6 +8,35 @@
 
 namespace switchwright::cli {
 
+namespace {
+
+void describe_simulated_current(CLI::App& simulate, SimulateOptions& o) {
+  const char* group = "Millivolt drop (a bench supply clipped to the pair, switched by the hands)";
+  const auto in_group = [&](CLI::Option* option) { return option->group(group); };
+  in_group(simulate.add_flag("--current-dead", o.current_dead, "switched on, the supply gives no current"));
+  in_group(simulate.add_flag("--current-stuck-on", o.current_stuck_on, "switched off, the supply goes on"));
+  in_group(simulate.add_option("--current-share", o.current_share_pct, "percent of the set current that the supply gives"))
+      ->type_name("PERCENT")
+      ->check(CLI::Range(0.0, 1000.0))
+      ->capture_default_str();
+  in_group(simulate.add_option("--current-display", o.current_display,
+                               "what its display shows: the current given, the current set, or none (the hands read none)"))
+      ->check(CLI::IsMember({"given", "set", "none"}))
+      ->capture_default_str();
+  in_group(simulate.add_option("--current-open", o.current_open_v, "volts of the supply over an open contact"))
+      ->type_name("V")
+      ->check(CLI::Range(0.0, 60.0))
+      ->capture_default_str();
+  in_group(simulate.add_option("--thermal", o.thermal_uv, "thermal voltage at every closed contact, current or not"))
+      ->type_name("MICROVOLT")
+      ->check(CLI::Range(-1e5, 1e5));
+  in_group(simulate.add_option("--thermal-drift", o.thermal_drift_uv_per_s, "by which it grows each second"))
+      ->type_name("MICROVOLT")
+      ->check(CLI::Range(-1e5, 1e5));
+}
+
+}  // namespace
+
 void describe_simulated_power(CLI::App& simulate, SimulateOptions& o) {
   const char* group = "Under power (the profile's [powered] part says how it is wired)";
   const auto in_group = [&](CLI::Option* option) { return option->group(group); };
@@ -91,6 +120,7 @@ void describe_simulated_power(CLI::App& simulate, SimulateOptions& o) {
   in_group(simulate.add_option("--bounce", o.bounces, "how often the contact bounces after closing"))
       ->type_name("N")
       ->check(CLI::Range(0, 1000));
+  describe_simulated_current(simulate, o);
 }
 
 }  // namespace switchwright::cli
