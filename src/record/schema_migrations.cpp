@@ -160,6 +160,16 @@ ALTER TABLE trace_channel ADD COLUMN meter_serial TEXT;
 ALTER TABLE trace_channel ADD COLUMN meter_calibrated TEXT;
 ALTER TABLE sample ADD COLUMN raw BLOB;
 )sql",
+    // 7: where each record's chain ends, noted beside the chain so that a lost tail shows; and a mark by which the file
+    // is known again.
+    R"sql(
+CREATE TABLE chain_end (record_id TEXT PRIMARY KEY, links INTEGER NOT NULL, head TEXT NOT NULL) STRICT;
+INSERT INTO chain_end (record_id, links, head)
+  SELECT b.record_id, b.seq, b.sha256 FROM batch b
+  WHERE b.seq = (SELECT max(l.seq) FROM batch l WHERE l.record_id = b.record_id);
+CREATE TABLE store_identity (identity TEXT NOT NULL) STRICT;
+INSERT INTO store_identity VALUES (lower(hex(randomblob(16))));
+)sql",
 };
 
 }  // namespace

@@ -6,9 +6,11 @@
 
 #include <CLI/CLI.hpp>
 #include <cstdio>
+#include <sstream>
 
 #include "cli/options/options_practice.hpp"
 #include "cli/options/options_trace.hpp"
+#include "cli/output.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 
@@ -208,11 +210,10 @@ std::optional<Invocation> parse(int argc, const char* const* argv, int& exit_cod
 
   try {
     app.parse(argc, argv);
-  } catch (const CLI::CallForHelp& help) {
-    exit_code = app.exit(help);
-    return std::nullopt;
-  } catch (const CLI::CallForVersion& version) {
-    exit_code = app.exit(version);
+  } catch (const CLI::Success& asked) {  // for help or the version
+    std::ostringstream words;
+    exit_code = app.exit(asked, words, words);
+    put(words.str());
     return std::nullopt;
   } catch (const CLI::ParseError& error) {
     std::string hint;
