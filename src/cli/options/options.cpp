@@ -196,7 +196,8 @@ std::optional<Invocation> parse(int argc, const char* const* argv, int& exit_cod
       ->check(CLI::IsMember({"off", "error", "warn", "info", "debug"}))
       ->capture_default_str();
   app.footer("Exit codes: 0 done or pass; 1 fail; 2 usage or bad input file; 3 undecided; 4 meter or link;\n"
-             "5 store, bag or signature; 130 interrupted (what was measured is kept).");
+             "5 store, bag or signature; 6 output that cannot be written; 7 an unexpected error;\n"
+             "130 interrupted (what was measured is kept).");
 
   Table table;
   std::optional<Command> chosen;
