@@ -9,6 +9,7 @@
 #include "cli/view/table.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/judge/scope_json.hpp"
 #include "switchwright/record/rescue.hpp"
 #include "switchwright/record/store.hpp"
 #include "switchwright/report/exporter.hpp"
@@ -52,6 +53,7 @@ nlohmann::ordered_json json_of(const RecordSummary& record) {
                               {"meter", record.meter_id},
                               {"operator", record.operator_name},
                               {"simulated", record.simulated}};
+  if (record.scope) line["scope"] = scope_json<nlohmann::ordered_json>(*record.scope);
   if (!record.chain_fault.empty()) line["fault"] = record.chain_fault;
   return line;
 }
@@ -63,6 +65,16 @@ std::string remark_on(const RecordSummary& record) {
     remark += record.kind;
   if (record.simulated) remark += " simulated";
   return remark;
+}
+
+/// "pass: continuity" where soundness is open: a pass never stands without its scope.
+std::string verdict_word(const RecordSummary& record) {
+  if (record.outcome != "pass") return record.outcome;
+  if (!record.scope) return "pass, scope not kept";
+  std::string word = "pass:";
+  for (const ScopePart part : scope_parts)
+    if ((*record.scope)[part].decided == Decided::pass) word += " " + to_string(part);
+  return word;
 }
 
 }  // namespace
@@ -87,7 +99,7 @@ int run(const RecordsOptions& options) {
     if (options.json)
       put_line(json_of(record).dump(-1, ' ', false, nlohmann::json::error_handler_t::replace));
     else
-      table.add({record.id, iso8601(record.started).substr(0, 16), record.outcome, terminal_safe(record.part),
+      table.add({record.id, iso8601(record.started).substr(0, 16), verdict_word(record), terminal_safe(record.part),
                  terminal_safe(record.serial), record.profile_id, terminal_safe(record.operator_name), remark_on(record)});
   }
   if (options.json) return code;

@@ -50,6 +50,7 @@ std::string restore_batch(Store& store, const json& document, const fs::path& fi
   batch.indications = parts.indications;
   batch.events = parts.events;
   batch.acknowledgements = parts.acknowledgements;
+  batch.stated = parts.stated;
   batch.leads_before = parts.leads_before;
   batch.leads_after = parts.leads_after;
   batch.verdict = parts.verdict;

@@ -73,7 +73,7 @@ void replace_by(std::optional<Value>& value, std::optional<Value>& later) {
 
 bool Batch::empty() const {
   return steps.empty() && readings.empty() && indications.empty() && events.empty() &&
-         acknowledgements.empty() && !leads_before && !leads_after && !verdict && !ended && !trace &&
+         acknowledgements.empty() && stated.empty() && !leads_before && !leads_after && !verdict && !ended && !trace &&
          channels.empty() && samples.empty() && results.empty();
 }
 
@@ -83,6 +83,7 @@ void Batch::add(Batch later) {
   move_after(indications, later.indications);
   move_after(events, later.events);
   move_after(acknowledgements, later.acknowledgements);
+  move_after(stated, later.stated);
   move_after(channels, later.channels);
   move_after(samples, later.samples);
   move_after(results, later.results);

@@ -9,6 +9,7 @@
 #include "record/schema.hpp"
 #include "record/store_impl.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/judge/scope_json.hpp"
 #include "switchwright/record/sha256.hpp"
 
 namespace switchwright {
@@ -106,7 +107,15 @@ class Summary {
     if (!header.is_object()) return broken("its header is missing");
     const RecordHeader h = header_from_json(header);
     summary_ = {id_,          h.kind,     h.started,       h.part,      h.serial,
-                h.profile_id, h.meter_id, h.operator_name, "unfinished", h.simulated, summary_.chain_fault};
+                h.profile_id, h.meter_id, h.operator_name, "unfinished", h.simulated,  {},  summary_.chain_fault};
+  }
+
+  /// The outcome in a link, if it has one; its scope with it.
+  std::string told_by(std::int64_t sequence) {
+    const json written = link(sequence);
+    const json::json_pointer scope("/verdict/scope");
+    scope_ = written.contains(scope) ? written.at(scope) : json();
+    return outcome_in(written);
   }
 
   void closing() {
@@ -118,15 +127,17 @@ class Summary {
     const bool any = rows.step() && !rows.is_null(0);
     const std::int64_t told = any ? rows.integer(0) : 0;
     const std::string stored = !any ? "" : rows.is_null(1) ? "learned" : rows.text(1);
-    std::string written = end_.links > 0 ? outcome_in(link(end_.links)) : "";
-    if (written.empty() && told > 0) written = outcome_in(link(told));
+    std::string written = end_.links > 0 ? told_by(end_.links) : "";
+    if (written.empty() && told > 0) written = told_by(told);
     if (written != stored) broken("its verdict was changed");
     if (!written.empty()) summary_.outcome = written;
+    if (scope_.is_object()) summary_.scope = scope_from(scope_);
   }
 
   const Database& database_;
   std::string id_;
   ChainEnd end_;
+  json scope_;
   RecordSummary summary_;
 };
 
