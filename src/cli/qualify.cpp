@@ -139,13 +139,9 @@ SessionSettings session_settings(const QualifyOptions& options) {
   return settings;
 }
 
-std::optional<Record> to_resume(const Store& store, const QualifyOptions& options) {
+std::optional<Record> to_resume(Store& store, const QualifyOptions& options) {
   if (options.resume.empty()) return std::nullopt;
-  auto unfinished = store.unfinished();
-  std::erase_if(unfinished, [](const RecordSummary& record) { return !is_qualification(record.kind); });
-  if (options.resume == "latest" && unfinished.empty())
-    throw Error(ErrorKind::usage, "no record is unfinished", store.path().string(), "start a new one without --resume");
-  Record record = store.load(options.resume == "latest" ? unfinished.front().id : options.resume);
+  Record record = take_up(store, options.resume, is_qualification);
   if (record.verdict)
     throw Error(ErrorKind::usage, "record " + record.header.id + " is finished", "--resume",
                 "start a new one, or see it with: switchwright report " + record.header.id);
@@ -157,8 +153,7 @@ std::optional<Record> to_resume(const Store& store, const QualifyOptions& option
 
 /// Somebody who comes back to the bench is asked whether to go on where the work stopped.
 std::string ask_to_resume(const Store& store) {
-  auto unfinished = store.unfinished();
-  std::erase_if(unfinished, [](const RecordSummary& record) { return !is_qualification(record.kind); });
+  const auto unfinished = resumable(store, is_qualification);
   if (unfinished.empty()) return {};
   const RecordSummary& last = unfinished.front();
   const std::string answer = ask_line(fmt::format("\nUnfinished: record {}, {} {} as {}. Go on with it? y or n [n]: ", last.id,
@@ -222,7 +217,7 @@ void choose_meter(Chosen& chosen, Choices& choices) {
 }
 
 /// Everything that is said by options, remembered, or answered by the person, before anything is opened.
-Chosen choose(const QualifyOptions& given, const Store& store) {
+Chosen choose(const QualifyOptions& given, Store& store) {
   Chosen chosen{given, {}, {}, {}, {}, {}, {}, {}, {}};
   QualifyOptions& options = chosen.options;
   if (options.resume.empty() && options.profile.empty() && interactive()) options.resume = ask_to_resume(store);
@@ -297,6 +292,7 @@ int conclude(const QualifySession& session, const QualifyOptions& options, const
 }  // namespace
 
 int run(const QualifyOptions& given) {
+  if (!given.report.empty()) require_report_place(given.report);
   Store store{store_place(given.store)};
   Chosen chosen = choose(given, store);
   const QualifyOptions& options = chosen.options;

@@ -125,6 +125,7 @@ bool can_draw() {
 }  // namespace
 
 int run(const TraceOptions& given) {
+  if (!given.report.empty()) require_report_place(given.report);
   TraceOptions options = given;
   Choices choices;
   const Profile profile = choices.profile(options.profile);
@@ -140,6 +141,7 @@ int run(const TraceOptions& given) {
   const Acknowledgement acknowledgement = acknowledged(options);
   Store store{store_place(options.store)};
 
+  const EndsWithReader for_reader;
   Loop loop;
   const SystemClock clock;
   const Instant zero = clock.now();
@@ -229,6 +231,7 @@ int run(const TraceOptions& given) {
   std::function<void()> ticking = [&] {
     session.on_tick();
     recorder.tick(clock.now());
+    if (recorder.lost()) session.stop();
     show([&] { view->tick(); });
     tick = loop.after(std::chrono::milliseconds{100}, ticking);
   };

@@ -6,9 +6,11 @@
 
 #include <CLI/CLI.hpp>
 #include <cstdio>
+#include <sstream>
 
 #include "cli/options/options_practice.hpp"
 #include "cli/options/options_trace.hpp"
+#include "cli/output.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 
@@ -215,7 +217,8 @@ std::optional<Invocation> parse(int argc, const char* const* argv, int& exit_cod
       ->check(CLI::IsMember({"off", "error", "warn", "info", "debug"}))
       ->capture_default_str();
   app.footer("Exit codes: 0 done or pass; 1 fail; 2 usage or bad input file; 3 undecided; 4 meter or link;\n"
-             "5 store, bag or signature; 130 interrupted (what was measured is kept).");
+             "5 store, bag or signature; 6 output that cannot be written; 7 an unexpected error;\n"
+             "130 interrupted (what was measured is kept).");
 
   Table table;
   std::optional<Command> chosen;
@@ -229,11 +232,10 @@ std::optional<Invocation> parse(int argc, const char* const* argv, int& exit_cod
 
   try {
     app.parse(argc, argv);
-  } catch (const CLI::CallForHelp& help) {
-    exit_code = app.exit(help);
-    return std::nullopt;
-  } catch (const CLI::CallForVersion& version) {
-    exit_code = app.exit(version);
+  } catch (const CLI::Success& asked) {  // for help or the version
+    std::ostringstream words;
+    exit_code = app.exit(asked, words, words);
+    put(words.str());
     return std::nullopt;
   } catch (const CLI::ParseError& error) {
     std::string hint;

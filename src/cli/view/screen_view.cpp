@@ -52,7 +52,7 @@ class ScreenView final : public View {
     try {
       put("\x1b[?25h");
       put_line("");
-    } catch (const ClosedPipe&) {
+    } catch (const std::exception&) {
       // Nobody looks any more.
     }
   }
@@ -275,7 +275,7 @@ class ScreenView final : public View {
     std::string frame = "\x1b[H";
     for (std::size_t i = 0; i < lines.size() && i + 1 < size.rows; ++i) frame += lines[i] + "\x1b[K\r\n";
     put(frame + "\x1b[J");
-    std::fflush(stdout);
+    flush_output();
   }
 
   static std::string bold(const std::string& text) { return paint(text, "1"); }
