@@ -262,8 +262,8 @@ TEST_CASE("without a lead measurement nothing near the closed limit is decided")
   CHECK(judged(measured, {}, handheld(), Leads{}).outcome == Outcome::pass);
   for (Measured& m : measured)
     if (m.pair != heater && m.indication.state == ReadingState::finite) m.indication = reads(1.2);
-  CHECK(judged(measured, {}, handheld(), steady_leads()).findings[1].outcome == Outcome::pass);
-  CHECK(judged(measured, {}, handheld(), Leads{}).outcome == Outcome::undecided);
+  CHECK(judged(measured, {}, handheld(), steady_leads()).findings[1].continuity == Outcome::pass);
+  CHECK(judged(measured, {}, handheld(), Leads{}).findings[1].continuity == Outcome::undecided);
 }
 
 TEST_CASE("every closing counts and a redo replaces only its own") {
