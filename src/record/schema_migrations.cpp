@@ -160,8 +160,9 @@ ALTER TABLE trace_channel ADD COLUMN meter_serial TEXT;
 ALTER TABLE trace_channel ADD COLUMN meter_calibrated TEXT;
 ALTER TABLE sample ADD COLUMN raw BLOB;
 )sql",
-    // 7: what a verdict covers, and results of other instruments, as stated; where each record's
-    // chain ends, noted beside the chain so that a lost tail shows; and a mark by which the file is known again.
+    // 7: what a verdict covers, and results of other instruments, as stated; the spread of settled readings, every visit to
+    // a place, what is stated about range and ambient; where each
+    // record's chain ends, noted beside the chain so that a lost tail shows; and a mark by which the file is known again.
     R"sql(
 ALTER TABLE record ADD COLUMN require TEXT;
 ALTER TABLE verdict ADD COLUMN scope TEXT;
@@ -176,6 +177,14 @@ CREATE TABLE stated_finding (
   id TEXT, quantity TEXT, unit TEXT, what TEXT, min REAL, max REAL, severity TEXT, must_be_stated INTEGER, result TEXT,
   expanded_uncertainty REAL, outcome TEXT NOT NULL, sentence TEXT,
   PRIMARY KEY (record_id, seq, n), FOREIGN KEY (record_id, seq) REFERENCES batch) STRICT;
+ALTER TABLE indication ADD COLUMN spread REAL;
+ALTER TABLE leads ADD COLUMN spread REAL;
+ALTER TABLE finding ADD COLUMN spread REAL;
+ALTER TABLE finding ADD COLUMN visits TEXT;
+ALTER TABLE voltage ADD COLUMN spread REAL;
+ALTER TABLE supply ADD COLUMN spread REAL;
+ALTER TABLE record ADD COLUMN stated_range TEXT;
+ALTER TABLE record ADD COLUMN ambient_c REAL;
 CREATE TABLE chain_end (record_id TEXT PRIMARY KEY, links INTEGER NOT NULL, head TEXT NOT NULL) STRICT;
 INSERT INTO chain_end (record_id, links, head)
   SELECT b.record_id, b.seq, b.sha256 FROM batch b
