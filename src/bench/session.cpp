@@ -262,7 +262,7 @@ void QualifySession::keep(bool contact_stated) {
 void QualifySession::on_link(const LinkChange& change) {
   if (ended()) return;
   emit(LinkChanged{change});
-  if (change.cannot_be_set && current() && needs_meter(steps_[index_].kind) &&
+  if (change.cannot_be_set && current() && procedure().wants(steps_[index_]) == Procedure::Wants::reading &&
       *change.cannot_be_set == steps_[index_].arrangement.dial) {
     end("meter", fmt::format("At step {} ({}): {}.", steps_[index_].number, steps_[index_].instruction, change.detail));
     return;
