@@ -160,6 +160,10 @@ ALTER TABLE trace_channel ADD COLUMN meter_serial TEXT;
 ALTER TABLE trace_channel ADD COLUMN meter_calibrated TEXT;
 ALTER TABLE sample ADD COLUMN raw BLOB;
 )sql",
+    // 7: what each channel of a trace is connected to, as it was stated.
+    R"sql(
+ALTER TABLE trace_channel ADD COLUMN role TEXT;
+)sql",
 };
 
 }  // namespace

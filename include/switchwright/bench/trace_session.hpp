@@ -109,30 +109,23 @@ class TraceSession {
 /// Judges a trace that ended: reads it back from the store, emits TraceJudged. @throws Error(store).
 TraceJudged judge_trace(const Store& store, const std::string& record_id, TraceAnalysis& analysis);
 
-/// The listener that keeps everything: what is a second old is on its way to the disk. Writing waits in a thread of its
-/// own, so that a store that is locked or a disk that is slow never holds up a sample; whatever it could not write yet is
-/// held in memory and tried again.
+/// The listener that keeps everything: no sample older than a second that is not on the disk.
 class TraceRecorder {
  public:
   TraceRecorder(Store& store, std::string record_id, TraceStream& events);
-  ~TraceRecorder();
   void on(const TraceEvent& event, Instant at);
   /// Call a few times a second: samples wait for company only so long.
   void tick(Instant at);
-  /// Waits for the writing and writes what is left; from here on the store is used by the caller's thread. May be called
-  /// again after more events. @throws Error(store), naming the rescue file that holds what could not be written.
+  /// Writes what is left. @throws Error(store), naming the rescue file that holds what could not be written.
   void close();
 
  private:
-  class Writer;
   void flush(Instant at);
-  void say(const std::string& trouble, Instant at);
 
   Store& store_;
   std::string record_id_;
   TraceStream& events_;
   Batch batch_;
-  std::unique_ptr<Writer> writer_;  ///< gone after close()
   Monotonic last_write_{};
   bool failing_ = false;
 };
