@@ -220,7 +220,8 @@ Supply supply_of(const std::vector<CyclingChannel>& channels, const std::vector<
     }
     supply.seen = supply.seen || (roles[i] != ChannelRole::other && live_at_all(s));
   }
-  if (supply.from.empty() || supply.from == "stated")
+  // Nobody stated or measured it: the live load shows it, less what a closed contact drops.
+  if (!supply.volts)
     for (std::size_t i = 0; i < channels.size(); ++i)
       if (roles[i] == ChannelRole::load && channels[i].volts_said && channels[i].summary->high_level &&
           live_at_all(*channels[i].summary) && supply.line_channels == 0)

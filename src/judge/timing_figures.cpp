@@ -7,6 +7,7 @@
 #include <limits>
 
 #include "switchwright/judge/conformance.hpp"
+#include "switchwright/judge/outcome.hpp"
 
 namespace switchwright::timing {
 
@@ -22,11 +23,6 @@ std::string number_with_U(const Value& value, const std::string& unit) {
                      shown);
 }
 
-Outcome worse_of(Outcome a, Outcome b) {
-  if (a == Outcome::fail || b == Outcome::fail) return Outcome::fail;
-  return a == Outcome::undecided || b == Outcome::undecided ? Outcome::undecided : Outcome::pass;
-}
-
 /// The shortest and the longest cycle: outside by more than its own U fails, whatever the rule; a guarded rule also
 /// wants it inside by that much.
 Outcome every_cycle(const Judged& judged, bool guarded) {
@@ -35,7 +31,7 @@ Outcome every_cycle(const Judged& judged, bool guarded) {
   for (const double value : {*judged.figure->min, *judged.figure->max}) {
     const Outcome one = decide(value, judged.U_of_one, judged.limits_here, DecisionRule::guarded);
     const bool left_open = one == Outcome::undecided && !guarded;
-    outcome = worse_of(outcome, left_open && judged.limits_here.contains(value) ? Outcome::pass : one);
+    outcome = worse(outcome, left_open && judged.limits_here.contains(value) ? Outcome::pass : one);
   }
   return outcome;
 }
@@ -124,7 +120,7 @@ TimingFinding finding_for(const Judged& judged, bool guarded) {
       finding.sentence += fmt::format(" It varies so much from cycle to cycle (sd {}) that the next may lie outside {}.",
                                       number(*judged.figure->sd, unit), must);
   }
-  finding.outcome = worse_of(finding.outcome, worse_of(cycles, spread));
+  finding.outcome = worse(finding.outcome, worse(cycles, spread));
   return finding;
 }
 

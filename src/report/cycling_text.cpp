@@ -81,7 +81,7 @@ std::string with_uncertainty(double value, const std::optional<double>& U, const
 }
 
 std::string coverage_words() {
-  return "U covers 95.45 %: k is Student's factor for the effective degrees of freedom, 2.00 where they are many.";
+  return "U is expanded with k = 2, or with Student's larger k where cycles are few or alike (coverage 95.45 %).";
 }
 
 std::string summary_text(const std::string& channel, const std::string& unit, const CycleSummary& s) {

@@ -148,14 +148,15 @@ TEST_CASE("a blip is an event and its time belongs to the state around it") {
   CHECK(analyze(samples, settings).complete_cycles == 11);
 }
 
-TEST_CASE("pulses sampled too coarsely give a reason instead of figures") {
+TEST_CASE("pulses sampled too coarsely give a reason, and the period alone") {
   // 1.4 s on and 2.4 s off sampled every second.
   const CycleSummary s = analyze(sampled(cycling(60, 1.4, 2.4), 1.0));
   CHECK_FALSE(s.trusted);
   REQUIRE(!s.reasons.empty());
   CHECK(s.reasons.front().find("too coarse") != std::string::npos);
   CHECK_FALSE(s.all.on_s.mean);
-  CHECK_FALSE(s.all.period_s.U);
+  REQUIRE(s.all.period_s.U);
+  CHECK(std::abs(*s.all.period_s.mean - 3.8) <= *s.all.period_s.U);
   // One sample per pulse.
   CHECK_FALSE(analyze(sampled(cycling(60, 0.9, 9.4), 1.0)).trusted);
 }

@@ -206,8 +206,8 @@ class ScreenView final : public TraceView {
       for (const std::string& line : wrapped(terminal_safe(message_), size.columns - 1))
         lines.push_back(paint(line, "33"));
     // Whatever the terminal's height, the key line is its last one.
-    const std::string keys = whole_ ? "Live parts. q ends the trace (kept and judged); w shows the last periods."
-                                    : "Live parts. q ends the trace (kept and judged); w shows it whole.";
+    const std::string keys = whole_ ? "Live parts. q or Ctrl-C ends the trace (kept and judged), w shows the last periods."
+                                    : "Live parts. q or Ctrl-C ends the trace (kept and judged), w shows it whole.";
     if (lines.size() + 3 > size.rows) lines.resize(size.rows - 3);
     lines.push_back("");
     for (const std::string& line : wrapped(keys, size.columns - 1)) lines.push_back(line);
