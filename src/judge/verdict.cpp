@@ -150,6 +150,10 @@ Verdict judge_all(const Profile& profile, const std::vector<Expectation>& expect
                                             i.question.ask, i.note.empty() ? "" : ": " + i.note));
 
   if (!left_out.sentence.empty()) verdict.remarks.push_back(left_out.sentence);
+  if (std::any_of(verdict.findings.begin(), verdict.findings.end(),
+                  [](const Finding& f) { return f.indication.flags.low_battery; }))
+    verdict.remarks.push_back(
+        "The meter's battery was low: its accuracy is no longer as specified. Replace the battery and measure again.");
   if (!verdict.findings.empty() && !leads_judged.sentence.empty()) verdict.remarks.push_back(leads_judged.sentence);
   if (stated > 0)
     verdict.remarks.push_back(

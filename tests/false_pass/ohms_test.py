@@ -32,7 +32,8 @@ class Ohms(EndToEnd):
         }.items():
             for meter in ("lcd-segment-14", "scpi"):
                 with self.subTest(what, meter=meter):
-                    self.assertEqual(self.exit_code(*options, meter=meter), 3, self.said)
+                    # A fine meter may be sure of the bad contact all the same.
+                    self.assertIn(self.exit_code(*options, meter=meter), (1, 3) if "--fault" in options else (3,), self.said)
 
     def test_a_contact_that_closes_unevenly_never_passes(self):
         for what, closing in {"the last is bad": "cycling=0.01,0.01,3.5", "the first is bad": "line=3.5,0.01,0.01",

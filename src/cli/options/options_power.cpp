@@ -8,12 +8,63 @@
 
 namespace switchwright::cli {
 
+namespace {
+
+void describe_simulated_current(CLI::App& simulate, SimulateOptions& o) {
+  const char* group = "Millivolt drop (a bench supply clipped to the pair, switched by the hands)";
+  const auto in_group = [&](CLI::Option* option) { return option->group(group); };
+  in_group(simulate.add_flag("--current-dead", o.current_dead, "switched on, the supply gives no current"));
+  in_group(simulate.add_flag("--current-stuck-on", o.current_stuck_on, "switched off, the supply goes on"));
+  in_group(simulate.add_option("--current-share", o.current_share_pct, "percent of the set current that the supply gives"))
+      ->type_name("PERCENT")
+      ->check(CLI::Range(0.0, 1000.0))
+      ->capture_default_str();
+  in_group(simulate.add_option("--current-display", o.current_display,
+                               "what its display shows: the current given, the current set, or none (the hands read none)"))
+      ->check(CLI::IsMember({"given", "set", "none"}))
+      ->capture_default_str();
+  in_group(simulate.add_option("--current-open", o.current_open_v, "volts of the supply over an open contact"))
+      ->type_name("V")
+      ->check(CLI::Range(0.0, 60.0))
+      ->capture_default_str();
+  in_group(simulate.add_option("--thermal", o.thermal_uv, "thermal voltage at every closed contact, current or not"))
+      ->type_name("MICROVOLT")
+      ->check(CLI::Range(-1e5, 1e5));
+  in_group(simulate.add_option("--thermal-drift", o.thermal_drift_uv_per_s, "by which it grows each second"))
+      ->type_name("MICROVOLT")
+      ->check(CLI::Range(-1e5, 1e5));
+}
+
+}  // namespace
+
 void describe_simulated_power(CLI::App& simulate, SimulateOptions& o) {
   const char* group = "Under power (the profile's [powered] part says how it is wired)";
   const auto in_group = [&](CLI::Option* option) { return option->group(group); };
   in_group(simulate.add_option("--supply", o.supply_v, "what the supply gives; default: the profile's voltage"))
       ->type_name("V")
       ->check(CLI::Range(0.0, 1000.0));
+  in_group(simulate.add_option("--supply-between", o.supply_between,
+                               "the supply is wired to these two points instead of those of the profile"))
+      ->type_name("A-B");
+  in_group(simulate.add_option("--earth", o.earth,
+                               "what the supply has at earth instead of what the profile says: midpoint, star, or one of its "
+                               "two points"))
+      ->type_name("WHAT");
+  in_group(simulate.add_option("--supply-lost-at", o.supply_lost_at_s,
+                               "seconds after it was first switched on the supply gives nothing any more"))
+      ->type_name("S")
+      ->check(CLI::Range(0.0, 1e6));
+  in_group(simulate.add_option("--supply-lost-for", o.supply_lost_for_s, "and it comes back after so long"))
+      ->type_name("S")
+      ->check(CLI::Range(0.0, 1e6));
+  in_group(simulate.add_option("--bond", o.bond, "exposed metal to the supply's earth: ohms, or open; default: 0.05"))
+      ->type_name("OHM")
+      ->check(CLI::Validator{[](std::string& text) {
+                               double ohm = 0.0;
+                               const bool fine = text == "open" || (CLI::detail::lexical_cast(text, ohm) && ohm >= 0.0);
+                               return fine ? std::string{} : "expected ohms of at least 0, or open, saw " + text;
+                             },
+                             ""});
   in_group(simulate.add_option("--sway", o.sway_pct, "percent by which the supply slowly rises and falls"))
       ->type_name("PERCENT")
       ->check(CLI::Range(0.0, 49.0));
@@ -69,6 +120,7 @@ void describe_simulated_power(CLI::App& simulate, SimulateOptions& o) {
   in_group(simulate.add_option("--bounce", o.bounces, "how often the contact bounces after closing"))
       ->type_name("N")
       ->check(CLI::Range(0, 1000));
+  describe_simulated_current(simulate, o);
 }
 
 }  // namespace switchwright::cli

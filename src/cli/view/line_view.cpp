@@ -72,6 +72,9 @@ class LineView final : public View {
           break;
         case StepKind::leads_before: put_line("  leads: " + value_words(kept.indication, {})); break;
         case StepKind::leads_after: put_line("  leads at the end: " + value_words(kept.indication, {})); break;
+        case StepKind::bond:
+        case StepKind::bond_at_end: put_line("  bond: " + value_words(kept.indication, {})); break;
+        case StepKind::placed_dead:
         case StepKind::supply_off: put_line("  supply off: " + value_words(kept.indication, {})); break;
         default: break;
       }

@@ -52,7 +52,7 @@ class ScreenView final : public View {
     try {
       put("\x1b[?25h");
       put_line("");
-    } catch (const ClosedPipe&) {
+    } catch (const std::exception&) {
       // Nobody looks any more.
     }
   }
@@ -182,10 +182,9 @@ class ScreenView final : public View {
     const Step& step = shown_.step;
     if (step.kind == StepKind::acknowledge) return "type your name and press Enter to acknowledge   Ctrl-C stop";
     if (step.kind == StepKind::inspect) return "y yes   n no   s skip   b back   q stop";
-    if (step.kind == StepKind::drop || step.kind == StepKind::drop_reversed)
-      return settled_ && settled_->needs_contact_statement
-                 ? "c the supply shows the current   p clips and probes again   s skip   q stop and keep"
-                 : "Enter keep   r again   p clips and probes again   b back   s skip   q stop and keep";
+    if (step.kind == StepKind::drop || step.kind == StepKind::drop_reversed || step.kind == StepKind::drop_zero ||
+        step.kind == StepKind::drop_zero_after)
+      return "Enter keep   r again   p clips and probes again   b back   s skip   q stop and keep";
     if (step.kind == StepKind::voltage) return "Enter keep   r again   b back   s skip   q stop and keep";
     if (step.kind != StepKind::measure) return "Enter go on   r again   b back   q stop";
     const std::string skip = opened_.header.kind == "learn" ? "" : "s skip   ";  // a part is learned from everything
@@ -276,7 +275,7 @@ class ScreenView final : public View {
     std::string frame = "\x1b[H";
     for (std::size_t i = 0; i < lines.size() && i + 1 < size.rows; ++i) frame += lines[i] + "\x1b[K\r\n";
     put(frame + "\x1b[J");
-    std::fflush(stdout);
+    flush_output();
   }
 
   static std::string bold(const std::string& text) { return paint(text, "1"); }
