@@ -26,6 +26,8 @@ Json figure_json(const Figure& figure) {
   put(json, "min", figure.min);
   put(json, "max", figure.max);
   put(json, "U", figure.U);
+  put(json, "k", figure.k);
+  put(json, "n_effective", figure.n_effective);
   put(json, "u_type_a", figure.u_type_a);
   put(json, "u_sampling", figure.u_sampling);
   put(json, "u_clock", figure.u_clock);
@@ -101,6 +103,8 @@ void put_timing(Json& json, const TimingJudgement& timing) {
     one["value"] = f.value;
     one["U"] = f.U;
     put(one, "measured", f.measured);
+    put(one, "least", f.least);
+    put(one, "most", f.most);
     one["at_rated_conditions"] = f.normalized;
     one["limits"] = interval_json(f.limits);
     one["outcome"] = to_string(f.outcome);
@@ -153,6 +157,7 @@ std::string summary_json(const std::string& channel, const CycleSummary& s, cons
   json["first_s"] = s.first_s;
   json["last_s"] = s.last_s;
   put(json, "interval_s", s.interval_s);
+  put(json, "update_s", s.update_s);
   put(json, "gap_over_s", s.gap_over_s);
   put(json, "min_dwell_s", s.min_dwell_s);
   json["edges"] = s.edges;
@@ -166,6 +171,7 @@ std::string summary_json(const std::string& channel, const CycleSummary& s, cons
   if (s.high_at_end) {
     json["state_at_end"] = *s.high_at_end ? "on" : "off";
     json["last_change_s"] = s.last_change_s;
+    json["last_dwell_s"] = s.last_dwell_s();
   }
   if (s.trusted && s.state == ChannelState::cycling) json["drift"] = s.drifting;
   if (s.steady_from_cycle && s.steady.cycles > 0) {

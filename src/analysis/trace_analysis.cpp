@@ -41,6 +41,7 @@ struct Pass {
     } catch (const Error&) {
       // A definition of another version: the uncertainty stays unknown.
     }
+    if (meter) survey = Survey{settings(channel.quantity)};
   }
 
   std::optional<Sample> sample(const SampleRow& row) const {
@@ -59,6 +60,12 @@ struct Pass {
 
   std::optional<Quantity> quantity;
   std::optional<MeterDefinition> meter;
+  CycleSettings settings(const std::string& quantity_name) const {
+    CycleSettings settings = trace_settings(quantity_name, resolution);
+    if (meter) settings.update_s = display_update_s(*meter);
+    return settings;
+  }
+
   double resolution = 0.0;
   Survey survey;
   std::unique_ptr<Ear> ear;
@@ -73,6 +80,12 @@ CycleSettings trace_settings(const std::string& quantity, double resolution) {
   if (const auto known = quantity_named(quantity))
     settings.dead_below = dead_below_for("(" + std::string{unit_of(*known)} + ")");
   return settings;
+}
+
+std::optional<double> display_update_s(const MeterDefinition& meter) {
+  if (!meter.poll || !(meter.update_rate_hz > 0.0)) return std::nullopt;
+  const double update_s = 1.0 / meter.update_rate_hz;
+  return update_s > meter.poll->every_s ? std::optional{update_s} : std::nullopt;
 }
 
 std::optional<Sample> sample_of(const SampleRow& row) {
@@ -120,7 +133,7 @@ TraceAnalysis analyze_trace(const Record& record, bool pictures) {
     if (pictures) own.picture = std::make_unique<PictureMaker>(own.name, own.unit, pass.survey);
     pass.ear = std::make_unique<Ear>(own);
     pass.analyzer =
-        std::make_unique<Analyzer>(own.survey, trace_settings(own.quantity, pass.resolution), pass.ear.get());
+        std::make_unique<Analyzer>(own.survey, pass.settings(own.quantity), pass.ear.get());
   }
   each([&](std::size_t i, const SampleRow&, const Sample& sample) {
     if (analysis.channels[i].picture) analysis.channels[i].picture->on_sample(sample);
@@ -137,7 +150,8 @@ TraceAnalysis analyze_trace(const Record& record, bool pictures) {
       channels.push_back({own.name, &own.summary, any ? std::optional{own.survey.min} : std::nullopt,
                           any ? std::optional{own.survey.max} : std::nullopt,
                           passes[i].U_of_level(own.summary, record.header.k), own.unit == "V",
-                          rms_of(passes[i].survey.histogram())});
+                          rms_of(passes[i].survey.histogram()), role_named(record.channels[i].role),
+                          own.unit == "V"});
     }
     CyclingConditions conditions;
     conditions.supply_v = record.trace->supply_v;

@@ -16,6 +16,9 @@ namespace switchwright {
 
 namespace {
 
+/// The loop comes round ten times a second; longer than this it stood still (common practice, no source).
+constexpr double longest_pause_s = 0.7;
+
 bool can_be_traced(Quantity quantity) {
   switch (quantity) {
     case Quantity::voltage_ac:
@@ -83,6 +86,8 @@ struct TraceSession::Channel {
   std::uint64_t cycles = 0;
   std::optional<bool> high;
   double state_since_s = 0.0;     ///< when the live view saw the present state first
+  double dead_below = CycleSettings::default_dead_below;
+  double last_cycle_end_s = 0.0;
   std::vector<LinkChange> early;  ///< link changes before start()
   std::unique_ptr<CycleListener> ear;
   std::unique_ptr<LiveAnalyzer> live;
@@ -96,6 +101,7 @@ class TraceSession::Ear final : public CycleListener {
   }
   void on_cycle(const Cycle& cycle) override {
     channel_.cycles = cycle.index;
+    channel_.last_cycle_end_s = cycle.start_s + cycle.period_s;
     session_.events_.emit(CycleSeen{channel_.row.channel, channel_.row.name, cycle}, session_.clock_.now());
   }
   void on_restart() override {
@@ -119,15 +125,32 @@ TraceSession::TraceSession(RecordHeader header, TraceSetup setup, std::vector<Tr
       clock_(clock),
       events_(events),
       meter_remarks_(std::move(meter_remarks)) {
-  std::vector<std::string> names;
+  std::vector<NamedChannel> names;
   for (TraceChannel& channel : channels) {
-    names.push_back(channel.name);
+    names.push_back({channel.name, role_named(channel.role)});
     channels_.push_back(std::make_unique<Channel>(std::move(channel)));
     channels_.back()->ear = std::make_unique<Ear>(*this, *channels_.back());
   }
-  const auto roles = roles_of(names);
-  const auto load = std::find(roles.begin(), roles.end(), ChannelRole::load);
-  if (load != roles.end()) load_ = static_cast<std::size_t>(load - roles.begin());
+  expect(names);
+}
+
+/// What the record's own profile says about this position. A record without a readable profile is traced all the same.
+void TraceSession::expect(const std::vector<NamedChannel>& names) {
+  try {
+    const Profile profile = parse_profile(header_.profile_text, header_.profile_id + ".toml");
+    const auto roles = roles_of(names, profile);
+    const auto load = std::find(roles.begin(), roles.end(), ChannelRole::load);
+    if (load != roles.end()) load_ = static_cast<std::size_t>(load - roles.begin());
+    if (profile.position(setup_.position) == nullptr) return;
+    CyclingConditions conditions;
+    conditions.supply_v = setup_.supply_v;
+    timing_limits_ = timing_limits(profile, setup_.position);
+    expected_ = expected_timing(profile, setup_.position, conditions);
+    limits_line_ = limits_words(timing_limits_);
+    load_should_ = expected_->cycling_expected ? "cycle" : expected_->closed_expected ? "stay live" : "stay dead";
+  } catch (const Error&) {
+    expected_.reset();
+  }
 }
 
 TraceSession::~TraceSession() = default;
@@ -150,6 +173,11 @@ void TraceSession::start(const Acknowledgement& acknowledgement) {
     for (const LinkChange& change : std::exchange(channel->early, {})) on_link(channel->row.channel, change);
 }
 
+bool TraceSession::is_live(const Channel& channel) {
+  if (!channel.last || channel.last->state == ReadingState::not_a_number) return false;
+  return channel.last->state == ReadingState::over_range || std::abs(channel.last->value) >= channel.dead_below;
+}
+
 void TraceSession::on_reading(int number, const Reading& reading) {
   if (!started_ || ended_) return;
   Channel& channel = *channels_.at(static_cast<std::size_t>(number - 1));
@@ -165,8 +193,9 @@ void TraceSession::on_reading(int number, const Reading& reading) {
   channel.trouble.clear();
   if (channel.row.quantity.empty()) {
     channel.row.quantity = name_of(reading.quantity);
-    channel.live = std::make_unique<LiveAnalyzer>(trace_settings(channel.row.quantity, reading.resolution),
-                                                  channel.ear.get());
+    const CycleSettings settings = trace_settings(channel.row.quantity, reading.resolution);
+    channel.dead_below = settings.dead_below.value_or(CycleSettings::default_dead_below);
+    channel.live = std::make_unique<LiveAnalyzer>(settings, channel.ear.get());
     events_.emit(ChannelKnown{channel.row}, reading.at);
   }
   const SampleRow sample{number,
@@ -175,14 +204,15 @@ void TraceSession::on_reading(int number, const Reading& reading) {
                          reading.value,
                          reading.resolution,
                          reading.raw};
+  const bool was_live = is_live(channel);
   channel.last = sample;
   ++channel.samples;
   events_.emit(SampleTaken{sample, channel.row.name, reading.quantity}, reading.at);
+  if (channel.samples == 1) channel.state_since_s = sample.t_s;
+  const bool was_closed = channel.high.value_or(was_live);
   if (const auto one = sample_of(sample)) channel.live->feed(*one);
-  if (const auto high = channel.live->high_now(); high != channel.high) {
-    channel.high = high;
-    channel.state_since_s = sample.t_s;
-  }
+  channel.high = channel.live->high_now();
+  if (channel.samples > 1 && channel.high.value_or(is_live(channel)) != was_closed) channel.state_since_s = sample.t_s;
   on_tick();
 }
 
@@ -204,10 +234,41 @@ void TraceSession::on_link(int number, const LinkChange& change) {
 
 void TraceSession::on_tick() {
   if (!started_ || ended_) return;
+  watch_dwell();
   if (limits_.for_s && elapsed_s() >= *limits_.for_s)
     end("time", "The time is over: " + human_seconds(*limits_.for_s) + ".", true);
   else if (limits_.cycles && channels_[load_]->cycles >= *limits_.cycles)
     end("cycles", fmt::format("{} complete cycles were seen.", channels_[load_]->cycles), true);
+}
+
+void TraceSession::on_pulse() {
+  if (!started_ || ended_) return;
+  const Monotonic now = clock_.now().monotonic;
+  const double since_s = pulsed_ ? seconds_between(*pulsed_, now) : 0.0;
+  pulsed_ = now;
+  if (since_s > longest_pause_s)
+    events_.emit(TraceNote{"stalled", fmt::format("This program stood still for {}: what came meanwhile has no time of its "
+                                                  "own, and counts as a gap.",
+                                                  human_seconds(since_s))},
+                 clock_.now());
+  on_tick();
+}
+
+/// Says once per dwell that it is too long already.
+void TraceSession::watch_dwell() {
+  if (!expected_) return;
+  const Channel& load = *channels_[load_];
+  if (!load.live || !load.last) return;
+  const double now_s = seconds_between(zero_.monotonic, clock_.now().monotonic);
+  if (now_s - watched_s_ < 0.2 && now_s >= watched_s_) return;
+  watched_s_ = now_s;
+  // A meter that is silent shows nothing: the dwell is as long as it was seen.
+  const bool closed = load.high.value_or(is_live(load));
+  const auto overdue_now =
+      overdue(timing_limits_, *expected_, load.live->so_far().all, closed, load.last->t_s - load.state_since_s);
+  if (overdue_now && alarm_.empty())
+    events_.emit(TraceNote{"overdue", load.row.name + ": " + *overdue_now}, clock_.now());
+  alarm_ = overdue_now.value_or("");
 }
 
 void TraceSession::stop() {
@@ -239,6 +300,7 @@ TraceSession::ChannelView TraceSession::view(std::size_t index) const {
   view.last = channel.last;
   view.samples = channel.samples;
   view.high = channel.high;
+  view.live = is_live(channel);
   if (channel.last) view.in_state_s = channel.last->t_s - channel.state_since_s;
   return view;
 }
@@ -258,7 +320,11 @@ std::optional<double> TraceSession::to_go_s() const {
   const auto period_s = so_far(load_).all.period_s.mean;
   const std::uint64_t done = channels_[load_]->cycles;
   if (!period_s || done >= *limits_.cycles) return std::nullopt;
-  return *period_s * static_cast<double>(*limits_.cycles - done);
+  // Within a cycle it runs down as far as the cycle is expected to last; a cycle that is late leaves no honest figure.
+  const double now_s = seconds_between(zero_.monotonic, clock_.now().monotonic);
+  const double in_cycle_s = now_s - channels_[load_]->last_cycle_end_s;
+  if (in_cycle_s > 1.5 * *period_s) return std::nullopt;
+  return *period_s * static_cast<double>(*limits_.cycles - done) - std::min(in_cycle_s, *period_s);
 }
 
 TraceJudged judge_trace(const Store& store, const std::string& record_id, TraceAnalysis& analysis) {

@@ -12,6 +12,7 @@
 #include "cli/options/options.hpp"
 #include "cli/output.hpp"
 #include "cli/choose/places.hpp"
+#include "cli/choose/trace_channels.hpp"
 #include "cli/verdict_exit.hpp"
 #include "switchwright/core/durable_file.hpp"
 #include "switchwright/core/error.hpp"
@@ -155,12 +156,17 @@ void say_bad_rows(const std::string& name, const FileResult& result) {
 /// @param rms of each channel's values
 CyclingJudgement judged(const AnalyzeOptions& options, const Profile& profile, const FileResult& result,
                         const std::map<std::size_t, std::optional<double>>& rms) {
+  std::vector<std::string> names;
+  for (const ChannelResult& channel : result.channels) names.push_back(channel.name);
+  const auto roles = stated_roles(options.roles, names);
   std::vector<CyclingChannel> channels;
   for (std::size_t i = 0; i < result.channels.size(); ++i) {
     const ChannelResult& channel = result.channels[i];
+    const auto role = roles.find(channel.name);
     const std::string unit = unit_in(channel.name);
     channels.push_back({channel.name, &channel.summary, channel.survey.min, channel.survey.max, std::nullopt,
-                        unit.empty() || unit == "V", rms.at(i)});
+                        unit.empty() || unit == "V", rms.at(i),
+                        role == roles.end() ? std::nullopt : std::optional{role->second}, unit == "V"});
   }
   CyclingConditions conditions;
   conditions.supply_v = options.supply_v;
@@ -190,8 +196,10 @@ int run(const AnalyzeOptions& options) {
   const std::string name = options.file == "-" ? "standard input" : terminal_safe(options.file);
   std::map<std::size_t, std::unique_ptr<Ear>> ears;
   std::map<std::size_t, std::optional<double>> rms;
+  CycleSettings settings;
+  settings.update_s = options.update_s;
   const FileResult result = analyze_file(
-      input.path(), {}, [&](std::size_t channel, const std::string& channel_name, const Survey& survey) {
+      input.path(), settings, options.time_unit_s, [&](std::size_t channel, const std::string& channel_name, const Survey& survey) {
         rms[channel] = rms_of(survey.histogram());
         auto& ear = ears[channel];
         ear = std::make_unique<Ear>(channel_name, survey, options.json, !options.picture.empty());
@@ -208,7 +216,7 @@ int run(const AnalyzeOptions& options) {
   const auto judgement = profile ? std::optional{judged(options, *profile, result, rms)} : std::nullopt;
   if (options.json) {
     for (std::size_t i = 0; i < result.channels.size(); ++i)
-      if (result.channels[i].summary.trusted) ears[i]->spool().put_all();
+      if (result.channels[i].summary.all.on_s.mean) ears[i]->spool().put_all();
     for (std::size_t i = 0; i < result.channels.size(); ++i)
       put_line(summary_json(result.channels[i].name, result.channels[i].summary, &ears[i]->events(),
                             {{"rows", result.rows}, {"bad_rows", result.bad_rows}}));
@@ -218,7 +226,7 @@ int run(const AnalyzeOptions& options) {
       put((&channel == &result.channels.front() ? "" : "\n") +
           summary_text(channel.name, unit_in(channel.name), channel.summary));
     if (judgement) put("\n" + judgement_text(*judgement));
-    put_line("U is expanded with k = 2.");
+    put_line(coverage_words());
   }
   if (!options.picture.empty()) say("picture written to " + options.picture);
   return judgement ? exit_code(judgement->outcome) : 0;

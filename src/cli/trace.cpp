@@ -14,6 +14,7 @@
 #include "cli/output.hpp"
 #include "cli/choose/places.hpp"
 #include "cli/choose/trace_channels.hpp"
+#include "cli/view/keyboard.hpp"
 #include "cli/view/trace_views.hpp"
 #include "cli/write_report.hpp"
 #include "cli/verdict_exit.hpp"
@@ -129,7 +130,7 @@ int run(const TraceOptions& given) {
   TraceOptions options = given;
   Choices choices;
   const Profile profile = choices.profile(options.profile);
-  const std::vector<ChosenChannel> wanted = chosen_channels(options, choices, SystemClock{}.now().wall);
+  const std::vector<ChosenChannel> wanted = chosen_channels(options, profile, choices, SystemClock{}.now().wall);
   if (!interactive() && options.acknowledge.empty()) acknowledged(options);  // says what is missing
   const TraceSetup setup = ask_setup(options, profile, choices);
   if (interactive() && !options.json) {
@@ -200,9 +201,7 @@ int run(const TraceOptions& given) {
       }
     };
     meters.push_back(open_meter(loop, clock, wanted[i].meter, wanted[i].port, callbacks));
-    const bool current = wanted[i].name.find("current") != std::string::npos;
-    const Quantity quantity = current ? Quantity::current_ac : Quantity::voltage_ac;
-    if (wanted[i].meter.selects(quantity)) meters.back()->select(quantity);
+    if (wanted[i].meter.selects(Quantity::voltage_ac)) meters.back()->select(Quantity::voltage_ac);
   }
   header.id = store.begin(header);
   TraceSession session{header, setup, channel_rows(wanted), {options.for_s, options.cycles}, zero, clock, events, meter_remarks};
@@ -227,9 +226,18 @@ int run(const TraceOptions& given) {
     if (std::holds_alternative<TraceEnded>(event)) loop.post([&] { loop.stop(); });
   });
   const Interrupt interrupt{loop, [&] { session.stop(); }};
+  std::optional<Keyboard> keyboard;
+  if (screen)
+    keyboard.emplace(
+        loop,
+        [&](char key) {
+          if (key == 'q' || key == 'Q') session.stop();
+          show([&] { view->key(key); });
+        },
+        [] {});
   Loop::Timer tick;
   std::function<void()> ticking = [&] {
-    session.on_tick();
+    session.on_pulse();
     recorder.tick(clock.now());
     if (recorder.lost()) session.stop();
     show([&] { view->tick(); });
@@ -245,6 +253,7 @@ int run(const TraceOptions& given) {
     recorder.close();  // whatever went wrong, what was measured is kept
     throw;
   }
+  keyboard.reset();
   for (const auto& meter : meters) meter->stop();
   recorder.close();
   if (failure) throw *failure;

@@ -30,8 +30,8 @@ struct AnalyzerSink final : SampleSink {
 }  // namespace
 
 FileResult analyze_file(const std::filesystem::path& path, const CycleSettings& settings,
-                        const ListenerFor& listener_for) {
-  SeriesFile file(path);
+                        std::optional<double> time_unit_s, const ListenerFor& listener_for) {
+  SeriesFile file(path, SeriesFile::default_block_bytes, time_unit_s);
   const std::vector<std::string>& names = file.layout().channels;
   std::vector<CycleSettings> own(names.size(), settings);
   SurveySink first;

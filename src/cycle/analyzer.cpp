@@ -4,12 +4,19 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
+#include <utility>
 
 namespace switchwright {
 
 namespace {
-/// Fewer samples than this in the typical on or off dwell: the figures would be sampling, not switching.
-constexpr double least_samples_per_dwell = 3.0;
+/// Samples in the typical dwell of the shorter kind, on or off. With fewer than this the figures are more sampling
+/// than switching: given with the U that this means, but not to be trusted.
+constexpr double trusted_samples_per_dwell = 3.0;
+/// With fewer than this a pulse may be seen in one sample or in none: on and off are not known at all.
+constexpr double least_samples_per_dwell = 1.5;
+/// Then the period is still known when no pulse was missed: a missed one makes a period twice as long.
+constexpr double regular_period = 1.6;  // longest against median
 }  // namespace
 
 Analyzer::Analyzer(const SurveyResult& survey, const CycleSettings& settings, CycleListener* listener)
@@ -37,6 +44,7 @@ void Analyzer::on_event(const CycleEvent& event) {
 void Analyzer::on_edge(const Edge& edge) {
   if (last_edge_ && last_edge_->certain && edge.certain && last_edge_->rising != edge.rising)
     (edge.rising ? off_dwell_s_ : on_dwell_s_).add(edge.t_s - last_edge_->t_s);
+  if (!first_edge_) first_edge_ = edge;
   last_edge_ = edge;
   if (listener_ != nullptr) listener_->on_edge(edge);
 }
@@ -66,10 +74,19 @@ CycleSummary Analyzer::summary(bool quick) const {
   s.first_s = survey_.first_s;
   s.last_s = survey_.last_s;
   s.last_change_s = last_edge_ ? last_edge_->t_s : s.first_s;
+  s.first_change_s = first_edge_ ? first_edge_->t_s : s.last_s;
+  if (first_edge_) s.high_at_start = !first_edge_->rising;
+  s.longest_gap_in_last_dwell_s = finder_.longest_gap_in_last_dwell_s();
+  if (survey_.update_s > 0.0) s.update_s = survey_.update_s;
   if (survey_.interval_s > 0.0) s.interval_s = survey_.interval_s;
   if (survey_.gap_over_s > 0.0) s.gap_over_s = survey_.gap_over_s;
   figures_.report(s, quick);
+  put_state(s);
+  put_trust(s);
+  return s;
+}
 
+void Analyzer::put_state(CycleSummary& s) const {
   const StateLevels& levels = survey_.levels;
   if (levels.count == LevelCount::one) {
     s.state = levels.dead ? ChannelState::always_off : ChannelState::always_on;
@@ -99,33 +116,48 @@ CycleSummary Analyzer::summary(bool quick) const {
     if (s.edges > 0 && s.complete_cycles == 0 && s.incomplete_cycles == 0)
       s.notes.push_back("It switched, but never through a complete cycle from one rising edge to the next.");
   }
+}
 
-  const double interval_s = survey_.interval_s;
-  const auto too_short = [&](const MedianKeeper& dwell_s) {
-    return dwell_s.median() && interval_s > 0.0 && *dwell_s.median() < least_samples_per_dwell * interval_s;
+void Analyzer::put_trust(CycleSummary& s) const {
+  enum class Known { everything, period, nothing };
+  Known known = Known::everything;
+  const auto distrust = [&](Known what, std::string reason) {
+    s.trusted = false;
+    s.reasons.push_back(std::move(reason));
+    known = std::max(known, what);
   };
+  const double step_s = std::max(survey_.interval_s, survey_.update_s);
+  double samples = std::numeric_limits<double>::infinity();
+  for (const MedianKeeper* dwell_s : {&on_dwell_s_, &off_dwell_s_})
+    if (dwell_s->median() && step_s > 0.0) samples = std::min(samples, *dwell_s->median() / step_s);
   const bool lone_pulses =
       finder_.single_sample_dwells() > finder_.dwells() && finder_.single_sample_dwells() >= 3;
-  if (levels.count == LevelCount::two && (too_short(on_dwell_s_) || too_short(off_dwell_s_) || lone_pulses)) {
-    s.trusted = false;
-    s.reasons.push_back(
-        fmt::format("Sampled every {:.3g} s, too coarse for these pulses: the shorter of on and off lasts "
-                    "fewer than {:g} samples. "
-                    "Sample faster.",
-                    interval_s, least_samples_per_dwell));
+  if (survey_.levels.count == LevelCount::two && (samples < trusted_samples_per_dwell || lone_pulses)) {
+    const Figure& period = s.all.period_s;
+    const bool regular = period.max && period.median && *period.max < regular_period * *period.median;
+    const bool seen = samples >= least_samples_per_dwell && !lone_pulses;
+    const char* what = seen      ? "U says how far the figures may be off."
+                       : regular ? "Only the period is known."
+                                 : "Pulses may have been missed, so no figure is given.";
+    distrust(seen      ? Known::everything
+             : regular ? Known::period
+                       : Known::nothing,
+             fmt::format("{} every {:.3g} s, too coarse for these pulses: the shorter of on and off lasts fewer than "
+                         "{:g} samples. {} Sample faster.",
+                         survey_.update_s > 0.0 ? "The meter's display changes only" : "Sampled", step_s,
+                         trusted_samples_per_dwell, what));
   }
-  if (survey_.out_of_order * 4 > survey_.samples) {
-    s.trusted = false;
-    s.reasons.push_back("More than a quarter of the time stamps run backward. Sort the file by time.");
+  if (survey_.out_of_order * 4 > survey_.samples)
+    distrust(Known::nothing, "More than a quarter of the time stamps run backward. Sort the file by time.");
+  if (known == Known::everything) return;
+  for (CycleFigures* figures : {&s.all, &s.steady}) {
+    figures->on_s = figures->off_s = figures->duty = Figure{};
+    if (known == Known::nothing) figures->period_s = Figure{};
   }
-  if (!s.trusted) {
-    s.all = CycleFigures{};
-    s.all.cycles = s.complete_cycles;
-    s.steady = CycleFigures{};
-    s.steady_from_cycle.reset();
-    s.drifting = false;
-  }
-  return s;
+  if (known == Known::period) return;
+  s.steady = CycleFigures{};
+  s.steady_from_cycle.reset();
+  s.drifting = false;
 }
 
 LiveAnalyzer::LiveAnalyzer(CycleSettings settings, CycleListener* listener)

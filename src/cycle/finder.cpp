@@ -59,6 +59,7 @@ void CycleFinder::set_levels(const SurveyResult& survey) {
   ten_ = levels.low + 0.1 * levels.step();
   ninety_ = levels.low + 0.9 * levels.step();
   interval_s_ = survey.interval_s;
+  update_s_ = survey.update_s;
   gap_over_s_ = settings_.gap_over_s.value_or(survey.gap_over_s > 0.0 ? survey.gap_over_s : infinite);
 }
 
@@ -78,6 +79,10 @@ void CycleFinder::take(const TimedSample& sample) {
                      (sample.kind == SampleKind::finite && !(sample.value > -1e30));
   const double value = over ? infinite : under ? -infinite : sample.value;
   const bool gap = sample.clock_step || sample.dt_s > gap_over_s_;
+  if (gap && !sample.first)
+    burst_after_gap_s_ = sample.clock_step ? infinite : sample.dt_s;
+  else if (sample.dt_s > 0.5 * interval_s_)
+    burst_after_gap_s_ = 0.0;
   if (gap && !sample.first) {
     ++gaps_;
     longest_gap_s_ = std::max(longest_gap_s_, sample.clock_step ? infinite : sample.dt_s);
@@ -91,8 +96,9 @@ void CycleFinder::take(const TimedSample& sample) {
     return;
   }
   if (!sample.first && (previous_value_ < reference_) != (value < reference_)) {
-    crossing_.interval_s = sample.dt_s > 0.0 ? sample.dt_s : interval_s_;
-    crossing_.certain = !gap;
+    crossing_.interval_s = std::max(sample.dt_s > 0.0 ? sample.dt_s : interval_s_, update_s_);
+    crossing_.certain = !gap && burst_after_gap_s_ == 0.0;
+    if (!gap) crossing_.interval_s = std::max(crossing_.interval_s, burst_after_gap_s_);
     crossing_.interpolated =
         previous_value_ > ten_ && previous_value_ < ninety_ && value > ten_ && value < ninety_;
     const double share =
@@ -144,10 +150,25 @@ void CycleFinder::dwell_ended(const Dwell& dwell) {
   if (waiting_.size() >= std::max<std::size_t>(settings_.calibration_dwells, 4)) calibrate();
 }
 
+/// Pulses hardly longer than the sampling interval are seen in one sample or two.
+bool CycleFinder::single_samples_are_dwells() const {
+  for (const bool high : {false, true}) {
+    std::uint64_t single = 0, longest = 0;
+    for (const Dwell& dwell : waiting_) {
+      if (dwell.high != high || dwell.from_start || dwell.to_end) continue;
+      if (dwell.samples == 1) ++single;
+      longest = std::max(longest, dwell.samples);
+    }
+    if (single >= 3 && longest <= 3) return true;
+  }
+  return false;
+}
+
 void CycleFinder::calibrate() {
+  if (single_sample_is_blip_ && single_samples_are_dwells()) single_sample_is_blip_ = false;
   std::vector<double> on_s, off_s;
   for (const Dwell& dwell : waiting_)
-    if (dwell.whole() && dwell.samples > 1) (dwell.high ? on_s : off_s).push_back(dwell.length_s());
+    if (dwell.whole() && (dwell.samples > 1 || !single_sample_is_blip_)) (dwell.high ? on_s : off_s).push_back(dwell.length_s());
   double typical_s = infinite;
   if (!on_s.empty()) typical_s = std::min(typical_s, median_of(on_s));
   if (!off_s.empty()) typical_s = std::min(typical_s, median_of(off_s));
@@ -240,6 +261,7 @@ void CycleFinder::finish_cycle(const Dwell& on, const Dwell& off) {
 
 void CycleFinder::finish() {
   if (have_state_) {
+    last_gap_s_ = current_.longest_gap_s;
     Dwell ended = current_;
     ended.to_end = true;
     ended.end = {previous_t_s_, 0.0, !ended.high, false, false};

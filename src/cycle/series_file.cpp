@@ -75,8 +75,10 @@ int decimals_of(std::string_view text, char point) {
 
 }  // namespace
 
-SeriesFile::SeriesFile(std::filesystem::path path, std::size_t block_bytes)
-    : path_(std::move(path)), block_bytes_(std::max<std::size_t>(block_bytes, 64)) {
+SeriesFile::SeriesFile(std::filesystem::path path, std::size_t block_bytes, std::optional<double> time_unit_s)
+    : path_(std::move(path)),
+      block_bytes_(std::max<std::size_t>(block_bytes, 64)),
+      stated_time_unit_s_(time_unit_s) {
   Handle file(path_);
   std::string head(head_bytes, '\0');
   std::size_t have = 0;

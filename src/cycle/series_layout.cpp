@@ -2,6 +2,8 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
+#include <cctype>
 #include <cmath>
 
 #include "cycle/series_cells.hpp"
@@ -57,7 +59,58 @@ std::string quoted(std::string_view text) {
   return "\"" + terminal_safe(text.substr(0, 40)) + "\"";
 }
 
+struct TimeUnit {
+  double seconds;
+  std::string_view plural;
+  std::array<std::string_view, 5> words;
+};
+constexpr std::array time_units{
+    TimeUnit{1.0, "seconds", {"s", "sec", "secs", "second", "seconds"}},
+    TimeUnit{1e-3, "milliseconds", {"ms", "msec", "millis", "millisecond", "milliseconds"}},
+    TimeUnit{1e-6, "microseconds", {"us", "usec", "micros", "microsecond", "microseconds"}},
+    TimeUnit{1e-9, "nanoseconds", {"ns", "nsec", "nanos", "nanosecond", "nanoseconds"}},
+    TimeUnit{60.0, "minutes", {"min", "mins", "minute", "minutes", "min"}},
+    TimeUnit{3600.0, "hours", {"h", "hr", "hrs", "hour", "hours"}},
+};
+
+/// The unit that a column's name ends in or has in brackets, as "time_ms", "t [ms]", "elapsed minutes"; nothing when it
+/// says none.
+std::optional<TimeUnit> unit_in_name(std::string_view name) {
+  std::optional<TimeUnit> unit;
+  std::string word;
+  for (std::size_t i = 0; i <= name.size(); ++i) {
+    const auto c = i < name.size() ? static_cast<unsigned char>(name[i]) : 0u;
+    if (std::isalpha(static_cast<int>(c)) != 0) {
+      word += static_cast<char>(std::tolower(static_cast<int>(c)));
+      continue;
+    }
+    for (const TimeUnit& known : time_units)
+      if (!word.empty() && std::find(known.words.begin(), known.words.end(), word) != known.words.end()) unit = known;
+    word.clear();
+  }
+  return unit;
+}
+
 }  // namespace
+
+/// Stated, or named, or so large that it can only count from 1970.
+void SeriesFile::find_time_unit(double first_time) {
+  const auto taken_as = [&](std::string_view unit, const std::string& why) {
+    layout_.notices.push_back(
+        fmt::format("Times like {} are taken as {}{}.", layout_.first_time, unit, why));
+  };
+  const double size = std::abs(first_time);
+  if (stated_time_unit_s_) {
+    layout_.time_unit_s = *stated_time_unit_s_;
+  } else if (const auto named = unit_in_name(layout_.time_name); named && (named->seconds < 1.0 || size <= 1e11)) {
+    layout_.time_unit_s = named->seconds;
+    if (named->seconds != 1.0)
+      taken_as(named->plural, ", as the column \"" + layout_.time_name + "\" says (--time-unit states another)");
+  } else if (size > 1e11) {
+    layout_.time_unit_s = size > 1e17 ? 1e-9 : size > 1e14 ? 1e-6 : 1e-3;
+    taken_as(size > 1e17 ? "nanoseconds" : size > 1e14 ? "microseconds" : "milliseconds", " since 1970");
+  }
+}
 
 void SeriesFile::find_layout(std::string_view head, bool whole) {
   const std::string where = path_.string();
@@ -127,6 +180,7 @@ void SeriesFile::find_layout(std::string_view head, bool whole) {
   layout_.first_time = std::string(cells.front());
   layout_.iso_times = iso;
   layout_.first_line = lines[data_at].number;
+  std::optional<double> first_time;  // a number, and no date
   if (iso) {
     DayTime time;
     read_iso_time(cells.front(), time);
@@ -135,13 +189,7 @@ void SeriesFile::find_layout(std::string_view head, bool whole) {
   } else {
     double first = 0.0;
     read_number(cells.front(), layout_.decimal_comma, first);
-    const double size = std::abs(first);
-    layout_.time_unit_s = size > 1e17 ? 1e-9 : size > 1e14 ? 1e-6 : size > 1e11 ? 1e-3 : 1.0;
-    if (layout_.time_unit_s != 1.0)
-      layout_.notices.push_back(fmt::format("Times like {} are taken as {} since 1970.", layout_.first_time,
-                                            size > 1e17   ? "nanoseconds"
-                                            : size > 1e14 ? "microseconds"
-                                                          : "milliseconds"));
+    first_time = first;
   }
   std::vector<std::string_view> names;
   for (std::size_t i = 0; i < data_at && layout_.header_line == 0; ++i) {
@@ -157,6 +205,7 @@ void SeriesFile::find_layout(std::string_view head, bool whole) {
   } else {
     layout_.time_name = terminal_safe(names.front());
   }
+  if (first_time) find_time_unit(*first_time);
   for (std::size_t i = 1; i < columns; ++i) {
     std::string name = i < names.size() ? terminal_safe(names[i]) : std::string();
     if (name.empty() && i + 1 == columns && i > 1 && cells[i].empty())

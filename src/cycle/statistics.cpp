@@ -149,6 +149,25 @@ double effective_degrees_of_freedom(std::span<const Contribution> contributions)
   return sum > 0.0 ? std::pow(u, 4) / sum : std::numeric_limits<double>::infinity();
 }
 
+TypeA type_a_of_mean(std::uint64_t n, double sd, std::optional<double> lag1) {
+  constexpr double upper_limit = 1.4;     // standard deviations above the estimate
+  constexpr double largest_rho = 0.9;     // beyond it n values say nothing about how far their mean may be off
+  constexpr double least_freedom = 1.3;   // of three values and more: what the simulation asks for
+  const auto count = static_cast<double>(n);
+  const double r1 = lag1.value_or(-1.0 / count);
+  const double corrected = r1 + (1.0 + 4.0 * std::max(r1, 0.0)) / count;
+  const double rho = std::clamp(corrected + upper_limit / std::sqrt(count), 0.0, largest_rho);
+  // The sum in closed form.
+  const double F = (1.0 + rho) / (1.0 - rho) -
+                   2.0 * rho * (1.0 - std::pow(rho, count)) / (count * (1.0 - rho) * (1.0 - rho));
+  const double too_small = 1.0 - (F - 1.0) / (count - 1.0);
+  TypeA result;
+  result.n_effective = count / F;
+  result.u = sd / std::sqrt(too_small) / std::sqrt(result.n_effective);
+  result.nu = n == 2 ? 1.0 : std::clamp(result.n_effective - 1.0, least_freedom, count - 1.0);
+  return result;
+}
+
 double t_factor(double coverage, double nu) {
   const boost::math::students_t_distribution<double> student(std::max(nu, 1.0));
   return boost::math::quantile(boost::math::complement(student, 0.5 * (1.0 - coverage)));

@@ -8,8 +8,6 @@ namespace switchwright {
 
 namespace {
 
-constexpr double k = 2.0;
-
 /// One quantity, all its statistics.
 struct Keeper {
   Moments moments;
@@ -70,8 +68,10 @@ struct Part {
     figure.u_sampling = u_sampling;
     std::vector<Contribution> contributions{{u_sampling}};
     if (figure.sd) {
-      figure.u_type_a = *figure.sd / std::sqrt(static_cast<double>(n));
-      contributions.push_back({*figure.u_type_a, static_cast<double>(n - 1)});
+      const TypeA type_a = type_a_of_mean(n, *figure.sd, figure.lag1);
+      figure.u_type_a = type_a.u;
+      figure.n_effective = type_a.n_effective;
+      contributions.push_back({type_a.u, type_a.nu});
     }
     if (clock_accuracy) {
       figure.u_clock = *clock_accuracy * *figure.mean / std::sqrt(3.0);
@@ -79,7 +79,8 @@ struct Part {
     }
     const double nu = effective_degrees_of_freedom(contributions);
     if (std::isfinite(nu)) figure.nu_eff = nu;
-    figure.U = k * combined(contributions);
+    figure.k = std::isfinite(nu) ? t_factor(coverage_of_U, nu) : 2.0;
+    figure.U = *figure.k * combined(contributions);
     return figure;
   }
 
@@ -88,7 +89,7 @@ struct Part {
     figures.cycles = on_s.moments.count();
     if (figures.cycles == 0) return figures;
     const auto n = static_cast<double>(figures.cycles);
-    const double u_duration_s = std::sqrt(edges_u2 / n);
+    const double u_duration_s = figures.u_duration_s = std::sqrt(edges_u2 / n);
     const double u_period_s = std::sqrt(period_u2 / n) * std::sqrt(static_cast<double>(runs)) / n;
     figures.on_s = figure(on_s, u_duration_s, clock_accuracy, quick);
     figures.off_s = figure(off_s, u_duration_s, clock_accuracy, quick);

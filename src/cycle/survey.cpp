@@ -45,6 +45,8 @@ void Survey::take(const TimedSample& sample) {
   unsigned steady = 0, settled = 0;
   if (previous_finite_) {
     const double change = std::abs(value - previous_);
+    const bool flicker = change <= plateau_share * (held_max_ - held_min_);
+    if (!sample.clock_step) held_.take(sample.t_s, sample.dt_s, change > 0.0, flicker);
     if (change > 0.0 && (smallest_change_ == 0.0 || change < smallest_change_)) smallest_change_ = change;
     held_min_ = std::min(held_min_, std::max(value, previous_));
     held_max_ = std::max(held_max_, std::min(value, previous_));
@@ -73,6 +75,8 @@ SurveyResult Survey::result() const {
   result.out_of_order = timeline_.out_of_order();
   result.clock_steps = timeline_.clock_steps();
   result.interval_s = intervals_.quantile(0.5);
+  result.update_s = settings_.update_s.value_or(held_.update_s(result.interval_s));
+  if (result.update_s < 1.05 * result.interval_s) result.update_s = 0.0;
   result.gap_over_s = settings_.gap_over_s.value_or(intervals_.gap_over_s());
   const double noise = plateau_pairs_ > 0 ? plateau_changes_ / static_cast<double>(plateau_pairs_) : 0.0;
   result.levels = find_levels(histogram_.bins(), {smallest_change_, noise},

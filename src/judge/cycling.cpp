@@ -15,16 +15,13 @@ namespace switchwright {
 
 namespace {
 
+/// Expanded uncertainty of a supply that is stated, or measured with an unknown meter: 1 % (common practice, no source).
+constexpr double unknown_supply_relative_U = 0.01;
+/// What leads and a sound contact may take from the load, as a share of the supply (common practice, no source).
+constexpr double lost_on_the_way = 0.03;
+
 /// What a point of the circuit should do.
 enum class Should { cycle, live, dead, unknown };
-
-bool says(const std::string& name, std::initializer_list<const char*> words) {
-  std::string lower = name;
-  std::transform(lower.begin(), lower.end(), lower.begin(),
-                 [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
-  return std::any_of(words.begin(), words.end(),
-                     [&](const char* word) { return lower.find(word) != std::string::npos; });
-}
 
 bool cycles_at(const Profile& profile, const std::string& position) {
   return std::any_of(profile.contacts.begin(), profile.contacts.end(),
@@ -71,9 +68,6 @@ Should pilot_should(const Profile& profile, const std::string& position) {
   if (profile.powered)
     for (const PoweredLoad& load : profile.powered->loads)
       if (load.lamp) return from_network(profile, position, load.between);
-  for (const Contact& contact : profile.contacts)
-    if (says(contact.id, {"pilot", "lamp"}))
-      return contact.conducts_at(position) ? Should::live : Should::dead;
   return Should::unknown;
 }
 
@@ -91,21 +85,9 @@ std::string words(Should should) {
   return {};
 }
 
-Outcome to_outcome(TimingOutcome outcome) {
-  switch (outcome) {
-    case TimingOutcome::pass:
-      return Outcome::pass;
-    case TimingOutcome::fail:
-      return Outcome::fail;
-    case TimingOutcome::undecided:
-      return Outcome::undecided;
-  }
-  return Outcome::undecided;
-}
-
 /// The pilot: live, without an interruption, as long as the knob is on; dead when it is off.
 /// @param shortest_s a gap shorter than this hides no interruption: no contact of the part stands for less.
-ChannelFinding pilot_finding(const CyclingChannel& channel, Should should, double shortest_s) {
+ChannelFinding pilot_finding(const CyclingChannel& channel, Should should, double shortest_s, bool supply_seen) {
   const CycleSummary& s = *channel.summary;
   ChannelFinding finding{channel.name, ChannelRole::pilot, Outcome::undecided, "", ""};
   const std::string how_long = human_seconds(s.duration_s());
@@ -113,6 +95,8 @@ ChannelFinding pilot_finding(const CyclingChannel& channel, Should should, doubl
     finding.sentence = "The profile does not say what the pilot should do at this position.";
   } else if (s.state == ChannelState::unknown) {
     finding.sentence = "Too few samples to say what the pilot did.";
+  } else if (s.state == ChannelState::always_off && !supply_seen) {
+    finding.sentence = "The pilot was dead for the whole " + how_long + ", but nothing in this record shows that the supply was on.";
   } else if (should == Should::live) {
     if (s.state == ChannelState::always_off) {
       finding = {channel.name, ChannelRole::pilot, Outcome::fail, "dead",
@@ -183,10 +167,88 @@ ChannelFinding line_finding(const Profile& profile, const CyclingChannel& channe
   return finding;
 }
 
-TimingLimits limits_at(const Profile& profile, const std::string& position) {
-  for (const Timing& timing : profile.timing)
-    if (timing.position == position) return {timing.on_s, timing.off_s, timing.period_s, timing.duty};
-  return {};
+/// A live load far from what the supply may be: the wrong supply, or a contact that drops much.
+std::optional<ChannelFinding> wrong_supply(const Profile& profile, const CyclingChannel& load) {
+  const auto range = line_range(profile);
+  const double level_v = *load.summary->high_level;
+  // Dead levels are judged as such; and a few volts are lost in leads and contact.
+  const double U_v = load.U_v.value_or(unknown_supply_relative_U * level_v) + lost_on_the_way * level_v;
+  if (!range || load.summary->state == ChannelState::always_off) return std::nullopt;
+  if (level_v >= range->min - U_v && level_v <= range->max + U_v) return std::nullopt;
+  return ChannelFinding{load.name, ChannelRole::load, Outcome::fail, "out-of-range",
+                        fmt::format("The live load shows {:.1f} V, outside {:g} V to {:g} V: the timing says little about "
+                                    "the switch at its own supply.",
+                                    level_v, range->min, range->max)};
+}
+
+/// What is known of the supply during the record.
+struct Supply {
+  std::optional<double> volts;
+  std::string from;
+  double relative_U = unknown_supply_relative_U;
+  int line_channels = 0;
+  bool seen = false;             ///< live at some time, as a channel shows
+  bool live_throughout = false;  ///< on a line channel, or a pilot that stayed lit
+};
+
+bool live_at_all(const CycleSummary& s) {
+  return s.state == ChannelState::always_on || (s.state == ChannelState::cycling && s.edges > 0);
+}
+
+Supply supply_of(const std::vector<CyclingChannel>& channels, const std::vector<ChannelRole>& roles,
+                 const CyclingConditions& conditions) {
+  Supply supply;
+  const auto take = [&](const CyclingChannel& channel, double volts, const char* how) {
+    supply.volts = volts;
+    supply.from = how + channel.name;
+    if (channel.U_v && volts > 0.0) supply.relative_U = *channel.U_v / volts;
+  };
+  if (conditions.supply_v) {
+    supply.volts = conditions.supply_v;
+    supply.from = "stated";
+  }
+  for (std::size_t i = 0; i < channels.size(); ++i) {
+    const CyclingChannel& channel = channels[i];
+    const CycleSummary& s = *channel.summary;
+    const bool steadily_live = s.state == ChannelState::always_on && s.blips == 0;
+    if (roles[i] == ChannelRole::line) {
+      ++supply.line_channels;
+      supply.live_throughout = supply.live_throughout || steadily_live;
+      if (channel.voltage && s.state == ChannelState::always_on && s.high_level)
+        take(channel, channel.rms.value_or(*s.high_level), "measured on ");
+    } else if (roles[i] == ChannelRole::pilot) {
+      supply.live_throughout = supply.live_throughout || steadily_live;
+    }
+    supply.seen = supply.seen || (roles[i] != ChannelRole::other && live_at_all(s));
+  }
+  // Nobody stated or measured it: the live load shows it, less what a closed contact drops.
+  if (!supply.volts)
+    for (std::size_t i = 0; i < channels.size(); ++i)
+      if (roles[i] == ChannelRole::load && channels[i].volts_said && channels[i].summary->high_level &&
+          live_at_all(*channels[i].summary) && supply.line_channels == 0)
+        take(channels[i], *channels[i].summary->high_level, "as the live load shows it, on ");
+  return supply;
+}
+
+/// Longest and shortest that the profile allows at any position.
+struct Dwells {
+  std::optional<double> longest_period_s, shortest_on_s, shortest_off_s;
+};
+Dwells dwells_anywhere(const Profile& profile) {
+  Dwells dwells;
+  const auto shorter = [](std::optional<double>& least, const std::optional<Interval>& limits) {
+    if (limits && limits->bounded_below() && limits->min > 0.0) least = std::min(least.value_or(limits->min), limits->min);
+  };
+  for (const Timing& timing : profile.timing) {
+    shorter(dwells.shortest_on_s, timing.on_s);
+    shorter(dwells.shortest_off_s, timing.off_s);
+    double longest_s = 0.0;
+    if (timing.period_s && timing.period_s->bounded_above()) longest_s = timing.period_s->max;
+    else if (timing.on_s && timing.off_s && timing.on_s->bounded_above() && timing.off_s->bounded_above())
+      longest_s = timing.on_s->max + timing.off_s->max;
+    if (longest_s > 0.0) dwells.longest_period_s = std::max(dwells.longest_period_s.value_or(0.0), longest_s);
+  }
+  return dwells;
 }
 
 /// Where to measure, in this part, to tell a welded contact from a heater that no longer heats.
@@ -213,7 +275,7 @@ std::string welded_or_heater(const Profile& profile) {
 double shortest_dwell_s(const Profile& profile, const std::string& position,
                         const std::vector<CyclingChannel>& channels, const std::vector<ChannelRole>& roles) {
   double shortest_s = std::numeric_limits<double>::infinity();
-  const TimingLimits limits = limits_at(profile, position);
+  const TimingLimits limits = timing_limits(profile, position);
   for (const auto& limit : {limits.on_s, limits.off_s})
     if (limit && limit->bounded_below() && limit->min > 0.0) shortest_s = std::min(shortest_s, limit->min);
   for (std::size_t i = 0; i < channels.size(); ++i)
@@ -225,20 +287,6 @@ double shortest_dwell_s(const Profile& profile, const std::string& position,
 
 }  // namespace
 
-std::string to_string(ChannelRole role) {
-  switch (role) {
-    case ChannelRole::load:
-      return "load";
-    case ChannelRole::pilot:
-      return "pilot";
-    case ChannelRole::line:
-      return "line";
-    case ChannelRole::other:
-      return "other";
-  }
-  return {};
-}
-
 std::optional<double> rms_of(const std::vector<AdaptiveHistogram::Bin>& values) {
   double sum = 0.0, count = 0.0;
   for (const AdaptiveHistogram::Bin& bin : values) {
@@ -246,21 +294,6 @@ std::optional<double> rms_of(const std::vector<AdaptiveHistogram::Bin>& values) 
     count += static_cast<double>(bin.count);
   }
   return count > 0.0 ? std::optional{std::sqrt(sum / count)} : std::nullopt;
-}
-
-std::vector<ChannelRole> roles_of(const std::vector<std::string>& channel_names) {
-  std::vector<ChannelRole> roles;
-  for (const std::string& name : channel_names)
-    roles.push_back(says(name, {"pilot", "lamp"})             ? ChannelRole::pilot
-                    : says(name, {"line", "supply", "mains"}) ? ChannelRole::line
-                                                              : ChannelRole::other);
-  std::size_t load = roles.size();
-  for (std::size_t i = roles.size(); i-- > 0;)
-    if (roles[i] == ChannelRole::other) load = i;
-  for (std::size_t i = roles.size(); i-- > 0;)
-    if (roles[i] == ChannelRole::other && says(channel_names[i], {"load"})) load = i;
-  if (load < roles.size()) roles[load] = ChannelRole::load;
-  return roles;
 }
 
 HeaterKind heater_kind(const Profile& profile, const std::string& position) {
@@ -277,6 +310,29 @@ HeaterKind heater_kind(const Profile& profile, const std::string& position) {
   return kind.value_or(HeaterKind::unknown);
 }
 
+TimingLimits timing_limits(const Profile& profile, const std::string& position) {
+  for (const Timing& timing : profile.timing)
+    if (timing.position == position) return {timing.on_s, timing.off_s, timing.period_s, timing.duty};
+  return {};
+}
+
+TimingConditions expected_timing(const Profile& profile, const std::string& position,
+                                 const CyclingConditions& conditions) {
+  const Should should = load_should(profile, position);
+  TimingConditions timing;
+  if (profile.rating.voltage_v > 0.0) timing.rated_voltage_v = profile.rating.voltage_v;
+  timing.measured_voltage_v = conditions.supply_v;
+  timing.measured_relative_U = unknown_supply_relative_U;
+  timing.heater = heater_kind(profile, position);
+  timing.guarded = conditions.rule == DecisionRule::guarded;
+  timing.cycling_expected = should == Should::cycle;
+  timing.closed_expected = should != Should::dead;
+  const Dwells dwells = dwells_anywhere(profile);
+  timing.longest_period_s = dwells.longest_period_s;
+  timing.shortest_excursion_s = timing.closed_expected ? dwells.shortest_off_s : dwells.shortest_on_s;
+  return timing;
+}
+
 CyclingJudgement judge_cycling(const Profile& profile, const std::string& position,
                                const std::vector<CyclingChannel>& channels,
                                const CyclingConditions& conditions) {
@@ -288,60 +344,60 @@ CyclingJudgement judge_cycling(const Profile& profile, const std::string& positi
   }
   CyclingJudgement judgement;
   const bool guarded = conditions.rule == DecisionRule::guarded;
-  std::vector<std::string> names;
-  for (const CyclingChannel& channel : channels) names.push_back(channel.name);
-  const auto roles = roles_of(names);
+  std::vector<NamedChannel> names;
+  for (const CyclingChannel& channel : channels) names.push_back({channel.name, channel.role});
+  const auto roles = roles_of(names, profile);
   judgement.heater = heater_kind(profile, position);
-
-  judgement.supply_v = conditions.supply_v;
-  if (conditions.supply_v) judgement.supply_from = "stated";
-  for (std::size_t i = 0; i < channels.size(); ++i)
-    if (roles[i] == ChannelRole::line && channels[i].voltage &&
-        channels[i].summary->state == ChannelState::always_on && channels[i].summary->high_level) {
-      judgement.supply_v = channels[i].rms ? channels[i].rms : channels[i].summary->high_level;
-      judgement.supply_from = "measured on " + channels[i].name;
-    }
+  const Supply supply = supply_of(channels, roles, conditions);
+  judgement.supply_v = supply.volts;
+  judgement.supply_from = supply.from;
 
   Outcome outcome = Outcome::pass;
   for (std::size_t i = 0; i < channels.size(); ++i) {
     if (roles[i] == ChannelRole::pilot)
       judgement.findings.push_back(pilot_finding(channels[i], pilot_should(profile, position),
-                                                 shortest_dwell_s(profile, position, channels, roles)));
-    if (roles[i] == ChannelRole::line)
-      judgement.findings.push_back(line_finding(profile, channels[i], guarded));
+                                                 shortest_dwell_s(profile, position, channels, roles), supply.seen));
+    if (roles[i] == ChannelRole::line) judgement.findings.push_back(line_finding(profile, channels[i], guarded));
+    if (roles[i] == ChannelRole::other)
+      judgement.remarks.push_back("The channel " + channels[i].name +
+                                  " has no role, so it is not judged: state it with --role.");
     if (roles[i] != ChannelRole::load) continue;
-    const Should should = load_should(profile, position);
-    judgement.load_channel = channels[i].name;
-    judgement.expected = words(should);
-    TimingConditions timing;
-    if (profile.rating.voltage_v > 0.0) timing.rated_voltage_v = profile.rating.voltage_v;
-    timing.measured_voltage_v = judgement.supply_v;
-    timing.heater = judgement.heater;
-    timing.guarded = guarded;
-    timing.cycling_expected = should == Should::cycle;
-    timing.closed_expected = should != Should::dead;
-    if (timing.heater == HeaterKind::series && profile.powered && conditions.load_ohm && judgement.supply_v)
+    // Without a line channel the live load shows the supply, less the drop of a closed contact.
+    if (supply.line_channels == 0 && channels[i].volts_said && channels[i].summary->high_level)
+      if (auto wrong = wrong_supply(profile, channels[i])) judgement.findings.push_back(std::move(*wrong));
+    TimingConditions timing = expected_timing(profile, position, conditions);
+    timing.measured_voltage_v = supply.volts;
+    timing.measured_relative_U = supply.relative_U;
+    timing.supply_seen = supply.seen;
+    timing.supply_live_throughout = supply.live_throughout;
+    if (timing.heater == HeaterKind::series && profile.powered && conditions.load_ohm && supply.volts)
       for (const PoweredLoad& load : profile.powered->loads)
         if (!load.lamp) {
           timing.rated_current_a = profile.powered->voltage_v / load.ohm;
-          timing.measured_current_a = *judgement.supply_v / *conditions.load_ohm;
+          timing.measured_current_a = *supply.volts / *conditions.load_ohm;
         }
-    judgement.timing = judge_timing(*channels[i].summary, limits_at(profile, position), timing);
-    judgement.headline = judgement.timing->headline;
-    judgement.remarks = judgement.timing->remarks;
-    for (const TimingFaultFinding& fault : judgement.timing->faults)
+    TimingJudgement judged = judge_timing(*channels[i].summary, timing_limits(profile, position), timing);
+    judgement.remarks.insert(judgement.remarks.end(), judged.remarks.begin(), judged.remarks.end());
+    for (const TimingFaultFinding& fault : judged.faults)
       if (fault.fault == TimingFault::never_opens)
         if (const std::string how = welded_or_heater(profile); !how.empty()) judgement.remarks.push_back(how);
-    outcome = worse(outcome, to_outcome(judgement.timing->outcome));
+    const Outcome before = outcome;
+    outcome = worse(outcome, judged.outcome);
+    // Of several loads the worst one is shown.
+    if (judgement.timing && outcome == before) continue;
+    judgement.load_channel = channels[i].name;
+    judgement.expected = words(load_should(profile, position));
+    judgement.headline = judged.headline;
+    judgement.timing = std::move(judged);
   }
   if (judgement.load_channel.empty()) {
     outcome = Outcome::undecided;
-    judgement.headline = "No channel shows the load: name one of them load.";
+    judgement.headline = "No channel is the load: call it load, or state which one is with --role NAME=load.";
   }
   const bool timing_fails = outcome == Outcome::fail;
   for (const ChannelFinding& finding : judgement.findings) {
     // A supply outside its range is no fault of the switch: it only leaves the question open.
-    const bool condition = finding.role == ChannelRole::line && finding.outcome == Outcome::fail;
+    const bool condition = finding.role != ChannelRole::pilot && finding.outcome == Outcome::fail;
     const Outcome counts = condition ? Outcome::undecided : finding.outcome;
     if (counts == Outcome::fail && !timing_fails) judgement.headline = finding.sentence;
     if (counts == Outcome::undecided && outcome == Outcome::pass) judgement.headline = finding.sentence;

@@ -6,85 +6,22 @@
 #include <array>
 #include <cmath>
 
+#include "judge/timing_dwell.hpp"
+#include "judge/timing_figures.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/judge/conformance.hpp"
 
 namespace switchwright {
 
 namespace {
 
+using timing::Value;
+
+constexpr std::uint64_t most_warm_up = 3;  // cycles; common practice, no source
 constexpr double erratic_spread = 0.25;  // sd of the period as a share of its mean
 constexpr double erratic_blips = 0.5;    // blips per cycle
 constexpr std::array common_versions_v{100.0, 120.0, 208.0,
                                        220.0, 230.0, 240.0};  // common practice, no source
-
-/// A figure with its uncertainty, carried to rated conditions or not.
-struct Value {
-  double value;
-  double U;
-};
-
-/// Duty goes as a fraction in figures and as percent in words.
-std::string number(double value, const std::string& unit) {
-  return unit.empty() ? fmt::format("{:.4g} %", 100.0 * value) : fmt::format("{:.4g} {}", value, unit);
-}
-
-/// Both with the decimals of two significant figures of U (JCGM 100 7.2.6).
-std::string number_with_U(double value, double U, const std::string& unit) {
-  const double factor = unit.empty() ? 100.0 : 1.0;
-  const std::string shown = unit.empty() ? "%" : unit;
-  if (!(U > 0.0) || !std::isfinite(U)) return number(value, unit);
-  const int decimals = std::clamp(1 - static_cast<int>(std::floor(std::log10(U * factor))), 0, 9);
-  return fmt::format("{:.{}f} {} +/- {:.{}f} {}", value * factor, decimals, shown, U * factor, decimals,
-                     shown);
-}
-
-std::string words(const Interval& limits, const std::string& unit) {
-  if (!limits.bounded_below()) return "at most " + number(limits.max, unit);
-  if (!limits.bounded_above()) return "at least " + number(limits.min, unit);
-  return number(limits.min, unit) + " to " + number(limits.max, unit);
-}
-
-TimingOutcome decide(const Value& value, const Interval& limits, bool guarded) {
-  const double guard = guarded ? value.U : 0.0;
-  if (value.value > limits.max + guard || value.value < limits.min - guard) return TimingOutcome::fail;
-  if (value.value <= limits.max - guard && value.value >= limits.min + guard) return TimingOutcome::pass;
-  return TimingOutcome::undecided;
-}
-
-TimingFinding finding_for(const std::string& quantity, const std::string& unit, const Value& value,
-                          double measured, const Interval& limits, bool guarded) {
-  TimingFinding finding;
-  finding.quantity = quantity;
-  finding.unit = unit;
-  finding.value = value.value;
-  finding.U = value.U;
-  finding.limits = limits;
-  finding.normalized = value.value != measured;
-  if (finding.normalized) finding.measured = measured;
-  finding.outcome = decide(value, limits, guarded);
-  const std::string rated =
-      finding.normalized ? " at rated conditions (measured " + number(measured, unit) + ")" : "";
-  const char* verb = finding.outcome == TimingOutcome::pass   ? "lies inside"
-                     : finding.outcome == TimingOutcome::fail ? "lies outside"
-                                                              : "is too near to the limit to decide:";
-  std::string name = quantity;
-  name.front() = static_cast<char>(name.front() - 'a' + 'A');
-  finding.sentence = fmt::format("{} {}{} {} {}.", name, number_with_U(value.value, value.U, unit), rated,
-                                 verb, words(limits, unit));
-  return finding;
-}
-
-/// The square that carries a duty to rated conditions; nothing when they are not known.
-std::optional<double> heat_ratio(const TimingConditions& c) {
-  const auto ratio = [](const std::optional<double>& measured,
-                        const std::optional<double>& rated) -> std::optional<double> {
-    if (!measured || !rated || *measured <= 0.0 || *rated <= 0.0) return std::nullopt;
-    return (*measured / *rated) * (*measured / *rated);
-  };
-  if (c.heater == HeaterKind::shunt) return ratio(c.measured_voltage_v, c.rated_voltage_v);
-  if (c.heater == HeaterKind::series) return ratio(c.measured_current_a, c.rated_current_a);
-  return std::nullopt;
-}
 
 /// A part whose on and off times are limited has a limited period too.
 std::optional<Interval> period_limits(const TimingLimits& limits) {
@@ -103,23 +40,40 @@ bool inside(const std::optional<Interval>& limits, double value) {
 class TimingJudge {
  public:
   TimingJudge(const CycleSummary& summary, const TimingLimits& limits, const TimingConditions& conditions)
-      : summary_(summary), limits_(limits), period_limits_(period_limits(limits)), conditions_(conditions) {
-    const bool use_steady = summary.steady_from_cycle && summary.steady.cycles >= 4;
+      : summary_(summary),
+        limits_(limits),
+        period_limits_(period_limits(limits)),
+        conditions_(conditions),
+        at_rated_(conditions) {
+    const bool use_steady = summary.steady_from_cycle && summary.steady.cycles >= least_cycles;
     figures_ = use_steady ? &summary.steady : &summary.all;
-    if (use_steady && *summary.steady_from_cycle > 1)
-      result_.remarks.push_back(*summary.steady_from_cycle == 2
-                                    ? std::string{"The first cycle is warm-up and left out of the judgement."}
-                                    : fmt::format("The first {} are warm-up and left out of the judgement.",
-                                                  cycles_words(*summary.steady_from_cycle - 1)));
+    longest_ = timing::longest_dwells(limits, at_rated_, *figures_);
+    if (!use_steady || *summary.steady_from_cycle == 1) return;
+    const std::uint64_t warm_up = *summary.steady_from_cycle - 1;
+    result_.remarks.push_back(warm_up == 1
+                                  ? std::string{"The first cycle is warm-up and left out of the judgement."}
+                                  : fmt::format("The first {} are warm-up and left out of the judgement.",
+                                                cycles_words(warm_up)));
+    if (summary.all.on_s.max && *summary.all.on_s.max > 3.0 * longest_.period_s)
+      fault(TimingFault::never_opens,
+            fmt::format("The contact once stayed closed for {} before it was steady: no cold start takes that long.",
+                        human_seconds(*summary.all.on_s.max)));
+    if (warm_up > most_warm_up && !all_inside())
+      leave_open(fmt::format("{} before it was steady are more than a warm-up: let it run until it is steady, then "
+                             "record it again.",
+                             cycles_words(warm_up)));
   }
 
   TimingJudgement run() {
     remark_on_record();
-    if (conditions_.cycling_expected) {
-      if (summary_.state == ChannelState::cycling) judge_cycling();
-      name_standstill();
-    } else {
-      judge_standing();
+    if (!conditions_.cycling_expected) {
+      take(timing::standing(summary_, conditions_));
+    } else if (summary_.state == ChannelState::cycling) {
+      judge_cycling();
+      if (!closed_forever_here()) take(timing::last_dwell(summary_, longest_, conditions_));
+      take(timing::first_dwell(summary_, longest_, conditions_));
+    } else if (!closed_forever_here()) {
+      take(timing::never_switched(summary_, longest_, conditions_));
     }
     conclude();
     return std::move(result_);
@@ -129,7 +83,11 @@ class TimingJudge {
   void remark_on_record() {
     if (!summary_.trusted)
       for (const std::string& reason : summary_.reasons) result_.remarks.push_back(reason);
-    if (conditions_.cycling_expected && summary_.complete_cycles < recommended_cycles)
+    if (!conditions_.cycling_expected) return;
+    if (summary_.complete_cycles < least_cycles)
+      leave_open(fmt::format("{}: at least {} are needed to pass.",
+                             cycles_words(summary_.complete_cycles, "complete "), least_cycles));
+    if (summary_.complete_cycles < recommended_cycles)
       result_.remarks.push_back(
           fmt::format("{}; at least {} are recommended (40 switching operations, after CISPR 14-1).",
                       cycles_words(summary_.complete_cycles, "complete "), recommended_cycles));
@@ -142,130 +100,102 @@ class TimingJudge {
     result_.faults.push_back({what, std::move(sentence)});
   }
 
-  /// It should cycle and does not, or no longer.
-  void name_standstill() {
-    if (summary_.state == ChannelState::unknown) return;
-    const bool never = summary_.state != ChannelState::cycling;
-    const bool closed =
-        never ? summary_.state == ChannelState::always_on : summary_.high_at_end.value_or(false);
-    const double standing_s = never ? summary_.duration_s() : summary_.last_s - summary_.last_change_s;
-    const std::string how_long = human_seconds(standing_s);
-    const double enough_s = standstill_s();
-    if (standing_s < enough_s) {
-      if (never)
-        result_.remarks.push_back(fmt::format("No switching in {}: too short to tell, record at least {}.",
-                                              how_long, human_seconds(enough_s)));
-      return;
-    }
-    if (!closed) {
-      if (never)
-        fault(TimingFault::never_closes,
-              fmt::format("The contact never closed in {}. Check that the supply was present at the switch "
-                          "and the knob "
-                          "was on; then the contact, or the leg that feeds it, is open.",
-                          how_long));
-      else
-        result_.remarks.push_back(fmt::format(
-            "It was off for the last {}: switched off, or the contact no longer closes.", how_long));
-      return;
-    }
-    if (const auto ratio = heat_ratio(conditions_);
-        ratio && limits_.duty && limits_.duty->bounded_above() && limits_.duty->max / *ratio >= 1.0) {
-      result_.saturated = true;
-      result_.remarks.push_back(
-          "At this supply the duty would reach 1 even for a good part: a contact that never opens proves "
-          "nothing here. "
-          "Repeat at rated voltage or at a lower setting.");
-      return;
-    }
-    fault(TimingFault::never_opens,
-          fmt::format(
-              "The contact {} {}. Either it is welded or the bimetal heater is open or unpowered. To tell: "
-              "turn the knob "
-              "to OFF; a load that stays live means a welded contact. If it goes dead, disconnect, prove "
-              "dead and "
-              "measure the heater: open means the heater.",
-              summary_.complete_cycles > 0 ? "cycled, then stayed closed for the last" : "never opened in",
-              how_long));
+  /// What keeps it from passing, without a fault being known.
+  void leave_open(std::string why) {
+    if (open_.empty()) open_ = why;
+    result_.remarks.push_back(std::move(why));
+    left_open_ = true;
   }
 
-  /// Long enough without switching to say so: three of the longest periods allowed or seen, else a quarter of
-  /// an hour.
-  double standstill_s() const {
-    double longest_s = 0.0;
-    if (period_limits_ && period_limits_->bounded_above()) longest_s = period_limits_->max;
-    if (figures_->period_s.max) longest_s = std::max(longest_s, *figures_->period_s.max);
-    return longest_s > 0.0 ? 3.0 * longest_s : 900.0;
+  /// Every complete cycle of the record lies inside the limits, those before the steady part too.
+  bool all_inside() const {
+    const auto inside_here = [&](const char* quantity, const Figure& figure, const std::optional<Interval>& limits) {
+      if (!limits) return true;
+      if (!figure.min || !figure.max) return false;
+      const Interval here = limits_here(quantity, *limits);
+      return here.contains(*figure.min) && here.contains(*figure.max);
+    };
+    return inside_here("on time", summary_.all.on_s, limits_.on_s) &&
+           inside_here("off time", summary_.all.off_s, limits_.off_s) &&
+           inside_here("period", summary_.all.period_s, limits_.period_s) &&
+           inside_here("duty", summary_.all.duty, limits_.duty);
   }
 
-  /// It should stand still.
-  void judge_standing() {
-    const ChannelState expected =
-        conditions_.closed_expected ? ChannelState::always_on : ChannelState::always_off;
-    if (summary_.state == expected) {
-      standing_passes_ = summary_.blips == 0;
-      if (summary_.blips > 0)
-        result_.remarks.push_back(
-            fmt::format("It stayed {}, but for {} short {}: a loose connection, or a contact that chatters.",
-                        conditions_.closed_expected ? "live" : "dead", summary_.blips,
-                        summary_.blips == 1 ? "excursion" : "excursions"));
-    } else if (summary_.state == ChannelState::cycling) {
-      fault(conditions_.closed_expected ? TimingFault::erratic : TimingFault::stays_live,
-            conditions_.closed_expected ? "The contact opened at a setting where it must stay closed."
-                                        : "The load became live at a setting where it must stay dead.");
-    } else if (summary_.state == ChannelState::always_on) {
-      fault(TimingFault::stays_live,
-            "The load is live where it must be dead. Disconnect it: the contact is welded or bridged.");
-    } else if (summary_.state == ChannelState::always_off) {
-      fault(TimingFault::never_closes, "The load is dead where it must be live.");
-    }
+  void take(const timing::DwellFinding& found) {
+    if (found.outcome == Outcome::fail)
+      fault(*found.fault, found.sentence);
+    else if (found.outcome == Outcome::undecided && !found.sentence.empty())
+      leave_open(found.sentence);
+    else if (!found.sentence.empty())
+      result_.remarks.push_back(found.sentence);
+  }
+
+  /// It stays closed, and at this supply even a good part would.
+  bool closed_forever_here() {
+    const bool closed = summary_.state == ChannelState::cycling ? summary_.high_at_end.value_or(false)
+                                                                : summary_.state == ChannelState::always_on;
+    const auto ratio = at_rated_.ratio();
+    if (!closed || !ratio || !limits_.duty || !limits_.duty->bounded_above() || limits_.duty->max / *ratio < 1.0)
+      return false;
+    if (summary_.last_dwell_s() <= longest_.on_s) return false;
+    result_.saturated = true;
+    leave_open(
+        "At this supply the duty would reach 1 even for a good part: a contact that never opens proves nothing here. "
+        "Repeat at rated voltage or at a lower setting.");
+    return true;
   }
 
   void judge_cycling() {
     if (!figures_->period_s.mean) return;
     result_.operations_per_hour = 2.0 * 3600.0 / *figures_->period_s.mean;
     result_.click_rate_per_min = 60.0 / *figures_->period_s.mean;
-    const double duty = *figures_->duty.mean, off_s = *figures_->off_s.mean;
-    const Value on{*figures_->on_s.mean, *figures_->on_s.U}, off{off_s, *figures_->off_s.U};
-    const Value period{*figures_->period_s.mean, *figures_->period_s.U}, plain_duty{duty, *figures_->duty.U};
-    Value on_rated = on, period_rated = period, duty_rated = plain_duty;
-    if (const auto ratio = heat_ratio(conditions_); ratio && *ratio != 1.0)
-      carry(*ratio, off, duty_rated, on_rated, period_rated);
-    else if (!ratio)
-      remark_on_conditions();
-    else
-      result_.duty_at_rated = duty;
-    if (!result_.saturated) {
-      add("on time", "s", on_rated, on.value, limits_.on_s);
-      add("period", "s", period_rated, period.value, limits_.period_s);
-    }
-    add("off time", "s", off, off.value, limits_.off_s);
-    add("duty", "", duty_rated, duty, limits_.duty);
-    name_faults(period_rated);
-    try_versions(duty, off_s);
-  }
-
-  /// Duty and the times that follow from it at rated conditions; U goes along with the slope.
-  void carry(double ratio, const Value& off, Value& duty, Value& on, Value& period) {
-    const double carried = duty.value * ratio;
-    duty = {std::min(carried, 1.0), duty.U * ratio};
-    result_.duty_at_rated = duty.value;
-    result_.saturated = carried >= 1.0;
-    if (result_.saturated) {
-      result_.remarks.push_back(
-          "At rated conditions the duty would reach 1: the contact would never open, and on time and "
-          "period are not judged.");
+    const Value period = value_of(figures_->period_s);
+    if (!figures_->on_s.mean) {
+      // Coarse sampling left the period alone.
+      if (!at_rated_.carries()) add("period", "s", figures_->period_s, period, period_limits_, false);
       return;
     }
-    const double left = 1.0 - carried;
+    const Value off = value_of(figures_->off_s), duty = value_of(figures_->duty);
+    Value on_rated = value_of(figures_->on_s), period_rated = period, duty_rated = duty;
+    const bool carried = at_rated_.carries();
+    if (carried)
+      carry(off, duty_rated, on_rated, period_rated);
+    else if (!at_rated_.ratio())
+      remark_on_conditions();
+    else
+      result_.duty_at_rated = duty.value;
+    if (!result_.saturated) {
+      add("on time", "s", figures_->on_s, on_rated, limits_.on_s, carried);
+      add("period", "s", figures_->period_s, period_rated, limits_.period_s, carried);
+    }
+    add("off time", "s", figures_->off_s, off, limits_.off_s, false);
+    add("duty", "", figures_->duty, duty_rated, limits_.duty, carried);
+    if (summary_.trusted) name_faults(period_rated);
+    try_versions(duty.value, off.value);
+  }
+
+  static Value value_of(const Figure& figure) { return {*figure.mean, figure.U.value_or(0.0)}; }
+
+  /// Duty and the times that follow from it at rated conditions; U goes along with the slope.
+  void carry(const Value& off, Value& duty, Value& on, Value& period) {
+    const Value carried = at_rated_.duty(duty);
+    duty = {std::min(carried.value, 1.0), carried.U};
+    result_.duty_at_rated = duty.value;
+    result_.saturated = carried.value >= 1.0;
+    if (result_.saturated) {
+      leave_open(
+          "At rated conditions the duty would reach 1: the contact would never open, and on time and period are not "
+          "judged.");
+      return;
+    }
+    const double left = 1.0 - carried.value;
     const double period_s = off.value / left;
-    const double period_U = std::hypot(off.U / left, off.value * duty.U / (left * left));
-    period = {period_s, period_U};
-    on = {period_s * carried, std::hypot(off.U * carried / left, off.value * duty.U / (left * left))};
+    period = {period_s, std::hypot(off.U / left, off.value * duty.U / (left * left))};
+    on = {period_s * carried.value, std::hypot(off.U * carried.value / left, off.value * duty.U / (left * left))};
     result_.remarks.push_back(
-        fmt::format("Duty, on time and period are carried to rated conditions (heat ratio {:.4f}); the off "
-                    "time does not depend on them.",
-                    ratio));
+        fmt::format("Duty, on time and period are carried to rated conditions (heat ratio {:.4f}, known to {:.2g} %); the "
+                    "off time does not depend on them.",
+                    *at_rated_.ratio(), 200.0 * conditions_.measured_relative_U));
   }
 
   void remark_on_conditions() {
@@ -278,10 +208,28 @@ class TimingJudge {
           "Measured and rated voltage are not both known: the duty is judged as measured.");
   }
 
-  void add(const char* quantity, const char* unit, const Value& value, double measured,
-           const std::optional<Interval>& limits) {
-    if (limits)
-      result_.findings.push_back(finding_for(quantity, unit, value, measured, *limits, conditions_.guarded));
+  void add(const char* quantity, const char* unit, const Figure& figure, const Value& value,
+           const std::optional<Interval>& limits, bool carried) {
+    if (!limits) return;
+    timing::Judged judged{quantity, unit, value, *figure.mean, carried, &figure, *limits, *limits, 0.0, figures_->cycles};
+    judged.limits_here = limits_here(quantity, *limits);
+    judged.U_of_one = 2.0 * figures_->u_duration_s;
+    if (judged.unit[0] == '\0') judged.U_of_one /= *figures_->period_s.mean;
+    result_.findings.push_back(timing::finding_for(judged, conditions_.guarded));
+  }
+
+  /// Limits at rated conditions as limits of what is measured here, beside the mean off time.
+  Interval limits_here(const std::string& quantity, const Interval& rated) const {
+    if (!at_rated_.carries() || quantity == "off time") return rated;
+    const double off_s = *figures_->off_s.mean;
+    const auto here = [&](double limit) {
+      if (!std::isfinite(limit)) return limit;
+      if (quantity == "duty") return std::min(limit / *at_rated_.ratio(), limit > 1.0 ? limit : 1.0);
+      if (quantity == "period")
+        return limit > off_s ? off_s + at_rated_.on_here_s(limit - off_s, off_s) : limit;
+      return at_rated_.on_here_s(limit, off_s);
+    };
+    return {here(rated.min), here(rated.max)};
   }
 
   void name_faults(const Value& period) {
@@ -303,8 +251,8 @@ class TimingJudge {
             "On or off time still changes in the later half of the record: let it run longer; if it goes "
             "on, the calibration or the contact resistance is changing.");
     if (!period_limits_ || result_.saturated) return;
-    const TimingOutcome outcome = decide(period, *period_limits_, conditions_.guarded);
-    if (outcome != TimingOutcome::fail) return;
+    const DecisionRule rule = conditions_.guarded ? DecisionRule::guarded : DecisionRule::simple;
+    if (decide(period.value, period.U, *period_limits_, rule) != Outcome::fail) return;
     if (period.value > period_limits_->max)
       fault(TimingFault::too_slow, "It cycles too slowly: a weak heater, a low supply, or a wrong part.");
     else
@@ -358,59 +306,43 @@ class TimingJudge {
   }
 
   void conclude() {
-    if (!result_.faults.empty() && !only_drifting()) {
-      result_.outcome = TimingOutcome::fail;
-      result_.headline = result_.faults.front().sentence;
-      return;
-    }
-    bool undecided = !summary_.trusted || (conditions_.cycling_expected && result_.findings.empty()) ||
-                     (!conditions_.cycling_expected && !standing_passes_) || summary_.drifting;
+    for (const TimingFaultFinding& found : result_.faults)
+      if (found.fault != TimingFault::drifting) return conclude(Outcome::fail, found.sentence);
+    bool undecided = !summary_.trusted || left_open_ || summary_.drifting || summary_.state == ChannelState::unknown ||
+                     (conditions_.cycling_expected && result_.findings.empty());
+    std::string too_near;
     for (const TimingFinding& finding : result_.findings) {
-      if (finding.outcome == TimingOutcome::fail) {
-        result_.outcome = TimingOutcome::fail;
-        result_.headline = finding.sentence;
-        return;
-      }
-      undecided = undecided || finding.outcome == TimingOutcome::undecided;
+      if (finding.outcome == Outcome::fail) return conclude(Outcome::fail, finding.sentence);
+      if (finding.outcome == Outcome::undecided && too_near.empty()) too_near = finding.sentence;
     }
-    result_.outcome = undecided ? TimingOutcome::undecided : TimingOutcome::pass;
-    if (!undecided)
-      result_.headline =
-          conditions_.cycling_expected ? "The timing lies inside its limits." : "It stays as it must.";
-    else if (conditions_.cycling_expected && limits_empty())
-      result_.headline = "There are no timing limits to judge by.";
-    else
-      result_.headline = "The timing cannot be decided from this record.";
+    if (conditions_.cycling_expected && limits_empty())
+      return conclude(Outcome::undecided, "There are no timing limits to judge by.");
+    if (!open_.empty()) return conclude(Outcome::undecided, open_);
+    if (undecided) return conclude(Outcome::undecided, "The timing cannot be decided from this record.");
+    if (!too_near.empty()) return conclude(Outcome::undecided, too_near);
+    conclude(Outcome::pass,
+             conditions_.cycling_expected ? "The timing lies inside its limits." : "It stays as it must.");
+  }
+  void conclude(Outcome outcome, std::string headline) {
+    result_.outcome = outcome;
+    result_.headline = std::move(headline);
   }
 
-  bool only_drifting() const {
-    return std::all_of(result_.faults.begin(), result_.faults.end(),
-                       [](const TimingFaultFinding& f) { return f.fault == TimingFault::drifting; });
-  }
   bool limits_empty() const { return !limits_.on_s && !limits_.off_s && !limits_.period_s && !limits_.duty; }
 
   const CycleSummary& summary_;
   const TimingLimits& limits_;
   const std::optional<Interval> period_limits_;  ///< as given, or from on and off times
   const TimingConditions& conditions_;
+  const timing::AtRated at_rated_;
+  timing::LongestDwells longest_{};
   const CycleFigures* figures_ = nullptr;
-  bool standing_passes_ = false;
+  std::string open_;  ///< the first reason why it is left open
+  bool left_open_ = false;
   TimingJudgement result_;
 };
 
 }  // namespace
-
-std::string to_string(TimingOutcome outcome) {
-  switch (outcome) {
-    case TimingOutcome::pass:
-      return "pass";
-    case TimingOutcome::fail:
-      return "fail";
-    case TimingOutcome::undecided:
-      return "undecided";
-  }
-  return {};
-}
 
 std::string to_string(TimingFault fault) {
   switch (fault) {
@@ -435,6 +367,31 @@ std::string to_string(TimingFault fault) {
 TimingJudgement judge_timing(const CycleSummary& summary, const TimingLimits& limits,
                              const TimingConditions& conditions) {
   return TimingJudge(summary, limits, conditions).run();
+}
+
+std::optional<std::string> overdue(const TimingLimits& limits, const TimingConditions& conditions,
+                                   const CycleFigures& seen, bool closed, double for_s) {
+  if (!conditions.cycling_expected) {
+    if (closed == conditions.closed_expected) return std::nullopt;
+    return std::string{closed ? "The load is live where it must be dead." : "The load is dead where it must be live."};
+  }
+  const timing::LongestDwells longest = timing::longest_dwells(limits, timing::AtRated{conditions}, seen);
+  const double limit_s = closed ? longest.on_s : longest.off_s;
+  if (!(for_s > limit_s)) return std::nullopt;
+  return fmt::format("{} for {}, where {} is the most.", closed ? "ON" : "Off", human_seconds(for_s),
+                     human_seconds(limit_s));
+}
+
+std::string limits_words(const TimingLimits& limits) {
+  std::string text;
+  const auto add = [&](const char* name, const std::optional<Interval>& interval, const char* unit) {
+    if (interval) text += (text.empty() ? "" : ", ") + std::string{name} + " " + timing::words(*interval, unit);
+  };
+  add("on", limits.on_s, "s");
+  add("off", limits.off_s, "s");
+  add("period", limits.period_s, "s");
+  add("duty", limits.duty, "");
+  return text;
 }
 
 }  // namespace switchwright

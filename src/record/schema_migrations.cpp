@@ -162,7 +162,7 @@ ALTER TABLE sample ADD COLUMN raw BLOB;
 )sql",
     // 7: what a verdict covers, and results of other instruments, as stated; the spread of settled readings, every visit to
     // a place, and what is stated about range and ambient; where each record's chain ends, noted beside the chain so that
-    // a lost tail shows; and a mark by which the file is known again.
+    // a lost tail shows; a mark by which the file is known again; what each channel of a trace is connected to.
     R"sql(
 ALTER TABLE record ADD COLUMN require TEXT;
 ALTER TABLE verdict ADD COLUMN scope TEXT;
@@ -191,6 +191,7 @@ INSERT INTO chain_end (record_id, links, head)
   WHERE b.seq = (SELECT max(l.seq) FROM batch l WHERE l.record_id = b.record_id);
 CREATE TABLE store_identity (identity TEXT NOT NULL) STRICT;
 INSERT INTO store_identity VALUES (lower(hex(randomblob(16))));
+ALTER TABLE trace_channel ADD COLUMN role TEXT;
 )sql",
 };
 

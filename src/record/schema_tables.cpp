@@ -196,6 +196,7 @@ const std::vector<Table>& tables() {
        {{"channel", "/channel", Kind::integer},
         {"name", "/name"},
         {"quantity", "/quantity"},
+        {"role", "/role"},
         {"meter_id", "/meter/id"},
         {"meter_title", "/meter/title"},
         {"meter_text", "/meter/text"},

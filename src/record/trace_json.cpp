@@ -26,6 +26,7 @@ json channel_json(const TraceChannel& channel) {
   object["channel"] = channel.channel;
   put(object, "name", channel.name);
   put(object, "quantity", channel.quantity);
+  put(object, "role", channel.role);
   json meter = json::object();
   put(meter, "id", channel.meter_id);
   put(meter, "title", channel.meter_title);
@@ -84,7 +85,7 @@ TraceChannel channel_from(const json& object) {
           text_at(object, "quantity"),     text_at(meter, "id"),
           text_at(meter, "title"),         text_at(meter, "text"),
           text_at(meter, "port"),          text_at(meter, "serial"),
-          text_at(meter, "calibrated")};
+          text_at(meter, "calibrated"),    text_at(object, "role")};
 }
 
 }  // namespace

@@ -80,11 +80,16 @@ std::string with_uncertainty(double value, const std::optional<double>& U, const
   return fmt::format("{} +/- {}", number(value, decimals, unit), number(*U, decimals, unit));
 }
 
+std::string coverage_words() {
+  return "U is expanded with k = 2, or with Student's larger k where cycles are few or alike (coverage 95.45 %).";
+}
+
 std::string summary_text(const std::string& channel, const std::string& unit, const CycleSummary& s) {
   std::string out = fmt::format("{}: {}", line_safe(channel), state_words(s.state));
   if (s.complete_cycles > 0) out += ", " + counted(s.complete_cycles, "complete cycle", "complete cycles");
   out += fmt::format(" in {}", human_seconds(s.duration_s()));
   if (s.interval_s) out += fmt::format(", a sample every {}", human_seconds(*s.interval_s));
+  if (s.update_s) out += fmt::format(", a display that changes every {}", human_seconds(*s.update_s));
   out += "\n";
   std::vector<std::string> levels;
   if (s.low_level) levels.push_back("off " + level(*s.low_level, unit));
@@ -100,7 +105,7 @@ std::string summary_text(const std::string& channel, const std::string& unit, co
     for (const std::string& reason : s.reasons)
       out += wrapped("  NOT TO BE TRUSTED: ", "    ", line_safe(reason));
   const bool some_steady = s.steady_from_cycle && *s.steady_from_cycle > 1 && s.steady.cycles > 0;
-  if (s.all.on_s.mean) {
+  if (s.all.period_s.mean) {
     if (some_steady) {
       out += fmt::format("  steady from cycle {} ({}):\n", *s.steady_from_cycle,
                          counted(s.steady.cycles, "cycle", "cycles"));

@@ -57,7 +57,7 @@ std::string figure_row(const char* name, const Figure& figure, bool duty) {
 }
 
 std::string figures_table(const std::string& caption, const CycleFigures& figures) {
-  if (!figures.on_s.mean) return {};
+  if (!figures.period_s.mean) return {};
   return "<div class=\"table\"><table>\n<caption>" + html_safe(caption) +
          "</caption>\n<thead><tr><th scope=\"col\"></th><th scope=\"col\">Mean with U</th><th "
          "scope=\"col\">Standard "
@@ -160,10 +160,10 @@ std::string channel_html(const TraceChannelAnalysis& channel, std::size_t number
   out += "<p class=\"lead\">" + lead + ".</p>\n";
   if (!s.trusted) out += items(s.reasons, "remarks");
   if (s.steady_from_cycle && *s.steady_from_cycle > 1)
-    out += figures_table(fmt::format("Steady part: {} cycles, from cycle {}. U is expanded with k = 2.",
-                                     s.steady.cycles, *s.steady_from_cycle),
+    out += figures_table(fmt::format("Steady part: {} cycles, from cycle {}. {}",
+                                     s.steady.cycles, *s.steady_from_cycle, coverage_words()),
                          s.steady);
-  out += figures_table(fmt::format("All {} complete cycles. U is expanded with k = 2.", s.all.cycles), s.all);
+  out += figures_table(fmt::format("All {} complete cycles. {}", s.all.cycles, coverage_words()), s.all);
   std::vector<std::string> notes = s.notes;
   struct Counted {
     std::uint64_t count;

@@ -3,7 +3,9 @@
 
 #include <doctest/doctest.h>
 
+#include <fstream>
 #include <functional>
+#include <iterator>
 
 using namespace switchwright;
 
@@ -20,8 +22,8 @@ struct Bench {
   std::string ended;
   TraceSession session;
 
-  explicit Bench(TraceLimits limits)
-      : session({}, {}, {{1, "load", "", "scpi", "", "", "port", "", ""}}, limits, zero, clock, events) {
+  explicit Bench(TraceLimits limits, RecordHeader header = {}, TraceSetup setup = {})
+      : session(std::move(header), std::move(setup), {{1, "load", "", "scpi", "", "", "port", "", ""}}, limits, zero, clock, events) {
     events.subscribe([this](const TraceEvent& event, Instant) {
       if (const auto* e = std::get_if<SampleTaken>(&event)) samples.push_back(e->sample);
       if (const auto* e = std::get_if<CycleSeen>(&event)) cycles.push_back(e->cycle);
@@ -120,4 +122,58 @@ TEST_CASE("stopping is a complete end only without a limit") {
     CHECK(bench.ended == "operator");
     CHECK(bench.session.complete() == !limited);
   }
+}
+
+namespace {
+
+RecordHeader regulator() {
+  RecordHeader header;
+  std::ifstream file{std::string{SOURCE_DIR} + "/profiles/regulator-shunt-240.toml"};
+  header.profile_id = "regulator-shunt-240";
+  header.profile_text.assign(std::istreambuf_iterator<char>{file}, {});
+  return header;
+}
+
+}  // namespace
+
+TEST_CASE("a weld is an alarm as soon as the longest on time is passed and is said once") {
+  // The profile allows 25 s on at medium; the load rises at 153 s, so that 178 s is the limit.
+  Bench bench{{.for_s = 240.0, .cycles = {}}, regulator(), {.position = "medium"}};
+  CHECK(bench.session.limits_line().find("on 4 s to 25 s") != std::string::npos);
+  CHECK(bench.session.load_should() == "cycle");
+  bench.session.start({});
+  double first_alarm_s = 0.0;
+  for (int i = 0; i < 240; ++i) {
+    const bool welded = i >= 153;
+    bench.session.on_reading(1, bench.reading(welded || (i % 30 >= 3 && i % 30 < 15) ? 240.0 : 0.0));
+    if (first_alarm_s == 0.0 && !bench.session.alarm().empty()) first_alarm_s = i;
+    bench.clock.advance(std::chrono::seconds{1});
+  }
+  CHECK(first_alarm_s > 178.0 - 1.0);
+  CHECK(first_alarm_s < 178.0 + 3.0);
+  REQUIRE(bench.notes.size() == 1);
+  CHECK(bench.notes.front().find("25") != std::string::npos);
+}
+
+TEST_CASE("a standstill of the program is noted") {
+  Bench bench{{}};
+  bench.session.start({});
+  for (int i = 0; i < 20; ++i) {
+    bench.session.on_pulse();
+    bench.clock.advance(std::chrono::milliseconds{i == 10 ? 3000 : 100});
+  }
+  REQUIRE(bench.notes.size() == 1);
+  CHECK(bench.notes.front().find("stood still for 3.0") != std::string::npos);
+}
+
+TEST_CASE("time to go runs down within a cycle") {
+  Bench bench{{.for_s = {}, .cycles = 20}};
+  bench.session.start({});
+  bench.run(200);
+  const auto before = bench.session.to_go_s();
+  bench.run(5);
+  const auto after = bench.session.to_go_s();
+  REQUIRE(before);
+  REQUIRE(after);
+  CHECK(*after < *before);
 }

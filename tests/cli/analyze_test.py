@@ -97,7 +97,7 @@ class Analyze(EndToEnd):
         self.assertAlmostEqual(summary["period_s"]["max"], 30.0, delta=2.0)
         self.assertEqual([e["kind"] for e in summary["events"]][0], "gap")
 
-    def test_a_series_too_coarse_for_its_pulses_gives_no_figures_and_no_cycles(self):
+    def test_a_series_too_coarse_for_its_pulses_gives_no_on_times_and_no_cycles(self):
         rows = [f"{i * 7.0},{square(i * 7.0, 9, 16):.1f}" for i in range(300)]
         lines = self.json(self.write("coarse.csv", ["time,load (V)", *rows]))
         self.assertEqual(len(lines), 1)
@@ -168,9 +168,11 @@ class Analyze(EndToEnd):
         self.assertIn("heater", last["headline"])
 
     def test_at_off_the_load_must_stay_dead(self):
-        dead = self.write("dead.csv", ["time,load (V)", *(f"{i},0.0" for i in range(100))])
+        # Zero volts prove something only beside a live line.
+        dead = self.write("dead.csv", ["time,load (V),line (V)", *(f"{i},0.0,240.0" for i in range(100))])
+        out = self.write("out.csv", ["time,load (V)", *(f"{i},0.0" for i in range(100))])
         live = self.write("live.csv", ["time,load (V)", *(f"{i},240.0" for i in range(100))])
-        for path, verdict, code in ((dead, "pass", 0), (live, "fail", 1)):
+        for path, verdict, code in ((dead, "pass", 0), (out, "undecided", 3), (live, "fail", 1)):
             last = self.json(path, "--profile", "regulator-shunt-240", "--position", "off", code=code)[-1]
             self.assertEqual(last["verdict"], verdict)
 
@@ -200,6 +202,26 @@ class Analyze(EndToEnd):
         self.assertRegex(text, r"on +1[12]\.\d+ s \+/- 0\.\d+ s")
         self.assertRegex(text, r"median")
         self.assertIn("k = 2", text)
+
+    def test_a_time_column_in_milliseconds_is_taken_as_that_and_it_is_said(self):
+        rows = [f"{i * 500},{square(i * 0.5, 12, 30, start_s=3):.1f}" for i in range(1500)]
+        #       header            options                  period, s  said
+        rows_ = [("time_ms",       [],                      30.0,      "milliseconds"),
+                 ("t [ms]",        [],                      30.0,      "milliseconds"),
+                 ("t",             ["--time-unit", "ms"],   30.0,      ""),
+                 ("time_ms",       ["--time-unit", "s"],    30000.0,   ""),
+                 ("time_s",        [],                      30000.0,   "")]
+        for header, options, period_s, said in rows_:
+            with self.subTest(header=header, options=options):
+                path = self.write("ms.csv", [f"{header},load (V)", *rows])
+                done = self.tool("analyze", path, "--json", *options)
+                self.assertAlmostEqual(json.loads(done.stdout.splitlines()[-1])["period_s"]["mean"] / period_s, 1.0, delta=0.01)
+                self.assertIn(said, done.stderr)
+
+    def test_a_picture_that_is_no_svg_is_refused_before_the_work(self):
+        done = self.tool("analyze", self.regular(), "--picture", self.dir / "p.png", code=2)
+        self.assertIn(".svg", done.stderr)
+        self.assertFalse((self.dir / "p.png").exists())
 
     def test_the_picture_is_one_well_formed_svg_of_all_channels(self):
         rows = [f"{i},{square(i, 12, 30, start_s=3):.1f},240.1" for i in range(400)]

@@ -116,7 +116,7 @@ class SimulatedTrace(EndToEnd):
         return self.tool("report", record, "--format", form).stdout
 
     def test_three_meters_see_a_good_regulator_cycle_and_the_verdict_is_pass(self):
-        events = self.trace(self.bench(), "--cycles", "8", "--serial", "S-1")
+        events = self.trace(self.bench(), "--cycles", "12", "--serial", "S-1")
         verdict, found = events[-1], self.summaries(events)
         self.assertEqual(verdict["verdict"], "pass", verdict)
         self.assertAlmostEqual(found["load"]["period_s"]["mean"], 2.0, delta=0.1)
@@ -185,7 +185,7 @@ class SimulatedTrace(EndToEnd):
                 self.assertIn(told, self.tool(*bench, *options, "--for", "1s", code=2).stderr)
 
     def test_a_pulled_cable_leaves_a_marked_gap_and_the_other_meters_go_on(self):
-        process = self.start(self.bench(cables=True), "--cycles", "7")
+        process = self.start(self.bench(cables=True), "--cycles", "14")
         events, cycles = [], 0
         for line in process.stdout:
             events.append(json.loads(line))

@@ -148,14 +148,15 @@ TEST_CASE("a blip is an event and its time belongs to the state around it") {
   CHECK(analyze(samples, settings).complete_cycles == 11);
 }
 
-TEST_CASE("pulses sampled too coarsely give a reason instead of figures") {
+TEST_CASE("pulses sampled too coarsely give a reason, and the period alone") {
   // 1.4 s on and 2.4 s off sampled every second.
   const CycleSummary s = analyze(sampled(cycling(60, 1.4, 2.4), 1.0));
   CHECK_FALSE(s.trusted);
   REQUIRE(!s.reasons.empty());
   CHECK(s.reasons.front().find("too coarse") != std::string::npos);
   CHECK_FALSE(s.all.on_s.mean);
-  CHECK_FALSE(s.all.period_s.U);
+  REQUIRE(s.all.period_s.U);
+  CHECK(std::abs(*s.all.period_s.mean - 3.8) <= *s.all.period_s.U);
   // One sample per pulse.
   CHECK_FALSE(analyze(sampled(cycling(60, 0.9, 9.4), 1.0)).trusted);
 }
@@ -253,4 +254,19 @@ TEST_CASE("a live stream ends with the figures of the two passes") {
     CHECK(*a.all.on_s.mean == *b.all.on_s.mean);
     CHECK(*a.all.duty.sd == *b.all.duty.sd);
   }
+}
+
+TEST_CASE("what came at once after a gap has no time of its own") {
+  // Sampled ten times a second; for 3 s nothing was read, then thirty samples come with one stamp. The edge among them
+  // happened at any time in the gap: no cycle is counted on it.
+  std::vector<Sample> samples = sampled(cycling(10, 8, 12), 0.1);
+  const double stalled_s = 12.0 + 20.0 * 4 + 7.0, until_s = stalled_s + 3.0;  // the falling edge at 8 s lies in it
+  for (Sample& sample : samples)
+    if (sample.t_s > stalled_s && sample.t_s < until_s) sample.t_s = until_s;
+  const CycleSummary s = analyze(samples);
+  CHECK(s.gaps == 1);
+  CHECK(s.incomplete_cycles == 1);
+  CHECK(s.complete_cycles == 9);
+  CHECK(*s.all.on_s.min == doctest::Approx(8.0).epsilon(0.02));
+  CHECK(*s.all.on_s.max == doctest::Approx(8.0).epsilon(0.02));
 }

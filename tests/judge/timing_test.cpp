@@ -149,6 +149,8 @@ TEST_CASE("fault words follow from what the contact did") {
   standing.cycling_expected = false;
   TimingConditions off = standing;
   off.closed_expected = false;
+  off.supply_seen = true;
+  const TimingConditions fed{.supply_seen = true};
   const CycleSummary always_on = analyze(sampled({{1200, 230}}, 0.5));
   const CycleSummary always_off = analyze(sampled({{1200, 0}}, 0.5));
   const CycleSummary good = measured(30, 8, 12, 0.1);
@@ -156,7 +158,7 @@ TEST_CASE("fault words follow from what the contact did") {
   CHECK(has(judge_timing(always_on, limits), TimingFault::never_opens));
   CHECK(judge_timing(always_on, limits).headline.find("stays live means a welded contact") !=
         std::string::npos);
-  CHECK(has(judge_timing(always_off, limits), TimingFault::never_closes));
+  CHECK(has(judge_timing(always_off, limits, fed), TimingFault::never_closes));
   CHECK(to_string(judge_timing(good, limits).outcome) == "pass");
   CHECK(judge_timing(good, limits).faults.empty());
   CHECK(has(judge_timing(measured(30, 20, 30, 0.1), limits), TimingFault::too_slow));
@@ -248,4 +250,101 @@ TEST_CASE("a load that is dead at off but for short excursions is not simply pas
   settings.dead_below = 2.0;
   const TimingJudgement judgement = judge_timing(analyze(sampled(holds, 0.1), settings), {}, off);
   CHECK(to_string(judgement.outcome) != "pass");
+}
+
+TEST_CASE("a load that is dead says nothing while nobody saw the supply") {
+  const CycleSummary dead = analyze(sampled({{1200, 0}}, 0.5));
+  TimingLimits limits;
+  limits.on_s = Interval{4, 25};
+  limits.off_s = Interval{8, 45};
+  for (const bool cycling : {true, false})
+    for (const bool closed : {true, false}) {
+      CAPTURE(cycling);
+      CAPTURE(closed);
+      const TimingConditions unseen{.cycling_expected = cycling, .closed_expected = closed};
+      const TimingJudgement judgement = judge_timing(dead, limits, unseen);
+      CHECK(to_string(judgement.outcome) == "undecided");
+      CHECK(judgement.headline.find("supply was on") != std::string::npos);
+    }
+}
+
+TEST_CASE("dwells that the record cuts off count as far as they were seen") {
+  // 4 to 25 s on and 8 to 45 s off; 24 cycles of 12 s and 18 s; the longest period is 70 s, three of them 210 s.
+  TimingLimits limits;
+  limits.on_s = Interval{4, 25};
+  limits.off_s = Interval{8, 45};
+  struct Row {
+    const char* what;
+    std::vector<Hold> before, after;
+    bool line;  ///< a line channel was live throughout
+    const char* outcome;
+  };
+  const Row rows[] = {
+      {"good", {}, {}, false, "pass"},
+      {"then closed for 24 s", {}, {{12, 230}}, false, "pass"},
+      {"then closed for 40 s", {}, {{28, 230}}, false, "fail"},
+      {"then open for 44 s", {}, {{44, 0}}, false, "pass"},
+      {"then open for 60 s", {}, {{60, 0}}, false, "fail"},
+      {"first closed for 60 s, a cold start", {{60, 230}}, {}, false, "pass"},
+      {"first closed for 100 s", {{100, 230}}, {}, false, "undecided"},
+      {"first closed for 300 s", {{300, 230}}, {}, false, "fail"},
+      {"first dead for 60 s", {{60, 0}}, {}, false, "pass"},
+      {"first dead for 60 s with the supply on", {{60, 0}}, {}, true, "fail"},
+      {"first dead for 300 s", {{300, 0}}, {}, false, "undecided"},
+  };
+  for (const Row& row : rows) {
+    CAPTURE(row.what);
+    std::vector<Hold> holds = row.before;
+    for (const Hold& hold : cycling(24, 12, 18)) holds.push_back(hold);
+    for (const Hold& hold : row.after) holds.push_back(hold);
+    const TimingConditions conditions{.supply_seen = true, .supply_live_throughout = row.line};
+    const TimingJudgement judgement = judge_timing(analyze(sampled(holds, 0.5)), limits, conditions);
+    CAPTURE(judgement.headline);
+    CHECK(to_string(judgement.outcome) == row.outcome);
+  }
+}
+
+TEST_CASE("every cycle is judged and so is the spread") {
+  TimingLimits limits;
+  limits.on_s = Interval{4, 25};
+  const auto judged = [&](std::vector<double> on_s) {
+    std::vector<Hold> holds{{18, 0}};
+    for (std::size_t i = 0; i < 24; ++i) {
+      holds.push_back({on_s[i % on_s.size()], 230});
+      holds.push_back({18, 0});
+    }
+    holds.push_back({5, 230});
+    return judge_timing(analyze(sampled(holds, 0.5)), limits);
+  };
+  CHECK(to_string(judged({12, 13}).outcome) == "pass");
+  // The mean of 3 s and 28 s is 15.5 s.
+  const TimingJudgement outside = judged({3, 28});
+  CHECK(to_string(outside.outcome) == "fail");
+  CHECK(outside.findings.at(0).sentence.find("from 3 s to 28 s") != std::string::npos);
+  // 16 s and 22 s: sd 3.06 s, and 19 s + 2.1 sd lies beyond 25 s.
+  CHECK(to_string(judged({16, 22}).outcome) == "undecided");
+}
+
+TEST_CASE("a dwell that goes on is overdue as soon as its limit is passed") {
+  TimingLimits limits;
+  limits.on_s = Interval{4, 25};
+  limits.off_s = Interval{8, 45};
+  CHECK_FALSE(overdue(limits, {}, {}, true, 24.0));
+  CHECK(overdue(limits, {}, {}, true, 26.0)->find("25.0 s") != std::string::npos);
+  CHECK_FALSE(overdue(limits, {}, {}, false, 44.0));
+  CHECK(overdue(limits, {}, {}, false, 46.0));
+  CHECK(overdue({}, {.cycling_expected = false, .closed_expected = false}, {}, true, 0.0));
+  CHECK(limits_words(limits) == "on 4 s to 25 s, off 8 s to 45 s");
+}
+
+TEST_CASE("the supply's own uncertainty enters a carried duty") {
+  // duty 0.4 with U 0 carried by (V / V)^2, V known to 1 %: U = 0.4 x 2 x 0.01 = 0.008.
+  TimingLimits limits;
+  limits.duty = Interval{0.25, 0.50};
+  TimingConditions conditions{.rated_voltage_v = 240, .measured_voltage_v = 240, .heater = HeaterKind::shunt};
+  const CycleSummary summary = measured(30, 8, 12, 0.02);
+  const double without = judge_timing(summary, limits, conditions).findings.at(0).U;
+  conditions.measured_relative_U = 0.01;
+  CHECK(judge_timing(summary, limits, conditions).findings.at(0).U ==
+        doctest::Approx(std::hypot(without, 0.008)).epsilon(1e-3));
 }

@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "switchwright/analysis/picture.hpp"
+#include "switchwright/meter/definition.hpp"
 #include "switchwright/record/record.hpp"
 #include "switchwright/analysis/event_log.hpp"
 #include "switchwright/judge/cycling.hpp"
@@ -38,6 +39,9 @@ inline constexpr std::string_view calibration_note = "meter-calibration";
 
 /// What a channel's quantity says about its settings: dead limit, the meter's digit.
 CycleSettings trace_settings(const std::string& quantity, double resolution);
+/// A meter that is asked more often than it measures repeats itself: how long it holds a value. Nothing for one that
+/// sends each measurement by itself.
+std::optional<double> display_update_s(const MeterDefinition& meter);
 /// One sample as the cycle room takes it; nothing for a reading that is no value.
 std::optional<Sample> sample_of(const SampleRow& row);
 

@@ -11,6 +11,7 @@
 #include "switchwright/bench/trace_event.hpp"
 #include "switchwright/core/clock.hpp"
 #include "switchwright/cycle/analyzer.hpp"
+#include "switchwright/judge/cycling.hpp"
 #include "switchwright/record/store.hpp"
 
 namespace switchwright {
@@ -41,6 +42,8 @@ class TraceSession {
   void on_reading(int channel, const Reading& reading);
   void on_link(int channel, const LinkChange& change);
   void on_tick();  ///< call a few times a second
+  /// As on_tick, from a timer that comes ten times a second: when it comes late, this program stood still, and says so.
+  void on_pulse();
 
   /// By the operator. What was measured is kept and analysed.
   void stop();
@@ -55,15 +58,22 @@ class TraceSession {
     std::string trouble;  ///< refused readings or a lost link, in words
     std::optional<SampleRow> last;
     std::uint64_t samples = 0;
-    std::optional<bool> high;
-    double in_state_s = 0.0;  ///< since the last change
+    std::optional<bool> high;  ///< once two levels are known
+    bool live = false;         ///< the last sample is above the dead limit of its quantity
+    double in_state_s = 0.0;   ///< since the last change
   };
   std::size_t channel_count() const { return channels_.size(); }
   ChannelView view(std::size_t index) const;
   /// Figures so far, provisional.
   CycleSummary so_far(std::size_t index) const;
   double elapsed_s() const;
-  /// Time to go, as far as it can be said.
+  /// The dwell of the load that goes on just now is too long already: a sentence with its limit; empty while it is not.
+  const std::string& alarm() const { return alarm_; }
+  /// The limits of the load at this position in one line; empty when there are none.
+  const std::string& limits_line() const { return limits_line_; }
+  /// What the load should do here: "cycle", "stay live", "stay dead".
+  const std::string& load_should() const { return load_should_; }
+  /// Time to go, as far as it can be said; it runs down within a cycle too.
   std::optional<double> to_go_s() const;
   std::size_t load_index() const { return load_; }
   const TraceLimits& limits() const { return limits_; }
@@ -72,6 +82,9 @@ class TraceSession {
   class Ear;
   struct Channel;
   void end(const std::string& kind, const std::string& text, bool complete);
+  void expect(const std::vector<NamedChannel>& names);
+  static bool is_live(const Channel& channel);
+  void watch_dwell();
 
   RecordHeader header_;
   TraceSetup setup_;
@@ -86,6 +99,11 @@ class TraceSession {
   bool started_ = false;
   bool ended_ = false;
   bool complete_ = false;
+  TimingLimits timing_limits_;
+  std::optional<TimingConditions> expected_;  ///< absent: the profile cannot be read
+  std::string limits_line_, load_should_, alarm_;
+  std::optional<Monotonic> pulsed_;
+  double watched_s_ = -1.0;
 };
 
 /// Judges a trace that ended: reads it back from the store, emits TraceJudged. @throws Error(store).

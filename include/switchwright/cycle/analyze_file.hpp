@@ -42,7 +42,8 @@ using ListenerFor =
 /// Analyses every channel of a file. The resolution of each channel comes from its decimals and the dead
 /// limit from its name, where `settings` leave them open. Memory is constant in the length of the file.
 /// @throws Error(usage) for a file that cannot be read or holds no samples.
+/// @param time_unit_s of the time column, when the person states it
 FileResult analyze_file(const std::filesystem::path& path, const CycleSettings& settings = {},
-                        const ListenerFor& listener_for = {});
+                        std::optional<double> time_unit_s = {}, const ListenerFor& listener_for = {});
 
 }  // namespace switchwright

@@ -38,6 +38,8 @@ class Analyzer final : private CycleListener {
   void on_event(const CycleEvent& event) override;
   void on_edge(const Edge& edge) override;
   CycleSummary summary(bool quick) const;
+  void put_state(CycleSummary& summary) const;
+  void put_trust(CycleSummary& summary) const;
 
   CycleSettings settings_;
   SurveyResult survey_;
@@ -45,7 +47,7 @@ class Analyzer final : private CycleListener {
   CycleFinder finder_;
   Summarizer figures_;
   MedianKeeper on_dwell_s_, off_dwell_s_;
-  std::optional<Edge> last_edge_;
+  std::optional<Edge> first_edge_, last_edge_;
   std::uint64_t flagged_ = 0;
 };
 

@@ -4,7 +4,8 @@
 // instant is in the middle of the two samples that straddle the reference. It is interpolated only where both
 // of them lie between the 10 % and 90 % levels, that is where the series shows the transition itself; one
 // lone intermediate sample (an averaging meter caught in the act) says only that the edge is near. Dwell: the
-// time between two edges. One below the minimum dwell is a blip and joins its neighbours into one dwell.
+// time between two edges. One below the minimum dwell, or of a single sample, is a blip and joins its neighbours
+// into one dwell; where no dwell of that state is longer than three samples, single samples are its dwells.
 // Cycle: an on dwell and the off dwell after it. Incomplete when an edge lies in a gap, or a gap in it is as
 // long as the shortest dwell, so that a whole excursion could hide.
 #pragma once
@@ -45,6 +46,8 @@ class CycleFinder {
   double in_state_since_s() const { return current_.start.t_s; }
   /// The minimum dwell in force, s; nothing while it is still being found.
   std::optional<double> min_dwell_s() const { return min_dwell_s_; }
+  /// Longest gap in the dwell that goes on, or went on to the end: an excursion may hide in it.
+  double longest_gap_in_last_dwell_s() const { return have_state_ ? current_.longest_gap_s : last_gap_s_; }
 
  private:
   struct Dwell {
@@ -64,6 +67,7 @@ class CycleFinder {
   void take(const TimedSample& sample);
   void change_state(bool high);
   void dwell_ended(const Dwell& dwell);
+  bool single_samples_are_dwells() const;
   void calibrate();
   bool is_blip(const Dwell& dwell) const;
   void sift(const Dwell& dwell);
@@ -75,6 +79,7 @@ class CycleFinder {
   Timeline timeline_;
   double reference_ = 0.0, up_ = 0.0, down_ = 0.0, ten_ = 0.0, ninety_ = 0.0;
   double interval_s_ = 0.0;
+  double update_s_ = 0.0;
   double gap_over_s_ = 0.0;
   bool two_levels_ = false;
 
@@ -84,6 +89,7 @@ class CycleFinder {
   double previous_t_s_ = 0.0;
   Edge crossing_;
   double gap_since_crossing_s_ = 0.0;
+  double burst_after_gap_s_ = 0.0;  ///< what waited through a gap and came at once has no time of its own
   bool in_over_range_ = false;
 
   std::optional<double> min_dwell_s_;
@@ -96,6 +102,7 @@ class CycleFinder {
   double last_cycle_end_s_;
 
   double longest_gap_s_ = 0.0;
+  double last_gap_s_ = 0.0;
   std::uint64_t gaps_ = 0, blips_ = 0, incomplete_ = 0, single_sample_dwells_ = 0, dwells_ = 0, edges_ = 0;
   std::uint64_t cycles_ = 0, high_samples_ = 0, state_samples_ = 0;
 };

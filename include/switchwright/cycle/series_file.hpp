@@ -2,8 +2,8 @@
 // further column. Streams in constant memory and may be read again and again.
 //
 // Real files differ, so the layout is found from the first lines: comma, semicolon, tab or blank between
-// cells; decimal comma (where the comma does not separate); seconds, or milli-, micro- or nanoseconds since
-// 1970, or ISO 8601 times; quoted cells; CR LF; a byte order mark; lines before the header; a missing header.
+// cells; decimal comma (where the comma does not separate); seconds, or the unit that the column's name says ("time_ms",
+// "t [ms]", "minutes"), or milli-, micro- or nanoseconds since 1970, or ISO 8601 times; quoted cells; CR LF; a byte order mark; lines before the header; a missing header.
 // A cell that is empty or says nan, n/a, null, unavailable ... is no sample. "OL", "inf" and the like are
 // over-range. "on" and "off", "true" and "false" are 1 and 0. Anything else makes a bad row: counted, the
 // first ones named.
@@ -56,7 +56,9 @@ class SeriesFile {
 
   /// Opens the file and finds its layout. @throws Error(usage) when it cannot be read, is empty, or holds no
   /// row with a time and a value.
-  explicit SeriesFile(std::filesystem::path path, std::size_t block_bytes = default_block_bytes);
+  /// @param time_unit_s of numbers in the time column, when it is stated
+  explicit SeriesFile(std::filesystem::path path, std::size_t block_bytes = default_block_bytes,
+                      std::optional<double> time_unit_s = {});
 
   const SeriesLayout& layout() const { return layout_; }
   /// Reads everything from the start. @throws Error(usage) when reading fails.
@@ -79,6 +81,7 @@ class SeriesFile {
   };
 
   void find_layout(std::string_view head, bool whole);
+  void find_time_unit(double first_time);
   std::uint64_t lines_of(std::string_view text, std::uint64_t line, SampleSink& sink);
   const char* fast_row(const char* at, const char* end, SampleSink& sink);
   void slow_row(std::string_view row, std::uint64_t line, SampleSink& sink);
@@ -88,6 +91,7 @@ class SeriesFile {
 
   std::filesystem::path path_;
   std::size_t block_bytes_;
+  std::optional<double> stated_time_unit_s_;
   SeriesLayout layout_;
   std::vector<Channel> channels_;
   std::vector<double> row_values_;

@@ -33,6 +33,9 @@ struct CycleSettings {
   /// The shortest dwell that this part may have; a gap as long as this could hide an excursion. Absent: the
   /// shortest dwell seen.
   std::optional<double> shortest_dwell_s = {};
+  /// The display of the meter is updated this often; values asked for in between repeat it. Absent: found from
+  /// values that are held (held.hpp).
+  std::optional<double> update_s = {};
   /// Relative limit of error of the clock that stamped the samples (rectangular). 1e-4 is a common computer
   /// clock.
   double clock_accuracy = 1e-4;

@@ -85,6 +85,27 @@ struct Contribution {
 double effective_degrees_of_freedom(std::span<const Contribution> contributions);
 /// Root sum of squares.
 double combined(std::span<const Contribution> contributions);
+
+/// Share of the values that U covers, as everywhere in the house: two standard deviations of a normal
+/// distribution (JCGM 100, table G.2, column 95.45 %), so that k = 2.00 with many degrees of freedom.
+constexpr double coverage_of_U = 0.9545;
+
+/// What the spread of `n` neighbouring values says about their mean, when neighbours may be alike.
+struct TypeA {
+  double u = 0.0;            ///< standard uncertainty of the mean
+  double nu = 1.0;           ///< its degrees of freedom
+  double n_effective = 1.0;  ///< so many independent values would say as much
+};
+/// Type A evaluation (JCGM 100 4.2) for values whose neighbours are correlated (JCGM 100 4.2.7).
+/// A first-order correlation rho makes the variance of a mean of n values sd^2 F / n, with
+/// F = 1 + 2 sum_{k<n} (1 - k/n) rho^k, and the sample variance too small by 1 - (F - 1) / (n - 1); then
+/// n / F values are worth the n. rho is not known: the lag-1 autocorrelation of few values is too small by
+/// about (1 + 4 rho) / n (Kendall's approximation, from memory) and known to 1 / sqrt(n), so rho is taken at its
+/// upper limit, 1.4 standard deviations above the corrected estimate; never below 0, never above 0.9.
+/// tests/bench/timing shows what coverage comes of it.
+/// @param n at least 2. @param sd sample standard deviation. @param lag1 as Moments gives it; absent counts as -1/n.
+TypeA type_a_of_mean(std::uint64_t n, double sd, std::optional<double> lag1);
+
 /// Two-sided Student factor, e.g. t_factor(0.95, 10) = 2.228; nu may be infinite, at least 1 is assumed.
 double t_factor(double coverage, double nu);
 

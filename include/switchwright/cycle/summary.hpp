@@ -1,11 +1,13 @@
 // What a series of cycles amounts to, with the uncertainty of every figure.
 //
-// Uncertainty of a mean (JCGM 100): type A = sd / sqrt(n); type B = sampling and clock. Each reference
-// instant is rectangular between the samples that straddle it, u = dt / sqrt(12); an on or off time has two
-// of them, dt / sqrt(6). For on, off and duty this part is not divided by sqrt(n): the phase between sampling
-// and cycling need not drift. The mean period of a run of n cycles is its two end instants divided by n, so
-// there it is sqrt(runs) dt sqrt(2) / (n sqrt(12)). The clock's relative limit of error is rectangular; duty
-// does not depend on it. Effective degrees of freedom by Welch-Satterthwaite; U has k = 2.
+// Uncertainty of a mean (JCGM 100): type A from the spread, widened for neighbours that are alike
+// (type_a_of_mean); type B = sampling and clock. Each reference instant is rectangular between the samples that
+// straddle it, or within one update of a meter that holds its display longer than that: u = dt / sqrt(12); an on
+// or off time has two of them, dt / sqrt(6). For on, off and duty this part is not divided by sqrt(n): the phase
+// between sampling and cycling need not drift. The mean period of a run of n cycles is its two end instants
+// divided by n, so there it is sqrt(runs) dt sqrt(2) / (n sqrt(12)). The clock's relative limit of error is
+// rectangular; duty does not depend on it. U = k u with Student's k for the effective degrees of freedom
+// (Welch-Satterthwaite, JCGM 100 G.4) at coverage_of_U. One cycle has no spread: its U is for that cycle alone.
 #pragma once
 
 #include <cstdint>
@@ -24,8 +26,10 @@ namespace switchwright {
 /// Statistics of one quantity over cycles. Absent is absent, never 0.
 struct Figure {
   std::optional<double> mean, sd, median, min, max;
-  std::optional<double> U;           ///< expanded uncertainty of the mean, k = 2
-  std::optional<double> u_type_a;    ///< sd / sqrt(n)
+  std::optional<double> U;           ///< expanded uncertainty of the mean; with one cycle: of that cycle
+  std::optional<double> k;           ///< coverage factor of U
+  std::optional<double> u_type_a;    ///< from the spread, widened for neighbours that are alike
+  std::optional<double> n_effective; ///< so many independent cycles would say as much
   std::optional<double> u_sampling;  ///< from the straddling samples
   std::optional<double> u_clock;     ///< absent for duty
   std::optional<double> nu_eff;      ///< absent when infinite
@@ -36,6 +40,7 @@ struct Figure {
 
 struct CycleFigures {
   std::uint64_t cycles = 0;
+  double u_duration_s = 0.0;  ///< standard uncertainty of one on or off time: what its two instants leave open
   Figure on_s, off_s, period_s, duty;
 };
 
@@ -59,23 +64,31 @@ struct CycleSummary {
   double last_s = 0.0;
   std::optional<bool> high_at_end;   ///< the state in which the series ends, with two levels
   double last_change_s = 0.0;        ///< when that state began (the first sample when it never changed)
+  std::optional<bool> high_at_start; ///< the state in which the series begins, with two levels and an edge
+  double first_change_s = 0.0;       ///< when that state ended
+  double longest_gap_in_last_dwell_s = 0.0;
   std::optional<double> interval_s;  ///< median sampling interval
+  /// The meter's display stands still for this long between two updates, when that is longer than the sampling.
+  std::optional<double> update_s;
   std::optional<double> gap_over_s;
   std::optional<double> min_dwell_s;  ///< shorter excursions were blips
   std::optional<double> low_level, high_level, reference_level;
   std::optional<double> second_on_level;  ///< the lowest on-level, when there are several
   ChannelState state = ChannelState::unknown;
 
-  CycleFigures all;                                ///< every complete cycle; empty when not trusted
+  CycleFigures all;                                ///< every complete cycle; only what the sampling can know
   CycleFigures steady;                             ///< from `steady_from_cycle` on
   std::optional<std::uint64_t> steady_from_cycle;  ///< absent: under 4 cycles, or no steady part
   bool drifting = false;                           ///< a trend goes on through the later half
 
-  bool trusted = true;               ///< false: "trust":"poor"
+  bool trusted = true;               ///< false: "trust":"poor"; figures that are given hold within their U
   std::vector<std::string> reasons;  ///< why not, one sentence each
   std::vector<std::string> notes;    ///< what the reader should know, one sentence each
 
   double duration_s() const { return last_s - first_s; }
+  /// Dwells that the record cuts off: at least this long.
+  double last_dwell_s() const { return last_s - last_change_s; }
+  double first_dwell_s() const { return first_change_s - first_s; }
 };
 
 /// Collects cycles into figures. Memory is bounded: the first MedianKeeper::exact_values cycles are kept to

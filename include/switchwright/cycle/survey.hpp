@@ -10,6 +10,7 @@
 #include <cstdint>
 #include <vector>
 
+#include "switchwright/cycle/held.hpp"
 #include "switchwright/cycle/histogram.hpp"
 #include "switchwright/cycle/levels.hpp"
 #include "switchwright/cycle/sample.hpp"
@@ -28,6 +29,7 @@ struct SurveyResult {
   double first_s = 0.0;
   double last_s = 0.0;
   double interval_s = 0.0;  ///< median of the positive intervals; 0 when unknown
+  double update_s = 0.0;    ///< the meter holds its display this long, longer than the interval; 0: it does not
   double gap_over_s = 0.0;  ///< a longer interval is a gap; 0 when unknown
   double min = 0.0;         ///< of the finite values, for pictures only
   double max = 0.0;
@@ -52,6 +54,7 @@ class Survey {
   CycleSettings settings_;
   Timeline timeline_;
   Intervals intervals_;
+  HeldDisplay held_;
   AdaptiveHistogram histogram_;
   SurveyResult counts_;
   std::uint64_t over_range_held_ = 0;

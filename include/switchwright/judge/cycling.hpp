@@ -9,19 +9,12 @@
 #include <string>
 #include <vector>
 
-#include "switchwright/judge/timing.hpp"
 #include "switchwright/profile/profile.hpp"
+#include "switchwright/judge/channel_role.hpp"
 #include "switchwright/judge/finding.hpp"
+#include "switchwright/judge/timing.hpp"
 
 namespace switchwright {
-
-/// What a channel is connected to.
-enum class ChannelRole { load, pilot, line, other };
-std::string to_string(ChannelRole role);
-
-/// From the name a person gave: "pilot" or "lamp"; "line", "supply" or "mains"; everything else is `other`,
-/// and the first of those, or one called "load", becomes the load (see roles_of).
-std::vector<ChannelRole> roles_of(const std::vector<std::string>& channel_names);
 
 /// What is known about the conditions of a trace; absent is not known.
 struct CyclingConditions {
@@ -36,11 +29,13 @@ struct CyclingChannel {
   std::string name;
   const CycleSummary* summary = nullptr;
   std::optional<double> min, max;  ///< of the finite samples
-  std::optional<double> U_v;       ///< expanded uncertainty of the line voltage, when the meter is known
+  std::optional<double> U_v;       ///< expanded uncertainty of the on-level, when the meter is known
   bool voltage = true;             ///< false: the channel is not in volts, so its level is not the supply
   /// Root mean square over the whole trace: what a heater across the supply feels while the line moves. Absent: the
   /// level counts.
   std::optional<double> rms = std::nullopt;
+  std::optional<ChannelRole> role = std::nullopt;  ///< as stated; absent: as the name says (role_of_name)
+  bool volts_said = false;  ///< the unit is volts for certain, not for want of another
 };
 /// From the values of a series and how often each came; nothing without any.
 std::optional<double> rms_of(const std::vector<AdaptiveHistogram::Bin>& values);
@@ -68,6 +63,12 @@ struct CyclingJudgement {
   std::string supply_from;         ///< "measured on line", "stated", or empty
   HeaterKind heater = HeaterKind::unknown;
 };
+
+/// Timing limits of the profile at a position; empty when it has none.
+TimingLimits timing_limits(const Profile& profile, const std::string& position);
+/// What the load should do there and with which supply, as far as it is known before the first sample.
+TimingConditions expected_timing(const Profile& profile, const std::string& position,
+                                 const CyclingConditions& conditions);
 
 /// Judges all channels at one position. @throws Error(usage) for a position that the profile does not have.
 CyclingJudgement judge_cycling(const Profile& profile, const std::string& position,

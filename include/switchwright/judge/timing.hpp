@@ -13,6 +13,7 @@
 
 #include "switchwright/core/interval.hpp"
 #include "switchwright/cycle/summary.hpp"
+#include "switchwright/judge/finding.hpp"
 
 namespace switchwright {
 
@@ -31,27 +32,34 @@ enum class HeaterKind {
 struct TimingConditions {
   std::optional<double> rated_voltage_v = {}, measured_voltage_v = {};
   std::optional<double> rated_current_a = {}, measured_current_a = {};  ///< for a series heater
+  /// Expanded uncertainty of the measured voltage or current as a share of it: it enters what is carried to rated
+  /// conditions, twice, since heat goes with the square.
+  double measured_relative_U = 0.0;
   HeaterKind heater = HeaterKind::unknown;
   bool guarded = true;           ///< guard band U each side (JCGM 106); false: simple acceptance
   bool cycling_expected = true;  ///< false at positions where the contact should stay as it is
   bool closed_expected = true;   ///< with !cycling_expected: on (the highest setting) or off (OFF)
+  /// The supply was seen live in this record, by a line channel, a lit pilot or the load itself. Without it a dead load
+  /// says nothing about the contact.
+  bool supply_seen = false;
+  bool supply_live_throughout = false;  ///< from the first sample to the last
+  std::optional<double> longest_period_s = {};      ///< of this part at any position
+  std::optional<double> shortest_excursion_s = {};  ///< at a standing position: how briefly this part could switch
   /// Rated voltages to try in the voltage-version check; those of common practice when empty.
   std::vector<double> voltage_versions_v = {};
 };
 
-enum class TimingOutcome { pass, fail, undecided };
-std::string to_string(TimingOutcome outcome);  ///< "pass", "fail", "undecided"
-
-/// One figure against its limits.
+/// One figure against its limits: the mean with its U, every single cycle, and the spread.
 struct TimingFinding {
   std::string quantity;            ///< "on time", "off time", "period", "duty"
   std::string unit;                ///< "s" or "" for duty
   double value = 0.0;              ///< as judged: at rated voltage when `normalized`
   std::optional<double> measured;  ///< as measured, when that differs
-  double U = 0.0;                  ///< expanded uncertainty of `value`, k = 2
+  double U = 0.0;                  ///< expanded uncertainty of `value`
+  std::optional<double> least, most;  ///< shortest and longest cycle, as measured
   Interval limits;
   bool normalized = false;
-  TimingOutcome outcome = TimingOutcome::undecided;
+  Outcome outcome = Outcome::undecided;
   std::string sentence;
 };
 
@@ -71,7 +79,7 @@ struct VoltageVersion {
 };
 
 struct TimingJudgement {
-  TimingOutcome outcome = TimingOutcome::undecided;
+  Outcome outcome = Outcome::undecided;
   std::vector<TimingFinding> findings;
   std::vector<TimingFaultFinding> faults;
   std::optional<double> duty_at_rated;  ///< shunt and series with known conditions, at most 1
@@ -85,10 +93,21 @@ struct TimingJudgement {
 
 /// At least this many complete cycles are recommended: 40 switching operations, after CISPR 14-1.
 constexpr std::uint64_t recommended_cycles = 20;
+/// With fewer the timing may fail, but it cannot pass.
+constexpr std::uint64_t least_cycles = 5;
 
-/// Judges the steady figures when there is a steady part of at least 4 cycles, all cycles otherwise.
+/// Judges the steady figures when there is a steady part of at least `least_cycles`, all cycles otherwise. It passes
+/// only where the mean, every cycle and the spread lie inside the limits, the last and the first dwell, which the
+/// record cuts off, are not too long already, and there are at least `least_cycles`.
 TimingJudgement judge_timing(const CycleSummary& summary, const TimingLimits& limits,
                              const TimingConditions& conditions = {});
+
+/// The dwell that goes on just now, against its limit: what a person at the bench must hear at once.
+/// @param seen figures so far. @return a sentence with the limit in it, or nothing while all is well.
+std::optional<std::string> overdue(const TimingLimits& limits, const TimingConditions& conditions,
+                                   const CycleFigures& seen, bool closed, double for_s);
+/// "on 4 s to 25 s, off 8 s to 45 s": the limits in one line; empty when there are none.
+std::string limits_words(const TimingLimits& limits);
 
 /// Duty at rated voltage, not limited to 1: duty (V / V_rated)^2. @throws Error(usage) unless both voltages
 /// are positive.

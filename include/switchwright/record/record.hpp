@@ -97,6 +97,7 @@ struct TraceChannel {
   std::string port;
   std::string meter_serial;      ///< may be empty, and the report says so
   std::string meter_calibrated;  ///< date, certificate, due date; empty: unknown
+  std::string role;              ///< "load", "pilot", "line", "other", as stated; empty: as the name says
 };
 /// One sample of a trace, on the monotonic axis that starts with the record.
 struct SampleRow {

@@ -15,6 +15,8 @@ namespace switchwright {
 /// @param unit of the channel's values; may be empty.
 std::string summary_text(const std::string& channel, const std::string& unit, const CycleSummary& summary);
 std::string judgement_text(const CyclingJudgement& judgement, const std::optional<Life>& life = std::nullopt);
+/// What U is, in one sentence.
+std::string coverage_words();
 /// "12.42 s +/- 0.15 s": both rounded to two significant figures of U (JCGM 100 7.2.6).
 std::string with_uncertainty(double value, const std::optional<double>& U, const std::string& unit);
 

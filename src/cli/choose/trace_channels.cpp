@@ -28,7 +28,8 @@ ChosenChannel parse_channel(const std::string& text) {
           text.substr(at + 1),
           {},
           {},
-          {}};
+          {},
+          ChannelRole::other};
 }
 
 std::vector<ChosenChannel> wanted(const TraceOptions& options, Choices& choices) {
@@ -38,7 +39,7 @@ std::vector<ChosenChannel> wanted(const TraceOptions& options, Choices& choices)
     if (!interactive())
       throw Error(ErrorKind::usage, "no channel is given", "",
                   "give at least one with --channel load=METER@PORT");
-    channels.push_back({"load", choices.meter(""), choices.port(""), {}, {}, {}});
+    channels.push_back({"load", choices.meter(""), choices.port(""), {}, {}, {}, ChannelRole::load});
   }
   std::set<std::string> names, ports;
   for (const ChosenChannel& channel : channels) {
@@ -92,8 +93,39 @@ void calibrate(ChosenChannel& channel, const std::optional<OwnMeter>& own, Wall 
 
 }  // namespace
 
-std::vector<ChosenChannel> chosen_channels(const TraceOptions& options, Choices& choices, Wall now) {
+std::map<std::string, ChannelRole> stated_roles(const std::vector<std::string>& given, const std::vector<std::string>& names) {
+  std::map<std::string, ChannelRole> roles;
+  for (const std::string& text : given) {
+    const auto equals = text.rfind('=');
+    const std::string name = text.substr(0, equals);
+    const auto role = equals == std::string::npos ? std::nullopt : role_named(text.substr(equals + 1));
+    if (!role)
+      throw Error(ErrorKind::usage, "\"" + terminal_safe(text) + "\" states no role", "--role",
+                  "write NAME=ROLE, the role one of " + joined_with_and(role_words()));
+    if (std::find(names.begin(), names.end(), name) == names.end())
+      throw Error(ErrorKind::usage, "no channel is called \"" + terminal_safe(name) + "\"", "--role",
+                  suggestion(name, names));
+    if (!roles.emplace(name, *role).second)
+      throw Error(ErrorKind::usage, "channel " + terminal_safe(name) + " is told twice", "--role", "give it once");
+  }
+  return roles;
+}
+
+std::vector<ChosenChannel> chosen_channels(const TraceOptions& options, const Profile& profile, Choices& choices, Wall now) {
   std::vector<ChosenChannel> channels = wanted(options, choices);
+  std::vector<std::string> names;
+  for (const ChosenChannel& channel : channels) names.push_back(channel.name);
+  const auto roles = stated_roles(options.roles, names);
+  for (ChosenChannel& channel : channels) {
+    const auto stated = roles.find(channel.name);
+    const auto role = stated != roles.end() ? std::optional{stated->second} : role_of_name(channel.name, profile);
+    if (!role)
+      throw Error(ErrorKind::usage,
+                  "nothing says what the channel \"" + terminal_safe(channel.name) + "\" is connected to", "--channel",
+                  "call it load, line or pilot, or state it: --role " + terminal_safe(channel.name) + "=load (" +
+                      joined_with_and(role_words()) + ")");
+    channel.role = *role;
+  }
   const auto own_names = per_channel(options.own, "--own", channels);
   const auto serials = per_channel(options.meter_serial, "--meter-serial", channels);
   std::set<std::string> on_the_bench;
@@ -126,7 +158,7 @@ std::vector<TraceChannel> channel_rows(const std::vector<ChosenChannel>& channel
   for (const ChosenChannel& channel : channels)
     rows.push_back({static_cast<int>(rows.size()) + 1, channel.name, "", channel.meter.id,
                     channel.meter.title, channel.meter.source_text, channel.port, channel.serial,
-                    channel.calibrated});
+                    channel.calibrated, to_string(channel.role)});
   return rows;
 }
 

@@ -2,11 +2,13 @@
 // ledger.
 #pragma once
 
+#include <map>
 #include <string>
 #include <vector>
 
 #include "cli/choose/choices.hpp"
 #include "cli/options/options.hpp"
+#include "switchwright/judge/channel_role.hpp"
 #include "switchwright/meter/definition.hpp"
 #include "switchwright/record/record.hpp"
 
@@ -19,10 +21,13 @@ struct ChosenChannel {
   std::string serial;
   std::string calibrated;            ///< for the record; empty: unknown
   std::vector<std::string> remarks;  ///< what every reader must know about its calibration
+  ChannelRole role = ChannelRole::other;
 };
 
-/// Reads --channel, --own and --meter-serial; in a terminal asks for what is left open. @throws Error(usage).
-std::vector<ChosenChannel> chosen_channels(const TraceOptions& options, Choices& choices, Wall now);
+/// Reads --channel, --role, --own and --meter-serial; in a terminal asks for what is left open. @throws Error(usage).
+std::vector<ChosenChannel> chosen_channels(const TraceOptions& options, const Profile& profile, Choices& choices, Wall now);
+/// NAME=ROLE as it was given, for those names that exist. @throws Error(usage), with near names.
+std::map<std::string, ChannelRole> stated_roles(const std::vector<std::string>& given, const std::vector<std::string>& names);
 /// As the record keeps them, numbered from 1.
 std::vector<TraceChannel> channel_rows(const std::vector<ChosenChannel>& channels);
 

@@ -165,6 +165,9 @@ struct AnalyzeOptions {
   std::string position;
   std::string rule = "guarded";
   std::string picture;
+  std::vector<std::string> roles;  ///< COLUMN=load, ...
+  std::optional<double> update_s;  ///< of the meter's display
+  std::optional<double> time_unit_s;
   std::optional<double> supply_v;
   std::optional<double> load_ohm;
   bool json = false;
@@ -173,6 +176,7 @@ struct TraceOptions {
   std::string profile;
   std::string position;
   std::vector<std::string> channels;      ///< NAME=METER@PORT
+  std::vector<std::string> roles;         ///< NAME=load, ...
   std::vector<std::string> own;           ///< NAME=METER of the calibration ledger
   std::vector<std::string> meter_serial;  ///< NAME=TEXT
   std::string part;

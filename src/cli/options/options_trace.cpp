@@ -87,9 +87,11 @@ void describe_tracing(CLI::App& app, std::optional<Command>& chosen) {
   trace->add_option("--position", t->position, "where the knob stands")->type_name("ID");
   trace
       ->add_option("--channel", t->channels,
-                   "what is measured, with which meter, where; repeat it for each meter. "
-                   "Names with line or pilot in them are judged as such")
+                   "what is measured, with which meter, where; repeat it for each meter. The names load, line and "
+                   "pilot, and those of the profile's loads, say the role; any other needs --role")
       ->type_name("NAME=METER@PORT");
+  trace->add_option("--role", t->roles, "what a channel is connected to: load, line, pilot, or other (not judged)")
+      ->type_name("NAME=ROLE");
   trace
       ->add_option(
           "--own", t->own,
@@ -155,8 +157,30 @@ void describe_tracing(CLI::App& app, std::optional<Command>& chosen) {
       ->check(CLI::IsMember({"guarded", "simple"}))
       ->capture_default_str()
       ->needs(profile);
+  analyze
+      ->add_option("--role", a->roles,
+                   "what a column was connected to: load, line, pilot, or other (not judged); needed for names other than "
+                   "load, line and pilot, but not for a single column")
+      ->type_name("COLUMN=ROLE")
+      ->needs(profile);
+  analyze
+      ->add_option_function<std::string>(
+          "--update", [a](const std::string& text) { a->update_s = parse_time(text); },
+          "how often the meter's display changes, where it was read more often than that")
+      ->check(checked([](const std::string& text) { parse_time(text); }, "TIME"));
+  analyze
+      ->add_option_function<std::string>(
+          "--time-unit",
+          [a](const std::string& unit) { a->time_unit_s = unit == "s" ? 1.0 : unit == "ms" ? 1e-3 : unit == "us" ? 1e-6 : 60.0; },
+          "unit of the time column; without it the column's name and size tell")
+      ->check(CLI::IsMember({"s", "ms", "us", "min"}));
   analyze->add_option("--picture", a->picture, "draw trace, cycles and histogram of every channel")
-      ->type_name("FILE.svg");
+      ->type_name("FILE.svg")
+      ->check(CLI::Validator{[](std::string& name) {
+                               return name.ends_with(".svg") ? std::string{}
+                                                             : "a picture is written as SVG only: let its name end in .svg";
+                             },
+                             "FILE.svg"});
   analyze->add_flag("--json", a->json,
                     "JSON Lines: an object per complete cycle, then a summary per channel");
 }

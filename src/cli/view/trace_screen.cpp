@@ -21,6 +21,17 @@ namespace switchwright::cli {
 void BlockTrace::add(double t_s, double value, double resolution) {
   if (points_.size() >= most) points_.erase(points_.begin(), points_.begin() + most / 2);
   points_.push_back({t_s, value});
+  if (in_block_ == 0 && whole_.size() >= most) {
+    for (std::size_t i = 0; i < most / 2; ++i)
+      whole_[i] = {whole_[2 * i].t_s, std::max(whole_[2 * i].value, whole_[2 * i + 1].value)};
+    whole_.resize(most / 2);
+    block_ *= 2;
+  }
+  if (in_block_ == 0)
+    whole_.push_back({t_s, std::abs(value)});
+  else
+    whole_.back().value = std::max(whole_.back().value, std::abs(value));
+  in_block_ = (in_block_ + 1) % block_;
   least_top_ = std::max(least_top_, 100.0 * resolution);
 }
 
@@ -31,15 +42,16 @@ std::string BlockTrace::row(std::size_t columns, double from_s, double to_s, boo
   std::vector<double> tops(columns, -1.0);
   double top = least_top_;
   if (to_s > from_s && !points_.empty()) {
+    const std::vector<Point>& points = from_s < points_.front().t_s ? whole_ : points_;
     const auto column = [&](double t_s) {
       return std::min(columns - 1, static_cast<std::size_t>((t_s - from_s) / (to_s - from_s) *
                                                             static_cast<double>(columns)));
     };
-    const double usual_s = (points_.back().t_s - points_.front().t_s) / static_cast<double>(points_.size());
-    for (std::size_t i = 0; i < points_.size(); ++i) {
-      const Point& point = points_[i];
+    const double usual_s = (points.back().t_s - points.front().t_s) / static_cast<double>(points.size());
+    for (std::size_t i = 0; i < points.size(); ++i) {
+      const Point& point = points[i];
       if (point.t_s < from_s || point.t_s > to_s) continue;
-      const double next_s = i + 1 < points_.size() ? points_[i + 1].t_s : to_s;
+      const double next_s = i + 1 < points.size() ? points[i + 1].t_s : to_s;
       const std::size_t first = column(point.t_s);
       std::size_t last = first;
       if (next_s - point.t_s < 5.0 * usual_s && next_s <= to_s)
@@ -102,12 +114,17 @@ class ScreenView final : public TraceView {
       cycles_.erase(
           std::remove_if(cycles_.begin(), cycles_.end(), [&](const Seen& s) { return s.name == e->name; }),
           cycles_.end());
-    if (const auto* e = std::get_if<TraceNote>(&event)) message_ = e->text;
+    if (const auto* e = std::get_if<TraceNote>(&event))
+      if (e->kind != "overdue") message_ = e->text;  // that one stands above as long as it is true
     if (const auto* e = std::get_if<TraceEnded>(&event)) {
       over_ = true;
       put_line("\x1b[2J\x1b[H" + terminal_safe(e->text) + "\n");
     }
     if (const auto* e = std::get_if<TraceJudged>(&event)) put(judged_words(*e));
+  }
+
+  void key(char key) override {
+    if (key == 'w' || key == 'W') whole_ = !whole_;
   }
 
   void tick() override {
@@ -154,15 +171,11 @@ class ScreenView final : public TraceView {
 
   static std::string seconds(double s) { return s < 100.0 ? fmt::format("{:.2f} s", s) : human_seconds(s); }
 
-  std::string state_words(std::size_t i, const TraceSession::ChannelView& view) const {
+  static std::string state_words(const TraceSession::ChannelView& view) {
     if (!view.trouble.empty()) return paint(padded("NO DATA", 10), "1;31");
     if (!view.last) return padded("waiting", 10);
-    if (!view.high) {
-      const ChannelState state = session_.so_far(i).state;
-      return state == ChannelState::always_on    ? paint(padded("live", 10), "1;32")
-             : state == ChannelState::always_off ? paint(padded("dead", 10), "1")
-                                                 : padded("-", 10);
-    }
+    // Before two levels are known the sample itself says what it is.
+    if (!view.high) return view.live ? paint(padded("live", 10), "1;32") : paint(padded("dead", 10), "1");
     return *view.high ? paint(padded("ON", 10), "1;32") : paint(padded("off", 10), "1");
   }
 
@@ -178,16 +191,26 @@ class ScreenView final : public TraceView {
     if (const auto to_go = session_.to_go_s()) time += ", " + human_seconds(*to_go) + " to go";
     if (session_.limits().cycles) time += fmt::format(", until {} cycles", *session_.limits().cycles);
     lines.push_back(paint(time, "1"));
+    if (!session_.load_should().empty())
+      lines.push_back(fmt::format("The load must {}{}{}", session_.load_should(),
+                                  session_.limits_line().empty() ? "." : ": ", session_.limits_line()));
+    if (!session_.alarm().empty())
+      for (const std::string& line : wrapped("TOO LONG: " + session_.alarm(), size.columns - 1))
+        lines.push_back(paint(line, "1;31"));
     lines.push_back("");
-    const double window_s = std::min(last_s_, window());
+    const double window_s = whole_ ? last_s_ : std::min(last_s_, window());
     for (std::size_t i = 0; i < session_.channel_count(); ++i) add_channel(lines, i, window_s, size.columns);
     add_figures(lines);
     add_cycles(lines, size.rows);
     if (!message_.empty())
       for (const std::string& line : wrapped(terminal_safe(message_), size.columns - 1))
         lines.push_back(paint(line, "33"));
+    // Whatever the terminal's height, the key line is its last one.
+    const std::string keys = whole_ ? "Live parts. q or Ctrl-C ends the trace (kept and judged), w shows the last periods."
+                                    : "Live parts. q or Ctrl-C ends the trace (kept and judged), w shows it whole.";
+    if (lines.size() + 3 > size.rows) lines.resize(size.rows - 3);
     lines.push_back("");
-    lines.push_back("Live parts. Ctrl-C ends the trace; what was measured is kept and judged.");
+    for (const std::string& line : wrapped(keys, size.columns - 1)) lines.push_back(line);
     std::string frame = "\x1b[H";
     for (std::size_t i = 0; i < lines.size() && i + 1 < size.rows; ++i) frame += lines[i] + "\x1b[K\r\n";
     put(frame + "\x1b[J");
@@ -214,7 +237,7 @@ class ScreenView final : public TraceView {
     if (!view.trouble.empty() && value != "-") value = "was " + value;
     std::string since;
     if (view.high && view.trouble.empty()) since = "for " + human_seconds(view.in_state_s);
-    lines.push_back(fmt::format("{} {} {:>12}  {:<16} {} samples", paint(name, "1"), state_words(i, view),
+    lines.push_back(fmt::format("{} {} {:>12}  {:<16} {} samples", paint(name, "1"), state_words(view),
                                 value, since, view.samples));
     if (!view.trouble.empty())
       for (const std::string& line : wrapped(terminal_safe(view.trouble), columns - 4))
@@ -243,9 +266,10 @@ class ScreenView final : public TraceView {
         fmt::format("{} {}   duty {}   period {}", s.all.cycles, s.all.cycles == 1 ? "cycle" : "cycles",
                     paint(with_uncertainty(100.0 * *s.all.duty.mean, percent(s.all.duty.U), "%"), "1"),
                     with_uncertainty(*s.all.period_s.mean, s.all.period_s.U, "s")));
-    lines.push_back(fmt::format("{:<9}  on {}   off {}   (k = 2, provisional)", "",
-                                with_uncertainty(*s.all.on_s.mean, s.all.on_s.U, "s"),
-                                with_uncertainty(*s.all.off_s.mean, s.all.off_s.U, "s")));
+    if (s.all.on_s.mean && s.all.off_s.mean)
+      lines.push_back(fmt::format("{:<9}  on {}   off {}   (provisional)", "",
+                                  with_uncertainty(*s.all.on_s.mean, s.all.on_s.U, "s"),
+                                  with_uncertainty(*s.all.off_s.mean, s.all.off_s.U, "s")));
     if (!s.trusted)
       for (const std::string& reason : s.reasons) lines.push_back(paint(reason, "33"));
   }
@@ -275,6 +299,7 @@ class ScreenView final : public TraceView {
   double last_s_ = 0.0;
   unsigned ticks_ = 0;
   bool over_ = false;
+  bool whole_ = false;  ///< the whole trace instead of the last periods
 };
 
 }  // namespace

@@ -39,7 +39,8 @@ class LineView final : public TraceView {
     if (const auto* e = std::get_if<TraceLink>(&event))
       if (e->change.state == LinkState::lost || e->change.state == LinkState::silent)
         put_line("  " + terminal_safe(e->name) + ": " + terminal_safe(e->change.detail));
-    if (const auto* e = std::get_if<TraceNote>(&event)) put_line("  note: " + terminal_safe(e->text));
+    if (const auto* e = std::get_if<TraceNote>(&event))
+      put_line((e->kind == "overdue" ? "  TOO LONG: " : "  note: ") + terminal_safe(e->text));
     if (const auto* e = std::get_if<TraceEnded>(&event)) put_line(e->text);
     if (const auto* e = std::get_if<TraceJudged>(&event)) put("\n" + judged_words(*e));
   }
@@ -53,6 +54,8 @@ class LineView final : public TraceView {
     for (const TraceChannel& channel : e.channels)
       put_line(fmt::format("  {}: meter {} at {}", terminal_safe(channel.name), channel.meter_id,
                            terminal_safe(channel.port)));
+    for (const TraceChannel& channel : e.channels)
+      if (channel.role == "other") put_line("  note: " + terminal_safe(channel.name) + " is recorded, not judged");
     for (const std::string& warning : e.warnings) put_line("  note: " + warning);
   }
 };
@@ -71,7 +74,7 @@ std::string judged_words(const TraceJudged& event) {
   for (const TraceChannelAnalysis& channel : event.analysis->channels)
     text += summary_text(channel.name, channel.unit, channel.summary) + "\n";
   if (event.analysis->judgement) text += judgement_text(*event.analysis->judgement, event.life);
-  return text + "U is expanded with k = 2.\n";
+  return text + coverage_words() + "\n";
 }
 
 }  // namespace switchwright::cli

@@ -12,6 +12,7 @@ class TraceView {
   virtual ~TraceView() = default;
   virtual void on(const TraceEvent& event, Instant at) = 0;
   virtual void tick() {}
+  virtual void key(char) {}  ///< typed at the terminal
 };
 
 std::unique_ptr<TraceView> make_trace_json_view();
@@ -22,15 +23,16 @@ std::unique_ptr<TraceView> make_trace_screen_view(const TraceSession& session);
 /// The end of a trace in words: figures per channel, then the judgement.
 std::string judged_words(const TraceJudged& event);
 
-/// Recent samples as one row of block characters, `columns` wide: the height of a column is its largest
-/// value; a value stands until the next sample, a blank column lies in a gap. A hundred digits of the meter
-/// is the least full height, so that the flicker of a dead channel stays flat. Oldest first.
+/// Samples as one row of block characters, `columns` wide: the height of a column is its largest value; a value stands
+/// until the next sample, a blank column lies in a gap. A hundred digits of the meter is the least full height, so that
+/// the flicker of a dead channel stays flat. Oldest first. The last 8192 samples are kept one by one; of everything
+/// before, as many blocks of neighbours with their largest value.
 class BlockTrace {
  public:
   void add(double t_s, double value, double resolution);
   /// @param blocks false: plain characters for a terminal without UTF-8.
   std::string row(std::size_t columns, double from_s, double to_s, bool blocks) const;
-  double first_s() const { return points_.empty() ? 0.0 : points_.front().t_s; }
+  double first_s() const { return whole_.empty() ? 0.0 : whole_.front().t_s; }
 
  private:
   struct Point {
@@ -39,6 +41,9 @@ class BlockTrace {
   };
   static constexpr std::size_t most = 8192;
   std::vector<Point> points_;
+  std::vector<Point> whole_;
+  std::size_t block_ = 1;     ///< samples in each block of whole_
+  std::size_t in_block_ = 0;  ///< in the last one
   double least_top_ = 0.0;
 };
 

@@ -1,0 +1,177 @@
+"""Series that must not pass, and good ones that must: `analyze` of drawn switching with a profile and a position.
+
+Each row says what the contact did, as holds of (seconds, volts); what must come out follows from the limits of the shipped
+profile (regulator-shunt-240 at medium: on 4 s to 25 s, off 8 s to 45 s, duty 25 % to 50 %; longest period 70 s) and from
+arithmetic. Every series is invented here."""
+import json
+import pathlib
+import random
+import sys
+import unittest
+
+sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1] / "cli"))
+from harness import EndToEnd  # noqa: E402
+
+PASS, FAIL, UNDECIDED = 0, 1, 3
+VOLTS = 240.0
+
+
+def cycles(n, on_s=12.0, off_s=18.0, spread=0.02, seed=1, lead_s=10.0):
+    """Off for a while, n complete cycles, and on for 5 s: the times differ from cycle to cycle as a bimetal's do."""
+    draw = random.Random(seed)
+    holds = [(lead_s, 0.0)]
+    for _ in range(n):
+        holds += [(on_s * (1 + spread * draw.gauss(0, 1)), VOLTS), (off_s * (1 + spread * draw.gauss(0, 1)), 0.0)]
+    return holds + [(5.0, VOLTS)]
+
+
+def alternating(n, first_s, second_s, off_s=18.0):
+    holds = [(10.0, 0.0)]
+    for i in range(n):
+        holds += [(first_s if i % 2 else second_s, VOLTS), (off_s, 0.0)]
+    return holds + [(5.0, VOLTS)]
+
+
+def replaced(holds, index, hold):
+    return holds[:index] + [hold] + holds[index + 1:]
+
+
+def column(holds, dt):
+    """One value each dt, with a flicker of the last digit while live."""
+    draw, values, end, i = random.Random(7), [], 0.0, 0
+    for for_s, level in holds:
+        end += for_s
+        while i * dt < end - 1e-9:
+            values.append(level + (draw.choice((-0.1, 0.0, 0.0, 0.1)) if level else 0.0))
+            i += 1
+    return values
+
+
+class TimingFalsePass(EndToEnd):
+    def judge(self, columns, position="medium", dt=0.1, profile="regulator-shunt-240", options=()):
+        """`columns`: name -> holds. @return exit code, verdict."""
+        drawn = {name: column(holds, dt) for name, holds in columns.items()}
+        rows = min(map(len, drawn.values()))
+        lines = [",".join(["t_s", *drawn])]
+        lines += [",".join([f"{i * dt:.3f}", *(f"{values[i]:.1f}" for values in drawn.values())]) for i in range(rows)]
+        path = self.dir / "series.csv"
+        path.write_text("\n".join(lines) + "\n")
+        done = self.tool("analyze", path, "--profile", profile, "--position", position, "--json", *options, code=None)
+        self.assertIn(done.returncode, (0, 1, 3), done.stderr)
+        return done.returncode, json.loads(done.stdout.splitlines()[-1])
+
+    def table(self, rows):
+        for name, columns, position, code, reason in rows:
+            with self.subTest(name):
+                columns = columns if isinstance(columns, dict) else {"load (V)": columns}
+                got, verdict = self.judge(columns, position)
+                self.assertEqual(got, code, (name, verdict["verdict"], verdict["headline"], verdict["remarks"]))
+                told = " ".join([verdict["headline"], *verdict["remarks"], *(f["sentence"] for f in verdict.get("timing", [])),
+                                 *(f["sentence"] for f in verdict.get("faults", [])),
+                                 *(c["sentence"] for c in verdict["channels"])])
+                self.assertIn(reason, told, name)
+
+    def test_cycling_that_must_not_pass(self):
+        good = cycles(24)
+        self.table([
+            # what it did                              the series                                    where     verdict    reason
+            ("24 good cycles, then a weld",            good[:-1] + [(40.0, VOLTS)],                  "medium", FAIL,      "stayed closed for the last"),
+            ("24 good cycles, then a long weld",       good[:-1] + [(600.0, VOLTS)],                 "medium", FAIL,      "stayed closed for the last"),
+            ("24 good cycles, then open for good",     good + [(7.0, VOLTS), (90.0, 0.0)],           "medium", FAIL,      "stayed open for the last"),
+            ("closed for 10 minutes, then good",       [(600.0, VOLTS), (18.0, 0.0)] + good[1:],     "medium", FAIL,      "sticks"),
+            ("closed for 100 s, then good",            [(100.0, VOLTS), (18.0, 0.0)] + good[1:],     "medium", UNDECIDED, "cold start"),
+            ("on times of 3 s and 28 s in turn",       alternating(24, 3.0, 28.0),                   "medium", FAIL,      "Single cycles reach from"),
+            ("one on time of 60 s among 24",           replaced(good, 25, (60.0, VOLTS)),            "medium", FAIL,      "Single cycles reach from"),
+            ("one off time of 120 s among 24",         replaced(good, 26, (120.0, 0.0)),             "medium", FAIL,      "Single cycles reach from"),
+            ("inside, but scattered up to the limits", cycles(24, 12.0, 18.0, 0.22, seed=5),         "medium", UNDECIDED, ""),
+            ("four cycles",                            cycles(4),                                    "medium", UNDECIDED, "at least 5 are needed"),
+            ("one cycle",                              cycles(1),                                    "medium", UNDECIDED, "at least 5 are needed"),
+            ("a supply of 120 V",                      [(s, v / 2) for s, v in good],                "medium", UNDECIDED, "outside 228 V to 252 V"),
+            ("ten cycles too long, then twelve good",  cycles(10, 30.0, 18.0, seed=2)[:-1] + cycles(12, seed=3)[1:], "medium", UNDECIDED, "more than a warm-up"),
+            ("nothing but live",                       [(300.0, VOLTS)],                             "medium", FAIL,      "never opened"),
+            ("live for a minute",                      [(60.0, VOLTS)],                              "medium", UNDECIDED, "too short to tell"),
+            ("dead, and nobody saw the supply",        [(600.0, 0.0)],                               "medium", UNDECIDED, "supply was on"),
+            ("dead beside a live line",                {"load (V)": [(600.0, 0.0)], "line (V)": [(600.0, VOLTS)]}, "medium", FAIL, "never closed"),
+            ("a line that was dead",                   {"load (V)": [(600.0, 0.0)], "line (V)": [(600.0, 0.0)]},   "medium", UNDECIDED, ""),
+            ("dead for 10 minutes beside a live line, then good",
+             {"load (V)": [(600.0, 0.0)] + good[1:], "line (V)": [(2000.0, VOLTS)]},                 "medium", FAIL,      "did not close"),
+        ])
+
+    def test_standing_positions_that_must_not_pass(self):
+        self.table([
+            ("3 s of 0 V at off",                 [(3.0, 0.0)],                                                   "off",  UNDECIDED, "supply was on"),
+            ("an hour of 0 V at off",             [(3600.0, 0.0)],                                                "off",  UNDECIDED, "supply was on"),
+            ("0 V at off, plug out",              {"load (V)": [(600.0, 0.0)], "line (V)": [(600.0, 0.0)]},       "off",  UNDECIDED, ""),
+            ("0 V at high",                       [(600.0, 0.0)],                                                 "high", UNDECIDED, "supply was on"),
+            ("0 V at high beside a live line",    {"load (V)": [(600.0, 0.0)], "line (V)": [(600.0, VOLTS)]},     "high", FAIL,      "dead where it must be live"),
+            ("live at high for a minute",         [(60.0, VOLTS)],                                                "high", UNDECIDED, "too short"),
+            ("live at off",                       [(60.0, VOLTS)],                                                "off",  FAIL,      "live where it must be dead"),
+            ("cycles at high",                    cycles(12),                                                     "high", FAIL,      "opened"),
+            ("120 V at high",                     [(600.0, 120.0)],                                               "high", UNDECIDED, "outside 228 V to 252 V"),
+            ("a pilot that is dead too at high",  {"load (V)": [(600.0, 0.0)], "pilot (V)": [(600.0, 0.0)]},      "high", UNDECIDED, "supply was on"),
+        ])
+
+    def test_a_good_part_measured_properly_passes(self):
+        self.table([
+            ("24 good cycles",                    cycles(24),                                                     "medium", PASS, "inside its limits"),
+            ("24 good cycles, line seen",         {"load (V)": cycles(24), "line (V)": [(2000.0, VOLTS)]},        "medium", PASS, "inside its limits"),
+            ("24 good cycles with 5 % scatter",   cycles(24, spread=0.05),                                        "medium", PASS, "inside its limits"),
+            ("a cold start of 45 s, then good",   [(45.0, VOLTS), (18.0, 0.0)] + cycles(24)[1:],                  "medium", PASS, "cold start"),
+            ("switched on after a minute",        [(60.0, 0.0)] + cycles(24)[1:],                                 "medium", PASS, "not yet switched on"),
+            ("live at high for five minutes",     [(300.0, VOLTS)],                                               "high",   PASS, "stays as it must"),
+            ("dead at off beside a live line",    {"load (V)": [(60.0, 0.0)], "line (V)": [(60.0, VOLTS)]},       "off",    PASS, "stays as it must"),
+        ])
+
+    def test_a_part_of_a_name_says_no_role(self):
+        # "clamp" holds "lamp", "offline" holds "line": each would fail if it were judged as that.
+        good = cycles(24)
+        code, verdict = self.judge({"load (V)": good, "clamp (V)": [(2000.0, 0.0)], "offline (V)": [(2000.0, 3.0)]})
+        self.assertEqual((code, verdict["channels"]), (PASS, []), verdict)
+        code, verdict = self.judge({"one (V)": good, "two (V)": [(2000.0, VOLTS)]})
+        self.assertEqual(code, UNDECIDED)
+        self.assertIn("--role", verdict["headline"])
+        code, verdict = self.judge({"one (V)": good, "two (V)": [(2000.0, VOLTS)]},
+                                   options=("--role", "one (V)=load", "--role", "two (V)=line"))
+        self.assertEqual((code, verdict["supply_from"]), (PASS, "measured on two (V)"))
+
+    def test_a_display_that_is_held_counts_by_its_update(self):
+        """Held 0.5 s and read every 0.1 s. The mean of the figures lies off by up to the update, and U must say so."""
+        draw = random.Random(3)
+        holds = [(10.0, 0.0)] + [(10.25, VOLTS), (19.75, 0.0)] * 20 + [(5.0, VOLTS)]
+        for flicker in (True, False):
+            level = lambda v: v + (draw.choice((-0.2, -0.1, 0.0, 0.1, 0.2)) if flicker and v else 0.0)
+            instants, t = [], 0.0
+            for for_s, value in holds:
+                t += for_s
+                instants.append((t, value))
+            shown, lines = 0.0, ["t_s,load (V)"]
+            for i in range(int(t / 0.1)):
+                if i % 5 == 0:
+                    shown = level(next(value for end, value in instants if i * 0.1 + 0.003 < end))
+                lines.append(f"{i * 0.1:.1f},{shown:.1f}")
+            path = self.dir / "held.csv"
+            path.write_text("\n".join(lines) + "\n")
+            summary = json.loads(self.tool("analyze", path, "--json").stdout.splitlines()[-1])
+            with self.subTest(flicker=flicker, on=summary["on_s"]):
+                self.assertAlmostEqual(summary["update_s"], 0.5, delta=0.05)
+                self.assertLessEqual(abs(summary["on_s"]["mean"] - 10.25), summary["on_s"]["U"])
+
+    def test_coarse_sampling_gives_figures_with_the_U_that_this_means(self):
+        draw = random.Random(11)
+        holds = [(30.0, 0.0)]
+        for _ in range(30):
+            holds += [(14.0, VOLTS), (40.0 * (1 + 0.03 * draw.gauss(0, 1)), 0.0)]
+        path = self.dir / "coarse.csv"
+        values = column(holds + [(14.0, VOLTS)], 5.0)
+        path.write_text("t_s,load (V)\n" + "".join(f"{i * 5},{v:.1f}\n" for i, v in enumerate(values)))
+        summary = json.loads(self.tool("analyze", path, "--json").stdout.splitlines()[-1])
+        self.assertEqual(summary["trust"], "poor")
+        self.assertLessEqual(abs(summary["period_s"]["mean"] - 54.0), summary["period_s"]["U"] + 0.5)
+        self.assertLessEqual(abs(summary["on_s"]["mean"] - 14.0), summary["on_s"]["U"])
+        self.assertGreater(summary["on_s"]["U"], 2.0)
+        done = self.tool("analyze", path, "--profile", "regulator-shunt-240", "--position", "medium", code=UNDECIDED)
+        self.assertIn("Sample faster", " ".join(done.stdout.split()))
+
+
+if __name__ == "__main__":
+    unittest.main()
