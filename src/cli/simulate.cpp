@@ -11,6 +11,7 @@
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/loop.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/core/words.hpp"
 #include "switchwright/profile/fault.hpp"
 #include "switchwright/profile/library.hpp"
 #include "switchwright/profile/powered.hpp"
@@ -73,6 +74,20 @@ SimulatedPower power_of(const SimulateOptions& options) {
   return power;
 }
 
+/// What to paste into another terminal; the simulated part is said to be one by the hands it is reached through.
+std::string line_to_paste(const SimulateOptions& options, const Profile& profile, const MeterDefinition& meter, const Simulator& simulator,
+                          const std::vector<SimulatedMeter>& more) {
+  if (more.empty())
+    return "switchwright qualify --profile " + shell_word(profile.id) + " --meter " + shell_word(meter.id) + " --port " +
+           shell_word(simulator.port()) + " --hands " + shell_word("sim:" + simulator.hands_socket()) +
+           " --acknowledge de-energised --operator demo";
+  std::string line = "switchwright trace --simulated --profile " + shell_word(profile.id) + " --position " +
+                     shell_word(options.position.empty() ? profile.positions.back().id : options.position);
+  for (const SimulatedMeter& one : more)
+    line += " --channel " + shell_word(one.name + "=" + one.definition.id + "@" + simulator.port(one.name));
+  return line + " --acknowledge energised --operator demo";
+}
+
 }  // namespace
 
 int run(const SimulateOptions& options) {
@@ -111,6 +126,8 @@ int run(const SimulateOptions& options) {
                                   {"ports", ports},
                                   {"pid", ::getpid()}}
                .dump());
+  say("paste into another terminal:\n  " + line_to_paste(options, profile, meter, simulator, settings.more_meters) +
+      "\nEnd the simulator with Ctrl-C. What the hands socket takes: switchwright simulate --help.");
   loop.run();
   return 0;
 }
