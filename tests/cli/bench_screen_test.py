@@ -1,5 +1,6 @@
 """A person at the bench, in terminals of every size and in one that cannot draw: seen through tmux, with a scripted meter."""
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -75,7 +76,7 @@ class Bench(EndToEnd):
 
     def work(self, until, look=lambda screen: None, timeout_s=60.0):
         """Does what the screen says, as a person would, until it shows one of `until`."""
-        end = time.monotonic() + timeout_s
+        end, ohms = time.monotonic() + timeout_s, False
         while time.monotonic() < end:
             screen = self.screen()
             text = words(screen)
@@ -85,12 +86,14 @@ class Bench(EndToEnd):
             last = text.rpartition("step ")[2] if "keys:" in text else text
             if "type your name" in last or "Type your name" in last:
                 self.press("Ada", "Enter")
-            elif "Set the meter to AC volts" in last or "AC volts" in last and "ohms" not in last:
-                self.shows = dict(VOLTS_LIVE if "known to be live" in last else VOLTS_DEAD)
-            elif "tips together" in last.lower() or "probe tips" in last:
-                self.shows = dict(LEADS)
-            elif "Probes on" in last:
-                self.shows = dict(CLOSED if " on." in last or "to on" in last or "at on" in last else OPEN)
+            elif "known to be live" in last:
+                self.shows = dict(VOLTS_LIVE)
+            elif "probe tips" in last:
+                self.shows, ohms = dict(LEADS), True
+            elif ohms and (where := re.search(r"\b(?:at|to) (on|off)\b", last)):
+                self.shows = dict(CLOSED if where[1] == "on" else OPEN)
+            elif not ohms:
+                self.shows = dict(VOLTS_DEAD)
             if "y yes" in last:
                 self.press("y")
             elif "settled" in last:

@@ -87,26 +87,34 @@ void OperatorKeys::type(char c) {
 }
 
 std::vector<KeyWord> OperatorKeys::offered(const Step& step, bool needs_contact) const {
-  const KeyWord keep{"Enter", "keep"}, again{"r", "again"}, back{"b", "back"}, skip{"s", "skip"}, stop{"q", "stop and keep"};
-  if (typing_) return {{"Enter", "done"}, {"Esc", "back"}};
   std::vector<KeyWord> keys;
-  if (step.kind == StepKind::acknowledge) return {{"type your name", "and press Enter"}, {"Ctrl-C", "stop"}};
-  if (step.kind == StepKind::inspect) {
-    keys = {{"y", "yes"}, {"n", "no"}, skip, back, stop};
-  } else if (is_drop(step)) {
-    const KeyWord place{"p", "clips and probes again"};
-    keys = needs_contact ? std::vector<KeyWord>{{"c", "the supply shows the current"}, place, skip, stop}
-                         : std::vector<KeyWord>{keep, again, place, back, skip, stop};
-  } else if (step.kind == StepKind::voltage) {
-    keys = {keep, again, back, skip, stop};
-  } else if (step.kind != StepKind::measure) {
-    keys = {{"Enter", "go on"}, again, back, stop};
-  } else if (needs_contact) {
-    keys = {{"c", "both probes touch bare metal"}, {"p", "place the probes again"}, skip, stop};
-  } else {
-    keys = {keep, again, {"p", "probe slipped: placement again"}, back, skip, stop};
+  const auto add = [&keys](const char* key, const char* does) { keys.push_back(KeyWord{key, does}); };
+  if (typing_) {
+    add("Enter", "done");
+    add("Esc", "back");
+    return keys;
   }
-  if (nothing_skipped_) std::erase_if(keys, [](const KeyWord& key) { return key.key == "s"; });
+  if (step.kind == StepKind::acknowledge) {
+    add("type your name", "and press Enter to acknowledge");
+    add("Ctrl-C", "stop");
+    return keys;
+  }
+  const bool placed = step.kind == StepKind::measure || is_drop(step);
+  const bool kept = placed || step.kind == StepKind::voltage;
+  if (step.kind == StepKind::inspect) {
+    add("y", "yes");
+    add("n", "no");
+  } else if (needs_contact) {
+    add("c", is_drop(step) ? "the supply shows the current" : "both probes touch bare metal");
+    add("p", is_drop(step) ? "clips and probes again" : "place the probes again");
+  } else {
+    add("Enter", kept ? "keep" : "go on");
+    add("r", "again");
+    if (placed) add("p", is_drop(step) ? "clips and probes again" : "probe slipped: placement again");
+  }
+  if (!needs_contact) add("b", "back");
+  if ((kept || step.kind == StepKind::inspect) && !nothing_skipped_) add("s", "skip");
+  add("q", kept || step.kind == StepKind::inspect ? "stop and keep" : "stop");
   return keys;
 }
 

@@ -107,7 +107,9 @@ std::vector<std::string> laid_out(const Page& page, TerminalSize size, bool utf8
     }
     if (give.blank_lines) foot.emplace_back();
     for (std::string& line : key_lines(page.keys, columns, give.short_keys)) foot.push_back(std::move(line));
-    if (top.size() + details.size() + foot.size() <= size.rows) break;
+    // Letters make room for some details, not for all that could be said.
+    const std::size_t wanted = std::min(details.size(), std::max<std::size_t>(3, size.rows / 3));
+    if (top.size() + wanted + foot.size() <= size.rows) break;
   }
   // Still too much: the details are cut, then what stands above the foot.
   const std::size_t room = size.rows > foot.size() ? size.rows - foot.size() : 0;
