@@ -58,6 +58,7 @@ class Numbers(EndToEnd):
                                 (("meters", "own", "ad"), 'did you mean "add"?'),
                                 (("meters", "own", "add", "x", "--meter", "scpi", "--correction", "resistence 0..4 +0.1 U 0.1"),
                                  'did you mean "resistance"?'),
+                                (("meters", "fnd"), 'did you mean "meters find"?'),
                                 (("report", "latest", "--format", "htm"), 'did you mean "html"?')]:
             with self.subTest(" ".join(arguments)):
                 self.refused(*arguments, says=says)

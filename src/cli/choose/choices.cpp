@@ -31,6 +31,14 @@ constexpr const char* look_for_meter = "find";
 
 }  // namespace
 
+void refuse_near_command(const std::string& word, const std::vector<std::string>& ids, const std::vector<std::string>& commands,
+                         const std::string& of) {
+  const auto near = near_names(word, commands);
+  if (near.empty() || !near_names(word, ids).empty() || word.find_first_of("/.") != std::string::npos) return;
+  throw Error(ErrorKind::usage, "\"" + terminal_safe(word) + "\" is neither listed by " + of + " nor a command of it", of,
+              "did you mean \"" + of + " " + near.front() + "\"?");
+}
+
 std::string ask_line(const std::string& prompt) {
   std::fputs(prompt.c_str(), stdout);
   std::fflush(stdout);

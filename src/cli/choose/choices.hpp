@@ -47,6 +47,10 @@ struct PluggedMeter {
 /// Listens at every port that may be listened to; the best candidate when one is good. Says what it does as it goes.
 std::optional<PluggedMeter> find_plugged_meter();
 
+/// A word that is no id but nearly the name of a command below `of` was meant as that. @throws Error(usage) then.
+void refuse_near_command(const std::string& word, const std::vector<std::string>& ids, const std::vector<std::string>& commands,
+                         const std::string& of);
+
 /// One line from the person. @throws Error(interrupted) at the end of input.
 std::string ask_line(const std::string& prompt);
 
