@@ -44,6 +44,16 @@ class Short final : public MeasurePlan {
   LeftOut left_out_;
 };
 
+/// The places as the cheapest order of all comes by them.
+std::vector<Place> in_order(const std::vector<Placement>& all, const std::vector<Place>& places) {
+  std::vector<Place> ordered;
+  for (const Placement& placement : all)
+    for (const std::string& position : placement.positions)
+      if (const Place place{position, placement.pair}; std::find(places.begin(), places.end(), place) != places.end())
+        ordered.push_back(place);
+  return ordered;
+}
+
 class Adaptive final : public MeasurePlan {
  public:
   Adaptive(const Profile& profile, const std::vector<Expectation>& expected, const MeterDefinition& meter,
@@ -53,7 +63,8 @@ class Adaptive final : public MeasurePlan {
         meter_(meter),
         knowledge_(knowledge),
         thresholds_(thresholds),
-        all_(std::move(all)) {}
+        all_(std::move(all)),
+        always_(in_order(all_, never_left_out(profile, expected))) {}
 
   std::string name() const override { return "adaptive"; }
   std::vector<Placement> route() const override { return {}; }
@@ -66,8 +77,12 @@ class Adaptive final : public MeasurePlan {
       return std::find(skipped.begin(), skipped.end(), place) != skipped.end();
     });
     if (possible.empty()) return std::nullopt;
+    const auto must = std::find_if(always_.begin(), always_.end(), [&](const Place& place) {
+      return std::find(possible.begin(), possible.end(), place) != possible.end();
+    });
     const AdaptiveStep step = adaptive_step(profile_, knowledge_.others, findings, possible, meter_, leads,
                                             knowledge_.priors, thresholds_);
+    if (step.decided && must != always_.end()) return *must;
     if (step.decided) {
       left_out_.sentence = step.sentence;
       if (step.outcome == Outcome::pass)
@@ -101,6 +116,7 @@ class Adaptive final : public MeasurePlan {
   const Knowledge& knowledge_;
   AdaptiveThresholds thresholds_;
   std::vector<Placement> all_;
+  std::vector<Place> always_;  ///< what is read in any case, in the cheapest order
   LeftOut left_out_{"adaptive", {}, {}};
 };
 

@@ -61,6 +61,7 @@ std::size_t QualifySession::part_of(std::size_t index) const {
 
 void QualifySession::resume(const Record& earlier) {
   for (const StepRow& row : earlier.steps) numbered_before_ = std::max(numbered_before_, row.step);
+  stated_before_ = earlier.stated;
   for (const Part& part : parts_) resumed_ += part.procedure->resume(earlier);
 }
 
@@ -72,6 +73,10 @@ void QualifySession::start() {
   for (const Part& part : parts_)
     if (const std::string opening = part.procedure->opening(); !opening.empty()) note("plan", opening);
   for (const std::string& remark : settings_.meter_remarks) note("meter-calibration", remark);
+  for (StatedResult& result : settings_.stated) {
+    result.at = clock_.now().wall;
+    emit(StatedTaken{result});
+  }
   if (resumed_ > 0)
     note("resumed",
          fmt::format("{} readings of an earlier session are kept; what is missing is measured now.", resumed_));
@@ -167,7 +172,10 @@ int QualifySession::steps_expected() const {
 
 /// A part that has not passed without power is not energised.
 bool QualifySession::may_begin(std::size_t part) {
-  if (parts_[part - 1].procedure->verdict().outcome == Outcome::pass) return true;
+  // Other instruments count too: nobody energises what failed its insulation or has no earth bond.
+  const ScopeItem stated = stated_item(stated_findings());
+  const bool stated_stands = stated.decided == Decided::pass || stated.decided == Decided::not_asked;
+  if (parts_[part - 1].procedure->verdict().outcome == Outcome::pass && stated_stands) return true;
   parts_.resize(part);
   note("not-energised",
        "The part under power is left out: only a part that has passed without power is energised.");
@@ -386,10 +394,23 @@ Verdict QualifySession::verdict_so_far() const {
   Verdict verdict = parts_.front().procedure->verdict();
   for (std::size_t i = 1; i <= part_of(index_); ++i) verdict = joined(std::move(verdict), parts_[i].procedure->verdict());
   if (settings_.powered == PoweredPart::after_continuity && parts_.size() == 1)
-    verdict.remarks.push_back(
-        "Voltages were not read: only a part that has passed without power is energised.");
+    verdict.scope.undecided(ScopePart::voltages, "the part was not energised, since it has not passed without power",
+                            "Put right what the other parts of the scope say, and measure again.");
+  const bool something_stated = !settings_.stated.empty() || !stated_before_.empty();
+  if (!settings_.drop && (settings_.powered != PoweredPart::only || something_stated)) {
+    verdict.stated = stated_findings();
+    verdict.scope[ScopePart::stated] = stated_item(verdict.stated);
+  }
+  verdict.required = header_.require;
+  switchwright::conclude(verdict);
   verdict.remarks.insert(verdict.remarks.end(), settings_.meter_remarks.begin(), settings_.meter_remarks.end());
   return verdict;
+}
+
+std::vector<StatedFinding> QualifySession::stated_findings() const {
+  std::vector<StatedResult> all = stated_before_;
+  all.insert(all.end(), settings_.stated.begin(), settings_.stated.end());
+  return judge_stated(profile_, all, header_.started, settings_.judge.rule);
 }
 
 Leads QualifySession::leads() const { return parts_.front().procedure->leads(); }
@@ -419,7 +440,8 @@ void QualifySession::end(const std::string& kind, const std::string& text, bool 
   // What stopped the work (volts on a part that was said to be dead, a supply that is wrong) is a result of its own: the
   // record is closed, undecided.
   Verdict verdict = verdict_so_far();
-  verdict.outcome = verdict.outcome == Outcome::fail ? Outcome::fail : Outcome::undecided;
+  verdict.scope.interrupted("the work was stopped: " + text);
+  switchwright::conclude(verdict);
   verdict.headline = stopped_text_;
   // The headline says it all; a remark about the supply would tell the same once more.
   if (!verdict.supply.empty())

@@ -12,10 +12,12 @@
 #include "cli/output.hpp"
 #include "cli/choose/own_meter.hpp"
 #include "cli/choose/places.hpp"
+#include "cli/choose/stated.hpp"
 #include "cli/run_session.hpp"
 #include "cli/view/verdict_page.hpp"
 #include "cli/view/views.hpp"
 #include "cli/write_report.hpp"
+#include "cli/verdict_exit.hpp"
 #include "switchwright/core/durable_file.hpp"
 #include "switchwright/bench/plan.hpp"
 #include "switchwright/hands/scanner.hpp"
@@ -107,10 +109,6 @@ std::string resume_words(const std::string& id, const QualifyOptions& options) {
   return "switchwright qualify --resume " + id + (is_scanner(options.hands) ? " --hands " + options.hands : "");
 }
 
-int exit_code(Outcome outcome) {
-  return outcome == Outcome::pass ? 0 : outcome == Outcome::fail ? 1 : 3;
-}
-
 /// What is measured, with what, and what it goes on with.
 struct Chosen {
   QualifyOptions options;
@@ -119,6 +117,8 @@ struct Chosen {
   MeterDefinition meter;
   std::optional<OwnMeter> own;
   std::optional<ScannerMap> scanner;
+  std::vector<StatedResult> stated;
+  ScopeParts require;
 
   bool simulated() const { return options.hands.starts_with("sim:"); }
   /// The serial number that somebody stated for the meter, now or when the record was begun.
@@ -159,7 +159,7 @@ void choose_meter(Chosen& chosen, Choices& choices) {
 /// Everything that is said by options, remembered, or answered by the person, before anything is opened.
 /// @param next_part another piece after one that was just qualified: what it is called is asked for again.
 Chosen choose(const QualifyOptions& given, const Store& store, bool next_part) {
-  Chosen chosen{given, {}, {}, {}, {}, {}};
+  Chosen chosen{given, {}, {}, {}, {}, {}, {}, {}};
   QualifyOptions& options = chosen.options;
   if (options.resume.empty() && options.profile.empty() && interactive() && !next_part) options.resume = ask_to_resume(store);
   chosen.earlier = to_resume(store, options);
@@ -170,6 +170,8 @@ Chosen choose(const QualifyOptions& given, const Store& store, bool next_part) {
   if (!options.powered.empty() && !chosen.profile.powered)
     throw Error(ErrorKind::usage, "the profile " + chosen.profile.id + " says nothing about power", "--powered",
                 "leave --powered away, or add a [powered] part with the supply and the load to the profile");
+  if (!options.require.empty()) chosen.require = parse_scope_parts(options.require);
+  for (const std::string& text : options.stated) chosen.stated.push_back(parse_stated(text, chosen.profile));
   choose_meter(chosen, choices);
   options.port = choices.port(options.port);
   if (!chosen.earlier && (choices.asked() || next_part)) {
@@ -178,6 +180,7 @@ Chosen choose(const QualifyOptions& given, const Store& store, bool next_part) {
   }
   if (options.operator_name.empty() && !chosen.simulated())
     options.operator_name = choices.text("operator", "Operator", options.operator_name);
+  if (choices.asked() && options.powered != "only") ask_for_stated(chosen.profile, chosen.earlier, chosen.stated);
   if (choices.asked()) choices.remember();
   require_acknowledgements(options);
   return chosen;
@@ -193,6 +196,7 @@ RecordHeader new_header(const Chosen& chosen, const OwnMeter& calibrated) {
   header.meter_calibrated = chosen.own ? calibration_words(*chosen.own, header.started) : calibrated.calibrated;
   header.rule = options.rule;
   header.plan = options.plan == "full" ? "" : options.plan;
+  header.require = chosen.require;
   if (chosen.scanner) header.hands = "scanner";
   return header;
 }
@@ -236,6 +240,7 @@ QualifyOptions for_next_part(QualifyOptions options) {
   options.serial.clear();
   options.acknowledge.clear();
   options.inspected.clear();
+  options.stated.clear();
   options.resume.clear();
   return options;
 }
@@ -284,8 +289,12 @@ Qualified qualify_one(const QualifyOptions& given, Store& store, bool next_part)
   const auto hands = chosen.scanner ? scanner_hands(loop, clock, *chosen.scanner, chosen.profile, meter.get(), ask)
                                     : make_hands(loop, options.hands);
   if (!chosen.earlier) header.id = store.begin(header);
+  // What was required once stays required; a sitting that goes on may ask for more.
+  for (const ScopePart part : chosen.require)
+    if (std::find(header.require.begin(), header.require.end(), part) == header.require.end()) header.require.push_back(part);
 
   SessionSettings settings = session_settings(options);
+  settings.stated = chosen.stated;
   settings.meter_remarks = who.remarks;
   if (chosen.own || !chosen.simulated())
     for (std::string& remark : calibration_remarks(calibrated, clock.now().wall)) settings.meter_remarks.push_back(std::move(remark));

@@ -18,6 +18,8 @@
 
 #include "switchwright/core/text.hpp"
 #include "switchwright/judge/conformance.hpp"
+#include "switchwright/judge/contact_heat.hpp"
+#include "judge/meter_doubt.hpp"
 #include "switchwright/judge/wording.hpp"
 
 namespace switchwright {
@@ -105,25 +107,24 @@ std::string name_deviation(Case& c, double ohm, double U) {
   return {};
 }
 
-/// The second limit of a closed pair: contact resistance. Never decides the outcome.
+/// The second limit of a closed pair: contact resistance. A path that is proven to be more than sound contacts can have
+/// fails; one that this meter cannot tell leaves the reading as it is.
 void judge_soundness(Case& c, double ohm, double U) {
-  if (c.expected.state != PairState::closed || !c.expected.sound_max_ohm) return;
+  if (!c.expected.sound_max_ohm) return;
   const double limit = *c.expected.sound_max_ohm;
   Finding& finding = c.finding;
   finding.sound = decide(ohm, U, {-infinity, limit}, c.settings.rule);
-  if (finding.sound != Outcome::fail || finding.outcome == Outcome::fail) return;
+  if (finding.sound != Outcome::fail || finding.continuity == Outcome::fail) return;
+  finding.outcome = Outcome::fail;
   deviates(finding, DeviationKind::high_resistance, false);
   finding.sentence =
       fmt::format("{} is {}, but {} (U {}) is more than a sound contact's {}", c.where(),
-                  finding.outcome == Outcome::pass ? "closed" : "near the closed limit",
+                  finding.continuity == Outcome::pass ? "closed" : "near the closed limit",
                   wording::ohm(ohm, c.indication.resolution), wording::two_figures_ohm(U), human_ohm(limit));
-  // Joule's law, P = I^2 R.
-  const double amperes = c.profile.rating.current_a;
-  if (amperes > 0.0)
-    finding.sentence += fmt::format("; at {:g} A that is {:.3g} W in the contact: do not refit.", amperes,
-                                    amperes * amperes * ohm);
-  else
-    finding.sentence += ": do not refit.";
+  const Contact* contact = contact_between(c.profile, c.expected.pair);
+  const auto heat = contact ? contact_heat(c.profile, *contact, ohm) : std::nullopt;
+  finding.sentence += heat ? fmt::format(": do not refit. {} that is {:.3g} W in the contact.", current_words(*heat), heat->heat_w)
+                           : ": do not refit.";
 }
 
 void judge_finite(Case& c, const Leads& leads) {
@@ -138,7 +139,7 @@ void judge_finite(Case& c, const Leads& leads) {
   finding.U = budget.U;
   finding.witness = Witness::not_needed;
   const Interval tolerance = tolerance_of(c.expected);
-  finding.outcome = decide(ohm, budget.U, tolerance, c.settings.rule);
+  finding.outcome = finding.continuity = decide(ohm, budget.U, tolerance, c.settings.rule);
   if (budget.specified) finding.p_conform = conformance_probability(ohm, budget.u, tolerance);
 
   const std::string reads =
@@ -271,9 +272,11 @@ Finding judge(const Expectation& expected, const Indication& indication, Witness
     judge_finite(c, leads);
   } else if (indication.state == ReadingState::over_range) {
     judge_over_range(c, witness);
+    finding.continuity = finding.outcome;
   } else {
     finding.sentence = fmt::format("{} gave no value; redo the step.", c.where());
   }
+  withhold_what_is_unproven(finding, meter);
   return finding;
 }
 

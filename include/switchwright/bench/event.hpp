@@ -76,6 +76,10 @@ struct Answered {
   int step = 0;
   InspectionFinding finding;
 };
+/// What another instrument showed, as somebody entered it.
+struct StatedTaken {
+  StatedResult result;
+};
 struct Skipped {
   Step step;
   std::string reason;
@@ -104,7 +108,8 @@ struct Stopped {
   std::string text;
 };
 
-using Event = std::variant<SessionOpened, StepShown, ReadingTaken, Settled, Unsettled, Kept, Acknowledged, Answered, Skipped,
+using Event = std::variant<SessionOpened, StepShown, ReadingTaken, Settled, Unsettled, Kept, Acknowledged, Answered,
+                           StatedTaken, Skipped,
                            LinkChanged, Note, VerdictReached, Completed, Stopped>;
 
 /// Thread rule: emit and subscribe on the loop's thread. Listeners are called in the order they subscribed.

@@ -54,6 +54,7 @@ struct SessionSettings {
   /// nothing can be skipped.
   bool measure_only = false;
   std::optional<DropTask> drop;     ///< the millivolt drop of closed contacts instead of everything else
+  std::vector<StatedResult> stated;  ///< results of other instruments; those of an earlier sitting come with resume()
   std::optional<bool> inspection;   ///< --inspected yes/no for all questions; absent: asked, or left unanswered unattended
 };
 
@@ -119,6 +120,7 @@ class QualifySession {
   void settled(const Indication& indication);
   void keep(bool contact_stated);
   Verdict verdict_so_far() const;
+  std::vector<StatedFinding> stated_findings() const;
   Leads leads() const;
   void conclude(Verdict verdict);
   void end(const std::string& kind, const std::string& text, bool with_verdict = false);
@@ -147,6 +149,7 @@ class QualifySession {
   Monotonic waiting_since_{};
   std::string last_trouble_;
   std::size_t resumed_ = 0;
+  std::vector<StatedResult> stated_before_;  ///< of an earlier sitting
   bool completed_ = false;
 
   std::optional<Verdict> verdict_;

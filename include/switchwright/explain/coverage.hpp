@@ -31,7 +31,11 @@ struct Coverage {
 Coverage coverage(const Profile& profile, const std::vector<Expectation>& expected,
                   const MeterDefinition& meter, const JudgeSettings& settings = {});
 
-/// The fewest readings that detect every single fault that any reading detects.
+/// What no plan leaves out, however short: every reading to exposed metal, since a hand touches it; and for each contact
+/// one reading that shows whether it is sound, the one with the fewest others in its way, where there is such a pair.
+std::vector<Place> never_left_out(const Profile& profile, const std::vector<Expectation>& expected);
+
+/// The fewest readings that detect every single fault that any reading detects, and what is never left out.
 struct ShortPlan {
   std::vector<Place> places;
   bool proven_smallest =

@@ -37,10 +37,8 @@ Finding judge(const Expectation& expected, const Indication& indication, Witness
               const JudgeSettings& settings);
 
 /// Judges everything measured: works out witnesses, keeps the last attempt of each (position, pair), adds
-/// what was not measured, inspection answers and remarks. Outcome: fail when any finding fails (closed limit,
-/// open limit, element band) or an inspection of severity critical or major is answered no; undecided when
-/// any is undecided, unwitnessed or not measured (what the plan left out does not count as such); else pass. The sound limit never decides the outcome; it is
-/// a deviation of its own and a remark.
+/// what was not measured, inspection answers and remarks, and the scope that the outcome follows from (scope.hpp):
+/// continuity (what the plan left out does not count as missing), soundness, inspection.
 Verdict judge_all(const Profile& profile, const std::vector<Expectation>& expected,
                   const std::vector<Measured>& measured, const std::vector<InspectionFinding>& inspection,
                   const MeterDefinition& meter, const Leads& leads, const JudgeSettings& settings,

@@ -97,6 +97,12 @@ void describe_qualify(CLI::App& app, Table& t, std::optional<Command>& chosen) {
   });
   qualify->add_option("--inspected", q.inspected, "answer all visual questions: yes or no")
       ->check(one_of({"yes", "no"}));
+  qualify->add_option("--stated", q.stated,
+                      "what another instrument showed, for a [[stated]] limit of the profile; may be repeated: "
+                      "\"insulation=500 Mohm, U=10%, instrument=NAME, due=2027-01-31\"")
+      ->type_name("RESULT")
+      ->allow_extra_args(false);
+  add_require(qualify, q.require);
   qualify->add_option("--rule", q.rule, "decision rule: guarded (guard band U on both sides) or simple")
       ->check(one_of({"guarded", "simple"}))
       ->capture_default_str();

@@ -76,6 +76,8 @@ struct QualifyOptions {
   std::vector<std::string> acknowledge;
   std::string powered;  ///< "": not; "after": when the part has passed without power; "only"
   std::string inspected;
+  std::string require;              ///< parts of the scope, joined by commas
+  std::vector<std::string> stated;  ///< as judge/stated.hpp reads them
   std::string rule = "guarded";
   std::string plan;  ///< full, short, adaptive; empty: full, or that of the record that is resumed
   std::string store;
@@ -133,6 +135,7 @@ struct SimulateOptions {
   std::optional<double> averaging_s;
 };
 struct AnalyzeOptions {
+  std::string require;
   std::string file;  ///< "-": standard input
   std::string profile;
   std::string position;
@@ -155,6 +158,7 @@ struct TraceOptions {
   std::string load;     ///< "2800W@240" or "21ohm"
   std::string ambient;  ///< degrees Celsius
   std::string setting;  ///< words about how the knob stands
+  std::string require;
   std::vector<std::string> acknowledge;
   std::string rule = "guarded";
   std::string store;
@@ -203,6 +207,7 @@ struct LearnOptions {
   double patience_s = 30.0;
 };
 struct DropOptions {
+  std::string require;
   std::string profile;
   std::string meter;
   std::string port;

@@ -1,5 +1,7 @@
 #include "cli/options/options_trace.hpp"
 
+#include "cli/options/option_tables.hpp"
+
 #include <CLI/CLI.hpp>
 #include <memory>
 
@@ -60,6 +62,7 @@ void describe_tracing(CLI::App& app, std::optional<Command>& chosen) {
   trace->add_option("--operator", t->operator_name, "who does the work")->type_name("TEXT");
   trace->add_option("--acknowledge", t->acknowledge, "state without being asked: energised")
       ->check(one_of({"energised"}));
+  add_require(trace, t->require);
   trace->add_option("--rule", t->rule, "decision rule: guarded (guard band U on both sides) or simple")
       ->check(one_of({"guarded", "simple"}))
       ->capture_default_str();
@@ -89,6 +92,7 @@ void describe_tracing(CLI::App& app, std::optional<Command>& chosen) {
           "the load: 2800W@240, or 21ohm")
       ->type_name("LOAD")
       ->needs(profile);
+  add_require(analyze, a->require);
   analyze->add_option("--rule", a->rule, "decision rule: guarded (guard band U on both sides) or simple")
       ->check(one_of({"guarded", "simple"}))
       ->capture_default_str()

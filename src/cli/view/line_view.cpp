@@ -1,5 +1,7 @@
 #include <fmt/format.h>
 
+#include <algorithm>
+
 #include "cli/output.hpp"
 #include "cli/view/shown_reading.hpp"
 #include "cli/view/terminal.hpp"

@@ -12,6 +12,7 @@
 #include "cli/view/views.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/explain/diagnosis.hpp"
+#include "switchwright/judge/wording.hpp"
 
 namespace switchwright::cli {
 
@@ -64,11 +65,32 @@ void add_undecided(std::vector<VerdictLine>& lines, const std::vector<Finding>& 
     if (finding.outcome == Outcome::undecided && shown++ < most_undecided) lines.push_back({"undecided", finding.sentence, 0});
 }
 
+/// What was asked and did not pass, and what was not asked at all.
+void add_scope(std::vector<VerdictLine>& lines, const Scope& scope, ScopePart part) {
+  const ScopeItem& item = scope[part];
+  if (item.decided == Decided::pass || (part == ScopePart::stated && !scope.asked(part))) return;
+  const std::string decided =
+      item.decided == Decided::not_asked ? "not asked for." : to_string(item.decided) + ": " + item.reason + ".";
+  lines.push_back({to_string(part), decided + (item.how.empty() ? "" : " " + item.how), 0});
+}
+
+/// A pass for something is never shown as a bare one: "PASS" over "FOR CONTINUITY" over "SOUNDNESS NOT DECIDED".
+std::vector<std::string> verdict_letters(const Verdict& verdict) {
+  std::string rest = verdict_word(verdict);
+  std::vector<std::string> lines;
+  for (auto end = rest.find(' '); end != std::string::npos && lines.size() < 2; end = rest.find(", ")) {
+    lines.push_back(rest.substr(0, end));
+    rest.erase(0, rest.find_first_not_of(", ", end));
+  }
+  lines.push_back(rest);
+  return lines;
+}
+
 Page page_of(const VerdictScreen& screen) {
   const Verdict& verdict = screen.reached.verdict;
   Page page;
   page.head = screen.head;
-  page.letters = {verdict_word(verdict)};
+  page.letters = verdict_letters(verdict);
   page.letters_paint = paint_of(verdict.outcome);
   page.say = {{terminal_safe(headline_beside_word(verdict)), "1", 0}};
   for (const VerdictLine& line : verdict_lines(verdict))
@@ -104,26 +126,26 @@ bool show_verdict(const VerdictScreen& screen) {
 const char* paint_of(Outcome outcome) { return outcome == Outcome::pass ? "1;32" : outcome == Outcome::fail ? "1;31" : "1;33"; }
 
 std::string verdict_word(const Verdict& verdict) {
-  std::string word = to_string(verdict.outcome);
+  std::string word = title_of(verdict);
   for (char& c : word) c = static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
   return word;
 }
 
 std::string headline_beside_word(const Verdict& verdict) {
-  // "Fail: 2 of 60 ...": the first word is shown large already. "Pass for continuity: ..." says more than the word and stays.
-  const std::string first = to_string(verdict.outcome) + ": ";
-  std::string headline = verdict.headline;
-  if (headline.size() > first.size() &&
-      std::equal(first.begin(), first.end(), headline.begin(),
-                 [](char a, char b) { return a == std::tolower(static_cast<unsigned char>(b)); }))
-    headline.erase(0, first.size());
-  return headline;
+  // "Fail: 2 of 60 ...": the beginning is shown large already.
+  const std::string first = title_of(verdict) + ": ";
+  return wording::capitalised(verdict.headline.starts_with(first) ? verdict.headline.substr(first.size()) : verdict.headline);
 }
 
 std::vector<VerdictLine> verdict_lines(const Verdict& verdict) {
   std::vector<VerdictLine> lines;
+  if (std::any_of(scope_parts.begin(), scope_parts.end(), [&](ScopePart part) { return verdict.scope.asked(part); }))
+    for (const ScopePart part : scope_parts) add_scope(lines, verdict.scope, part);
   add_deviations(lines, verdict.deviations());
   add_deviations(lines, verdict.voltage_deviations());
+  for (const StatedFinding& finding : verdict.stated)
+    lines.push_back({finding.outcome == Outcome::fail ? to_string(finding.wanted.severity) : to_string(finding.outcome),
+                     finding.sentence, 0});
   for (const InspectionFinding& inspection : verdict.inspection)
     if (inspection.answer == false)
       lines.push_back({to_string(inspection.question.severity), "answered no: " + inspection.question.ask, 0});
