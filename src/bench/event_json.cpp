@@ -98,6 +98,7 @@ Json finding_json(const Finding& finding) {
   json["continuity"] = to_string(finding.continuity);
   if (finding.sound) json["sound"] = to_string(*finding.sound);
   json["witness"] = to_string(finding.witness);
+  if (!finding.visits.empty()) json["visits"] = finding.visits.size();
   json["sentence"] = finding.sentence;
   return json;
 }

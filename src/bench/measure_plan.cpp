@@ -7,6 +7,7 @@
 
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/profile/closings.hpp"
 
 namespace switchwright {
 
@@ -151,7 +152,7 @@ std::unique_ptr<MeasurePlan> make_measure_plan(const std::string& name, const Pr
                                                const Knowledge* knowledge, const RouteCost& cost) {
   if (name == "short") return shortest(profile, expected, meter, settings, cost);
   std::vector<Placement> all = plan_route(profile, expected, cost).placements;
-  if (name.empty() || name == "full") return std::make_unique<Full>(std::move(all));
+  if (name.empty() || name == "full") return std::make_unique<Full>(with_closings(profile, expected, all, cost));
   if (name != "adaptive")
     throw Error(ErrorKind::usage, "\"" + terminal_safe(name) + "\" is not a plan", "--plan",
                 "use full, short or adaptive");

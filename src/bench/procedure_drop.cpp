@@ -94,6 +94,13 @@ class DropCheck final : public Procedure {
     return taken;
   }
 
+  std::optional<std::string> acknowledged_by(const Step&) const override { return parts_.settings.acknowledged_by; }
+
+  std::string contact_words(const Step&) const override {
+    return "So little is also what no current at all looks like. Look at the supply: press c if it shows the current, p to "
+           "place clips and probes again.";
+  }
+
   bool done_already(const Step& step) const override {
     const Own* own = own_of(step.arrangement.pair);
     return own && (step.kind == StepKind::drop ? own->forth.has_value() : own->back.has_value());

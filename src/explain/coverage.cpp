@@ -97,7 +97,8 @@ class Table {
   const Profile& profile_;
   const MeterDefinition& meter_;
   JudgeSettings settings_;
-  Leads no_leads_;
+  /// A plan is judged, not a part: nothing is measured yet.
+  Leads no_leads_{.ideal = true};
   Predictor predictor_;
   Eyes eyes_;
   std::vector<Expectation> expected_;

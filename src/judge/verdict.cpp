@@ -8,8 +8,10 @@
 #include <utility>
 
 #include "switchwright/core/text.hpp"
+#include "switchwright/judge/closings.hpp"
 #include "switchwright/judge/judge.hpp"
 #include "switchwright/judge/soundness.hpp"
+#include "switchwright/judge/witness.hpp"
 #include "switchwright/judge/wording.hpp"
 
 namespace switchwright {
@@ -18,43 +20,14 @@ namespace {
 
 using Spot = std::pair<std::string, Pair>;  // position, pair
 
-/// An over-range reading is witnessed when, in the same placement, another position gave a finite reading. A
-/// finite reading above the open limit is no witness: fingers on the probe tips give as much.
-Witness witness_of(const Measured& open, const std::vector<Measured>& all, double open_min_ohm) {
-  for (const Measured& other : all)
-    if (other.placement == open.placement && other.pair == open.pair && other.position != open.position &&
-        other.indication.state == ReadingState::finite && other.indication.value < open_min_ohm)
-      return Witness::witnessed;
-  return open.contact_stated ? Witness::stated : Witness::missing;
-}
-
-void remark_on_leads(const Leads& leads, std::vector<std::string>& remarks) {
-  const auto over_range = [](const std::optional<Indication>& i) {
-    return i && i->state != ReadingState::finite;
-  };
-  if (over_range(leads.before) || over_range(leads.after)) {
-    remarks.push_back(
-        "With the probes held together the leads read over-range: a lead or a plug is broken, or the probes "
-        "did not "
-        "touch. Replace the leads and measure again.");
-    return;
-  }
-  if (!leads.before && !leads.after) {
-    remarks.push_back("The leads were not measured: nothing is subtracted, and every reading includes them.");
-    return;
-  }
-  if (!leads.before || !leads.after) {
-    remarks.push_back("The leads were measured only once: their drift during the work is not known.");
-    return;
-  }
-  const double digit = std::max(leads.before->resolution, leads.after->resolution);
-  if (leads.drift_ohm() > std::max(2.0 * digit, 0.05) * (1.0 + 1e-9))
-    remarks.push_back(
-        fmt::format("The leads drifted from {} to {} during the work; the drift is in U. Clean the plugs or "
-                    "replace the leads, "
-                    "and measure again whatever is undecided.",
-                    wording::ohm(leads.before->value, leads.before->resolution),
-                    wording::ohm(leads.after->value, leads.after->resolution)));
+/// What leaves the whole undecided, whatever single readings say: a clause each.
+std::vector<std::string> doubts_of(const std::vector<Finding>& findings, const LeadsJudged& leads,
+                                   std::vector<std::string> closings_missing) {
+  const bool two_wire = std::any_of(findings.begin(), findings.end(), [](const Finding& f) {
+    return f.corrected && f.indication.quantity != Quantity::resistance_4_wire;
+  });
+  if (leads.refused && two_wire) closings_missing.insert(closings_missing.begin(), "the leads were refused");
+  return closings_missing;
 }
 
 /// What readings on a cold, disconnected switch can never show (IEC 60730-1 knows micro- and full
@@ -80,7 +53,7 @@ std::size_t count_of(const std::vector<Finding>& findings, Outcome outcome) {
                                                 [&](const Finding& f) { return f.continuity == outcome; }));
 }
 
-ScopeItem continuity_item(const Verdict& verdict, const Profile& profile) {
+ScopeItem continuity_item(const Verdict& verdict, const Profile& profile, const std::vector<std::string>& doubts) {
   Scope scope;
   constexpr ScopePart part = ScopePart::continuity;
   const std::size_t total = verdict.findings.size();
@@ -96,12 +69,13 @@ ScopeItem continuity_item(const Verdict& verdict, const Profile& profile) {
                                   to_string(*(*worst)->kind), to_string(*(*worst)->severity)));
   } else if (total == 0) {
     scope.undecided(part, "nothing was measured");
-  } else if (undecided > 0 || !verdict.not_measured.empty()) {
+  } else if (undecided > 0 || !verdict.not_measured.empty() || !doubts.empty()) {
     std::vector<std::string> parts;
     if (undecided > 0) parts.push_back(wording::count_of(undecided, "reading") + " could not be decided");
     if (!verdict.not_measured.empty())
       parts.push_back(fmt::format("{} of {} not measured", verdict.not_measured.size(),
                                   wording::count_of(total + verdict.not_measured.size(), "reading")));
+    parts.insert(parts.end(), doubts.begin(), doubts.end());
     scope.undecided(part, joined_with_and(parts), "See what is undecided and what to do about it, and measure again.");
   } else {
     // A pass that did not look at everything must not read like one that did.
@@ -139,42 +113,34 @@ Verdict judge_all(const Profile& profile, const std::vector<Expectation>& expect
                   const std::vector<Measured>& measured, const std::vector<InspectionFinding>& inspection,
                   const MeterDefinition& meter, const Leads& leads, const JudgeSettings& settings,
                   const LeftOut& left_out) {
-  std::map<Spot, const Expectation*> wanted;
-  for (const Expectation& e : expected)
-    if (e.state != PairState::not_checked) wanted.emplace(Spot{e.position, e.pair}, &e);
-
-  // The last attempt counts; the place in the list is that of the first.
-  std::vector<Spot> order;
-  std::map<Spot, const Measured*> last;
   std::size_t strangers = 0;
-  for (const Measured& m : measured) {
-    const Spot place{m.position, m.pair};
-    if (!wanted.contains(place)) {
-      ++strangers;
-      continue;
-    }
-    if (!last.contains(place)) order.push_back(place);
-    last[place] = &m;
-  }
+  const std::vector<PlaceReadings> places = readings_by_place(expected, measured, strangers);
 
   Verdict verdict;
   verdict.inspection = inspection;
   std::size_t stated = 0;
-  for (const Spot& place : order) {
-    const Measured& m = *last[place];
-    Witness witness = Witness::not_needed;
-    if (m.indication.state == ReadingState::over_range)
-      witness = witness_of(m, measured, profile.limits.open_min_ohm);
-    Finding finding = judge(*wanted[place], m.indication, witness, profile, meter, leads, settings);
-    if (finding.witness == Witness::stated) ++stated;
-    verdict.findings.push_back(std::move(finding));
+  for (const PlaceReadings& place : places) {
+    std::vector<Finding> visits;
+    for (const Measured* m : place.visits)
+      visits.push_back(judge(*place.expected, m->indication, witness_of(*m, measured, expected), profile, meter, leads,
+                             settings));
+    verdict.findings.push_back(worst_of(visits));
   }
+  judge_scatter(profile, expected, verdict.findings, settings.k);
+  for (const Finding& finding : verdict.findings) {
+    if (finding.witness == Witness::stated) ++stated;
+  }
+  const LeadsJudged leads_judged = judge_leads(leads, meter, settings.k);
+  const std::vector<std::string> doubts =
+      doubts_of(verdict.findings, leads_judged,
+                closings_missing(profile, expected, places, measured, settings.closings));
   verdict.plan = left_out.plan;
-  std::set<Spot> without;
+  std::set<Spot> without, read;
   for (const Place& place : left_out.places) without.insert({place.position, place.pair});
+  for (const PlaceReadings& place : places) read.insert({place.expected->position, place.expected->pair});
   for (const Expectation& e : expected) {
     const Spot spot{e.position, e.pair};
-    if (e.state == PairState::not_checked || last.contains(spot)) continue;
+    if (e.state == PairState::not_checked || read.contains(spot)) continue;
     (without.contains(spot) ? verdict.left_out : verdict.not_measured).push_back(e);
   }
 
@@ -184,21 +150,27 @@ Verdict judge_all(const Profile& profile, const std::vector<Expectation>& expect
                                             i.question.ask, i.note.empty() ? "" : ": " + i.note));
 
   if (!left_out.sentence.empty()) verdict.remarks.push_back(left_out.sentence);
-  if (!verdict.findings.empty()) remark_on_leads(leads, verdict.remarks);
+  if (std::any_of(verdict.findings.begin(), verdict.findings.end(),
+                  [](const Finding& f) { return f.indication.flags.low_battery; }))
+    verdict.remarks.push_back(
+        "The meter's battery was low: its accuracy is no longer as specified. Replace the battery and measure again.");
+  if (!verdict.findings.empty() && !leads_judged.sentence.empty()) verdict.remarks.push_back(leads_judged.sentence);
   if (stated > 0)
     verdict.remarks.push_back(
         fmt::format("For {} the contact of the probes is stated by the operator or the fixture, not "
                     "witnessed by a reading.",
                     wording::count_of(stated, "over-range reading")));
-  if (!verdict.not_measured.empty())
+  if (!verdict.not_measured.empty()) {
+    const auto wanted = verdict.findings.size() + verdict.not_measured.size() + verdict.left_out.size();
     verdict.remarks.push_back(fmt::format("{} of {} not measured.", verdict.not_measured.size(),
-                                          wording::count_of(wanted.size(), "expected reading")));
+                                          wording::count_of(wanted, "expected reading")));
+  }
   if (strangers > 0)
     verdict.remarks.push_back(
         fmt::format("{} at a place that the profile does not check; it is kept but not judged.",
                     wording::count_of(strangers, "reading")));
   remark_on_limits_of_method(profile, verdict.findings, verdict.remarks);
-  verdict.scope[ScopePart::continuity] = continuity_item(verdict, profile);
+  verdict.scope[ScopePart::continuity] = continuity_item(verdict, profile, doubts);
   verdict.scope[ScopePart::soundness] = soundness_item(profile, verdict.findings, settings.rule);
   verdict.scope[ScopePart::inspection] = inspection_item(inspection);
   conclude(verdict);

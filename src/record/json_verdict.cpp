@@ -59,6 +59,19 @@ Expectation expectation_from(const json& object) {
   return expected;
 }
 
+json visit_json(const Visit& visit) {
+  json object;
+  object["indication"] = indication_json(visit.indication, nullptr);
+  put(object, "corrected", visit.corrected);
+  object["outcome"] = word_for(visit.outcome);
+  return object;
+}
+
+Visit visit_from(const json& object, Wall started) {
+  return {indication_from(object.at("indication"), started), maybe_number_at(object, "corrected"),
+          value_of(outcomes, text_at(object, "outcome"))};
+}
+
 json finding_json(const Finding& finding) {
   json object;
   object["expected"] = expectation_json(finding.expected);
@@ -72,6 +85,7 @@ json finding_json(const Finding& finding) {
   if (finding.sound) object["sound"] = word_for(*finding.sound);
   object["witness"] = word_for(finding.witness);
   put(object, "p_conform", finding.p_conform);
+  for (const Visit& visit : finding.visits) object["visits"].push_back(visit_json(visit));
   put(object, "sentence", finding.sentence);
   return object;
 }
@@ -90,6 +104,7 @@ Finding finding_from(const json& object, Wall started) {
   if (object.contains("sound")) finding.sound = value_of(outcomes, text_at(object, "sound"));
   finding.witness = value_of(witnesses, text_at(object, "witness"));
   finding.p_conform = maybe_number_at(object, "p_conform");
+  for (const json& visit : object.value("visits", json::array())) finding.visits.push_back(visit_from(visit, started));
   finding.sentence = text_at(object, "sentence");
   return finding;
 }

@@ -106,6 +106,8 @@ json header_json(const RecordHeader& header) {
   put(object, "hands", header.hands);
   put(object, "rule", header.rule);
   put(object, "plan", header.plan);
+  put(object, "stated_range", header.stated_range);
+  put(object, "ambient_c", header.ambient_c);
   if (!header.require.empty()) object["require"] = scope_parts_json<json>(header.require);
   put(object, "k", header.k);
   object["simulated"] = header.simulated;
@@ -136,6 +138,8 @@ RecordHeader header_from_json(const json& object) {
   header.hands = text_at(object, "hands");
   header.rule = text_at(object, "rule");
   header.plan = text_at(object, "plan");
+  header.stated_range = text_at(object, "stated_range");
+  header.ambient_c = maybe_number_at(object, "ambient_c");
   if (object.contains("require")) header.require = scope_parts_from(object["require"]);
   header.k = number_at(object, "k", 2.0);
   header.simulated = object.value("simulated", false);

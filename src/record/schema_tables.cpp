@@ -45,6 +45,7 @@ std::vector<Column> value_columns(const std::string& at) {
 std::vector<Column> indication_columns(const std::string& at, bool with_seconds) {
   auto columns = value_columns(at);
   columns.push_back({"readings", at + "/readings", Kind::integer});
+  columns.push_back({"spread", at + "/spread", Kind::real});
   columns.push_back({"from_at", at + "/from"});
   columns.push_back({"to_at", at + "/to"});
   if (with_seconds) {
@@ -142,6 +143,7 @@ const std::vector<Table>& tables() {
                {"sound", "/sound"},
                {"witness", "/witness"},
                {"p_conform", "/p_conform", Kind::real},
+               {"visits", "/visits", Kind::list},
                {"sentence", "/sentence"}})},
       {"stated",
        "/stated",
@@ -238,6 +240,8 @@ const Table& record_table() {
                             {"hands", "/hands"},
                             {"rule", "/rule"},
                             {"plan", "/plan"},
+                            {"stated_range", "/stated_range"},
+                            {"ambient_c", "/ambient_c", Kind::real},
                             {"require", "/require", Kind::list},
                             {"k", "/k", Kind::real},
                             {"simulated", "/simulated", Kind::boolean}}};

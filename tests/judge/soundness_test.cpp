@@ -28,7 +28,7 @@ Profile two_contacts() {
 ScopeItem item(const Profile& p, const std::vector<std::pair<Pair, double>>& readings) {
   std::vector<Finding> findings;
   for (const auto& [pair, ohm] : readings)
-    findings.push_back(judge(expectation(p, "on", pair), reads(ohm, 1e-4), Witness::not_needed, p, milliohm(), Leads{}, {}));
+    findings.push_back(judge(expectation(p, "on", pair), reads(ohm, 1e-4), Witness::not_needed, p, milliohm(), ideal_leads(), {}));
   return soundness_item(p, findings, DecisionRule::guarded);
 }
 

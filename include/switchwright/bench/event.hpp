@@ -28,6 +28,7 @@ struct Step {
   std::optional<VoltageExpectation> expected_v;  ///< voltage
   std::string acknowledges;              ///< acknowledge: "de-energised" or "energised"
   std::optional<InspectionQuestion> question;  ///< inspect
+  int visit = 1;                         ///< measure: which time the plan comes to this place
   bool last_of_placement = false;        ///< measure: the probes move after this step; voltage: the knob turns
 };
 

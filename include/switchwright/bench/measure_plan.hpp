@@ -30,7 +30,8 @@ class MeasurePlan {
   virtual std::string opening() const = 0;
 };
 
-/// "full" (also when empty): everything, in the cheapest order for these hands. "short": the fewest readings
+/// "full" (also when empty): everything, in the cheapest order for these hands, and each contact closed again until it
+/// was seen to close profile/closings.hpp's closings_wanted times. "short": the fewest readings
 /// that detect every single fault that any reading detects (verify/coverage.hpp). "adaptive": the most
 /// telling reading next, until the verdict is beyond doubt; when no reading would tell more and there is
 /// doubt still, the rest in the cheapest order. All references must outlive the plan.

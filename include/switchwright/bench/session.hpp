@@ -45,6 +45,7 @@ struct SessionSettings {
   double patience_s = 30.0;         ///< hands that confirm themselves: no settled reading for this long is a failure
   double volts_present_v = 1.0;     ///< above this the part is not dead
   std::optional<std::string> acknowledged_by;  ///< --acknowledge de-energised was given, by this operator
+  std::map<std::string, std::string> absence_stated;  ///< other acknowledgements that were given: what ("no-dc-voltage"), by whom
   /// What every reader of the record must know about the meter (calibration overdue, corrections applied): noted at the
   /// start and a remark of the verdict.
   std::vector<std::string> meter_remarks;

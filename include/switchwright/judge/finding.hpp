@@ -38,7 +38,14 @@ enum class Witness {
 };
 std::string to_string(Witness witness);
 
-/// One measured pair at one position, judged.
+/// One of several times the knob came to a place.
+struct Visit {
+  Indication indication;
+  std::optional<double> corrected;  ///< value with leads subtracted, SI unit; absent for over-range
+  Outcome outcome = Outcome::undecided;
+};
+
+/// One measured pair at one position, judged; where it was read at several visits, the worst of them.
 struct Finding {
   Expectation expected;
   Indication indication;
@@ -53,7 +60,8 @@ struct Finding {
   /// Probability that the pair is within its limits, given this reading alone (JCGM 106 clause 7, normal with
   /// u = U/k); absent for over-range and where the accuracy is not specified.
   std::optional<double> p_conform;
-  std::string sentence;  ///< one plain sentence for a person
+  std::vector<Visit> visits;  ///< every reading that stands, in order; empty when there is but one
+  std::string sentence;       ///< one plain sentence for a person
 };
 
 /// One measured voltage under power, judged.

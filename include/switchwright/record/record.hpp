@@ -37,6 +37,8 @@ struct RecordHeader {
   std::string hands;  ///< "person", "simulator", "scanner"
   std::string rule;   ///< decision rule
   std::string plan;  ///< "short", "adaptive"; empty: the full plan
+  std::string stated_range;         ///< what the operator states about the meter's range: "auto", "40Mohm"; may be empty
+  std::optional<double> ambient_c;  ///< air around the meter, degrees Celsius, as stated
   ScopeParts require;  ///< what must be decided for a pass, beyond what the work asks by itself
   double k = 2.0;
   bool simulated = false;  ///< measured on the simulator: every report says so

@@ -85,8 +85,9 @@ void describe_qualify(CLI::App& app, Table& t, std::optional<Command>& chosen) {
   qualify->add_option("--meter-serial", q.meter_serial, "serial number of the meter")->type_name("TEXT");
   qualify->add_option("--meter-calibrated", q.meter_calibrated, "date of the meter's last calibration")->check(past_date());
   qualify->add_option("--hands", q.hands, "who moves probes and knob: person, scanner:FILE.toml (a person turns the knob), or sim:SOCKET")->capture_default_str();
-  qualify->add_option("--acknowledge", q.acknowledge, "state without being asked: de-energised, energised; may be repeated")
-      ->check(one_of({"de-energised", "energised"}));
+  qualify->add_option("--acknowledge", q.acknowledge, "state without being asked: de-energised, energised; no-dc-voltage, no-ac-voltage "
+                      "(found with another instrument, where this meter has no such function); may be repeated")
+      ->check(one_of({"de-energised", "energised", "no-dc-voltage", "no-ac-voltage"}));
   auto* powered = qualify->add_option("--powered", q.powered,
                                       "read the voltages under power too, once the part has passed without; \"only\": nothing "
                                       "but the voltages");
@@ -97,6 +98,13 @@ void describe_qualify(CLI::App& app, Table& t, std::optional<Command>& chosen) {
   });
   qualify->add_option("--inspected", q.inspected, "answer all visual questions: yes or no")
       ->check(one_of({"yes", "no"}));
+  qualify->add_option("--range", q.range,
+                      "on ohms, of a meter that does not show its range: auto, or the full scale it is set to (40Mohm); kept "
+                      "as stated")
+      ->type_name("auto|OHM");
+  add_amount(*qualify, "--ambient", q.ambient_c, Amount::celsius, {-60.0, 100.0},
+             "air around the meter in degrees Celsius: outside its range U grows")
+      ->type_name("DEGREES");
   qualify->add_option("--stated", q.stated,
                       "what another instrument showed, for a [[stated]] limit of the profile; may be repeated: "
                       "\"insulation=500 Mohm, U=10%, instrument=NAME, due=2027-01-31\"")
@@ -167,6 +175,7 @@ void describe_simulate(CLI::App& app, Table& t, std::optional<Command>& chosen) 
             "the same seed gives the same noise")
       ->default_str("1");
   describe_simulated_power(*simulate, t.simulate);
+  describe_simulated_probes(*simulate, t.simulate);
   simulate->footer(
       "The first line on standard output is JSON: the meter's port, and the socket of the hands. The hands socket (a Unix stream\n"
       "socket) takes one JSON object per line and answers each with one line; what a line leaves out stays as it is:\n"

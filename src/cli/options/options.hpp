@@ -76,6 +76,8 @@ struct QualifyOptions {
   std::vector<std::string> acknowledge;
   std::string powered;  ///< "": not; "after": when the part has passed without power; "only"
   std::string inspected;
+  std::string range;                ///< of a meter that does not show it, as stated: "auto", "40Mohm"
+  std::optional<double> ambient_c;  ///< air around the meter, as stated
   std::string require;              ///< parts of the scope, joined by commas
   std::vector<std::string> stated;  ///< as judge/stated.hpp reads them
   std::string rule = "guarded";
@@ -116,6 +118,13 @@ struct SimulateOptions {
   std::string link = "pty";
   std::optional<double> rate_hz;
   unsigned long seed = 1;
+  // Leads, probes, and what should not be there.
+  std::optional<double> leads_ohm;
+  double shorted_ohm = 0.0;
+  double offset_ohm = 0.0;
+  std::vector<std::string> volts;     ///< PAIR=VOLTSdc, PAIR=VOLTSac
+  std::vector<std::string> fingers;   ///< POSITION=OHM
+  std::vector<std::string> closings;  ///< CONTACT=OHM,OHM,...
   // Under power.
   std::optional<double> supply_v;
   bool powered_on = false;

@@ -57,7 +57,8 @@ class LineView final : public View {
         case StepKind::prove_meter: put_line("  meter proven on a known source: " + kept_words(kept.indication, std::nullopt)); break;
         case StepKind::absence: dead_ += (dead_.empty() ? "" : ", ") + kept.step.arrangement.pair.text(); break;
         case StepKind::prove_meter_again:
-          put_line("  no voltage on " + dead_);
+          put_line(fmt::format("  no {} voltage on {}", kept.step.arrangement.dial == Quantity::voltage_dc ? "DC" : "AC", dead_));
+          dead_.clear();
           put_line("  meter proven again: " + kept_words(kept.indication, std::nullopt));
           break;
         case StepKind::leads_before: put_line("  leads: " + kept_words(kept.indication, std::nullopt)); break;
