@@ -51,7 +51,10 @@ constexpr Unit ohm_units[] = {{"ohm"},
                               {"Mohm", 1e6, true},
                               {"M\u03A9", 1e6, true},
                               {"M\u2126", 1e6, true},
-                              {"megohm", 1e6}};
+                              {"megohm", 1e6},
+                              {"k", 1e3},
+                              {"M", 1e6, true},
+                              {"Gohm", 1e9}};
 constexpr Unit second_units[] = {{"s"},           {"sec"},          {"secs"},         {"second"},        {"seconds"},
                                  {"ms", 1e-3},    {"m", 60.0},      {"min", 60.0},    {"mins", 60.0},    {"minute", 60.0},
                                  {"minutes", 60.0}, {"h", 3600.0},  {"hr", 3600.0},   {"hrs", 3600.0},   {"hour", 3600.0},

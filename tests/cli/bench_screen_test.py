@@ -50,7 +50,7 @@ class Bench(EndToEnd):
         self.socket = f"bench{os.getpid()}-{columns}-{rows}"
         self.addCleanup(lambda: self.tmux("kill-server"))
         command = [TOOL, "qualify", "--profile", str(self.dir / "one.toml"), "--meter", "lcd-segment-14", "--port", meter.port,
-                   "--operator", "Ada", "--part", "x", "--serial", serial, "--settle", "0.2s", *arguments]
+                   "--operator", "Ada", "--part", "x", "--serial", serial, "--settle", "0.2s", "--range", "auto", *arguments]
         set_term = f"TERM={term} " if term is not None else ""
         self.env.pop("TERM")
         subprocess.run(["tmux", "-L", self.socket, "new-session", "-d", "-x", str(columns), "-y", str(rows),
@@ -74,9 +74,9 @@ class Bench(EndToEnd):
     def press(self, *keys):
         self.tmux("send-keys", *keys)
 
-    def work(self, until, look=lambda screen: None, timeout_s=60.0):
+    def work(self, until, look=lambda screen: None, timeout_s=90.0):
         """Does what the screen says, as a person would, until it shows one of `until`."""
-        end, ohms = time.monotonic() + timeout_s, False
+        end = time.monotonic() + timeout_s
         while time.monotonic() < end:
             screen = self.screen()
             text = words(screen)
@@ -86,14 +86,13 @@ class Bench(EndToEnd):
             last = text.rpartition("step ")[2] if "keys:" in text else text
             if "type your name" in last or "Type your name" in last:
                 self.press("Ada", "Enter")
-            elif "known to be live" in last:
-                self.shows = dict(VOLTS_LIVE)
+            elif "known to be live" in last or "no AC voltage" in last or "no DC voltage" in last:
+                kind = dict(ac=False, dc=True) if "a DC source" in last or "no DC voltage" in last else {}
+                self.shows = {**(VOLTS_LIVE if "known to be live" in last else VOLTS_DEAD), **kind}
             elif "probe tips" in last:
-                self.shows, ohms = dict(LEADS), True
-            elif ohms and (where := re.search(r"\b(?:at|to) (on|off)\b", last)):
+                self.shows = dict(LEADS)
+            elif (where := re.search(r"\b(?:at|to) (on|off)\b", last)):
                 self.shows = dict(CLOSED if where[1] == "on" else OPEN)
-            elif not ohms:
-                self.shows = dict(VOLTS_DEAD)
             if "y yes" in last:
                 self.press("y")
             elif "settled" in last:

@@ -30,6 +30,7 @@ TEST_CASE("a number is read with its unit, with a blank before it, with a decima
       {"2.8 KW", Amount::watts, 2800.0},
       {"21ohm", Amount::ohms, 21.0},
       {"4.7 k\u03A9", Amount::ohms, 4700.0},
+      {"40M", Amount::ohms, 4e7},
       {"5 mohm", Amount::ohms, 0.005},
       {"5 Mohm", Amount::ohms, 5e6},
       {"90s", Amount::seconds, 90.0},
