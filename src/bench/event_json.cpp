@@ -40,7 +40,7 @@ Json expected_json(const Expectation& expected) {
 Json expected_json(const VoltageExpectation& expected) {
   Json json;
   json["state"] = to_string(expected.state);
-  if (expected.state != VoltageState::not_checked) {
+  if (!expected.bands.empty()) {
     json["min_v"] = expected.v.min;
     json["max_v"] = expected.v.max;
   }
@@ -228,11 +228,16 @@ Json drop_json(const ContactDrop& d) {
   json["ohm"] = d.drop.ohm;
   json["U_ohm"] = d.drop.U_ohm;
   json["limit_ohm"] = d.limit_ohm;
-  json["spot_at_most_c"] = d.drop.spot_c;
-  if (d.rated_a > 0.0) {
+  const bool seen = d.drop.state == DropState::seen;
+  if (seen) json["spot_at_most_c"] = d.drop.spot_c;
+  if (seen && d.rated_a > 0.0) {
     json["rated_current_a"] = d.rated_a;
     json["rated_heat_w"] = d.heat_w;
   }
+  json["state"] = to_string(d.drop.state);
+  json["zero_v"] = d.drop.zero_v;
+  if (d.drop.drift_v) json["zero_drift_v"] = *d.drop.drift_v;
+  if (d.shown_a) json["supply_shows_a"] = *d.shown_a;
   if (d.drop.thermal_v) json["thermal_v"] = *d.drop.thermal_v;
   json["outcome"] = to_string(d.drop.outcome);
   json["text"] = d.drop.sentence;

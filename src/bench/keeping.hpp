@@ -1,11 +1,9 @@
 // What the recorder of a qualification and that of a trace have in common.
 #pragma once
 
-#include <string>
 #include <string_view>
 
 #include "switchwright/meter/meter.hpp"
-#include "switchwright/record/store.hpp"
 
 namespace switchwright {
 
@@ -19,8 +17,5 @@ Overloaded(Handlers...) -> Overloaded<Handlers...>;
 
 /// "open", "alive", "silent", "lost", "ended": the words of the JSON stream; in records after "link-".
 std::string_view word_for(LinkState state);
-
-/// The last batch of a record: kept, or put aside in a rescue file. @throws Error(store) that names the rescue file.
-void append_or_rescue(Store& store, const std::string& record_id, Batch& batch);
 
 }  // namespace switchwright

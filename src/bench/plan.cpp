@@ -1,9 +1,10 @@
 #include "switchwright/bench/plan.hpp"
 
+#include "switchwright/profile/position_words.hpp"
+
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cctype>
 #include <map>
 #include <utility>
 
@@ -17,11 +18,6 @@ std::string de_energised_words() {
 }
 
 namespace {
-
-std::string position_words(const Profile& profile, const std::string& position) {
-  const Position* found = profile.position(position);
-  return found && !found->label.empty() ? found->label : position;
-}
 
 class Planner {
  public:
@@ -55,12 +51,12 @@ class Planner {
                bool probes_stay = false) {
     for (std::size_t i = 0; i < placement.positions.size(); ++i) {
       const auto& position = placement.positions[i];
-      const auto words = position_words(profile_, position);
+      const bool probes_move = i == 0 && !probes_stay;
       Step& step = add(StepKind::measure, {Probes::on_pair, placement.pair, position, Quantity::resistance},
-                       i == 0 && !probes_stay
-                              ? fmt::format("Probes on {} and {}. {} at {}.", placement.pair.first(),
-                                            placement.pair.second(), capitalised(profile_.knob), words)
-                              : fmt::format("Leave the probes. Turn the {} to {}.", profile_.knob, words));
+                       probes_move ? fmt::format("Probes on {} and {}. {}", placement.pair.first(), placement.pair.second(),
+                                                 arrival(position))
+                                   : "Leave the probes. " + go_to(profile_, position));
+      knob_at_ = position;
       step.expected = expected.at({position, placement.pair});
       step.visit = ++visits_[{position, placement.pair}];
       step.last_of_placement = i + 1 == placement.positions.size();
@@ -70,11 +66,13 @@ class Planner {
   std::vector<Step> take() { return std::move(steps_); }
 
  private:
-  static std::string capitalised(std::string text) {
-    if (!text.empty()) text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
-    return text;
+  /// With new probes: how the knob stands, or how to get it there when it has to move.
+  std::string arrival(const std::string& position) const {
+    const bool plain = !profile_.position(position) || profile_.position(position)->go.empty();
+    return plain || position == knob_at_ ? stands_at(profile_, position) + "." : go_to(profile_, position);
   }
 
+  std::string knob_at_;
   const Profile& profile_;
   std::vector<Step> steps_;
   std::map<std::pair<std::string, Pair>, int> visits_;

@@ -1,9 +1,12 @@
 #include "switchwright/bench/plan_cost.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <cstdlib>
 #include <map>
 #include <optional>
+
+#include "switchwright/profile/position_words.hpp"
 
 namespace switchwright {
 
@@ -41,6 +44,9 @@ PlanCost cost_of(const std::vector<Step>& steps, const Profile& profile, const R
         const int turned = std::abs(at->second - *knob);
         total.knob_steps += turned;
         total.seconds += turned * cost.turn_step_s;
+        for (int i = std::min(at->second, *knob); i < std::max(at->second, *knob); ++i)
+          total.seconds += change_s(profile, profile.positions[static_cast<std::size_t>(i)].id,
+                                    profile.positions[static_cast<std::size_t>(i) + 1].id);
       }
       knob = at->second;
     }
@@ -52,7 +58,9 @@ PlanCost cost_of(const std::vector<Step>& steps, const Profile& profile, const R
 std::vector<Step> complete_plan(const Profile& profile, const std::vector<Placement>& route) {
   std::vector<Step> steps = plan_qualification(profile, expectations(profile), route, MeterDefinition{});
   if (!profile.powered) return steps;
-  const auto live = plan_powered(profile, voltage_expectations(profile), static_cast<int>(steps.size()) + 1);
+  PoweredPlanSettings settings;
+  settings.first_number = static_cast<int>(steps.size()) + 1;
+  const auto live = plan_powered(profile, voltage_expectations(profile), settings);
   steps.insert(steps.end(), live.begin(), live.end());
   return steps;
 }

@@ -78,6 +78,10 @@ class Procedure {
   /// Why a settled indication may not be kept.
   virtual std::optional<Trouble> objection(const Step& step, const Indication& indication) = 0;
   virtual bool needs_contact_statement(const Step&, const Indication&) const { return false; }
+  /// How closely readings of this step must agree, given how the session would have it.
+  virtual SettleRule settle_rule(const Step&, const SettleRule& usual) const { return usual; }
+  /// The arrangement stands, and this is what the display of the current supply shows where the hands can tell.
+  virtual void supply_shows(const Step&, std::optional<double> amps) { (void)amps; }
   /// Puts into the event what would be found if this were confirmed.
   virtual void look_ahead(const Step& step, Settled& settled) const = 0;
   /// Keeps an indication and puts into the event what is found. Returns what a person should know about it.

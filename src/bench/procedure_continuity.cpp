@@ -163,6 +163,16 @@ class Continuity final : public Procedure {
     return Procedure::contact_words(step) + " (Megohms may be fingers on the tips.)";
   }
 
+  /// Volts are read against the limit for dead, and the known source must only be seen to be live: neither needs two
+  /// digits of a fine display, and mains never stands still to that.
+  SettleRule settle_rule(const Step& step, const SettleRule& usual) const override {
+    SettleRule rule = usual;
+    if (!is_voltage(step.arrangement.dial)) return rule;
+    rule.floor_v = std::max(rule.floor_v, 0.1 * parts_.settings.volts_present_v);
+    rule.share_v = std::max(rule.share_v, 0.02);
+    return rule;
+  }
+
   void look_ahead(const Step& step, Settled& settled) const override {
     if (step.expected && !parts_.settings.measure_only)
       settled.outlook = judged_now(step, settled.indication, parts_.contact_is_sure);

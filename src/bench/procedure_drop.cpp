@@ -1,6 +1,6 @@
-// The millivolt drop of closed contacts under a known direct current. A person sets the current on a bench
-// supply; the tool switches nothing. No voltage at all is what a perfect contact shows, and what a supply
-// shows that is switched off: there somebody must state that the current flows.
+// The millivolt drop of closed contacts under a known direct current. A person sets the current on a bench supply and
+// switches it; the tool switches nothing. At each contact the zero is read first, with the current off, and once more at
+// the end, before the clips move: only what changes with the current is a drop (judge/drop.hpp).
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -15,6 +15,8 @@
 #include "switchwright/judge/soundness.hpp"
 #include "switchwright/judge/uncertainty.hpp"
 #include "switchwright/profile/contact_limits.hpp"
+#include "switchwright/profile/position_words.hpp"
+#include "switchwright/profile/network.hpp"
 
 namespace switchwright {
 
@@ -27,7 +29,7 @@ class DropCheck final : public Procedure {
  public:
   explicit DropCheck(const ProcedureParts& parts) : parts_(parts), task_(*parts.settings.drop) {
     for (const Contact* contact : drop_contacts(parts_.profile, task_.position))
-      contacts_.push_back({contact, {}, {}, {}});
+      contacts_.push_back({contact, {}, {}, {}, {}, {}, {}});
     require_resolution();
   }
 
@@ -44,17 +46,24 @@ class DropCheck final : public Procedure {
     add(StepKind::acknowledge, {}, drop_words()).acknowledges = "de-energised";
     for (const Own& own : contacts_) {
       const Pair& pair = own.contact->between;
-      const Arrangement there{Probes::on_pair, pair, task_.position, Quantity::voltage_dc};
-      add(StepKind::drop, there,
-          fmt::format("Supply off. Clip it to {} and {}; the probes touch the same tabs inside the clips. {} "
-                      "at {}, meter on DC "
-                      "millivolts. Supply on: it must show {:g} A.",
-                      pair.first(), pair.second(), capitalised(parts_.profile.knob), position_words(),
-                      task_.current.amps));
+      const auto there = [&](CurrentSwitch current) {
+        Arrangement arrangement{Probes::on_pair, pair, task_.position, Quantity::voltage_dc};
+        arrangement.current = current;
+        arrangement.current_a = task_.current.amps;
+        return arrangement;
+      };
+      add(StepKind::drop_zero, there(CurrentSwitch::off),
+          fmt::format("Supply off. Clip it to {} and {}; the probes touch the same tabs inside the clips. {}, meter on DC "
+                      "millivolts. Leave the supply off: this is the zero.",
+                      pair.first(), pair.second(), stands_at(parts_.profile, task_.position)));
+      add(StepKind::drop, there(CurrentSwitch::on),
+          fmt::format("Clips and probes stay. Supply on: it must show {:g} A.", task_.current.amps));
       if (task_.reversed)
-        add(StepKind::drop_reversed, there,
+        add(StepKind::drop_reversed, there(CurrentSwitch::reversed),
             fmt::format("Supply off. Exchange its two clips, leave the probes. Supply on: {:g} A once more.",
                         task_.current.amps));
+      add(StepKind::drop_zero_after, there(CurrentSwitch::off),
+          "Supply off, clips and probes stay: the zero once more.");
       steps.back().last_of_placement = true;
     }
     return steps;
@@ -81,42 +90,72 @@ class DropCheck final : public Procedure {
       if (step == earlier.steps.end() || step->pair_first.empty()) continue;
       Own* own = own_of({step->pair_first, step->pair_second});
       if (!own || step->position != task_.position) continue;
-      const bool back = step->kind == to_string(StepKind::drop_reversed);
-      if (!back && step->kind != to_string(StepKind::drop)) continue;
-      if (back && !task_.reversed) continue;
-      (back ? own->back : own->forth) = row.indication;
-      own->stated = own->stated || row.contact_stated;
+      for (const StepKind kind : drop_steps)
+        if (step->kind == to_string(kind) && (task_.reversed || kind != StepKind::drop_reversed))
+          reading_of(*own, kind) = row.indication;
     }
     for (Own& own : contacts_) {
-      if (complete(own)) own.drop = judged(own);
-      taken += own.forth.has_value() + own.back.has_value();
+      if (!complete(own)) {
+        own = Own{own.contact, {}, {}, {}, {}, {}, {}};  // the zero belongs to the drop: begun anew
+        continue;
+      }
+      own.drop = judged(own);
+      for (const StepKind kind : drop_steps) taken += reading_of(own, kind).has_value();
     }
     return taken;
   }
 
   std::optional<std::string> acknowledged_by(const Step&) const override { return parts_.settings.acknowledged_by; }
 
-  std::string contact_words(const Step&) const override {
-    return "So little is also what no current at all looks like. Look at the supply: press c if it shows the current, p to "
-           "place clips and probes again.";
+  /// That a current flows is seen and not stated.
+  bool contact_can_be_stated(const Step&) const override { return false; }
+
+  std::string cannot_skip(const Step& step) const override {
+    return is_drop(step.kind) ? std::string{} : Procedure::cannot_skip(step);
+  }
+
+  /// Clips and probes stay through all readings of a contact.
+  bool same_placement(const Step& a, const Step& b) const override {
+    return is_drop(a.kind) && is_drop(b.kind) && a.arrangement.pair == b.arrangement.pair;
   }
 
   bool done_already(const Step& step) const override {
-    const Own* own = own_of(step.arrangement.pair);
-    return own && (step.kind == StepKind::drop ? own->forth.has_value() : own->back.has_value());
+    const Own* own = is_drop(step.kind) ? own_of(step.arrangement.pair) : nullptr;
+    return own && (complete(*own) || own->left_out);
+  }
+
+  void skipped(const Step& step) override {
+    if (Own* own = is_drop(step.kind) ? own_of(step.arrangement.pair) : nullptr) own->left_out = true;
   }
 
   void forget_placement(const Step& step) override {
-    if (Own* own = own_of(step.arrangement.pair)) {
-      own->forth.reset();
-      own->back.reset();
-      own->drop.reset();
-      own->stated = false;
-    }
+    if (Own* own = own_of(step.arrangement.pair)) *own = Own{own->contact, {}, {}, {}, {}, {}, {}};
+  }
+
+  void shown(const Step& step) override { current_may_be_on_ = step.arrangement.current != CurrentSwitch::off; }
+
+  std::optional<Arrangement> make_safe() const override {
+    if (!current_may_be_on_) return std::nullopt;
+    Arrangement off;
+    off.probes = Probes::off;
+    off.dial = Quantity::voltage_dc;
+    off.current = CurrentSwitch::off;
+    return off;
+  }
+
+  void supply_shows(const Step& step, std::optional<double> amps) override {
+    if (Own* own = own_of(step.arrangement.pair); own && step.kind == StepKind::drop) own->shown_a = amps;
+  }
+
+  /// A twentieth of what a sound contact may have is close enough; a fine display never stands still.
+  SettleRule settle_rule(const Step& step, const SettleRule& usual) const override {
+    SettleRule rule = usual;
+    if (is_drop(step.kind)) rule.floor_v = std::max(rule.floor_v, 0.01 * limit_ohm() * task_.current.amps);
+    return rule;
   }
 
   std::optional<Trouble> danger(const Step& step, const Reading& reading) const override {
-    if ((step.kind != StepKind::drop && step.kind != StepKind::drop_reversed) ||
+    if (!is_drop(step.kind) ||
         !is_voltage(reading.quantity) || !reading.finite() || std::abs(reading.value) <= foreign_v)
       return std::nullopt;
     return Trouble{
@@ -128,41 +167,43 @@ class DropCheck final : public Procedure {
   }
 
   std::optional<Trouble> objection(const Step& step, const Indication& indication) override {
-    if (parts_.unattended) return std::nullopt;
-    if (indication.state == ReadingState::finite) {
-      const Own* own = own_of(step.arrangement.pair);
-      if (step.kind == StepKind::drop_reversed && own && own->forth && not_reversed(*own->forth, indication))
-        return Trouble{Trouble::Then::stay, "not-reversed",
-                       "Both ways read the same: that is no drop. Exchange the clips of the supply, not the "
-                       "probes; if they were "
-                       "exchanged, look whether the supply gives its current."};
-      return std::nullopt;
+    if (parts_.unattended || !is_drop(step.kind)) return std::nullopt;
+    const auto stay = [](const char* kind, std::string text) {
+      return Trouble{Trouble::Then::stay, kind, std::move(text)};
+    };
+    if (step.kind == StepKind::drop_zero || step.kind == StepKind::drop_zero_after) {
+      if (is_zero(indication, parts_.meter)) return std::nullopt;
+      return stay("not-zero", "With the supply off there must be next to nothing. Switch the supply off and look whether the "
+                              "clips are on the tabs of this contact.");
     }
-    return Trouble{Trouble::Then::stay, "over-range",
-                   "Beyond the meter's range: set it to DC volts with autorange. If it stays so, the contact "
-                   "does not carry the "
-                   "current; s leaves it out, and why stands in the report."};
-  }
-
-  bool needs_contact_statement(const Step&, const Indication& indication) const override {
-    return !parts_.contact_is_sure && indication.state == ReadingState::finite &&
-           std::abs(indication.value) <= meter_U(indication);
+    if (indication.state != ReadingState::finite)
+      return stay("over-range",
+                  "Beyond the meter's range: set it to DC volts with autorange. If it stays so, the contact does not carry "
+                  "the current; s leaves it out, and why stands in the report.");
+    const Own* own = own_of(step.arrangement.pair);
+    if (!own || !own->zero) return std::nullopt;
+    Own trial = *own;
+    reading_of(trial, step.kind) = indication;
+    const Drop drop = judged_now(trial);
+    if (drop.state != DropState::no_current && drop.state != DropState::one_way) return std::nullopt;
+    return stay(step.kind == StepKind::drop ? "no-current" : "not-reversed", drop.sentence);
   }
 
   void look_ahead(const Step& step, Settled& settled) const override {
-    const Own* own = own_of(step.arrangement.pair);
+    const Own* own = is_drop(step.kind) ? own_of(step.arrangement.pair) : nullptr;
     if (!own) return;
     Own trial = *own;
-    (step.kind == StepKind::drop_reversed ? trial.back : trial.forth) = settled.indication;
-    trial.stated = trial.stated || parts_.contact_is_sure;
-    if (!complete(trial)) return;
+    reading_of(trial, step.kind) = settled.indication;
+    if (!trial.zero || !trial.on || (task_.reversed && !trial.reversed)) return;
     settled.outlook = finding(trial, judged(trial));
   }
 
   std::optional<Note> keep(Kept& kept) override {
     Own& own = *own_of(kept.step.arrangement.pair);
-    (kept.step.kind == StepKind::drop_reversed ? own.back : own.forth) = kept.indication;
-    own.stated = own.stated || kept.contact_stated;
+    // A new zero begins the contact anew: what was read before does not belong to it.
+    if (kept.step.kind == StepKind::drop_zero) own = Own{own.contact, {}, {}, {}, {}, {}, {}};
+    reading_of(own, kept.step.kind) = kept.indication;
+    if (kept.step.kind == StepKind::drop_zero_after) current_may_be_on_ = false;
     own.drop.reset();
     if (!complete(own)) return std::nullopt;
     own.drop = judged(own);
@@ -174,23 +215,26 @@ class DropCheck final : public Procedure {
   Verdict verdict() const override {
     Verdict verdict;
     int sound = 0;
-    int only_stated = 0;
+    int unseen = 0;
     for (const Own& own : contacts_) {
       if (!complete(own)) {
         Expectation expected = expectation(parts_.profile, task_.position, own.contact->between);
-        expected.reason = own.forth ? "the current was not reversed" : "left out";
+        expected.reason = own.on ? "zero and drop belong together, and one of them is missing" : "left out";
         verdict.not_measured.push_back(expected);
         continue;
       }
       const Finding& found = verdict.findings.emplace_back(finding(own, own.drop));
       sound += found.outcome == Outcome::pass;
-      only_stated += own.drop && !own.drop->drop.above_zero();
+      unseen += own.drop->drop.state == DropState::no_current;
     }
     ScopeItem& soundness = verdict.scope[ScopePart::soundness];
     soundness = soundness_item(parts_.profile, verdict.findings, parts_.settings.judge.rule, task_.position);
     soundness.reason = fmt::format("{} of {} contacts sound by their millivolt drop at {:g} A", sound, contacts_.size(),
                                    task_.current.amps);
-    if (const std::string unseen = out_of_reach(); !unseen.empty()) soundness.reason += ". " + unseen;
+    if (const std::string not_reached = out_of_reach(); !not_reached.empty()) soundness.reason += ". " + not_reached;
+    // A contact that no probe reaches, or that shares its current, may be anything.
+    const bool all_sound = sound == static_cast<int>(contacts_.size()) && out_of_reach().empty();
+    if (soundness.decided == Decided::pass && !all_sound) soundness.decided = Decided::undecided;
     if (soundness.decided == Decided::undecided) soundness.how = "Measure what is undecided again, with more current.";
     conclude(verdict);
     verdict.remarks = {
@@ -199,16 +243,16 @@ class DropCheck final : public Procedure {
             position_words()),
         fmt::format("The current is {:g} A with U = {:.2g} A (k = 2), as the operator states it.",
                     task_.current.amps, task_.current.U_amps),
-        task_.reversed ? "The current was reversed: thermal voltages are taken out (ASTM B539)."
-                       : "The current was not reversed: a thermal voltage would be in the drop.",
+        "Read with the current off before and after, and only the change counts: thermal voltages are taken out.",
         "A drop holds the tabs, the springs and any film as well as the spot where the contacts touch: the "
         "contact resistance and "
         "the temperature of the spot (R. Holm) are upper bounds."};
-    if (only_stated > 0)
+    if (task_.reversed) verdict.remarks.push_back("The current was reversed as well (ASTM B539).");
+    if (unseen > 0)
       verdict.remarks.push_back(
-          fmt::format("{} of the contacts showed no more than the meter's own uncertainty: that the current "
-                      "flowed there is stated, not seen.",
-                      only_stated));
+          fmt::format("At {} of the contacts nothing changed with the current: no contact is called sound without a drop "
+                      "that the meter sees.",
+                      unseen));
     if (const std::string left_out = out_of_reach(); !left_out.empty()) verdict.remarks.push_back(left_out);
     return verdict;
   }
@@ -216,11 +260,26 @@ class DropCheck final : public Procedure {
  private:
   struct Own {
     const Contact* contact;
-    std::optional<Indication> forth;
-    std::optional<Indication> back;
+    std::optional<Indication> zero;
+    std::optional<Indication> on;
+    std::optional<Indication> reversed;
+    std::optional<Indication> zero_after;
+    std::optional<double> shown_a;
     std::optional<ContactDrop> drop;
-    bool stated = false;
+    bool left_out = false;  ///< by the operator
   };
+
+  static constexpr StepKind drop_steps[] = {StepKind::drop_zero, StepKind::drop, StepKind::drop_reversed,
+                                            StepKind::drop_zero_after};
+  static bool is_drop(StepKind kind) {
+    return std::find(std::begin(drop_steps), std::end(drop_steps), kind) != std::end(drop_steps);
+  }
+  static std::optional<Indication>& reading_of(Own& own, StepKind kind) {
+    return kind == StepKind::drop_zero       ? own.zero
+           : kind == StepKind::drop          ? own.on
+           : kind == StepKind::drop_reversed ? own.reversed
+                                             : own.zero_after;
+  }
 
   double limit_ohm(const Contact& contact) const { return sound_max_ohm(parts_.profile, contact); }
   /// What the meter must resolve to decide about every contact.
@@ -230,71 +289,72 @@ class DropCheck final : public Procedure {
     return least;
   }
   std::string position_words() const {
-    const Position* position = parts_.profile.position(task_.position);
-    return position && !position->label.empty() ? position->label : task_.position;
+    return position_label(parts_.profile, task_.position);
   }
   static std::string capitalised(std::string text) {
     if (!text.empty()) text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
     return text;
   }
-  double meter_U(const Indication& indication) const {
-    return uncertainty_of(parts_.meter, Quantity::voltage_dc, indication.value, indication.resolution).U;
-  }
-
-  /// A voltage that stays when the current is turned round is no drop.
-  bool not_reversed(const Indication& forth, const Indication& back) const {
-    return std::abs(forth.value) > meter_U(forth) && std::abs(forth.value - back.value) <= meter_U(forth);
-  }
-
   Own* own_of(const Pair& pair) {
     const auto found = std::find_if(contacts_.begin(), contacts_.end(),
                                     [&](const Own& o) { return o.contact->between == pair; });
     return found == contacts_.end() ? nullptr : &*found;
   }
   const Own* own_of(const Pair& pair) const { return const_cast<DropCheck*>(this)->own_of(pair); }
-  bool complete(const Own& own) const { return own.forth && (own.back || !task_.reversed); }
+  bool complete(const Own& own) const {
+    return own.zero && own.on && own.zero_after && (own.reversed || !task_.reversed);
+  }
 
-  /// Nothing when a reading is over-range: then there is no drop to speak of.
-  std::optional<ContactDrop> judged(const Own& own) const {
-    const auto finite = [](const std::optional<Indication>& i) {
-      return !i || i->state == ReadingState::finite;
-    };
-    if (!finite(own.forth) || !finite(own.back)) return std::nullopt;
+  Drop judged_now(const Own& own) const {
+    const DropReadings readings{*own.zero, own.on ? *own.on : *own.zero, own.zero_after, own.reversed, own.shown_a};
+    return judge_drop(own.contact->id, readings, task_.current, {limit_ohm(*own.contact), parts_.profile.limits.closed_max_ohm},
+                      parts_.meter, parts_.settings.judge.rule);
+  }
+
+  ContactDrop judged(const Own& own) const {
     ContactDrop drop{own.contact->id,
                      task_.position,
                      own.contact->between,
                      task_.current,
                      limit_ohm(*own.contact),
+                     own.shown_a,
                      carried_a(parts_.profile, *own.contact),
                      0.0,
                      {}};
-    drop.drop = judge_drop(own.contact->id, *own.forth, own.back, task_.current, drop.limit_ohm, parts_.meter,
-                           parts_.settings.judge.rule);
-    if (const auto heat = contact_heat(parts_.profile, *own.contact, drop.drop.ohm)) drop.heat_w = heat->heat_w;
-    const auto doubt = [&](const char* why) {
+    drop.drop = judged_now(own);
+    if (const auto heat = contact_heat(parts_.profile, *own.contact, drop.drop.ohm);
+        heat && drop.drop.state == DropState::seen)
+      drop.heat_w = heat->heat_w;
+    if (const std::string other = shares_with(*own.contact); !other.empty() && drop.drop.outcome == Outcome::pass) {
       drop.drop.outcome = Outcome::undecided;
-      drop.drop.sentence = fmt::format("{}: {}", own.contact->id, why);
-    };
-    if (own.back && not_reversed(*own.forth, *own.back))
-      doubt("both ways read the same; the current was not reversed, or none flowed.");
-    else if (!drop.drop.above_zero() && !own.stated && drop.drop.outcome == Outcome::pass)
-      doubt("no voltage, and nothing shows that a current flowed.");
+      drop.drop.sentence += other;
+    }
     return drop;
   }
 
   Finding finding(const Own& own, const std::optional<ContactDrop>& drop) const {
-    if (drop) return finding_of(parts_.profile, *drop, *own.forth);
-    Finding none;
-    none.expected = expectation(parts_.profile, task_.position, own.contact->between);
-    none.indication = *own.forth;
-    none.sentence = own.contact->id +
-                    ": the drop is beyond the meter's range; either no current flows or the contact is open.";
-    return none;
+    return finding_of(parts_.profile, *drop, *own.on);
+  }
+
+  /// What else lies between the two tabs takes its share of the current, and the drop says nothing of the contact alone.
+  std::string shares_with(const Contact& contact) const {
+    constexpr double harmless = 1000.0;  // a thousandth of the current at most
+    const auto between_the_same = std::count_if(
+        parts_.profile.contacts.begin(), parts_.profile.contacts.end(),
+        [&](const Contact& c) { return c.between == contact.between && c.conducts_at(task_.position); });
+    std::vector<Fault> opened;
+    for (const Contact& c : parts_.profile.contacts)
+      if (c.between == contact.between) opened.push_back({FaultKind::stuck_open, c.id, {}, {}});
+    const PartValues sound{0.01, std::numeric_limits<double>::infinity()};
+    const double beside = network_of(parts_.profile, task_.position, sound, opened)
+                              .resistance_ohm(contact.between.first(), contact.between.second());
+    if (between_the_same < 2 && !(beside < harmless * limit_ohm(contact))) return {};
+    return " But more than this contact lies between the two tabs, so the current is not its alone: not decided.";
   }
 
   /// A meter whose uncertainty alone is more than the limit can find nothing sound.
   void require_resolution() const {
-    const double U_ohm = uncertainty_of(parts_.meter, Quantity::voltage_dc, 0.0, 0.0).U / task_.current.amps;
+    const double U_ohm = least_change_v(parts_.meter) / task_.current.amps;
     if (U_ohm < limit_ohm()) return;
     const auto enough = least_current_a(parts_.meter, limit_ohm());
     throw Error(
@@ -323,6 +383,7 @@ class DropCheck final : public Procedure {
   ProcedureParts parts_;
   DropTask task_;
   std::vector<Own> contacts_;
+  bool current_may_be_on_ = false;
 };
 
 }  // namespace
@@ -382,7 +443,16 @@ Finding finding_of(const Profile& profile, const ContactDrop& drop, const Indica
   finding.outcome = finding.continuity = drop.drop.outcome;
   finding.sound = drop.drop.outcome;
   finding.sentence = drop.drop.sentence;
+  if (drop.drop.state != DropState::seen && drop.drop.state != DropState::open) {
+    finding.corrected.reset();  // no resistance was read
+    finding.U.reset();
+  }
   if (drop.drop.outcome != Outcome::fail) return finding;
+  if (drop.drop.state == DropState::open) {
+    finding.kind = DeviationKind::stays_open;
+    finding.severity = Severity::major;
+    return finding;
+  }
   finding.kind = DeviationKind::high_resistance;
   finding.severity = Severity::major;
   const Contact* contact = contact_between(profile, drop.pair);

@@ -3,10 +3,10 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cctype>
 #include <cmath>
 
 #include "switchwright/core/text.hpp"
+#include "switchwright/profile/position_words.hpp"
 
 namespace switchwright {
 
@@ -19,16 +19,6 @@ constexpr double least_source_dc_v = 1.2;
 constexpr double most_source_v = 1000.0;
 /// Two readings of one source, a moment apart, differ by less than this share (common practice, no source).
 constexpr double source_steady_within = 0.1;
-
-std::string label_of(const Profile& profile, const std::string& position) {
-  const Position* found = profile.position(position);
-  return found && !found->label.empty() ? found->label : position;
-}
-
-std::string capitalised(std::string text) {
-  if (!text.empty()) text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
-  return text;
-}
 
 const char* kind_of(Quantity function) { return function == Quantity::voltage_dc ? "DC" : "AC"; }
 
@@ -52,8 +42,8 @@ class ProvingSteps {
     for (const Pair& pair : pairs) {
       const std::string shared = before ? before->shared_with(pair) : std::string{};
       const std::string where =
-          before == nullptr ? fmt::format("{} at {}. Touch {} and {}", capitalised(profile_.knob), label_of(profile_, off),
-                                          pair.first(), pair.second())
+          before == nullptr ? fmt::format("{}. Touch {} and {}", stands_at(profile_, off), pair.first(),
+                                          pair.second())
           : shared.empty()  ? fmt::format("Touch {} and {}", pair.first(), pair.second())
                             : fmt::format("Leave one probe on {}, touch {} with the other", shared,
                                           pair.first() == shared ? pair.second() : pair.first());

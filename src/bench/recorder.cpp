@@ -2,6 +2,9 @@
 
 #include <fmt/format.h>
 
+#include <utility>
+
+#include "bench/keeper.hpp"
 #include "bench/keeping.hpp"
 #include "switchwright/core/error.hpp"
 
@@ -22,9 +25,11 @@ StepRow row_of(const Step& step, Wall at) {
 }  // namespace
 
 Recorder::Recorder(Store& store, std::string record_id, EventStream& events)
-    : store_(store), record_id_(std::move(record_id)), events_(events) {
+    : keeper_(std::make_unique<Keeper>(store, std::move(record_id))), events_(events) {
   events_.subscribe([this](const Event& event, Instant at) { on(event, at); });
 }
+
+Recorder::~Recorder() = default;
 
 void Recorder::on(const Event& event, Instant at) {
   bool now = false;
@@ -73,7 +78,7 @@ void Recorder::on(const Event& event, Instant at) {
                    now = true;
                  },
                  [&](const Note& e) {
-                   if (e.kind != "store-failed") batch_.events.push_back({at.wall, e.kind, e.text});
+                   if (e.kind != "store-failed" && e.kind != "store-lost") batch_.events.push_back({at.wall, e.kind, e.text});
                  },
                  [&](const VerdictReached& e) {
                    batch_.verdict = e.verdict;
@@ -90,30 +95,25 @@ void Recorder::on(const Event& event, Instant at) {
                  },
              },
              event);
-  if (now || seconds_between(last_write_, at.monotonic) >= 1.0) flush(at);
+  if (now) flush(at);
+  tick(at);
+}
+
+void Recorder::tick(Instant at) {
+  if (seconds_between(last_write_, at.monotonic) >= 1.0) flush(at);
+  if (const auto news = keeper_->news()) events_.emit(Note{news->kind, news->text}, at);
 }
 
 void Recorder::flush(Instant at) {
   last_write_ = at.monotonic;
-  if (batch_.empty()) return;
-  try {
-    store_.append(record_id_, batch_);
-    batch_ = {};
-    if (failing_) events_.emit(Note{"store-again", "The record store takes data again; nothing was lost."}, at);
-    failing_ = false;
-  } catch (const Error& error) {
-    failure_ = error.what();
-    if (!failing_) {
-      failing_ = true;
-      events_.emit(Note{"store-failed", std::string{error.what()} +
-                                            ". Nothing is lost yet: what was measured is held in memory and tried again."},
-                   at);
-    }
-  }
+  keeper_->hand(std::exchange(batch_, {}));
 }
 
+bool Recorder::lost() const { return keeper_->state().lost; }
+
 void Recorder::close() {
-  append_or_rescue(store_, record_id_, batch_);
+  keeper_->hand(std::exchange(batch_, {}));
+  keeper_->finish();
 }
 
 }  // namespace switchwright

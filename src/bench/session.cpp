@@ -63,6 +63,7 @@ void QualifySession::start() {
   emit(SessionOpened{header_, steps_at_most_, std::move(warnings)});
   for (const Part& part : parts_)
     if (const std::string opening = part.procedure->opening(); !opening.empty()) note("plan", opening);
+  if (settings_.cold) note("cold-record", settings_.cold->record + ": " + settings_.cold->words);
   for (const std::string& remark : settings_.meter_remarks) note("meter-calibration", remark);
   for (StatedResult& result : settings_.stated) {
     result.at = clock_.now().wall;
@@ -84,6 +85,7 @@ void QualifySession::show(std::size_t index) {
   pending_.reset();
   settler_.reset();
   last_trouble_.clear();
+  last_usable_.reset();
   waiting_since_ = clock_.now().monotonic;
   ++generation_;
   emit(StepShown{step, std::max(steps_expected() + numbered_before_, step.number), attempts_[step.number] + 1});
@@ -116,7 +118,9 @@ void QualifySession::show(std::size_t index) {
 
 void QualifySession::arranged(std::size_t index, int generation) {
   if (generation != generation_ || ended()) return;
-  settler_.emplace(settings_.settle, steps_[index].arrangement.dial);
+  procedure().supply_shows(steps_[index], hands_.supply_shows_a());
+  settle_rule_ = procedure().settle_rule(steps_[index], settings_.settle);
+  settler_.emplace(settle_rule_, steps_[index].arrangement.dial);
   watching_since_ = clock_.now();
   waiting_since_ = watching_since_.monotonic;
   state_ = State::watching;
@@ -183,6 +187,7 @@ void QualifySession::on_reading(const Reading& reading) {
   if (!wanted) return;
   procedure().seen(step, reading);
   if (!refused.empty()) last_trouble_ = refused;
+  if (refused.empty()) last_usable_ = reading;
 
   if (state_ != State::watching) return;
   const double get_ready_s = hands_.confirms_itself() ? settings_.drain_s : settings_.get_ready_s;
@@ -197,7 +202,8 @@ void QualifySession::on_reading(const Reading& reading) {
     const double digit = std::max(pending_->resolution, reading.resolution);
     const bool same = refused.empty() && reading.state == pending_->state &&
                       (!reading.finite() ||
-                       std::abs(reading.value - pending_->value) <= (settings_.settle.within_digits + 1.0) * digit);
+                       std::abs(reading.value - pending_->value) <=
+                           settle_rule_.tolerance(step.arrangement.dial, std::abs(pending_->value), digit) + digit);
     if (!same) {
       pending_.reset();
       settler_->reset();
@@ -256,6 +262,11 @@ void QualifySession::keep(bool contact_stated) {
 void QualifySession::on_link(const LinkChange& change) {
   if (ended()) return;
   emit(LinkChanged{change});
+  if (change.cannot_be_set && current() && needs_meter(steps_[index_].kind) &&
+      *change.cannot_be_set == steps_[index_].arrangement.dial) {
+    end("meter", fmt::format("At step {} ({}): {}.", steps_[index_].number, steps_[index_].instruction, change.detail));
+    return;
+  }
   if (change.remark) {
     last_trouble_ = change.detail;
     return;
@@ -281,7 +292,18 @@ void QualifySession::on_tick() {
   const Step& step = steps_[index_];
   end("meter", fmt::format("No settled reading for {} at step {} ({}). {}", human_seconds(settings_.patience_s), step.number,
                            step.instruction,
-                           last_trouble_.empty() ? "No reading came at all: check the meter and its cable." : last_trouble_));
+                           why_nothing_settled()));
+}
+
+/// In the meter's or the link's own words where there are any.
+std::string QualifySession::why_nothing_settled() const {
+  if (!last_trouble_.empty()) return last_trouble_;
+  if (!last_usable_) return "No reading came at all: check the meter and its cable.";
+  return fmt::format("Readings came, the last one {}, but they did not agree with each other for {}: look for a loose probe.",
+                     last_usable_->finite()
+                         ? human_value(last_usable_->value, last_usable_->quantity, last_usable_->resolution)
+                         : std::string{"over-range"},
+                     human_seconds(settings_.settle.for_s));
 }
 
 void QualifySession::acknowledge(const std::string& who, const std::string& how) {
@@ -320,7 +342,7 @@ void QualifySession::confirm() {
 
 void QualifySession::state_contact() {
   if (!current()) return;
-  if (!procedure().contact_can_be_stated(steps_[index_])) return;
+  if (!procedure().contact_can_be_stated(steps_[index_])) return confirm();
   if (!pending_) {
     confirm();
     return;

@@ -1,5 +1,8 @@
 #include <fmt/format.h>
 
+#include <utility>
+
+#include "bench/keeper.hpp"
 #include "bench/keeping.hpp"
 #include "switchwright/bench/trace_session.hpp"
 #include "switchwright/core/error.hpp"
@@ -7,9 +10,11 @@
 namespace switchwright {
 
 TraceRecorder::TraceRecorder(Store& store, std::string record_id, TraceStream& events)
-    : store_(store), record_id_(std::move(record_id)), events_(events) {
+    : keeper_(std::make_unique<Keeper>(store, std::move(record_id))), events_(events) {
   events_.subscribe([this](const TraceEvent& event, Instant at) { on(event, at); });
 }
+
+TraceRecorder::~TraceRecorder() = default;
 
 void TraceRecorder::on(const TraceEvent& event, Instant at) {
   bool now = false;
@@ -34,7 +39,7 @@ void TraceRecorder::on(const TraceEvent& event, Instant at) {
             now = true;
           },
           [&](const TraceNote& e) {
-            if (e.kind != "store-failed") batch_.events.push_back({at.wall, e.kind, e.text});
+            if (e.kind != "store-failed" && e.kind != "store-lost") batch_.events.push_back({at.wall, e.kind, e.text});
           },
           [&](const TraceEnded& e) {
             batch_.events.push_back({at.wall, "ended-" + e.kind, e.text});
@@ -48,38 +53,25 @@ void TraceRecorder::on(const TraceEvent& event, Instant at) {
           },
       },
       event);
-  if (now)
-    flush(at);
-  else
-    tick(at);
+  if (now) flush(at);
+  tick(at);
 }
 
 void TraceRecorder::tick(Instant at) {
   if (seconds_between(last_write_, at.monotonic) >= 0.9) flush(at);
+  if (const auto news = keeper_->news()) events_.emit(TraceNote{news->kind, news->text}, at);
 }
 
 void TraceRecorder::flush(Instant at) {
   last_write_ = at.monotonic;
-  if (batch_.empty()) return;
-  try {
-    store_.append(record_id_, batch_);
-    batch_ = {};
-    if (failing_)
-      events_.emit(TraceNote{"store-again", "The record store takes data again; nothing was lost."}, at);
-    failing_ = false;
-  } catch (const Error& error) {
-    if (failing_) return;
-    failing_ = true;
-    events_.emit(
-        TraceNote{"store-failed", std::string{error.what()} +
-                                      ". Nothing is lost yet: what was measured is held in memory and tried "
-                                      "again."},
-        at);
-  }
+  keeper_->hand(std::exchange(batch_, {}));
 }
 
+bool TraceRecorder::lost() const { return keeper_->state().lost; }
+
 void TraceRecorder::close() {
-  append_or_rescue(store_, record_id_, batch_);
+  keeper_->hand(std::exchange(batch_, {}));
+  keeper_->finish();
 }
 
 }  // namespace switchwright

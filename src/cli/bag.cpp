@@ -66,7 +66,7 @@ int seal(const BagOptions& options) {
     throw Error(ErrorKind::usage, "no folder is named for the bag", "",
                 "name one that does not exist yet with -o DIR");
   const Store store{store_place(options.store)};
-  const RecordHeader header = store.load(record_named(store, options.id)).header;
+  const RecordHeader header = load_whole_record(store, options.id).header;
   const std::string& id = header.id;
   if (header.kind == "practice")
     throw Error(ErrorKind::usage, "record " + id + " is practice: no part was tested, so it is no evidence", store.path().string(),

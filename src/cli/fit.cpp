@@ -11,6 +11,7 @@
 #include "cli/output.hpp"
 #include "cli/view/terminal.hpp"
 #include "cli/verdict_exit.hpp"
+#include "cli/write_report.hpp"
 #include "cli/choose/places.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
@@ -29,7 +30,7 @@ const char* answer_word(Outcome outcome) {
 }
 
 void take_record(FitRequest& request, const Profile& profile, const FitOptions& options) {
-  const Record record = Store{store_place(options.store)}.load(options.record);
+  const Record record = load_whole_record(Store{store_place(options.store)}, options.record);
   if (record.header.profile_id != profile.id)
     throw Error(ErrorKind::usage, "record " + record.header.id + " is of a " + record.header.profile_id, "--record",
                 "give a record of a " + profile.id + ", or --profile " + record.header.profile_id);

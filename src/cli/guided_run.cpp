@@ -58,13 +58,29 @@ GuidedEnd run_guided(Store& store, GuidedWork work) {
           session.stopped_text()};
 }
 
-Record unfinished_record(const Store& store, const std::string& id, const std::string& kind) {
-  auto unfinished = store.unfinished();
-  std::erase_if(unfinished, [&](const RecordSummary& record) { return record.kind != kind; });
-  if (id == "latest" && unfinished.empty())
-    throw Error(ErrorKind::usage, "no record of this kind is unfinished", store.path().string(),
-                "start a new one without --resume");
-  Record record = store.load(id == "latest" ? unfinished.front().id : id);
+std::vector<RecordSummary> resumable(const Store& store, const std::function<bool(const std::string&)>& wanted) {
+  auto records = store.unfinished();
+  std::erase_if(records, [&](const RecordSummary& record) { return !wanted(record.kind) || store.is_taken(record.id); });
+  return records;
+}
+
+Record take_up(Store& store, const std::string& id, const std::function<bool(const std::string&)>& wanted) {
+  std::string named = id;
+  if (id == "latest") {
+    const auto choices = resumable(store, wanted);
+    if (choices.empty())
+      throw Error(ErrorKind::usage, "no record of this kind is unfinished, but for what others are writing just now",
+                  store.path().string(), "start a new one without --resume");
+    named = choices.front().id;
+  } else {
+    named = store.load(id).header.id;  // its beginning may do
+  }
+  store.take_up(named);
+  return store.load(named);  // as it stands now that nobody else can write it
+}
+
+Record unfinished_record(Store& store, const std::string& id, const std::string& kind) {
+  Record record = take_up(store, id, [&](const std::string& other) { return other == kind; });
   if (record.header.kind != kind)
     throw Error(ErrorKind::usage,
                 "record " + record.header.id + " is of kind " + record.header.kind + ", not " + kind,

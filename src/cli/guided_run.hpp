@@ -43,9 +43,14 @@ std::unique_ptr<Hands> make_hands(Loop& loop, const std::string& who);
 /// rest.
 GuidedEnd run_guided(Store& store, GuidedWork work);
 
-/// Begun and not finished records of a kind: the one named, or the newest for "latest". @throws Error(usage),
-/// with what to do, when there is none, or it is of another kind.
-Record unfinished_record(const Store& store, const std::string& id, const std::string& kind);
+/// The unfinished records whose kind is wanted and that nobody is writing at this moment, newest first.
+std::vector<RecordSummary> resumable(const Store& store, const std::function<bool(const std::string& kind)>& wanted);
+/// The record that is named, or the newest resumable one for "latest", taken up to be written: nobody else can write it
+/// from then on. @throws Error(usage), with what to do, when there is none; Error(store) when somebody else writes it, or
+/// its chain does not hold.
+Record take_up(Store& store, const std::string& id, const std::function<bool(const std::string& kind)>& wanted);
+/// The same for one kind alone. @throws also Error(usage) when the record is of another kind.
+Record unfinished_record(Store& store, const std::string& id, const std::string& kind);
 
 /// The profile and the meter that a record was begun with, whatever the library holds by now.
 Profile profile_in(const Record& record);

@@ -1,5 +1,7 @@
 #include "cli/output.hpp"
 
+#include <fcntl.h>
+#include <poll.h>
 #include <spdlog/sinks/stdout_color_sinks.h>
 #include <spdlog/spdlog.h>
 #include <unistd.h>
@@ -13,18 +15,64 @@
 
 namespace switchwright::cli {
 
+namespace {
+
+/// What was put and is not written yet. stdio would lose what a paused terminal did not take.
+std::string buffer;
+bool reader_gone = false;
+std::string failure;  ///< once it failed it stays failed: what came before is missing
+int readers_served = 0;  ///< how many EndsWithReader live
+
+constexpr std::size_t enough_bytes = 1U << 16U;
+
+void write_out() {
+  std::string_view rest = failure.empty() ? std::string_view{buffer} : std::string_view{};
+  int error_number = 0;
+  while (!rest.empty() && !reader_gone && error_number == 0) {
+    const auto n = ::write(STDOUT_FILENO, rest.data(), rest.size());
+    if (n >= 0) {
+      rest.remove_prefix(static_cast<std::size_t>(n));
+    } else if (errno == EAGAIN || errno == EWOULDBLOCK) {
+      pollfd paused{STDOUT_FILENO, POLLOUT, 0};  // Ctrl-S: a terminal that somebody reads at leisure
+      ::poll(&paused, 1, 1000);
+    } else if (errno == EPIPE) {
+      reader_gone = true;
+    } else if (errno != EINTR) {
+      error_number = errno;
+    }
+  }
+  buffer.clear();
+  if (error_number != 0)
+    failure = "standard output cannot be written (" + system_error_text(error_number) +
+              "); what it should have told is missing";
+  if (!failure.empty()) throw OutputFailed(failure);
+  if (reader_gone && readers_served > 0) throw ClosedPipe{};
+}
+
+}  // namespace
+
+EndsWithReader::EndsWithReader() { ++readers_served; }
+EndsWithReader::~EndsWithReader() { --readers_served; }
+
 void put(std::string_view text) {
-  if (std::fwrite(text.data(), 1, text.size(), stdout) != text.size()) throw ClosedPipe{};
+  buffer += text;
+  if (buffer.size() >= enough_bytes) write_out();
 }
 
 void put_line(std::string_view text) {
   put(text);
   put("\n");
-  if (std::fflush(stdout) != 0) throw ClosedPipe{};
+  write_out();
 }
 
+void flush_output() { write_out(); }
+
 void say(std::string_view text) {
-  std::fflush(stdout);  // what was put before stands before it where both go to one place
+  try {
+    write_out();  // what was put before stands before it where both go to one place
+  } catch (const std::exception&) {
+    // who reads stderr is told all the same
+  }
   std::fprintf(stderr, "%.*s\n", static_cast<int>(text.size()), text.data());
 }
 
@@ -49,23 +97,36 @@ int exit_code(ErrorKind kind) {
   return 2;
 }
 
+/// A descriptor that the caller closed would be given to the next file that is opened, and words for a reader would go
+/// into the record store.
+void occupy_standard_descriptors() {
+  for (const int stream : {STDIN_FILENO, STDOUT_FILENO, STDERR_FILENO})
+    if (::fcntl(stream, F_GETFD) < 0) (void)::open("/dev/null", stream == STDERR_FILENO ? O_WRONLY : O_RDONLY);
+}
+
+constexpr int output_failed = 6;
+constexpr int unexpected = 7;
+
 }  // namespace
 
 int guarded(const std::function<int()>& command) {
   std::signal(SIGPIPE, SIG_IGN);
+  occupy_standard_descriptors();
   try {
     const int code = command();
-    if (std::fflush(stdout) != 0 && errno == ENOSPC)
-      throw Error(ErrorKind::store, "standard output could not be written", "", system_error_text(ENOSPC));
+    write_out();  // and throws when an earlier write failed
     return code;
   } catch (const ClosedPipe&) {
     return 0;
+  } catch (const OutputFailed& error) {
+    say(std::string{"switchwright: "} + error.what());
+    return output_failed;
   } catch (const Error& error) {
     say(std::string{"switchwright: "} + error.what());
     return exit_code(error.kind());
   } catch (const std::exception& error) {
-    say(std::string{"switchwright: unexpected: "} + error.what());
-    return 2;
+    say(std::string{"switchwright: unexpected: "} + error.what() + "; please report this");
+    return unexpected;
   }
 }
 

@@ -127,7 +127,7 @@ int check_profile(const ProfilesOptions& options) {
 }
 
 int match_record(const ProfilesOptions& options) {
-  const Record record = load_record(Store{store_place(options.store)}, options.match);
+  const Record record = load_whole_record(Store{store_place(options.store)}, options.match);
   const std::vector<Measured> measured = measured_in(record);
   if (measured.empty())
     throw Error(ErrorKind::usage, "record " + record.header.id + " holds no resistance reading",

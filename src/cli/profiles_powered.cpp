@@ -9,6 +9,7 @@
 
 #include "cli/output.hpp"
 #include "cli/view/table.hpp"
+#include "switchwright/core/text.hpp"
 #include "switchwright/profile/powered.hpp"
 
 namespace switchwright::cli {
@@ -19,10 +20,12 @@ using Json = nlohmann::ordered_json;
 
 /// Short, for a cell: a dead pair says no more than that; its limit stands below the table and in the JSON.
 std::string cell(const VoltageExpectation& e) {
+  if (e.state == VoltageState::unsolved) return "not solved";
   if (e.state == VoltageState::not_checked) return e.stray_max_v ? "floats" : "not checked";
   std::vector<std::string> bands;
   for (const Interval& band : e.bands)
     bands.push_back(band.min > 0.0 ? fmt::format("{:.0f}-{:.0f} V", band.min, band.max)
+                    : e.state == VoltageState::cycles && e.stray_max_v ? "floats"
                     : e.state == VoltageState::divided ? fmt::format("0-{:.0f} V", band.max)
                                                        : "dead");
   return fmt::format("{}", fmt::join(bands, " / "));
@@ -37,7 +40,7 @@ void print_voltages_json(const Profile& profile) {
               {"position", e.position},
               {"pair", {e.pair.first(), e.pair.second()}},
               {"state", to_string(e.state)}};
-    if (e.state != VoltageState::not_checked) {
+    if (!e.bands.empty()) {
       json["min_v"] = e.v.min;
       json["max_v"] = e.v.max;
       if (e.nominal_v) json["nominal_v"] = *e.nominal_v;
@@ -45,10 +48,9 @@ void print_voltages_json(const Profile& profile) {
         json["bands"] = Json::array();
         for (const Interval& band : e.bands) json["bands"].push_back({band.min, band.max});
       }
-    } else {
-      if (e.stray_max_v) json["stray_max_v"] = *e.stray_max_v;
-      json["reason"] = e.reason;
     }
+    if (e.stray_max_v) json["stray_max_v"] = *e.stray_max_v;
+    if (!e.reason.empty()) json["reason"] = e.reason;
     put_line(json.dump());
   }
 }
@@ -92,9 +94,12 @@ void show_voltages(const Profile& profile) {
                        powered.dead_max_v, most_dead_v));
   if (cycles) put_line("  two bands: a contact cycles there, and a reading in either band is right");
   if (floats)
-    put_line(fmt::format(
-        "  floats: nothing joins the pair to the supply; a stray reading says nothing, but more than {:g} V means live",
-        0.25 * powered.voltage_v));
+    put_line(fmt::format("  floats: nothing joins the pair to the supply; leakage that is allowed without power ({} and more) may "
+                         "show there, the more the higher the meter's input resistance (see stray_max_v in --json)",
+                         human_ohm(profile.limits.open_min_ohm)));
+  if (!bonded_metal(profile).empty())
+    put_line(fmt::format("  bond: exposed metal to {}, at most {} with the supply off, before and after",
+                         powered.earth_point, human_ohm(powered.bond_max_ohm)));
   put_line("");
   put_line("Mains voltage kills. Measurements under power are for qualified persons; local codes and licensed practice come first.");
 }

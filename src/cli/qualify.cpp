@@ -20,6 +20,7 @@
 #include "cli/verdict_exit.hpp"
 #include "switchwright/core/amount.hpp"
 #include "switchwright/core/durable_file.hpp"
+#include "switchwright/bench/cold_record.hpp"
 #include "switchwright/bench/plan.hpp"
 #include "switchwright/hands/scanner.hpp"
 #include "switchwright/bench/session.hpp"
@@ -113,6 +114,7 @@ SessionSettings session_settings(const QualifyOptions& options) {
   settings.settle.for_s = options.settle_s;
   settings.patience_s = options.patience_s;
   settings.plan = options.plan;
+  settings.live_moves = options.live_moves;
   settings.cost = load_route_cost("person", profile_places());
   settings.knowledge = std::make_shared<const Knowledge>(load_knowledge(profile_places()));
   if (acknowledges(options, "de-energised")) settings.acknowledged_by = options.operator_name;
@@ -126,13 +128,9 @@ SessionSettings session_settings(const QualifyOptions& options) {
   return settings;
 }
 
-std::optional<Record> to_resume(const Store& store, const QualifyOptions& options) {
+std::optional<Record> to_resume(Store& store, const QualifyOptions& options) {
   if (options.resume.empty()) return std::nullopt;
-  auto unfinished = store.unfinished();
-  std::erase_if(unfinished, [](const RecordSummary& record) { return !is_qualification(record.kind); });
-  if (options.resume == "latest" && unfinished.empty())
-    throw Error(ErrorKind::usage, "no record is unfinished", store.path().string(), "start a new one without --resume");
-  Record record = store.load(options.resume == "latest" ? unfinished.front().id : options.resume);
+  Record record = take_up(store, options.resume, is_qualification);
   if (record.verdict)
     throw Error(ErrorKind::usage, "record " + record.header.id + " is finished", "--resume",
                 "start a new one, or see it with: switchwright report " + record.header.id);
@@ -144,8 +142,7 @@ std::optional<Record> to_resume(const Store& store, const QualifyOptions& option
 
 /// Somebody who comes back to the bench is asked whether to go on where the work stopped.
 std::string ask_to_resume(const Store& store) {
-  auto unfinished = store.unfinished();
-  std::erase_if(unfinished, [](const RecordSummary& record) { return !is_qualification(record.kind); });
+  const auto unfinished = resumable(store, is_qualification);
   if (unfinished.empty()) return {};
   const RecordSummary& last = unfinished.front();
   const std::string answer = ask_line(fmt::format("\nUnfinished: record {}, {} {} as {}. Go on with it? y or n [n]: ", last.id,
@@ -166,6 +163,7 @@ struct Chosen {
   MeterDefinition meter;
   std::optional<OwnMeter> own;
   std::optional<ScannerMap> scanner;
+  std::optional<ColdProof> cold;
   std::vector<StatedResult> stated;
   ScopeParts require;
 
@@ -209,8 +207,8 @@ void choose_meter(Chosen& chosen, Choices& choices) {
 
 /// Everything that is said by options, remembered, or answered by the person, before anything is opened.
 /// @param next_part another piece after one that was just qualified: what it is called is asked for again.
-Chosen choose(const QualifyOptions& given, const Store& store, bool next_part) {
-  Chosen chosen{given, {}, {}, {}, {}, {}, {}, {}};
+Chosen choose(const QualifyOptions& given, Store& store, bool next_part) {
+  Chosen chosen{given, {}, {}, {}, {}, {}, {}, {}, {}};
   QualifyOptions& options = chosen.options;
   if (options.resume.empty() && options.profile.empty() && interactive() && !next_part) options.resume = ask_to_resume(store);
   chosen.earlier = to_resume(store, options);
@@ -236,6 +234,15 @@ Chosen choose(const QualifyOptions& given, const Store& store, bool next_part) {
   if (choices.asked() && options.powered != "only") ask_for_stated(chosen.profile, chosen.earlier, chosen.stated);
   if (choices.asked()) choices.remember();
   require_acknowledgements(options);
+  if (!options.cold.empty() && options.powered != "only")
+    throw Error(ErrorKind::usage, "--cold names the record of a part whose voltages alone are read", "--cold",
+                "give --powered only with it, or leave it away: --powered measures without power first");
+  if (options.powered == "only") {
+    const std::string named =
+        options.cold.empty() && chosen.earlier ? cold_record_of(*chosen.earlier) : options.cold;
+    const std::string serial = chosen.earlier ? chosen.earlier->header.serial : options.serial;
+    chosen.cold = cold_proof(store, named, {chosen.profile, serial, chosen.simulated()}, SystemClock{}.now().wall);
+  }
   return chosen;
 }
 
@@ -297,6 +304,7 @@ QualifyOptions for_next_part(QualifyOptions options) {
   options.inspected.clear();
   options.stated.clear();
   options.resume.clear();
+  options.cold.clear();
   return options;
 }
 
@@ -350,6 +358,7 @@ Qualified qualify_one(const QualifyOptions& given, Store& store, bool next_part)
     if (std::find(header.require.begin(), header.require.end(), part) == header.require.end()) header.require.push_back(part);
 
   SessionSettings settings = session_settings(options);
+  settings.cold = chosen.cold;
   settings.stated = chosen.stated;
   settings.meter_remarks = who.remarks;
   for (std::string& statement : statements(options, chosen.meter)) settings.meter_remarks.push_back(std::move(statement));
@@ -381,6 +390,7 @@ Qualified qualify_one(const QualifyOptions& given, Store& store, bool next_part)
 }  // namespace
 
 int run(const QualifyOptions& given) {
+  if (!given.report.empty()) require_report_place(given.report);
   Store store{store_place(given.store)};
   Qualified done = qualify_one(given, store, false);
   int code = done.code;

@@ -64,6 +64,7 @@ int run(const ReadOptions& given) {
   const MeterDefinition definition = choices.meter(options.meter);
   options.port = choices.port(options.port);
 
+  const EndsWithReader for_reader;
   Loop loop;
   const SystemClock clock;
   long taken = 0;
@@ -87,7 +88,7 @@ int run(const ReadOptions& given) {
     ++taken;
     if (live) {
       put("\r" + line.add(reading, words(reading)) + "\x1b[K");
-      std::fflush(stdout);
+      flush_output();
       line_open = true;
     } else if (options.json)
       put_line(to_json(ReadingTaken{0, reading, ""}, reading.at));
@@ -96,6 +97,11 @@ int run(const ReadOptions& given) {
     if (options.count && taken >= *options.count) loop.stop();
   };
   callbacks.link = [&](const LinkChange& change) {
+    if (change.cannot_be_set) {
+      failure.emplace(ErrorKind::meter, change.detail, options.port);
+      loop.stop();
+      return;
+    }
     if (change.remark) {
       leave_line();
       say(change.detail);

@@ -4,6 +4,7 @@
 
 #include "cli/options/options.hpp"
 #include "cli/output.hpp"
+#include "cli/write_report.hpp"
 #include "cli/choose/places.hpp"
 #include "cli/view/table.hpp"
 #include "switchwright/core/error.hpp"
@@ -18,14 +19,52 @@ namespace switchwright::cli {
 namespace {
 
 int check(const Store& store, const std::string& only) {
-  bool whole = true;
+  bool whole = true, any = false;
+  for (const std::string& fault : store.check_file()) {
+    put_line("store  " + fault);
+    whole = false;
+  }
   for (const RecordSummary& record : store.list()) {
     if (!only.empty() && !record.id.starts_with(only)) continue;
+    any = true;
     const std::string fault = store.check_chain(record.id);
     put_line(record.id + "  " + (fault.empty() ? "chain whole" : fault));
     whole = whole && fault.empty();
   }
+  if (!only.empty() && !any) (void)store.load(only);  // says which names are near
   return whole ? 0 : 5;
+}
+
+int show_one(const Store& store, const RecordsOptions& options) {
+  const Record record = load_record(store, options.id);
+  put(make_exporter(options.json ? "json" : "text")->render(record));
+  return exit_code_of_shown(record, 0);
+}
+
+nlohmann::ordered_json json_of(const RecordSummary& record) {
+  nlohmann::ordered_json line{{"type", "record"},
+                              {"record", record.id},
+                              {"kind", record.kind},
+                              {"started", iso8601(record.started)},
+                              {"verdict", record.outcome},
+                              {"part", record.part},
+                              {"serial", record.serial},
+                              {"profile", record.profile_id},
+                              {"meter", record.meter_id},
+                              {"operator", record.operator_name},
+                              {"simulated", record.simulated}};
+  if (record.scope) line["scope"] = scope_json<nlohmann::ordered_json>(*record.scope);
+  if (!record.chain_fault.empty()) line["fault"] = record.chain_fault;
+  return line;
+}
+
+std::string remark_on(const RecordSummary& record) {
+  std::string remark;
+  if (!record.chain_fault.empty()) remark += "NOT WHOLE ";
+  if (record.kind == "trace" || record.kind == "learn" || record.kind == "drop" || record.kind == "practice")
+    remark += record.kind;
+  if (record.simulated) remark += " simulated";
+  return remark;
 }
 
 /// "pass: continuity" where soundness is open: a pass never stands without its scope.
@@ -47,42 +86,28 @@ int run(const RecordsOptions& options) {
     return 0;
   }
   if (options.check) return check(store, options.id);
-  if (!options.id.empty()) {
-    Record record = store.load(options.id);
-    if (record.header.kind == "trace") record = store.load(options.id, true);  // its figures come from the samples
-    put(make_exporter(options.json ? "json" : "text")->render(record));
-    return 0;
-  }
-  Table table{{"record", "started", "verdict", "part", "serial", "profile", "operator", ""}};
-  for (const RecordSummary& record : store.list()) {
-    if (options.json) {
-      nlohmann::ordered_json json{{"type", "record"},
-                                      {"record", record.id},
-                                      {"kind", record.kind},
-                                      {"started", iso8601(record.started)},
-                                      {"verdict", record.outcome},
-                                      {"part", record.part},
-                                      {"serial", record.serial},
-                                      {"profile", record.profile_id},
-                                      {"meter", record.meter_id},
-                                      {"operator", record.operator_name},
-                                      {"simulated", record.simulated}};
-      if (record.scope) json["scope"] = scope_json<nlohmann::ordered_json>(*record.scope);
-      put_line(json.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace));
-    } else {
-      table.add({record.id, iso8601(record.started).substr(0, 16), verdict_word(record), terminal_safe(record.part),
-                 terminal_safe(record.serial), record.profile_id, terminal_safe(record.operator_name),
-                 std::string{record.kind == "trace" || record.kind == "learn" || record.kind == "drop" || record.kind == "practice"
-                                 ? record.kind
-                                 : ""} + (record.simulated ? " simulated" : "")});
+  if (!options.id.empty()) return show_one(store, options);
+  const auto records = store.list();
+  int code = 0;
+  for (const RecordSummary& record : records)
+    if (!record.chain_fault.empty()) {
+      options.json ? say(chain_warning(record.chain_fault)) : put_line(terminal_safe(chain_warning(record.chain_fault)));
+      code = 5;
     }
+  Table table{{"record", "started", "verdict", "part", "serial", "profile", "operator", ""}};
+  for (const RecordSummary& record : records) {
+    if (options.json)
+      put_line(json_of(record).dump(-1, ' ', false, nlohmann::json::error_handler_t::replace));
+    else
+      table.add({record.id, iso8601(record.started).substr(0, 16), verdict_word(record), terminal_safe(record.part),
+                 terminal_safe(record.serial), record.profile_id, terminal_safe(record.operator_name), remark_on(record)});
   }
-  if (options.json) return 0;
+  if (options.json) return code;
   if (table.empty())
     say("No record yet in " + store.path().string() + ". Start with: switchwright qualify");
   else
     put(table.text());
-  return 0;
+  return code;
 }
 
 }  // namespace switchwright::cli

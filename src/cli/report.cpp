@@ -15,8 +15,18 @@ std::string format_for(const std::string& file) {
   const std::string ending = std::filesystem::path{file}.extension().string();
   for (const std::string& format : export_formats())
     if (make_exporter(format)->extension() == ending) return format;
-  return ending == ".htm" ? "html" : "text";
+  if (ending == ".htm") return "html";
+  if (ending.empty()) return "text";
+  throw Error(ErrorKind::usage, "no report can be written as " + ending, file,
+              "end its name with .txt, .html, .pdf, .json or .csv, or say which with --format");
 }
+
+void require_report_place(const std::string& file) {
+  (void)format_for(file);
+  require_writable(file, "--report");
+}
+
+int exit_code_of_shown(const Record& record, int code) { return record.chain_fault.empty() ? code : 5; }
 
 std::string record_named(const Store& store, const std::string& id) {
   if (id != "latest") return id;
@@ -30,21 +40,32 @@ std::string record_named(const Store& store, const std::string& id) {
 }
 
 Record load_record(const Store& store, const std::string& id) {
-  return store.load(record_named(store, id), true);
+  Record record = store.load(record_named(store, id), true);
+  if (!record.chain_fault.empty()) say(chain_warning(record.chain_fault));
+  return record;
+}
+
+Record load_whole_record(const Store& store, const std::string& id) {
+  Record record = store.load(record_named(store, id), true);
+  if (!record.chain_fault.empty())
+    throw Error(ErrorKind::store, chain_warning(record.chain_fault), store.path().string(),
+                "measure the part again, and find out who changed the store");
+  return record;
 }
 
 int run(const ReportOptions& options) {
   const std::string format = !options.format.empty() ? options.format : format_for(options.output);
   const auto exporter = make_exporter(format);
   const Store store{store_place(options.store)};
-  const std::string document = exporter->render(load_record(store, options.id));
+  const Record record = load_record(store, options.id);
+  const std::string document = exporter->render(record);
   if (options.output.empty() || options.output == "-") {
     put(document);
   } else {
     write_file_durably(options.output, document);
     say("report written to " + options.output);
   }
-  return 0;
+  return exit_code_of_shown(record, 0);
 }
 
 }  // namespace switchwright::cli

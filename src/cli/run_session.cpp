@@ -8,6 +8,7 @@
 namespace switchwright::cli {
 
 void run_session(const SessionRun& run) {
+  const EndsWithReader for_reader;
   QualifySession& session = run.session;
   Recorder recorder{run.store, run.record_id, run.events};
   bool reader_gone = false;
@@ -33,6 +34,8 @@ void run_session(const SessionRun& run) {
   std::function<void()> ticking = [&] {
     session.on_tick();
     shown([&] { run.view.tick(); });
+    recorder.tick(SystemClock{}.now());
+    if (recorder.lost()) session.stop();
     tick = run.loop.after(std::chrono::milliseconds{100}, ticking);
   };
   ticking();

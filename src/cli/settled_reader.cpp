@@ -64,6 +64,10 @@ SettledReader::SettledReader(Loop& loop, const MeterDefinition& meter, const std
   callbacks.reading = [&own](const Reading& reading) { own.on_reading(reading); };
   callbacks.link = [&own](const LinkChange& change) {
     if (change.state == LinkState::lost || change.state == LinkState::silent) own.trouble = change.detail;
+    if (change.cannot_be_set && own.settler && *change.cannot_be_set == own.wanted) {
+      own.trouble = change.detail;
+      own.loop.stop();
+    }
   };
   own.meter = open_meter(own.loop, own.clock, meter, port, callbacks);
 }

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <nlohmann/json.hpp>
 
 #include "cli/options/options.hpp"
@@ -24,14 +25,14 @@ namespace switchwright::cli {
 namespace {
 
 /// "H1-H2"; names may have hyphens of their own, so every hyphen is tried.
-Pair pair_named(const std::string& text, const Profile& profile) {
-  const auto known = profile.powered ? powered_nodes(profile) : profile.nodes();
+Pair pair_named(const std::string& text, const Profile& profile, const char* option) {
+  const auto known = bench_points(profile);
   const auto is_known = [&](const std::string& name) { return std::find(known.begin(), known.end(), name) != known.end(); };
   for (std::size_t at = text.find('-'); at != std::string::npos; at = text.find('-', at + 1)) {
     const Pair pair{text.substr(0, at), text.substr(at + 1)};
     if (pair.first() != pair.second() && is_known(pair.first()) && is_known(pair.second())) return pair;
   }
-  throw Error(ErrorKind::usage, "\"" + text + "\" is no pair of terminals", "--meter-at",
+  throw Error(ErrorKind::usage, "\"" + text + "\" is no pair of terminals", option,
               "write two of " + joined_with_and(known) + " with a hyphen between, like " + known[0] + "-" + known[1]);
 }
 
@@ -43,7 +44,7 @@ SimulatedMeter meter_at(const std::string& text, const Profile& profile) {
   SimulatedMeter meter;
   meter.name = text.substr(0, equals);
   meter.definition = load_meter_definition(text.substr(equals + 1, at - equals - 1), meter_places());
-  meter.pair = pair_named(text.substr(at + 1), profile);
+  meter.pair = pair_named(text.substr(at + 1), profile, "--meter-at");
   return meter;
 }
 
@@ -68,7 +69,7 @@ void set_up_probes(const SimulateOptions& options, const Profile& profile, Simul
     const bool dc = volts.ends_with("dc");
     if (!dc && !volts.ends_with("ac")) throw Error(ErrorKind::usage, "\"" + text + "\" does not say ac or dc", "--volts", how);
     const double value = read_amount(volts.substr(0, volts.size() - 2), Amount::volts, {-1e5, 1e5}, "--volts");
-    settings.volts.push_back({pair_named(pair, profile), value, dc});
+    settings.volts.push_back({pair_named(pair, profile, "--volts"), value, dc});
   }
   for (const std::string& text : options.fingers) {
     const char* how = "write it like off=5e6";
@@ -97,8 +98,29 @@ std::string part_on_the_bench(const SimulateOptions& options) {
   return id;
 }
 
-SimulatedPower power_of(const SimulateOptions& options) {
+/// The bench that is not wired as the profile says.
+void wire_wrongly(SimulatedPower& power, const SimulateOptions& options, const Profile& profile) {
+  if (!profile.powered) return;
+  if (!options.supply_between.empty())
+    power.supply_between = pair_named(options.supply_between, profile, "--supply-between");
+  const Pair supply = power.supply_between.value_or(profile.powered->supply);
+  if (options.earth) {
+    const std::vector<std::string> known{"midpoint", "star", supply.first(), supply.second()};
+    if (std::find(known.begin(), known.end(), *options.earth) == known.end())
+      throw Error(ErrorKind::usage, "\"" + *options.earth + "\" cannot be at earth", "--earth",
+                  "write one of " + joined_with_and(known));
+    power.earth = options.earth;
+  }
+  power.supply_lost_at_s = options.supply_lost_at_s;
+  power.supply_lost_for_s = options.supply_lost_for_s;
+  if (!options.bond.empty())
+    power.bond_ohm = options.bond == "open" ? std::numeric_limits<double>::infinity()
+                                                : read_amount(options.bond, Amount::ohms, {0.0, 1e9}, "--bond");
+}
+
+SimulatedPower power_of(const SimulateOptions& options, const Profile& profile) {
   SimulatedPower power;
+  wire_wrongly(power, options, profile);
   power.on = options.powered_on;
   power.supply_v = options.supply_v;
   power.load_ohm = options.load_ohm;
@@ -144,7 +166,15 @@ int run(const SimulateOptions& options) {
   settings.rate_hz = options.rate_hz;
   settings.link = options.link;
   settings.seed = options.seed;
-  settings.power = power_of(options);
+  settings.power = power_of(options, profile);
+  settings.current = {options.current_dead,
+                      options.current_stuck_on,
+                      options.current_share_pct / 100.0,
+                      options.current_display != "none",
+                      options.current_display == "set",
+                      options.current_open_v,
+                      options.thermal_uv * 1e-6,
+                      options.thermal_drift_uv_per_s * 1e-6};
   set_up_probes(options, profile, settings);
   settings.start.position = options.position;
   for (const std::string& text : options.meters_at) {

@@ -125,6 +125,7 @@ bool can_draw() {
 }  // namespace
 
 int run(const TraceOptions& given) {
+  if (!given.report.empty()) require_report_place(given.report);
   TraceOptions options = given;
   Choices choices;
   const Profile profile = choices.profile(options.profile);
@@ -140,6 +141,7 @@ int run(const TraceOptions& given) {
   const Acknowledgement acknowledgement = acknowledged(options);
   Store store{store_place(options.store)};
 
+  const EndsWithReader for_reader;
   Loop loop;
   const SystemClock clock;
   const Instant zero = clock.now();
@@ -184,6 +186,11 @@ int run(const TraceOptions& given) {
     callbacks.link = [&, number](const LinkChange& change) {
       if (!session_ptr) return;
       session_ptr->on_link(number, change);
+      if (change.cannot_be_set) {
+        failure.emplace(ErrorKind::meter, change.detail, wanted[i].name + " at " + wanted[i].port);
+        loop.post([&] { session_ptr->stop(); });
+        return;
+      }
       if (change.state == LinkState::silent || change.state == LinkState::lost) quiet.insert(number);
       if (change.state == LinkState::alive) quiet.erase(number);
       // Nobody waits at a script: when no meter ever spoke, that is a failure, not a pause.
@@ -224,6 +231,7 @@ int run(const TraceOptions& given) {
   std::function<void()> ticking = [&] {
     session.on_tick();
     recorder.tick(clock.now());
+    if (recorder.lost()) session.stop();
     show([&] { view->tick(); });
     tick = loop.after(std::chrono::milliseconds{100}, ticking);
   };

@@ -24,7 +24,13 @@ void ManualClock::jump_wall(nanoseconds by) { now_.wall += duration_cast<system_
 
 double seconds_between(Monotonic from, Monotonic to) { return duration<double>(to - from).count(); }
 
-nanoseconds from_seconds(double seconds) { return nanoseconds{std::llround(seconds * 1e9)}; }
+nanoseconds from_seconds(double seconds) {
+  // 292 years in nanoseconds are all that the clock's numbers hold.
+  constexpr double longest_s = 9.2e9;
+  if (!(std::abs(seconds) <= longest_s))
+    throw Error(ErrorKind::usage, fmt::format("{:g} s is no duration that a clock can hold", seconds));
+  return nanoseconds{std::llround(seconds * 1e9)};
+}
 
 std::string iso8601(Wall wall) {
   const auto whole = floor<milliseconds>(wall);
@@ -70,6 +76,9 @@ Wall parse_iso8601(const std::string& text) {
   const int d = number_at(text, at, 2);
   const year_month_day date{year{y}, month{static_cast<unsigned>(mo)}, day{static_cast<unsigned>(d)}};
   if (d < 0 || !date.ok()) throw wrong();
+  // The clock counts nanoseconds in 64 bits, from September 1677 to April 2262; a day's margin for the offset.
+  if (y < 1678 || y > 2261) throw Error(ErrorKind::usage, "the year of \"" + text + "\" is beyond the clock's range", "",
+                                        "a year from 1678 to 2261 can be");
   nanoseconds since_midnight{0};
   if (at < text.size()) {
     if (!skip(text, at, "T ")) throw wrong();

@@ -51,7 +51,8 @@ std::vector<Cause> single_causes(const Profile& profile) {
       causes.push_back(fault(kind, contact.id));
   for (const Element& element : profile.elements)
     for (FaultKind kind : {FaultKind::open, FaultKind::shorted, FaultKind::drifted})
-      causes.push_back(fault(kind, element.id));
+      if (!element.strikes_v || kind == FaultKind::shorted)  // an ohmmeter finds a lamp that has to strike open either way
+        causes.push_back(fault(kind, element.id));
   for (std::size_t i = 0; i < profile.terminals.size(); ++i)
     for (std::size_t j = i + 1; j < profile.terminals.size(); ++j)
       causes.push_back(fault(FaultKind::swapped, profile.terminals[i], profile.terminals[j]));

@@ -181,7 +181,7 @@ Scenario Predictor::scenario(const std::vector<Cause>& causes) const {
     if (wrong && wrong->kind == FaultKind::open) continue;
     if (wrong && wrong->kind == FaultKind::shorted)
       changes.bridges.emplace_back(elements_[i].from, elements_[i].to);
-    else
+    else if (!profile_->elements[i].strikes_v)  // an ohmmeter does not light a lamp that has to strike
       s.unknowns.push_back(
           element_value(profile_->elements[i], wrong, i, elements_[i].from, elements_[i].to));
   }

@@ -40,7 +40,7 @@ Probes probes_of(const std::string& name) {
 Pair pair_of(const json& value, const Profile& profile) {
   if (!value.is_array() || value.size() != 2 || !value[0].is_string() || !value[1].is_string())
     throw Refusal("\"pair\" must be two terminal names");
-  const auto known = profile.powered ? powered_nodes(profile) : profile.nodes();
+  const auto known = bench_points(profile);
   for (const json& end : value) {
     const auto name = end.get<std::string>();
     if (std::find(known.begin(), known.end(), name) == known.end())
@@ -71,8 +71,17 @@ bool power_of(const std::string& name) {
   throw Refusal("power is \"on\" or \"off\", not \"" + name + "\"");
 }
 
+CurrentSwitch current_of(const std::string& name) {
+  if (name == "on") return CurrentSwitch::on;
+  if (name == "off") return CurrentSwitch::off;
+  if (name == "reversed") return CurrentSwitch::reversed;
+  throw Refusal(with_hint("current is \"on\", \"off\" or \"reversed\", not \"" + name + "\"", name,
+                          {"on", "off", "reversed"}));
+}
+
 HandsMessage message_of(const json& object, const Profile& profile) {
-  static const std::vector<std::string> known{"id", "meter", "probes", "pair", "position", "dial", "power"};
+  static const std::vector<std::string> known{"id",   "meter", "probes",  "pair", "position",
+                                              "dial", "power", "current", "amps"};
   for (const auto& [key, value] : object.items())
     if (std::find(known.begin(), known.end(), key) == known.end())
       throw Refusal(with_hint("unknown key \"" + key + "\"", key, known));
@@ -83,6 +92,12 @@ HandsMessage message_of(const json& object, const Profile& profile) {
   if (object.contains("dial")) message.dial = dial_of(text_of(object, "dial"));
   if (object.contains("meter")) message.meter = text_of(object, "meter");
   if (object.contains("power")) message.power = power_of(text_of(object, "power"));
+  if (object.contains("current")) message.current = current_of(text_of(object, "current"));
+  if (object.contains("amps")) {
+    if (!object.at("amps").is_number() || !(object.at("amps").get<double>() >= 0.0))
+      throw Refusal("\"amps\" must be a number from 0");
+    message.amps = object.at("amps").get<double>();
+  }
   return message;
 }
 
@@ -112,8 +127,9 @@ HandsRequest read_hands_request(const std::string& line, const Profile& profile)
   return request;
 }
 
-std::string done_line(const std::string& id) {
-  return "{\"id\":" + id + ",\"done\":true}";
+std::string done_line(const std::string& id, std::optional<double> supply_shows_a) {
+  const std::string shows = supply_shows_a ? ",\"supply_shows_a\":" + json(*supply_shows_a).dump() : "";
+  return "{\"id\":" + id + ",\"done\":true" + shows + "}";
 }
 
 std::string refused_line(const std::string& id, const std::string& reason) {

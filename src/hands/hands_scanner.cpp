@@ -5,6 +5,7 @@
 #include "switchwright/hands/scanner.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/profile/position_words.hpp"
 
 namespace switchwright {
 
@@ -25,9 +26,8 @@ MeterDefinition scanner_definition(const ScannerMap& map) {
 /// One arrangement on its way; `number` tells it from an older one.
 struct Work : std::enable_shared_from_this<Work> {
   Work(Loop& the_loop, ScannerMap the_map, const Profile& profile, AskPerson the_ask)
-      : loop(the_loop), map(std::move(the_map)), knob(profile.knob), ask_person(std::move(the_ask)) {
-    for (const Position& position : profile.positions)
-      labels[position.id] = position.label.empty() ? position.id : position.label;
+      : loop(the_loop), map(std::move(the_map)), ask_person(std::move(the_ask)) {
+    for (const Position& position : profile.positions) way_to[position.id] = go_to(profile, position.id);
   }
 
   void arrange(const Arrangement& wanted, std::function<void()> done, std::function<void(std::string)> failed) {
@@ -39,7 +39,7 @@ struct Work : std::enable_shared_from_this<Work> {
     if (wanted.position.empty() || wanted.position == knob_at) return connect();
     // The relays are open while a hand is at the fixture.
     give({map.open_all}, [this, wanted] {
-      person(fmt::format("Turn the {} to {}, then press Enter.", knob, labels[wanted.position]), [this, wanted] {
+      person(way_to[wanted.position] + " Then press Enter.", [this, wanted] {
         knob_at = wanted.position;
         connect();
       });
@@ -123,8 +123,7 @@ struct Work : std::enable_shared_from_this<Work> {
 
   Loop& loop;
   ScannerMap map;
-  std::string knob;
-  std::map<std::string, std::string> labels;
+  std::map<std::string, std::string> way_to;  ///< words for the person, by position
   AskPerson ask_person;
   Meter* scanner = nullptr;
   int number = 0;

@@ -49,6 +49,12 @@ std::string line_of(int id, const Arrangement& arrangement) {
     message["pair"] = {arrangement.pair.first(), arrangement.pair.second()};
   if (!arrangement.position.empty()) message["position"] = arrangement.position;
   if (arrangement.power) message["power"] = *arrangement.power ? "on" : "off";
+  if (arrangement.current) {
+    message["current"] = *arrangement.current == CurrentSwitch::off  ? "off"
+                         : *arrangement.current == CurrentSwitch::on ? "on"
+                                                                     : "reversed";
+    message["amps"] = arrangement.current_a;
+  }
   return message.dump(-1, ' ', true, json::error_handler_t::replace) + "\n";
 }
 
@@ -107,6 +113,8 @@ struct Link : std::enable_shared_from_this<Link> {
     const auto found = open.find(id->get<int>());
     if (found == open.end()) return;
     const Request request = std::move(open.extract(found).mapped());
+    const auto shows = answer.find("supply_shows_a");
+    supply_shows_a = shows != answer.end() && shows->is_number() ? std::optional{shows->get<double>()} : std::nullopt;
     if (answer["done"].get<bool>()) return request.done();
     const auto reason = answer.find("reason");
     request.failed(reason != answer.end() && reason->is_string()
@@ -139,6 +147,7 @@ struct Link : std::enable_shared_from_this<Link> {
   std::map<int, Request> open;
   std::deque<std::string> waiting;
   std::string received;
+  std::optional<double> supply_shows_a;
   std::string broken;  ///< why no further request can be made; empty while all is well
 };
 
@@ -163,6 +172,7 @@ class SimulatorHands final : public Hands {
   }
   bool states_contact() const override { return true; }
   bool confirms_itself() const override { return true; }
+  std::optional<double> supply_shows_a() const override { return link_->supply_shows_a; }
   std::string name() const override { return "simulator"; }
 
  private:

@@ -43,6 +43,7 @@ Should from_network(const Profile& profile, const std::string& position, const P
         return Should::cycle;
       case VoltageState::divided:
       case VoltageState::not_checked:
+      case VoltageState::unsolved:
         return Should::unknown;
     }
   }

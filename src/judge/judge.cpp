@@ -22,6 +22,7 @@
 #include "switchwright/judge/witness.hpp"
 #include "judge/meter_doubt.hpp"
 #include "switchwright/judge/wording.hpp"
+#include "switchwright/profile/position_words.hpp"
 
 namespace switchwright {
 
@@ -39,7 +40,7 @@ struct Case {
   const Indication& indication = finding.indication;
 
   std::string where() const {
-    return fmt::format("At {}, {}", wording::place(profile, expected.position), expected.pair.text());
+    return taken_at(profile, expected.position) + ", " + expected.pair.text();
   }
 };
 

@@ -52,6 +52,12 @@ std::string refusal(const Reading& reading, Quantity wanted) {
   return {};
 }
 
+double SettleRule::tolerance(Quantity quantity, double value, double digit) const {
+  const double by_display = within_digits * digit;
+  if (is_resistance(quantity)) return std::max(by_display, floor_ohm);
+  return is_voltage(quantity) ? std::max({by_display, floor_v, share_v * value}) : by_display;
+}
+
 Settler::Settler(SettleRule rule, Quantity wanted) : rule_(rule), wanted_(wanted) {}
 
 void Settler::reset() {
@@ -81,8 +87,7 @@ std::optional<Indication> Settler::feed(const Reading& reading) {
         highest = std::max(highest, r.value);
         digit = std::max(digit, digit_of(r));
       }
-      double tolerance = rule_.within_digits * digit;
-      if (is_resistance(wanted_)) tolerance = std::max(tolerance, rule_.floor_ohm);
+      const double tolerance = rule_.tolerance(wanted_, std::max(std::abs(lowest), std::abs(highest)), digit);
       return highest - lowest > tolerance * (1.0 + 1e-9) + 1e-12;
     };
     while (window_.size() > 1 && disagree()) window_.pop_front();

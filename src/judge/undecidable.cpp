@@ -51,6 +51,7 @@ std::vector<std::string> undecidable(const Profile& profile, const MeterDefiniti
                     human_ohm(limits.open_min_ohm), wording::two_figures_ohm(U)));
 
   for (const Element& element : profile.elements) {
+    if (element.strikes_v) continue;  // reads open
     const double half_width = element.nominal_ohm * element.tolerance_pct / 100.0;
     const std::string band = fmt::format("the {} ({} within {:g} %)", element.id,
                                          human_ohm(element.nominal_ohm), element.tolerance_pct);

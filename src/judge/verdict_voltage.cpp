@@ -2,12 +2,12 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 #include <map>
 #include <utility>
 
 #include "switchwright/core/text.hpp"
 #include "switchwright/judge/judge_voltage.hpp"
-#include "judge/meter_doubt.hpp"
 #include "switchwright/judge/wording.hpp"
 
 namespace switchwright {
@@ -23,13 +23,79 @@ std::size_t count_of(const std::vector<VoltageFinding>& findings, Outcome outcom
 
 std::string count_words(std::size_t count) { return wording::count_of(count, "voltage"); }
 
-/// What a supply outside its range may have caused is not held against the part.
-void excuse_by_supply(VoltageFinding& finding) {
-  if (finding.kind != DeviationKind::low_voltage && finding.kind != DeviationKind::out_of_band) return;
+/// By a supply that is wrong nothing fails; what stood live is said all the same.
+void excuse_by_supply(VoltageFinding& finding, const std::string& why, std::vector<std::string>& remarks) {
+  if (!finding.kind) return;
+  if (*finding.kind == DeviationKind::live)
+    remarks.push_back(finding.sentence + " Whatever the supply: do not use the part before it is measured again.");
   finding.outcome = Outcome::undecided;
   finding.kind.reset();
   finding.severity.reset();
-  finding.sentence += " The supply was not in its range: that alone may be the reason.";
+  finding.sentence += " " + why;
+}
+
+/// What is known of the supply over the whole of the work.
+struct SupplyKnown {
+  bool right = false;  ///< in its range at both ends, and right to earth, at every position where that was read
+  bool wrong = false;  ///< known not to be
+};
+
+SupplyKnown supply_known(const Verdict& verdict) {
+  const auto of_it = [&](Outcome outcome) {
+    return count_of(verdict.supply, outcome) +
+           static_cast<std::size_t>(
+               std::count_if(verdict.voltages.begin(), verdict.voltages.end(), [&](const VoltageFinding& f) {
+                 return f.expected.of_the_supply && f.outcome == outcome;
+               }));
+  };
+  SupplyKnown known;
+  known.wrong = of_it(Outcome::fail) > 0;
+  known.right = verdict.supply.size() == 2 && of_it(Outcome::fail) + of_it(Outcome::undecided) == 0;
+  return known;
+}
+
+void excuse_what_the_supply_did(Verdict& verdict, const SupplyKnown& known) {
+  for (VoltageFinding& finding : verdict.voltages) {
+    const bool too_little_or_too_much =
+        finding.kind == DeviationKind::low_voltage || finding.kind == DeviationKind::out_of_band;
+    if (known.wrong)
+      excuse_by_supply(finding, "The supply was not what the profile says: that alone may be the reason.", verdict.remarks);
+    else if (!known.right && (verdict.supply.size() < 2 || too_little_or_too_much))
+      excuse_by_supply(finding, "The supply is not known to have been right: that alone may be the reason.",
+                       verdict.remarks);
+  }
+}
+
+/// Voltages to exposed metal mean what they should only while the metal is at earth.
+void mind_the_bonds(Verdict& verdict, const std::vector<BondReadings>& bonds, const Profile& profile,
+                    const MeterDefinition& meter, const JudgeSettings& settings) {
+  for (const std::string& metal : bonded_metal(profile)) {
+    const auto read = std::find_if(bonds.begin(), bonds.end(), [&](const BondReadings& b) { return b.metal == metal; });
+    bool proven = read != bonds.end() && read->before && read->after;
+    if (read != bonds.end())
+      for (const std::optional<Indication>* indication : {&read->before, &read->after}) {
+        if (!*indication) continue;
+        const BondFinding bond = judge_bond(metal, **indication, profile, meter, settings);
+        proven = proven && bond.outcome == Outcome::pass;
+        if (bond.outcome != Outcome::pass || indication == &read->after) verdict.remarks.push_back(bond.sentence);
+      }
+    if (proven) continue;
+    verdict.remarks.push_back(fmt::format(
+        "The bond of {} to earth is not proven before and after: what was read to it is undecided. Measure it in ohms with "
+        "the supply off.",
+        metal));
+    for (VoltageFinding& finding : verdict.voltages)
+      if (finding.expected.pair.has(metal)) {
+        finding.outcome = Outcome::undecided;
+        finding.kind.reset();
+        finding.severity.reset();
+      }
+  }
+}
+
+std::optional<double> supply_v_of(const SupplyReadings& supply) {
+  if (!supply.at_start || supply.at_start->state != ReadingState::finite) return std::nullopt;
+  return std::abs(supply.at_start->value);
 }
 
 void remark_on_cycling(const std::vector<VoltageFinding>& findings, std::vector<std::string>& remarks) {
@@ -41,7 +107,7 @@ void remark_on_cycling(const std::vector<VoltageFinding>& findings, std::vector<
       "a trace under power.");
 }
 
-ScopeItem voltages_item(const Verdict& verdict, const Profile& profile, bool supply_in_range) {
+ScopeItem voltages_item(const Verdict& verdict, const Profile& profile, bool supply_is_right) {
   Scope scope;
   constexpr ScopePart part = ScopePart::voltages;
   const std::size_t total = verdict.voltages.size();
@@ -54,8 +120,8 @@ ScopeItem voltages_item(const Verdict& verdict, const Profile& profile, bool sup
     scope.fails(part, fmt::format("{} of {} deviate{}; the worst: at {}, {} {} ({})", failed, count_words(total),
                                   failed == 1 ? "s" : "", wording::place(profile, worst->expected.position),
                                   worst->expected.pair.text(), to_string(*worst->kind), to_string(*worst->severity)));
-  } else if (!supply_in_range) {
-    scope.undecided(part, "the supply is not known to be in its range, and the part cannot be judged by it",
+  } else if (!supply_is_right) {
+    scope.undecided(part, "the supply is not known to be what the profile says, and the part cannot be judged by it",
                     "Put the supply right and measure again.");
   } else if (total == 0) {
     scope.undecided(part, "no voltage was measured", again);
@@ -74,7 +140,8 @@ ScopeItem voltages_item(const Verdict& verdict, const Profile& profile, bool sup
 
 Verdict judge_voltages(const Profile& profile, const std::vector<VoltageExpectation>& expected,
                        const std::vector<MeasuredVoltage>& measured, const SupplyReadings& supply,
-                       const MeterDefinition& meter, const JudgeSettings& settings) {
+                       const MeterDefinition& meter, const JudgeSettings& settings,
+                       const std::vector<BondReadings>& bonds) {
   std::map<Spot, const VoltageExpectation*> wanted;
   for (const VoltageExpectation& e : expected)
     if (can_be_read(e)) wanted.emplace(Spot{e.position, e.pair}, &e);
@@ -82,8 +149,6 @@ Verdict judge_voltages(const Profile& profile, const std::vector<VoltageExpectat
   Verdict verdict;
   if (supply.at_start) verdict.supply.push_back(judge_supply(*supply.at_start, "at the start", profile, meter, settings));
   if (supply.at_end) verdict.supply.push_back(judge_supply(*supply.at_end, "at the end", profile, meter, settings));
-  const bool supply_failed = count_of(verdict.supply, Outcome::fail) > 0;
-  const bool supply_in_range = verdict.supply.size() == 2 && count_of(verdict.supply, Outcome::pass) == 2;
 
   // The last attempt counts; the place in the list is that of the first.
   std::vector<Spot> order;
@@ -95,16 +160,25 @@ Verdict judge_voltages(const Profile& profile, const std::vector<VoltageExpectat
     last[place] = &m;
   }
   for (const Spot& place : order) {
-    VoltageFinding finding = judge_voltage(*wanted[place], last[place]->indication, profile, meter, settings);
-    withhold_what_is_unproven(finding, meter);
-    if (supply_failed) excuse_by_supply(finding);
-    verdict.voltages.push_back(std::move(finding));
+    const VoltageContext context{supply_v_of(supply), witness_of(*last[place], measured, expected, profile)};
+    verdict.voltages.push_back(
+        judge_voltage(*wanted[place], last[place]->indication, profile, meter, settings, context));
   }
+  const SupplyKnown supply_is = supply_known(verdict);
+  excuse_what_the_supply_did(verdict, supply_is);
+  excuse_missing_volts(verdict.voltages);
+  mind_the_bonds(verdict, bonds, profile, meter, settings);
   for (const VoltageExpectation& e : expected)
     if (can_be_read(e) && !last.contains(Spot{e.position, e.pair})) verdict.voltages_not_measured.push_back(e);
 
   for (const VoltageFinding& f : verdict.supply)
     if (f.outcome != Outcome::pass) verdict.remarks.push_back(f.sentence + " Put the supply right and measure again.");
+  if (supply_is.wrong)
+    for (const VoltageFinding& f : verdict.voltages)
+      if (f.expected.of_the_supply && f.outcome == Outcome::undecided && f.volts) {
+        verdict.remarks.push_back(f.sentence + " No part between these two points does that.");
+        break;
+      }
   if (!measured.empty() && verdict.supply.size() < 2)
     verdict.remarks.push_back("The supply was not read both at the start and at the end: what it was meanwhile is not known.");
   remark_on_cycling(verdict.voltages, verdict.remarks);
@@ -112,7 +186,7 @@ Verdict judge_voltages(const Profile& profile, const std::vector<VoltageExpectat
     verdict.remarks.push_back(
         "Dead means no voltage at the moment of the reading. A control is never the means of disconnection: unplug or lock "
         "out before anybody touches the wiring.");
-  verdict.scope[ScopePart::voltages] = voltages_item(verdict, profile, supply_in_range);
+  verdict.scope[ScopePart::voltages] = voltages_item(verdict, profile, supply_is.right);
   conclude(verdict);
   return verdict;
 }

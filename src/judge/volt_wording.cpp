@@ -28,6 +28,7 @@ std::string two_figures_volts(double U) {
 }
 
 std::string must_be(const VoltageExpectation& expected) {
+  if (expected.state == VoltageState::unsolved) return "what it must be is not known";
   if (expected.state == VoltageState::not_checked)
     return expected.stray_max_v ? "off (a stray reading of at most " + limit(*expected.stray_max_v) + ")" : "left out";
   std::string text;
@@ -37,6 +38,8 @@ std::string must_be(const VoltageExpectation& expected) {
       text += "live (" + limit(band.min) + " to " + limit(band.max) + ")";
     else if (expected.state == VoltageState::divided)
       text += "at most " + limit(band.max);
+    else if (expected.stray_max_v)
+      text += "off (a stray reading of at most " + limit(band.max) + ")";
     else
       text += "dead (at most " + limit(band.max) + ")";
   }

@@ -37,6 +37,9 @@ class Loader {
     poll();
     commands();
     functions();
+    if (definition_.decoder.kind == "scpi" && definition_.poll && definition_.functions.empty())
+      problems_.add(file_.raw().source(), "expected a [[function]] for each quantity, saw none: the numbers of this "
+                                    "language carry no unit");
     accuracy();
     temperature();
     corrections();
@@ -55,6 +58,7 @@ class Loader {
     put(definition_.schema, file_.whole("schema", schema_known, schema_known, true));
     put(definition_.title, file_.text("title", true));
     put(definition_.provenance, file_.text("provenance", true));
+    put(definition_.voltage_input_ohm, file_.real("voltage_input_ohm", {1.0, 1e12, true}, false));
     put(definition_.update_rate_hz, file_.real("update_rate_hz", {0.0, 1000.0, true}, false));
   }
 
@@ -165,6 +169,7 @@ class Loader {
     TomlTable table(*raw, "[commands]", problems_);
     definition_.start_commands = table.texts("start", false);
     definition_.stop_commands = table.texts("stop", false);
+    if (raw->contains("function_query")) definition_.function_queries = table.texts("function_query", false);
     table.finish();
   }
 
@@ -186,6 +191,7 @@ class Loader {
       if (has_request && !definition_.poll)
         problems_.add(raw->get("request")->source(),
                       "expected the table [poll] with a request of a function, saw none");
+      function.is = table.texts("is", false);
       fill_in_range(*raw, function);
       if (selected && definition_.selects(*selected))
         problems_.add(raw->source(), fmt::format("expected each quantity once in [[function]], saw {} again",

@@ -195,7 +195,9 @@ struct MeterFinder::Impl : std::enable_shared_from_this<Impl> {
     search->timer = loop.after(from_seconds(patience_s), [this, search] { close_step(search); });
     if (!step.asks) return;
     search->doubt = loop.after(from_seconds(introduced_after_s), [this, search, number = search->next] {
-      if (search->next != number || !search->meter || search->meter->identity().empty()) return;
+      if (search->next != number || !search->meter) return;
+      if (search->bytes == 0) return close_step(search);  // nobody is there
+      if (search->meter->identity().empty()) return;
       const auto accepted = [](const Trial& trial) { return trial.decoder->counts().accepted > 0; };
       const bool reads = std::any_of(search->trials->begin(), search->trials->end(), accepted);
       if (!reads && !is_full_identity(search->meter->identity())) close_step(search);

@@ -8,6 +8,7 @@
 
 #include "core/toml_table.hpp"
 #include "switchwright/core/amount.hpp"
+#include "switchwright/core/durable_file.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/core/words.hpp"
@@ -230,14 +231,12 @@ void save_own_meters(const std::filesystem::path& file, const std::vector<OwnMet
   const std::string text = ledger_text(meters);
   std::error_code error;
   if (!file.parent_path().empty()) std::filesystem::create_directories(file.parent_path(), error);
-  const std::filesystem::path fresh = file.string() + ".new";
-  std::ofstream out(fresh, std::ios::binary | std::ios::trunc);
-  out << text;
-  out.close();
-  if (out) std::filesystem::rename(fresh, file, error);
-  if (!out || error)
-    throw Error(ErrorKind::store, "the ledger of the shop's own meters cannot be written", file.string(),
-                "check the directory and the room on the disk");
+  try {
+    write_file_durably(file.string(), text);
+  } catch (const Error& failed) {
+    throw Error(ErrorKind::store, "the ledger of the shop's own meters cannot be written: " + failed.what_happened(),
+                file.string(), "check the directory and the room on the disk");
+  }
 }
 
 namespace {

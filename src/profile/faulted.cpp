@@ -72,8 +72,8 @@ double closed_ohm(const Contact& contact, const PartValues& values, const std::v
   return ohm;
 }
 
-double element_ohm(const Element& element, const std::vector<Fault>& faults) {
-  double ohm = element.nominal_ohm;
+double element_ohm(const Element& element, const std::vector<Fault>& faults, bool conducts) {
+  double ohm = conducts ? element.nominal_ohm : infinity;
   for (const Fault& fault : faults) {
     if (fault.id != element.id) continue;
     if (fault.kind == FaultKind::open) ohm = infinity;
@@ -88,7 +88,8 @@ double element_ohm(const Element& element, const std::vector<Fault>& faults) {
 std::vector<Resistor> profile_parts::faulted_resistors(const Profile& profile, const std::string& position,
                                                        const PartValues& values,
                                                        const std::vector<Fault>& faults,
-                                                       const std::vector<std::string>& opened) {
+                                                       const std::vector<std::string>& opened,
+                                                       const std::vector<std::string>& lit) {
   if (!profile.position(position))
     throw std::out_of_range("the profile has no position \"" + position + "\"");
   std::string behaves_as = position;
@@ -115,7 +116,7 @@ std::vector<Resistor> profile_parts::faulted_resistors(const Profile& profile, c
   }
   for (const Element& element : profile.elements)
     resistors.push_back({element.id, seen_at(element.between.first()), seen_at(element.between.second()),
-                         element_ohm(element, faults)});
+                         element_ohm(element, faults, !element.strikes_v || holds(lit, element.id))});
   for (const Fault& fault : faults)
     if (fault.kind == FaultKind::bridged)
       resistors.push_back(

@@ -30,7 +30,7 @@ bool LivePairs::energises(const std::string& position, const Pair& pair) const {
   const std::string& minus = powered.supply.second();
   auto resistors = profile_parts::closed_contacts(*profile_, position);
   for (const Element& e : profile_->elements)
-    resistors.push_back({e.id, e.between.first(), e.between.second(), e.nominal_ohm});
+    if (!e.strikes_v) resistors.push_back({e.id, e.between.first(), e.between.second(), e.nominal_ohm});
   for (const PoweredLoad& load : powered.loads)
     if (!load.lamp) resistors.push_back({load.id, load.between.first(), load.between.second(), load.ohm});
   const auto before =

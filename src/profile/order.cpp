@@ -98,10 +98,10 @@ std::vector<std::size_t> walk(const std::vector<Stop>& stops, std::size_t start)
 double move(const Stop& a, const Stop& b, const Costs& costs) {
   return neighbours(a, b) ? costs.one : costs.both;
 }
-int starts_at(const Stop& stop, bool up) {
+double starts_at(const Stop& stop, bool up) {
   return up ? stop.low : stop.high;
 }
-int ends_at(const Stop& stop, bool up) {
+double ends_at(const Stop& stop, bool up) {
   return up ? stop.high : stop.low;
 }
 

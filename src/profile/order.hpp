@@ -12,19 +12,19 @@
 
 namespace switchwright::order {
 
-/// A placement: its two terminals and the first and last position to visit there.
+/// A placement: its two terminals and where on the knob's way its first and last position lie, in any unit of its own.
 struct Stop {
   int first = 0;
   int second = 0;
-  int low = 0;
-  int high = 0;
-  int span() const { return high - low; }
+  double low = 0.0;
+  double high = 0.0;
+  double span() const { return high - low; }
 };
 
 struct Costs {
   double one = 0.0;
   double both = 0.0;
-  double turn = 0.0;
+  double turn = 0.0;  ///< for one unit of the knob's way
 };
 
 inline bool neighbours(const Stop& a, const Stop& b) {

@@ -103,6 +103,20 @@ void ProfileParser::parse_terminals() {
   section->finish();
 }
 
+/// How a person gets to a position, in the profile's own words.
+void ProfileParser::parse_way_to(Section& section, Position& position) {
+  const auto sentence = [&](std::string_view key) {
+    const auto word = section.word(key, Need::optional);
+    std::string text = word ? word->text : "";
+    while (text.ends_with('.') || text.ends_with(' ')) text.pop_back();
+    return text;
+  };
+  position.go = sentence("do");
+  position.caution = sentence("caution");
+  if (const auto seconds = section.number("change_s", Need::optional, {0, 86400, true, "seconds from 0 to 86400"}))
+    position.change_s = *seconds;
+}
+
 void ProfileParser::parse_positions() {
   const auto sections = root_.sections("position", Need::required);
   if (sections.size() > most_positions) {
@@ -125,6 +139,7 @@ void ProfileParser::parse_positions() {
           profile_->positions.back().angle_deg + 1.0;  // a door or a coil has no angles, only an order
     const auto label = section.word("label", Need::optional);
     position.label = label ? label->text : position.id;
+    parse_way_to(section, position);
     section.finish();
     if (position.id.empty()) continue;
     if (angle && !profile_->positions.empty() && *angle <= profile_->positions.back().angle_deg)
@@ -183,9 +198,10 @@ void ProfileParser::parse_elements() {
     const auto nominal =
         section.number("nominal_ohm", Need::required, {0, 1e12, false, "an ohm value above 0"});
     const auto percent = section.number("tolerance_pct", Need::required, tolerance);
+    const auto strikes_v = section.interval("strikes_v", above_zero);
     section.finish();
     if (!id || !between || !nominal || !percent) continue;
-    profile_->elements.push_back({*id, *between, *nominal, *percent});
+    profile_->elements.push_back({*id, *between, *nominal, *percent, strikes_v});
   }
   if (!root_.has("contact") && !root_.has("element") && unconnected_.empty())  // else every terminal is accounted for
     mistakes_->add(root_.at(),

@@ -22,6 +22,7 @@ class ProfileParser {
   void parse_heading();
   void parse_terminals();
   void parse_positions();
+  void parse_way_to(Section& section, Position& position);
   void parse_contacts();
   void parse_elements();
   void parse_limits();
@@ -32,6 +33,7 @@ class ProfileParser {
   void parse_timing();
   void parse_consequences();
   void parse_powered();
+  void parse_bond(Section& section, Powered& powered);
   void parse_supply_range(Section& section, std::optional<double> volts, Powered& powered);
   void parse_powered_loads(Section& section, std::optional<double> volts, Powered& powered);
   void check_powered_circuit(Section& section, const Powered& powered);

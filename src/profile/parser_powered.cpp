@@ -41,6 +41,7 @@ void ProfileParser::parse_powered() {
     else
       powered.earth = word->text;
   }
+  parse_bond(*section, powered);
   if (const auto ohm = section->number("contact_max_ohm", Need::optional, above_zero))
     powered.contact_max_ohm = *ohm;
   if (const auto v = section->number("dead_max_v", Need::optional, above_zero)) powered.dead_max_v = *v;
@@ -50,6 +51,18 @@ void ProfileParser::parse_powered() {
   if (!supply || !volts) return;
   check_powered_circuit(*section, powered);
   profile_->powered = std::move(powered);
+}
+
+void ProfileParser::parse_bond(Section& section, Powered& powered) {
+  if (const auto word = section.word("earth_point", Need::optional)) powered.earth_point = word->text;
+  if (const auto ohm = section.number("bond_max_ohm", Need::optional, above_zero)) powered.bond_max_ohm = *ohm;
+  const auto nodes = profile_->network_nodes();
+  if (std::find(nodes.begin(), nodes.end(), powered.earth_point) != nodes.end() ||
+      std::find(powered.outside.begin(), powered.outside.end(), powered.earth_point) != powered.outside.end())
+    mistakes_->add(section.at("earth_point"),
+                   fmt::format("expected a name of its own for the supply's earth terminal, saw \"{}\", which is a point of "
+                               "the circuit; give earth_point = \"...\"",
+                               powered.earth_point));
 }
 
 void ProfileParser::parse_supply_range(Section& section, std::optional<double> volts, Powered& powered) {
@@ -103,6 +116,7 @@ void ProfileParser::parse_powered_loads(Section& section, std::optional<double> 
                                  item.name(), item.has("ohm") ? "both" : "neither"));
     const auto percent = item.number("tolerance_pct", Need::required, tolerance);
     load.lamp = item.truth("lamp").value_or(false);
+    load.strikes_v = item.interval("strikes_v", above_zero);
     item.finish();
     if (!id || !between || !percent || !(ohm || (watts && volts))) continue;
     load.id = *id;

@@ -10,7 +10,7 @@ std::vector<Resistor> resistors(const Profile& profile, const std::string& posit
     all.push_back({contact.id, contact.between.first(), contact.between.second(),
                    contact.conducts_at(position) ? ohms.closed_contact : ohms.open_contact});
   for (const Element& element : profile.elements)
-    all.push_back({element.id, element.between.first(), element.between.second(), ohms.element(element)});
+    all.push_back({element.id, element.between.first(), element.between.second(), element.strikes_v ? ohms.open_contact : ohms.element(element)});
   return all;
 }
 

@@ -39,9 +39,11 @@ std::vector<std::string> powered_network_nodes(const Profile& profile);
 /// The entry that leaves a pair out at a position, or nullptr.
 const NotChecked* left_out(const Profile& profile, const std::string& position, const Pair& pair);
 
-/// The resistors of one concrete switch with faults in it; `opened` names cycling contacts that have opened.
+/// The resistors of one concrete switch with faults in it; `opened` names cycling contacts that have opened,
+/// `lit` the lamps that have struck.
 std::vector<Resistor> faulted_resistors(const Profile& profile, const std::string& position,
                                         const PartValues& values, const std::vector<Fault>& faults,
-                                        const std::vector<std::string>& opened = {});
+                                        const std::vector<std::string>& opened = {},
+                                        const std::vector<std::string>& lit = {});
 
 }  // namespace switchwright::profile_parts

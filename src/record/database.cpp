@@ -2,7 +2,10 @@
 
 #include <sqlite3.h>
 
+#include <algorithm>
+
 #include "switchwright/core/error.hpp"
+#include "switchwright/record/store.hpp"
 
 namespace switchwright {
 
@@ -129,11 +132,25 @@ Database::Database(const std::filesystem::path& path, int busy_timeout_ms) : pat
   sqlite3_extended_result_codes(handle, 1);
   sqlite3_busy_timeout(handle, busy_timeout_ms);
   if (sqlite3_db_readonly(handle, "main") == 1) fail(SQLITE_READONLY);
+  // A file from elsewhere must not make this program do anything: no triggers, no functions in its schema.
+  if (sqlite3_db_config(handle, SQLITE_DBCONFIG_ENABLE_TRIGGER, 0, nullptr) != SQLITE_OK ||
+      sqlite3_db_config(handle, SQLITE_DBCONFIG_TRUSTED_SCHEMA, 0, nullptr) != SQLITE_OK)
+    fail(SQLITE_MISUSE);
 }
 
 void Database::run(const char* sql) const {
   const int code = sqlite3_exec(handle_.get(), sql, nullptr, nullptr, nullptr);
   if (code != SQLITE_OK) fail(code);
+}
+
+void Database::set(const std::string& pragma, const std::string& value, const std::vector<std::string>& accepted) const {
+  // Some pragmas answer when they are set, others only when they are asked.
+  Statement(*this, "PRAGMA " + pragma + "=" + value).step();
+  Statement asked(*this, "PRAGMA " + pragma);
+  const std::string now = asked.step() ? asked.text(0) : std::string{};
+  if (std::find(accepted.begin(), accepted.end(), now) != accepted.end()) return;
+  throw Error(ErrorKind::store, "SQLite does not obey here: " + pragma + " is \"" + now + "\" where it should be " + value,
+              path_.string(), "name a store on another disk with --store PATH");
 }
 
 std::int64_t Database::number(std::string_view sql) const {
@@ -145,6 +162,11 @@ void Database::fail(int code) const {
   const bool from_system = (code & 0xFF) == SQLITE_IOERR || (code & 0xFF) == SQLITE_CANTOPEN;
   const int system_error = handle_ && from_system ? sqlite3_system_errno(handle_.get()) : 0;
   const Advice advice = advice_for(code, system_error, handle_ ? sqlite3_errmsg(handle_.get()) : "");
+  // What trying again cannot mend: the file is no longer the store that was opened.
+  const int kind = code & 0xFF;
+  if (kind == SQLITE_CORRUPT || kind == SQLITE_NOTADB || kind == SQLITE_ERROR || kind == SQLITE_CONSTRAINT ||
+      code == SQLITE_IOERR_SHORT_READ || code == SQLITE_READONLY_DBMOVED)
+    throw StoreLost(advice.what, path_.string(), advice.next);
   throw Error(ErrorKind::store, advice.what, path_.string(), advice.next);
 }
 

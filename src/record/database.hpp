@@ -7,6 +7,7 @@
 #include <memory>
 #include <string>
 #include <string_view>
+#include <vector>
 
 struct sqlite3;
 struct sqlite3_stmt;
@@ -49,6 +50,8 @@ class Database {
   explicit Database(const std::filesystem::path& path, int busy_timeout_ms);
 
   void run(const char* sql) const;
+  /// Sets a pragma and looks at what it is afterwards. @throws Error(store) when it is none of `accepted`.
+  void set(const std::string& pragma, const std::string& value, const std::vector<std::string>& accepted) const;
   std::int64_t number(std::string_view sql) const;  ///< the first column of the first row
   [[noreturn]] void fail(int code) const;
   sqlite3* handle() const { return handle_.get(); }

@@ -53,6 +53,8 @@ void put_rows(json& object, const char* key, const Rows& rows, Function&& one) {
 }
 
 std::string text_at(const json& object, const char* key);
+/// @throws std::exception when it is absent (and nothing stands for it), no whole number or beyond an int.
+int integer_at(const json& object, const char* key, std::optional<int> otherwise = std::nullopt);
 double number_at(const json& object, const char* key, double otherwise = 0.0);
 std::optional<double> maybe_number_at(const json& object, const char* key);
 

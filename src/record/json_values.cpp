@@ -1,5 +1,6 @@
 // Readings and indications as JSON.
 #include <chrono>
+#include <limits>
 
 #include "record/json_parts.hpp"
 
@@ -43,6 +44,15 @@ void put(json& object, const char* key, const std::optional<double>& number) {
 
 std::string text_at(const json& object, const char* key) {
   return object.value(key, std::string{});
+}
+int integer_at(const json& object, const char* key, std::optional<int> otherwise) {
+  const auto found = object.find(key);
+  if (found == object.end() && otherwise) return *otherwise;
+  const json& value = object.at(key);
+  const double number = value.is_number() ? value.get<double>() : 0.5;
+  if (number != std::floor(number) || std::abs(number) > std::numeric_limits<int>::max())
+    throw std::invalid_argument("\"" + std::string(key) + "\" is no whole number that can be");
+  return static_cast<int>(number);
 }
 double number_at(const json& object, const char* key, double otherwise) {
   return object.value(key, otherwise);
@@ -131,7 +141,7 @@ json reading_json(const ReadingRow& row, const TimeBase& base) {
 
 ReadingRow reading_from(const json& object) {
   ReadingRow row;
-  row.step = object.at("step").get<int>();
+  row.step = integer_at(object, "step");
   value_from(object, row.reading);
   row.reading.at = {monotonic_at(object.at("at_s").get<double>()), parse_iso8601(text_at(object, "at"))};
   row.reading.raw = bytes_of(text_at(object, "raw"));
@@ -154,7 +164,7 @@ json indication_json(const Indication& indication, const TimeBase* base) {
 Indication indication_from(const json& object, Wall started) {
   Indication indication;
   value_from(object, indication);
-  indication.readings = object.value("readings", 0);
+  indication.readings = integer_at(object, "readings", 0);
   indication.spread = number_at(object, "spread");
   indication.from.wall = parse_iso8601(text_at(object, "from"));
   indication.to.wall = parse_iso8601(text_at(object, "to"));

@@ -109,18 +109,19 @@ Finding finding_from(const json& object, Wall started) {
   return finding;
 }
 
-constexpr Words<VoltageState, 5> voltage_states{{{VoltageState::live, "live"},
+constexpr Words<VoltageState, 6> voltage_states{{{VoltageState::live, "live"},
                                                  {VoltageState::dead, "dead"},
                                                  {VoltageState::cycles, "cycles"},
                                                  {VoltageState::divided, "divided"},
-                                                 {VoltageState::not_checked, "not-checked"}}};
+                                                 {VoltageState::not_checked, "not-checked"},
+                                                 {VoltageState::unsolved, "unsolved"}}};
 
 json voltage_expectation_json(const VoltageExpectation& expected) {
   json object;
   put(object, "position", expected.position);
   object["pair"] = {utf8(expected.pair.first()), utf8(expected.pair.second())};
   object["state"] = word(voltage_states, expected.state);
-  if (expected.state != VoltageState::not_checked) {
+  if (!expected.bands.empty()) {
     put(object, "min_v", expected.v.min);
     put(object, "max_v", expected.v.max);
   }
@@ -138,7 +139,7 @@ VoltageExpectation voltage_expectation_from(const json& object) {
   expected.position = text_at(object, "position");
   expected.pair = Pair(object.at("pair").at(0).get<std::string>(), object.at("pair").at(1).get<std::string>());
   expected.state = value_of(voltage_states, text_at(object, "state"));
-  if (expected.state != VoltageState::not_checked) {
+  if (object.contains("min_v")) {
     expected.v = {number_at(object, "min_v"), number_at(object, "max_v")};
     expected.bands = {expected.v};
     if (object.contains("bands")) {

@@ -23,7 +23,7 @@ json step_json(const StepRow& row) {
 
 StepRow step_from(const json& object) {
   StepRow row;
-  row.step = object.at("step").get<int>();
+  row.step = integer_at(object, "step");
   row.kind = text_at(object, "kind");
   if (object.contains("pair")) {
     row.pair_first = object["pair"].at(0).get<std::string>();
@@ -44,7 +44,7 @@ json indication_row_json(const IndicationRow& row, const TimeBase& base) {
 }
 
 IndicationRow indication_row_from(const json& object, Wall started) {
-  return {object.at("step").get<int>(), object.value("attempt", 1), indication_from(object, started),
+  return {integer_at(object, "step"), integer_at(object, "attempt", 1), indication_from(object, started),
           object.value("contact_stated", false)};
 }
 
@@ -166,11 +166,12 @@ json batch_json(const Batch& batch, const TimeBase& base) {
   return object;
 }
 
-void add_batch_to_record(const json& batch, Record& record) {
+void add_batch_to_record(const json& batch, Record& record, Wanted wanted) {
   const Wall started = record.header.started;
   const auto rows = [&](const char* key) { return batch.value(key, json::array()); };
   for (const auto& row : rows("steps")) record.steps.push_back(step_from(row));
-  for (const auto& row : rows("readings")) record.readings.push_back(reading_from(row));
+  if (wanted.readings)
+    for (const auto& row : rows("readings")) record.readings.push_back(reading_from(row));
   for (const auto& row : rows("indications")) record.indications.push_back(indication_row_from(row, started));
   for (const auto& row : rows("events"))
     record.events.push_back({parse_iso8601(text_at(row, "at")), text_at(row, "kind"), text_at(row, "text")});
@@ -183,7 +184,7 @@ void add_batch_to_record(const json& batch, Record& record) {
         indication_from(row, started);
   if (batch.contains("verdict")) record.verdict = verdict_from(batch["verdict"], started);
   if (batch.contains("ended")) record.ended = parse_iso8601(batch["ended"].get<std::string>());
-  add_trace_to_record(batch, record);
+  add_trace_to_record(batch, record, wanted);
 }
 
 json record_json(const Record& record) {
@@ -214,6 +215,7 @@ json record_json(const Record& record) {
   json chain;
   chain["batches"] = record.batches;
   put(chain, "head", record.chain_head);
+  put(chain, "fault", record.chain_fault);
   object["chain"] = std::move(chain);
   return object;
 }

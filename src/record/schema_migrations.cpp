@@ -161,7 +161,8 @@ ALTER TABLE trace_channel ADD COLUMN meter_calibrated TEXT;
 ALTER TABLE sample ADD COLUMN raw BLOB;
 )sql",
     // 7: what a verdict covers, and results of other instruments, as stated; the spread of settled readings, every visit to
-    // a place, and what is stated about range and ambient.
+    // a place, and what is stated about range and ambient; where each record's chain ends, noted beside the chain so that
+    // a lost tail shows; and a mark by which the file is known again.
     R"sql(
 ALTER TABLE record ADD COLUMN require TEXT;
 ALTER TABLE verdict ADD COLUMN scope TEXT;
@@ -184,6 +185,12 @@ ALTER TABLE voltage ADD COLUMN spread REAL;
 ALTER TABLE supply ADD COLUMN spread REAL;
 ALTER TABLE record ADD COLUMN stated_range TEXT;
 ALTER TABLE record ADD COLUMN ambient_c REAL;
+CREATE TABLE chain_end (record_id TEXT PRIMARY KEY, links INTEGER NOT NULL, head TEXT NOT NULL) STRICT;
+INSERT INTO chain_end (record_id, links, head)
+  SELECT b.record_id, b.seq, b.sha256 FROM batch b
+  WHERE b.seq = (SELECT max(l.seq) FROM batch l WHERE l.record_id = b.record_id);
+CREATE TABLE store_identity (identity TEXT NOT NULL) STRICT;
+INSERT INTO store_identity VALUES (lower(hex(randomblob(16))));
 )sql",
 };
 

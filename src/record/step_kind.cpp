@@ -16,8 +16,13 @@ std::string to_string(StepKind kind) {
     case StepKind::voltage: return "voltage";
     case StepKind::supply_at_end: return "supply-at-end";
     case StepKind::supply_off: return "supply-off";
+    case StepKind::placed_dead: return "placed-dead";
+    case StepKind::bond: return "bond";
+    case StepKind::bond_at_end: return "bond-at-end";
     case StepKind::drop: return "drop";
     case StepKind::drop_reversed: return "drop-reversed";
+    case StepKind::drop_zero: return "drop-zero";
+    case StepKind::drop_zero_after: return "drop-zero-after";
   }
   return "measure";
 }

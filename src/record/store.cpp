@@ -1,24 +1,23 @@
-// Every batch becomes one link: a JSON object that names its record, its number and the SHA-256 of the link
-// before
-// ("previous", empty for the first), and holds what was measured. The link's canonical bytes (RFC 8785) are
-// kept beside the rows, and their plain SHA-256 is what the next link names. The first link holds the header.
+// Every batch becomes one link: a JSON object that names its record, its number and the SHA-256 of the link before
+// ("previous", empty for the first), and holds what was measured. The link's canonical bytes (RFC 8785) are kept beside
+// the rows, and their plain SHA-256 is what the next link names. The first link holds the header. Where the chain ends is
+// noted with every batch, so that a chain that lost its tail does not pass for a shorter one.
 #include "switchwright/record/store.hpp"
 
 #include <fmt/chrono.h>
 #include <fmt/format.h>
+#include <sqlite3.h>
 
+#include <algorithm>
 #include <cstdlib>
-#include <map>
+#include <iterator>
 #include <nlohmann/json.hpp>
 #include <random>
 
-#include "switchwright/record/canonical.hpp"
-#include "switchwright/record/record_json.hpp"
 #include "record/schema.hpp"
+#include "record/store_impl.hpp"
+#include "switchwright/record/canonical.hpp"
 #include "switchwright/record/sha256.hpp"
-#include "switchwright/core/error.hpp"
-#include "switchwright/core/text.hpp"
-#include "switchwright/judge/scope_json.hpp"
 
 namespace switchwright {
 
@@ -33,14 +32,6 @@ std::string new_id(Wall started) {
   return fmt::format("{:%Y%m%d-%H%M%S}-{:04x}", fmt::gmtime(seconds), random() & 0xFFFFU);
 }
 
-RecordSummary summary_from(const Statement& row) {
-  return {row.text(0),        row.text(1), parse_iso8601(row.text(2)),
-          row.text(3),        row.text(4), row.text(5),
-          row.text(6),        row.text(7), row.text(8),
-          row.integer(9) != 0,
-          row.is_null(10) ? std::nullopt : std::optional{scope_from(json::parse(row.text(10), nullptr, false))}};
-}
-
 /// The first moment of this process that a batch tells.
 std::optional<Instant> first_instant(const Batch& batch) {
   if (!batch.readings.empty()) return batch.readings.front().reading.at;
@@ -50,27 +41,32 @@ std::optional<Instant> first_instant(const Batch& batch) {
   return std::nullopt;
 }
 
-/// Where two versions of a link differ, for a person: "finding 3" or "header".
-std::string first_difference(const json& written, const json& found) {
-  for (const Table& table : tables()) {
-    const json::json_pointer at(table.at);
-    const json a = written.contains(at) ? written.at(at) : json();
-    const json b = found.contains(at) ? found.at(at) : json();
-    if (table.single || !a.is_array() || !b.is_array()) {
-      const auto own = [&](const json& object, const Column& column) {
-        const json::json_pointer inside(column.at);
-        return object.contains(inside) ? object.at(inside) : json();
-      };
-      for (const Column& column : table.columns)
-        if (table.single && own(a, column) != own(b, column)) return table.name + ", column " + column.name;
-      if (!table.single && a != b) return table.name + ": rows are missing or were added";
-      continue;
-    }
-    if (a.size() != b.size()) return table.name + ": rows are missing or were added";
-    for (std::size_t i = 0; i < a.size(); ++i)
-      if (a[i] != b[i]) return fmt::format("{}, row {}", table.name, i + 1);
-  }
-  return "record";
+Database opened(const std::filesystem::path& path, int busy_timeout_ms) {
+  Database database(path, busy_timeout_ms);
+  // Nothing is written before migrate() has seen that the file is ours.
+  database.set("foreign_keys", "ON", {"1"});
+  database.set("synchronous", "FULL", {"2"});
+  migrate(database);
+  // Where a file system cannot share memory SQLite keeps a rollback journal, which is as durable.
+  database.set("journal_mode", "WAL", {"wal", "delete", "truncate", "persist"});
+  return database;
+}
+
+json link_of(const std::string& id, const ChainEnd& after, json link) {
+  link["record"] = id;
+  link["batch"] = after.links + 1;
+  link["previous"] = after.head;
+  return link;
+}
+
+template <typename Rows>
+void move_after(Rows& rows, Rows& later) {
+  rows.insert(rows.end(), std::make_move_iterator(later.begin()), std::make_move_iterator(later.end()));
+}
+
+template <typename Value>
+void replace_by(std::optional<Value>& value, std::optional<Value>& later) {
+  if (later) value = std::move(later);
 }
 
 }  // namespace
@@ -81,150 +77,97 @@ bool Batch::empty() const {
          channels.empty() && samples.empty() && results.empty();
 }
 
-struct Store::Impl {
-  Database database;
-  std::map<std::string, TimeBase> bases;  ///< per record that this process writes
+void Batch::add(Batch later) {
+  move_after(steps, later.steps);
+  move_after(readings, later.readings);
+  move_after(indications, later.indications);
+  move_after(events, later.events);
+  move_after(acknowledgements, later.acknowledgements);
+  move_after(stated, later.stated);
+  move_after(channels, later.channels);
+  move_after(samples, later.samples);
+  move_after(results, later.results);
+  replace_by(leads_before, later.leads_before);
+  replace_by(leads_after, later.leads_after);
+  replace_by(verdict, later.verdict);
+  replace_by(ended, later.ended);
+  replace_by(trace, later.trace);
+}
 
-  Impl(const std::filesystem::path& path, int busy_timeout_ms) : database(path, busy_timeout_ms) {
-    // Nothing is written before migrate() has seen that the file is ours.
-    database.run("PRAGMA foreign_keys=ON; PRAGMA synchronous=FULL");
-    migrate(database);
-    database.run("PRAGMA journal_mode=WAL");
-  }
+Store::Impl::Impl(const std::filesystem::path& path, int busy_timeout_ms)
+    : database(opened(path, busy_timeout_ms)), watch(database) {}
 
-  /// The link after the last one.
-  struct Place {
-    std::int64_t sequence = 1;
-    std::string previous;
-  };
-  Place next_place(const std::string& id) const {
-    Statement last(database, "SELECT seq, sha256 FROM batch WHERE record_id = ? ORDER BY seq DESC LIMIT 1");
-    last.bind(1, id);
-    if (!last.step()) return {};
-    return {last.integer(0) + 1, last.text(1)};
-  }
+bool Store::Impl::knows(const std::string& id) const {
+  Statement known(database, "SELECT 1 FROM record WHERE id = ?");
+  known.bind(1, id);
+  return known.step();
+}
 
-  /// Inside a transaction.
-  void write_link(const std::string& id, json link) {
-    const Place place = next_place(id);
-    link["record"] = id;
-    link["batch"] = place.sequence;
-    link["previous"] = place.previous;
-    const std::string bytes = canonical_bytes(link);
-    Statement insert(
-        database, "INSERT INTO batch (record_id, seq, previous, sha256, canonical) VALUES (?, ?, ?, ?, ?)");
-    insert.bind(1, id);
-    insert.bind(2, place.sequence);
-    insert.bind(3, place.previous);
-    insert.bind(4, sha256_hex(bytes));
-    insert.bind(5, bytes);
-    insert.step();
-    for (const Table& table : tables()) write_rows(database, table, id, place.sequence, link);
-  }
+Writing& Store::Impl::take_up(const std::string& id) {
+  if (const auto ours = writing.find(id); ours != writing.end()) return ours->second;
+  if (!knows(id))
+    throw Error(ErrorKind::store, "no record is called \"" + id + "\", so nothing can be added to it",
+                database.path().string(), "begin a record first");
+  Writing record{RecordLease(database.path(), id), {}, {}, {}};
+  const Snapshot snapshot(database);  // after the lease: nobody else writes the record from here on
+  const ChainWalk walk = walk_chain(database, id, [](const json&) {});
+  if (!walk.fault.empty())
+    throw Error(ErrorKind::store, "the chain does not hold, so nothing can be added to it: " + walk.fault,
+                database.path().string(), "look at it with: switchwright report " + id + ", and begin a new record");
+  record.end = {walk.links, walk.head};
+  Statement links(database, "SELECT canonical FROM batch WHERE record_id = ? ORDER BY seq");
+  links.bind(1, id);
+  while (links.step()) record.journal.add(links.text(0));
+  record.times = times_of(id);
+  return writing.emplace(id, std::move(record)).first->second;
+}
 
-  const TimeBase& base_for(const std::string& id, const Batch& batch) {
-    if (const auto known = bases.find(id); known != bases.end()) return known->second;
-    const auto instant = first_instant(batch);
-    static const TimeBase unused;
-    if (!instant) return unused;  // nothing in the batch needs it
-    // A record that is resumed goes on after what it holds, even when the wall clock was set back meanwhile.
-    const Wall started = parse_iso8601(read_record_row(database, id).at("started").get<std::string>());
-    Statement latest(database,
-                     "SELECT max(s) FROM (SELECT max(at_s) AS s FROM reading WHERE record_id = ?1 UNION ALL "
-                     "SELECT max(to_s) FROM indication WHERE record_id = ?1 UNION ALL "
-                     "SELECT max(to_s) FROM leads WHERE record_id = ?1)");
-    latest.bind(1, id);
-    latest.step();
-    const auto since_start = std::chrono::duration_cast<std::chrono::nanoseconds>(instant->wall - started);
-    const auto offset = std::max({since_start, from_seconds(latest.real(0)), std::chrono::nanoseconds{0}});
-    const Monotonic zero = instant->monotonic - std::chrono::duration_cast<Monotonic::duration>(offset);
-    return bases.emplace(id, TimeBase{started, zero}).first->second;
-  }
+RecordTimes Store::Impl::times_of(const std::string& id) const {
+  Statement latest(database,
+                   "SELECT max(s) FROM (SELECT max(at_s) AS s FROM reading WHERE record_id = ?1 UNION ALL "
+                   "SELECT max(to_s) FROM indication WHERE record_id = ?1 UNION ALL "
+                   "SELECT max(to_s) FROM leads WHERE record_id = ?1)");
+  latest.bind(1, id);
+  latest.step();
+  return {parse_iso8601(read_record_row(database, id).at("started").get<std::string>()), latest.real(0), {}};
+}
 
-  std::vector<RecordSummary> list() const {
-    Statement select(
-        database,
-        "SELECT r.id, r.kind, r.started, r.part, r.serial, r.profile_id, m.id, r.operator, "
-        "coalesce((SELECT v.outcome FROM verdict v WHERE v.record_id = r.id ORDER BY v.seq DESC "
-        "LIMIT 1), CASE WHEN EXISTS (SELECT 1 FROM trace_result t WHERE t.record_id = r.id AND t.kind = 'learned') "
-        "THEN 'learned' ELSE 'unfinished' END), r.simulated, "
-        "(SELECT v.scope FROM verdict v WHERE v.record_id = r.id ORDER BY v.seq DESC LIMIT 1) "
-        "FROM record r LEFT JOIN meter m ON m.record_id = r.id ORDER BY r.started DESC, r.id DESC");
-    std::vector<RecordSummary> records;
-    while (select.step()) records.push_back(summary_from(select));
-    return records;
-  }
+const TimeBase& RecordTimes::base_for(const Batch& batch) {
+  if (base) return *base;
+  const auto instant = first_instant(batch);
+  static const TimeBase unused;
+  if (!instant) return unused;  // nothing in the batch needs it
+  // A record that is resumed goes on after what it holds, even when the wall clock was set back meanwhile.
+  const auto since_start = std::chrono::duration_cast<std::chrono::nanoseconds>(instant->wall - started);
+  const auto offset = std::max({since_start, from_seconds(latest_s), std::chrono::nanoseconds{0}});
+  base = TimeBase{started, instant->monotonic - std::chrono::duration_cast<Monotonic::duration>(offset)};
+  return *base;
+}
 
-  /// The one record that `text` names, in full or by its beginning.
-  std::string find(const std::string& text) const {
-    std::vector<std::string> all, beginning;
-    Statement select(database, "SELECT id FROM record ORDER BY started DESC, id DESC");
-    while (select.step()) {
-      all.push_back(select.text(0));
-      if (all.back() == text) return text;
-      if (!text.empty() && all.back().starts_with(text)) beginning.push_back(all.back());
-    }
-    if (beginning.size() == 1) return beginning.front();
-    const std::string where = database.path().string();
-    if (beginning.size() > 1) {
-      const auto count = beginning.size();
-      if (beginning.size() > 6) beginning.resize(6);
-      throw Error(ErrorKind::usage, fmt::format("{} records begin with \"{}\"", count, text), where,
-                  "give more of the id; they are " + joined_with_and(beginning) +
-                      (count > beginning.size() ? " and others" : ""));
-    }
-    std::string next = suggestion(text, all);
-    if (next.empty())
-      next =
-          all.empty() ? "the store is empty: qualify a part first" : "list them with: switchwright records";
-    throw Error(ErrorKind::usage, "no record is called \"" + text + "\"", where, next);
-  }
+void Store::Impl::write_link(const std::string& id, const ChainEnd& end, const std::string& bytes, const json& link) {
+  Statement insert(database,
+                   "INSERT INTO batch (record_id, seq, previous, sha256, canonical) VALUES (?, ?, ?, ?, ?)");
+  insert.bind(1, id);
+  insert.bind(2, end.links);
+  insert.bind(3, link.at("previous").get_ref<const std::string&>());
+  insert.bind(4, end.head);
+  insert.bind(5, bytes);
+  insert.step();
+  for (const Table& table : tables()) write_rows(database, table, id, end.links, link);
+  note_end(database, id, end);
+}
 
-  json header_of(const std::string& id) const {
-    json header = read_record_row(database, id);
-    json batch = json::object();
-    read_rows(database, tables().front(), id, 1, batch);
-    if (batch.contains("header")) header["meter"] = batch["header"]["meter"];
-    return header;
-  }
-};
+void Store::Impl::require_ours(const std::string& id, const Writing& record) const {
+  if (found_end(database, id) == record.end && noted_end(database, id) == record.end && knows(id)) return;
+  throw StoreLost("somebody else wrote in record " + id + " while it was being written", database.path().string(),
+                  "no two benches may write one record; what was measured is put aside");
+}
 
-namespace {
-
-/// What was in the store when the record was loaded: a trace that still grows gives two passes the same samples.
-class StoredSamples final : public SampleSource {
- public:
-  StoredSamples(const Database& database, std::shared_ptr<const void> owner, std::string record_id, std::int64_t last_batch)
-      : database_(database), owner_(std::move(owner)), record_id_(std::move(record_id)), last_batch_(last_batch) {}
-
-  void each(const std::function<void(const SampleRow&)>& take) const override {
-    Statement select(database_,
-                     "SELECT channel, t_s, state, value, resolution, raw FROM sample WHERE record_id = ? AND seq <= ? "
-                     "ORDER BY seq, n");
-    select.bind(1, record_id_);
-    select.bind(2, last_batch_);
-    SampleRow sample;
-    while (select.step()) {
-      sample.channel = static_cast<int>(select.integer(0));
-      sample.t_s = select.real(1);
-      sample.state = select.is_null(2)                ? ReadingState::finite
-                     : select.text(2) == "over-range" ? ReadingState::over_range
-                                                      : ReadingState::not_a_number;
-      sample.value = select.real(3);
-      sample.resolution = select.real(4);
-      sample.raw = select.text(5);
-      take(sample);
-    }
-  }
-
- private:
-  const Database& database_;
-  std::shared_ptr<const void> owner_;  ///< of the database
-  std::string record_id_;
-  std::int64_t last_batch_;
-};
-
-}  // namespace
+void Store::Impl::lose(const StoreLost& why) {
+  lost = why;
+  // What is still in the log must not be written over a file that is no longer ours.
+  sqlite3_db_config(database.handle(), SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, 1, nullptr);
+}
 
 Store::Store(const std::filesystem::path& path, int busy_timeout_ms) {
   std::error_code ignored;
@@ -240,153 +183,126 @@ Store::Store(const std::filesystem::path& path, int busy_timeout_ms) {
 
 Store::~Store() = default;
 
-const std::filesystem::path& Store::path() const {
-  return impl_->database.path();
-}
+const std::filesystem::path& Store::path() const { return impl_->database.path(); }
 
 std::string Store::begin(RecordHeader header) {
   if (header.started == Wall{}) header.started = std::chrono::system_clock::now();
   Transaction transaction(impl_->database);
-  Statement taken(impl_->database, "SELECT 1 FROM record WHERE id = ?");
-  bool free = false;
-  while (!free) {
-    header.id = new_id(header.started);
-    taken.reset();
-    taken.bind(1, header.id);
-    free = !taken.step();
-  }
-  taken.reset();
+  do header.id = new_id(header.started);
+  while (impl_->knows(header.id) || is_taken(header.id));
+  Writing record{RecordLease(path(), header.id), {}, {}, {header.started, 0.0, {}}};
   const json row = header_json(header);
+  const json link = link_of(header.id, record.end, {{"header", row}});
+  const std::string bytes = canonical_bytes(link);
+  record.end = {1, sha256_hex(bytes)};
   write_record_row(impl_->database, row);
-  impl_->write_link(header.id, {{"header", row}});
+  impl_->write_link(header.id, record.end, bytes, link);
   transaction.commit();
+  record.journal.add(bytes);
+  impl_->writing.emplace(header.id, std::move(record));
   return header.id;
+}
+
+void Store::take_up(const std::string& record_id) { impl_->take_up(record_id); }
+
+bool Store::is_taken(const std::string& record_id) const {
+  return !impl_->writing.contains(record_id) && RecordLease::is_taken(path(), record_id);
 }
 
 void Store::append(const std::string& record_id, const Batch& batch) {
   if (batch.empty()) return;
-  Transaction transaction(impl_->database);
-  Statement known(impl_->database, "SELECT 1 FROM record WHERE id = ?");
-  known.bind(1, record_id);
-  if (!known.step())
-    throw Error(ErrorKind::store, "no record is called \"" + record_id + "\", so nothing can be added to it",
-                path().string(), "begin a record first");
-  known.reset();
-  impl_->write_link(record_id, batch_json(batch, impl_->base_for(record_id, batch)));
-  transaction.commit();
-}
-
-std::vector<RecordSummary> Store::list() const {
-  return impl_->list();
-}
-
-std::vector<RecordSummary> Store::unfinished() const {
-  auto records = impl_->list();
-  std::erase_if(records, [](const RecordSummary& record) { return record.outcome != "unfinished"; });
-  return records;
-}
-
-Record Store::load(const std::string& text, bool with_readings) const {
-  const Snapshot snapshot(impl_->database);
-  const std::string id = impl_->find(text);
-  Record record;
+  if (impl_->lost) throw StoreLost(*impl_->lost);
+  Writing& record = impl_->take_up(record_id);
   try {
-    record.header = header_from_json(impl_->header_of(id));
-    Statement links(impl_->database, "SELECT seq, sha256 FROM batch WHERE record_id = ? ORDER BY seq");
-    links.bind(1, id);
-    BatchCursor batches(impl_->database, id,
-                        with_readings ? std::vector<std::string>{"sample"} : std::vector<std::string>{"reading", "sample"});
-    std::int64_t last = 0;
-    while (links.step()) {
-      last = links.integer(0);
-      add_batch_to_record(batches.read(last), record);
-      record.chain_head = links.text(1);
-      ++record.batches;
-    }
-    if (with_readings) record.stored_samples = std::make_shared<StoredSamples>(impl_->database, impl_, id, last);
-  } catch (const Error& error) {
-    if (error.kind() == ErrorKind::store) throw;
-    throw Error(ErrorKind::store, "record " + id + " holds " + error.what_happened(), path().string(),
-                "the store was changed by hand: look with check_chain");
-  } catch (const std::exception& error) {
-    throw Error(ErrorKind::store, "record " + id + " cannot be read: " + error.what(), path().string(),
-                "the store was changed by another program, or written by a newer switchwright");
+    impl_->watch.look();
+    Transaction transaction(impl_->database);
+    impl_->require_ours(record_id, record);
+    const json link = link_of(record_id, record.end, batch_json(batch, record.times.base_for(batch)));
+    const std::string bytes = canonical_bytes(link);
+    const ChainEnd end{record.end.links + 1, sha256_hex(bytes)};
+    impl_->write_link(record_id, end, bytes, link);
+    transaction.commit();
+    impl_->watch.look();  // before it is called kept
+    record.end = end;
+    record.journal.add(bytes);
+  } catch (const StoreLost& why) {
+    impl_->lose(why);
+    throw;
   }
-  return record;
 }
 
-Store::Operations Store::operations_of(const std::string& serial, const std::string& but_for_record) const {
-  if (serial.empty()) return {};
-  Statement select(impl_->database,
-                   "SELECT coalesce(sum(t.operations), 0), count(*) FROM trace_result t JOIN record r ON r.id = "
-                   "t.record_id WHERE t.kind = 'verdict' AND r.serial = ? AND r.id <> ?");
-  select.bind(1, serial);
-  select.bind(2, but_for_record);
-  if (!select.step()) return {};
-  return {static_cast<std::uint64_t>(select.integer(0)), static_cast<std::uint64_t>(select.integer(1))};
+void Store::confirm(const std::string& record_id) {
+  if (impl_->lost) throw StoreLost(*impl_->lost);
+  const Writing& record = impl_->take_up(record_id);
+  try {
+    impl_->watch.look();
+    sqlite3_db_release_memory(impl_->database.handle());  // what is on the disk counts, not what is remembered
+    const Snapshot snapshot(impl_->database);
+    impl_->require_ours(record_id, record);
+    Statement count(impl_->database, "SELECT count(*) FROM batch WHERE record_id = ?");
+    count.bind(1, record_id);
+    if (!count.step() || count.integer(0) != record.end.links)
+      throw StoreLost("parts of record " + record_id + " are gone from the store", path().string(),
+                      "find out who did it; what was measured is put aside");
+  } catch (const StoreLost& why) {
+    impl_->lose(why);
+    throw;
+  }
 }
 
-std::vector<std::string> Store::chain(const std::string& text) const {
-  const std::string id = impl_->find(text);
-  Statement select(impl_->database, "SELECT canonical FROM batch WHERE record_id = ? ORDER BY seq");
-  select.bind(1, id);
-  std::vector<std::string> links;
-  while (select.step()) links.push_back(select.text(0));
-  return links;
+bool Store::links_to_rescue(const std::string& record_id, const Batch& unkept, bool whole,
+                            const std::function<void(std::string_view)>& take) const {
+  const auto found = impl_->writing.find(record_id);
+  if (found == impl_->writing.end()) return false;
+  Writing& record = found->second;
+  const bool complete = !whole || record.journal.each(take);
+  if (!unkept.empty())
+    take(canonical_bytes(link_of(record_id, record.end, batch_json(unkept, record.times.base_for(unkept)))));
+  return complete;
 }
 
-std::string Store::check_chain(const std::string& text) const {
-  const Snapshot snapshot(impl_->database);
-  const std::string id = impl_->find(text);
-  Statement links(impl_->database,
-                  "SELECT seq, previous, sha256, canonical FROM batch WHERE record_id = ? ORDER BY seq");
-  links.bind(1, id);
-  BatchCursor batches(impl_->database, id);
-  std::int64_t expected = 1;
-  std::string previous;
-  const auto broken = [&](const std::string& what) {
-    return fmt::format("record {}, batch {}: {}", id, expected, what);
+Store::Restored Store::restore(const std::vector<std::string>& links) {
+  Restored restored;
+  if (links.empty()) return restored;
+  const std::string id = json::parse(links.front()).at("record").get<std::string>();
+  const auto refuse = [&](const std::string& what, const std::string& next) {
+    return Error(ErrorKind::store, what, path().string(), next);
   };
-  for (; links.step(); ++expected) {
-    if (links.integer(0) != expected) return broken("this batch is missing");
-    const std::string bytes = links.text(3);
-    const std::string digest = sha256_hex(bytes);
-    if (digest != links.text(2))
-      return broken("the kept bytes no longer have the SHA-256 that was written with them");
-    const json written = json::parse(bytes, nullptr, false);
-    if (written.is_discarded() || links.text(1) != previous || written.value("previous", "?") != previous)
-      return broken("it does not name the SHA-256 of the batch before it");
-    json found = batches.read(expected);
-    if (expected == 1) {
-      const json header = impl_->header_of(id);
-      found["header"] = header;
-      if (written.contains("header") && written["header"] != header)
-        for (const Column& column : record_table().columns) {
-          const json::json_pointer at(column.at);
-          const json a = written["header"].value(at, json()), b = header.value(at, json());
-          if (a != b)
-            return broken("what is stored differs from what was written (record, column " + column.name +
-                          ")");
-        }
+  std::optional<RecordLease> lease;
+  if (impl_->knows(id))
+    impl_->take_up(id);
+  else
+    lease.emplace(path(), id);
+  Transaction transaction(impl_->database);
+  ChainEnd end = found_end(impl_->database, id);
+  for (const std::string& bytes : links) {
+    const json link = json::parse(bytes);
+    const ChainEnd place{link.at("batch").get<std::int64_t>(), sha256_hex(bytes)};
+    if (canonical_bytes(link) != bytes || link.at("record") != id)
+      throw refuse(fmt::format("batch {} of the rescue file is not as it was written", place.links),
+                   "take the file as the tool made it");
+    if (place.links <= end.links) {
+      Statement kept(impl_->database, "SELECT sha256 FROM batch WHERE record_id = ? AND seq = ?");
+      kept.bind(1, id);
+      kept.bind(2, place.links);
+      if (!kept.step() || kept.text(0) != place.head)
+        throw refuse(fmt::format("record {} in this store went another way at batch {}", id, place.links),
+                     "bring the file into another store with --store PATH, and compare the two");
+      ++restored.already_there;
+      continue;
     }
-    found["record"] = id;
-    found["batch"] = expected;
-    found["previous"] = previous;
-    if (canonical_bytes(found) != bytes)
-      return broken("what is stored differs from what was written (" + first_difference(written, found) +
-                    ")");
-    previous = digest;
+    if (place.links != end.links + 1 || link.at("previous") != end.head)
+      throw refuse(fmt::format("the rescue file goes on at batch {} of record {}, and this store has {}", place.links, id,
+                               end.links),
+                   "bring it into the store that holds the rest of the record: --store PATH");
+    if (place.links == 1) write_record_row(impl_->database, link.at("header"));
+    impl_->write_link(id, place, bytes, link);
+    end = place;
+    ++restored.added;
   }
-  if (expected == 1) return broken("this batch is missing");
-  for (const Table& table : tables()) {
-    Statement stray(
-        impl_->database,
-        fmt::format("SELECT 1 FROM {} WHERE record_id = ? AND (seq < 1 OR seq >= ?)", table.name));
-    stray.bind(1, id);
-    stray.bind(2, expected);
-    if (stray.step()) return broken("rows of table " + table.name + " belong to a batch that is missing");
-  }
-  return {};
+  transaction.commit();
+  if (const auto ours = impl_->writing.find(id); ours != impl_->writing.end()) impl_->writing.erase(ours);
+  return restored;
 }
 
 std::filesystem::path default_store_path() {

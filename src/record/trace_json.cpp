@@ -39,7 +39,7 @@ json channel_json(const TraceChannel& channel) {
 
 SampleRow sample_from(const json& object) {
   SampleRow sample;
-  sample.channel = object.at("channel").get<int>();
+  sample.channel = integer_at(object, "channel");
   sample.t_s = number_at(object, "t_s");
   const std::string state = text_at(object, "state");
   sample.state = state == "over-range" ? ReadingState::over_range
@@ -80,7 +80,7 @@ json result_json(const TraceResult& result) {
 
 TraceChannel channel_from(const json& object) {
   const json meter = object.value("meter", json::object());
-  return {object.at("channel").get<int>(), text_at(object, "name"),
+  return {integer_at(object, "channel"), text_at(object, "name"),
           text_at(object, "quantity"),     text_at(meter, "id"),
           text_at(meter, "title"),         text_at(meter, "text"),
           text_at(meter, "port"),          text_at(meter, "serial"),
@@ -96,7 +96,7 @@ void put_trace(json& object, const Batch& batch) {
   put_rows(object, "results", batch.results, result_json);
 }
 
-void add_trace_to_record(const json& batch, Record& record) {
+void add_trace_to_record(const json& batch, Record& record, Wanted wanted) {
   if (batch.contains("trace")) {
     const json& setup = batch["trace"];
     record.trace = TraceSetup{text_at(setup, "position"),         text_at(setup, "setting"),
@@ -113,7 +113,7 @@ void add_trace_to_record(const json& batch, Record& record) {
     else
       *known = channel;
   }
-  if (const auto samples = batch.find("samples"); samples != batch.end())
+  if (const auto samples = batch.find("samples"); wanted.samples && samples != batch.end())
     for (const auto& row : *samples) record.samples.push_back(sample_from(row));
   for (const auto& row : rows("results"))
     record.results.push_back({text_at(row, "kind"), text_at(row, "channel"),

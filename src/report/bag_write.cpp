@@ -5,10 +5,8 @@
 
 #include "switchwright/record/sha256.hpp"
 #include "core/escape.hpp"
-#include "report/exporters.hpp"
-#include "report/record_schema.hpp"
+#include "report/bag_files.hpp"
 #include "report/signature.hpp"
-#include "report/view.hpp"
 #include "switchwright/core/durable_file.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/record/chain.hpp"
@@ -20,43 +18,19 @@ namespace {
 
 namespace fs = std::filesystem;
 
-/// Path in the bag to content; sorted, so that two bags of one record have the same manifest.
-using Files = std::map<std::string, std::string>;
-
-std::string manifest(const Files& files) {
+std::string manifest(const BagFiles& files) {
   std::string lines;
   for (const auto& [path, content] : files) lines += sha256_hex(content) + "  " + path + "\n";
   return lines;
 }
 
-Files payload(const Record& record, const std::vector<std::string>& chain) {
-  Files files;
-  files["data/record.json"] = json_exporter()->render(record);
-  files["data/record.schema.json"] = record_schema();
-  files["data/readings.csv"] = csv_exporter()->render(record);
-  files["data/report.html"] = html_exporter()->render(record);
-  for (const std::string& link : chain) files["data/chain.jsonl"] += link + "\n";
-  if (const auto& text = record.header.profile_text; !text.empty()) files["data/profile.toml"] = text;
-  if (const auto& text = record.header.meter_text; !text.empty()) files["data/meter.toml"] = text;
-  return files;
-}
-
-std::string bag_info(const Record& record, const Files& data) {
-  const RecordHeader& h = record.header;
+std::string bag_info(const Record& record, const BagFiles& data) {
   std::size_t bytes = 0;
   for (const auto& [path, text] : data) bytes += text.size();
   std::string info = fmt::format(
       "Bag-Software-Agent: switchwright {}\nBagging-Date: {}\nPayload-Oxum: {}.{}\n",
-      line_safe(h.tool_version), iso8601(SystemClock().now().wall).substr(0, 10), bytes, data.size());
-  const auto line = [&](const char* label, const std::string& value) {
-    if (!value.empty()) info += fmt::format("{}: {}\n", label, line_safe(value));
-  };
-  line("External-Identifier", h.id);
-  line("External-Description", View(record).verdict_word() + (h.part.empty() ? "" : ": " + h.part) +
-                                   (h.serial.empty() ? "" : ", serial number " + h.serial) +
-                                   (h.simulated ? " (simulated, not a real part)" : ""));
-  line("Contact-Name", h.operator_name);
-  line("Chain-Head", record.chain_head);
+      line_safe(record.header.tool_version), iso8601(SystemClock().now().wall).substr(0, 10), bytes, data.size());
+  for (const auto& [label, value] : bag_labels(record)) info += fmt::format("{}: {}\n", label, value);
   return info;
 }
 
@@ -76,8 +50,8 @@ void write_bag(const std::vector<std::string>& chain, const fs::path& folder,
   const std::optional<SigningKey> signer = key ? std::optional<SigningKey>(*key) : std::nullopt;
 
   const Record record = record_from_chain(chain);
-  const Files data = payload(record, chain);
-  Files tags;
+  const BagFiles data = bag_payload(record, chain);
+  BagFiles tags;
   tags["bagit.txt"] = "BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n";
   tags["bag-info.txt"] = bag_info(record, data);
   tags["manifest-sha256.txt"] = manifest(data);
@@ -94,7 +68,7 @@ void write_bag(const std::vector<std::string>& chain, const fs::path& folder,
     throw Error(ErrorKind::store, "the folder for the bag cannot be made (" + failed.message() + ")",
                 folder.string(), "name a place that you may write with -o DIR");
   try {
-    for (const Files& files : {std::cref(data), std::cref(tags)})
+    for (const BagFiles& files : {std::cref(data), std::cref(tags)})
       for (const auto& [path, text] : files) write_file_durably((beside / path).string(), text);
     write_file_durably((beside / "tagmanifest-sha256.txt").string(), tag_manifest);
     if (signer)

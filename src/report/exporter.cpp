@@ -24,6 +24,10 @@ std::vector<std::string> export_formats() {
   return names;
 }
 
+std::string chain_warning(const std::string& fault) {
+  return "NOT WHOLE: this record was changed after it was written; do not rely on what it says (" + fault + ")";
+}
+
 std::unique_ptr<Exporter> make_exporter(const std::string& format) {
   for (const Format& known : formats)
     if (format == known.name) return known.make();

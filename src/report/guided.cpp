@@ -61,6 +61,15 @@ std::vector<DropRow> drops_of(const Record& record) {
     row.spot = fmt::format("{:.0f} degC", line.value("spot_at_most_c", 20.0));
     const std::string outcome = line.value("outcome", "");
     row.judged = outcome == "pass" ? "sound" : outcome == "fail" ? "NOT SOUND" : "undecided";
+    if (const std::string state = line.value("state", "seen"); state != "seen") {
+      row.ohm = row.spot = "-";  // no figure where no drop was read
+      row.judged = state == "open"            ? "OPEN"
+                   : state == "no-current"    ? "undecided: no current seen"
+                   : state == "not-zero"      ? "undecided: the current was not off"
+                   : state == "one-way"       ? "undecided: not reversed"
+                   : state == "other-current" ? "undecided: another current"
+                                              : "undecided: beyond the range";
+    }
     row.good = outcome == "pass";
     rows.push_back(std::move(row));
   }

@@ -76,6 +76,8 @@ class Page {
         "</title>\n"
         "<style>" +
         html_style + "</style>\n</head>\n<body>\n";
+    if (!record_.chain_fault.empty())
+      out_ += "<p class=\"simulated\" role=\"alert\">" + html_safe(chain_warning(record_.chain_fault)) + "</p>\n";
     if (h.kind == "practice")
       out_ += "<p class=\"simulated\">Practice: simulated readings, for training. No part was tested.</p>\n";
     else if (h.simulated)

@@ -92,6 +92,7 @@ class TextExporter final : public Exporter {
   std::string render(const Record& record) const override {
     const View view(record);
     std::string out;
+    if (!record.chain_fault.empty()) out += wrapped("", "  ", line_safe(chain_warning(record.chain_fault))) + "\n";
     if (record.header.kind == "practice")
       out += "PRACTICE: simulated readings, for training. No part was tested.\n\n";
     else if (record.header.simulated)

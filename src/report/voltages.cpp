@@ -107,6 +107,7 @@ std::string told(const View& view, const VoltageGroup& group) {
 }
 
 std::string must_be(const VoltageExpectation& expected) {
+  if (expected.state == VoltageState::unsolved) return "not known";
   if (expected.state == VoltageState::not_checked)
     return expected.stray_max_v ? "off, stray at most " + limit(*expected.stray_max_v) : "not checked";
   std::vector<std::string> bands;

@@ -17,6 +17,15 @@ constexpr double remembered_s = 60.0;
 /// How long a supply that sways stays as it is.
 constexpr double supply_step_s = 0.5;
 
+/// The bench as it is wired here, which may not be what the profile says.
+Profile wired(Profile profile, const SimulatedPower& power) {
+  if (!profile.powered) return profile;
+  if (power.supply_between) profile.powered->supply = *power.supply_between;
+  if (power.earth) profile.powered->earth = *power.earth;
+  if (std::isinf(power.bond_ohm)) profile.powered->earth.clear();
+  return profile;
+}
+
 CyclingContactSettings contact_settings(const SimulatorSettings& settings) {
   const SimulatedPower& power = settings.power;
   const auto refuse = [](const char* what) { throw Error(ErrorKind::usage, what, "simulated switch"); };
@@ -90,12 +99,12 @@ OnOff sound_timing(const Profile& profile, const std::string& position) {
 
 LiveSwitch::LiveSwitch(Profile profile, const SimulatorSettings& settings, double start_s)
     : rated_(std::move(profile)),
-      profile_(rated_),
+      profile_(wired(rated_, settings.power)),
       faults_(settings.faults),
       parts_{settings.healthy_contact_ohm, infinite},
       power_(settings.power),
       start_s_(start_s),
-      next_supply_s_(power_.sway > 0.0 || power_.ripple > 0.0 ? start_s + supply_step_s : infinite),
+      next_supply_s_(infinite),
       ripple_(settings.seed),
       now_s_(start_s) {
   if (profile_.positions.empty())
@@ -109,6 +118,7 @@ LiveSwitch::LiveSwitch(Profile profile, const SimulatorSettings& settings, doubl
   pass(profile_.positions.front());
   if (profile_.powered) mean_supply_v_ = power_.supply_v.value_or(profile_.powered->voltage_v);
   supply_v_ = mean_supply_v_;
+  next_supply_s_ = next_supply_change_s(start_s);
   bimetals_ = make_bimetals(settings, start_s);
   if (power_.load_ohm && profile_.powered) {
     auto& loads = profile_.powered->loads;
@@ -127,6 +137,11 @@ void LiveSwitch::set_power(double at_s, bool on) {
     throw std::invalid_argument("the profile has no [powered] part: nothing to connect");
   advance(at_s);
   power_on_ = on;
+  if (on && !first_on_s_) {
+    first_on_s_ = at_s;
+    next_supply_s_ = next_supply_change_s(at_s);
+    if (is_lost(at_s)) supply_v_ = 0.0;
+  }
   changed(at_s);
 }
 
@@ -187,8 +202,23 @@ void LiveSwitch::set_supply(double at_s) {
   constexpr double turn = 6.283185307179586;
   const double sway = power_.sway * std::sin(turn * (at_s - start_s_) / power_.sway_period_s);
   const double ripple = power_.ripple * std::uniform_real_distribution<>{-1.0, 1.0}(ripple_);
-  supply_v_ = mean_supply_v_ * (1.0 + sway + ripple);
-  next_supply_s_ = at_s + supply_step_s;
+  supply_v_ = is_lost(at_s) ? 0.0 : mean_supply_v_ * (1.0 + sway + ripple);
+  next_supply_s_ = next_supply_change_s(at_s);
+}
+
+bool LiveSwitch::is_lost(double at_s) const {
+  if (!first_on_s_ || !power_.supply_lost_at_s) return false;
+  const double since_s = at_s - *first_on_s_ - *power_.supply_lost_at_s;
+  return since_s >= 0.0 && (!power_.supply_lost_for_s || since_s < *power_.supply_lost_for_s);
+}
+
+double LiveSwitch::next_supply_change_s(double at_s) const {
+  double next_s = power_.sway > 0.0 || power_.ripple > 0.0 ? at_s + supply_step_s : infinite;
+  if (!first_on_s_ || !power_.supply_lost_at_s) return next_s;
+  const double lost_s = *first_on_s_ + *power_.supply_lost_at_s;
+  for (const double edge_s : {lost_s, lost_s + power_.supply_lost_for_s.value_or(infinite)})
+    if (edge_s > at_s) next_s = std::min(next_s, edge_s);
+  return next_s;
 }
 
 /// What each bimetal is heated towards, with the others as they are.
@@ -380,6 +410,13 @@ std::optional<SnapPoints> LiveSwitch::snap_points(const Bimetal& bimetal) const 
 }
 
 double LiveSwitch::resistance_ohm(const Pair& pair) const {
+  if (rated_.powered && pair.has(rated_.powered->earth_point)) {
+    const std::string& other = pair.first() == rated_.powered->earth_point ? pair.second() : pair.first();
+    double least = infinite;
+    for (const std::string& metal : bonded_metal(rated_))
+      least = std::min(least, power_.bond_ohm + (metal == other ? 0.0 : resistance_ohm({metal, other})));
+    return least;
+  }
   const auto nodes = profile_.nodes();
   for (const std::string& end : {pair.first(), pair.second()})
     if (std::find(nodes.begin(), nodes.end(), end) == nodes.end())

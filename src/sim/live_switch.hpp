@@ -36,7 +36,8 @@ class LiveSwitch {
   /// Lets time pass; the contact opens and closes at its exact instants.
   void advance(double to_s);
 
-  const Profile& profile() const { return profile_; }
+  /// As the part is meant to be wired; probes go by its names.
+  const Profile& profile() const { return rated_; }
   const std::string& position() const { return position_; }
   bool powered() const { return power_on_; }
   /// The switch shorted the supply and its protection opened; power off and on again resets it.
@@ -46,6 +47,7 @@ class LiveSwitch {
   const CyclingContact& contact(const std::string& id) const;
   std::size_t bimetals() const { return bimetals_.size(); }
   double supply_v() const { return supply_v_; }
+  double now_s() const { return now_s_; }
 
   /// Between two points as they are now, supply and load disconnected; infinity when nothing connects them.
   double resistance_ohm(const Pair& pair) const;
@@ -85,6 +87,8 @@ class LiveSwitch {
   void changed(double at_s);
   void remember(double at_s) { stretches_.push_back({at_s, supply_v_, power_on_ ? circuit() : nullptr}); }
   void set_supply(double at_s);
+  bool is_lost(double at_s) const;
+  double next_supply_change_s(double at_s) const;
 
   Profile rated_;    ///< as the part is meant to be used
   Profile profile_;  ///< as it is used here: another load, perhaps
@@ -101,6 +105,7 @@ class LiveSwitch {
   std::map<std::string, std::size_t> closed_times_;
   std::map<std::string, bool> closed_now_;
   bool power_on_ = false;
+  std::optional<double> first_on_s_;
   std::vector<Bimetal> bimetals_;
   double now_s_;
   std::deque<Stretch> stretches_;

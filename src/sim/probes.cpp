@@ -1,5 +1,6 @@
 #include "sim/probes.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <limits>
 
@@ -20,6 +21,7 @@ ProbePair::ProbePair(const SimulatorSettings& settings, Probes probes, Pair pair
       offset_ohm_(settings.offset_ohm),
       volts_(settings.volts),
       fingers_(settings.fingers),
+      supply_(settings.current),
       stray_(seed + 0x9E3779B97F4A7C15U) {
   place(probes, pair);
 }
@@ -65,6 +67,25 @@ double ProbePair::shown_ohm(const LiveSwitch& part, bool two_wire) const {
   return resistance_ohm(part) + (two_wire ? lead_ohm_ : 0.0) + offset_ohm_ + foreign_v(part, true) / test_current_a;
 }
 
+double ProbePair::flowing_a(const LiveSwitch& part) const {
+  if (probes_ != Probes::on_pair || driven_a_ == 0.0) return 0.0;
+  const double ohm = part.resistance_ohm(pair_);
+  if (!std::isfinite(ohm)) return 0.0;
+  const double most = ohm > 0.0 ? supply_.open_circuit_v / ohm : infinite;
+  return std::copysign(std::min(std::abs(driven_a_), most), driven_a_);
+}
+
+double ProbePair::direct_v(const LiveSwitch& part) const {
+  constexpr double low_ohm = 1e4;  // what is picked up from the room does not stand over so little
+  if (probes_ == Probes::shorted) return 0.0;
+  if (probes_ != Probes::on_pair || part.powered()) return stray_dc_v_;
+  const double ohm = part.resistance_ohm(pair_);
+  if (driven_a_ != 0.0 && !std::isfinite(ohm)) return std::copysign(supply_.open_circuit_v, driven_a_);
+  const double at_rest_v =
+      ohm < low_ohm ? supply_.thermal_v + supply_.thermal_drift_v_per_s * part.now_s() : stray_dc_v_;
+  return driven_a_ == 0.0 ? at_rest_v : flowing_a(part) * ohm + at_rest_v;
+}
+
 double ProbePair::alternating_v(const LiveSwitch& part, double window_s) const {
   switch (probes_) {
     case Probes::off:
@@ -96,7 +117,7 @@ double ProbePair::ideal_value(const LiveSwitch& part, Quantity quantity, double 
       return (resistance_ohm(part) + lead_ohm_) * diode_test_a;
     case Quantity::voltage_dc:
       if (probes_ == Probes::on_known_source) return known_source_dc_v_;
-      return probes_ == Probes::shorted ? 0.0 : stray_dc_v_ + foreign_v(part, true);
+      return direct_v(part) + foreign_v(part, true);
     case Quantity::voltage_ac:
       return alternating_v(part, window_s);
     case Quantity::frequency:

@@ -21,6 +21,11 @@ class ProbePair {
   Probes probes() const { return probes_; }
   const Pair& pair() const { return pair_; }
   void place(Probes probes, const Pair& pair);
+  /// The current supply clipped to the same pair, with its sign; 0 is off.
+  void drive(double amps) { driven_a_ = amps; }
+  double driven_a() const { return driven_a_; }
+  /// What flows: less than is driven where the supply's voltage does not suffice.
+  double flowing_a(const LiveSwitch& part) const;
 
   /// The value of `quantity` at the far end of the leads, averaged over `window_s` where it changes; SI unit,
   /// infinity for no end of it. The leads are part of a two-wire resistance.
@@ -28,6 +33,7 @@ class ProbePair {
 
  private:
   double resistance_ohm(const LiveSwitch& part) const;
+  double direct_v(const LiveSwitch& part) const;
   double alternating_v(const LiveSwitch& part, double window_s) const;
   /// What sources of their own put between the probes, with its sign for DC.
   double foreign_v(const LiveSwitch& part, bool dc) const;
@@ -40,6 +46,8 @@ class ProbePair {
   double offset_ohm_;
   std::vector<SimulatedVolts> volts_;
   std::map<std::string, double> fingers_;
+  SimulatedCurrent supply_;
+  double driven_a_ = 0.0;
   std::mt19937_64 stray_;
   Probes probes_;
   Pair pair_;

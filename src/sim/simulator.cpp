@@ -28,11 +28,12 @@ struct Simulator::Impl {
       std::string id;
       int readings;
       Answer answer;
+      std::optional<double> supply_shows_a;
     };
     /// Answers whoever's change has become a reading.
     void acknowledge() {
       for (Waiting& one : waiting)
-        if (--one.readings == 0) one.answer(done_line(one.id));
+        if (--one.readings == 0) one.answer(done_line(one.id, one.supply_shows_a));
       std::erase_if(waiting, [](const Waiting& one) { return one.readings <= 0; });
     }
 
@@ -48,6 +49,7 @@ struct Simulator::Impl {
         clock(the_clock),
         start(clock.now().monotonic),
         part(std::move(profile), settings, 0.0),
+        current(settings.current),
         hands(loop, [this](const std::string& line, const Answer& answer) { obey(line, answer); }) {
     add("", definition, settings.start.dial, settings.rate_hz, settings, settings.start.probes,
         settings.start.pair);
@@ -90,7 +92,7 @@ struct Simulator::Impl {
   }
 
   void check_pair(const Pair& pair) const {
-    const auto known = part.profile().powered ? powered_nodes(part.profile()) : part.profile().nodes();
+    const auto known = bench_points(part.profile());
     for (const std::string& end : {pair.first(), pair.second()})
       if (std::find(known.begin(), known.end(), end) == known.end())
         throw Error(ErrorKind::usage, "no terminal is called \"" + end + "\"", "simulated meter",
@@ -105,7 +107,8 @@ struct Simulator::Impl {
     try {
       Place& place = place_of(request.message->meter.value_or(""));
       move(*request.message, place);
-      place.waiting.push_back({request.id, place.station->readings_until_fresh(), answer});
+      place.waiting.push_back({request.id, place.station->readings_until_fresh(), answer,
+                               request.message->current && current.has_display ? std::optional{shown_a()} : std::nullopt});
     } catch (const std::invalid_argument& refusal) {
       answer(refused_line(request.id, refusal.what()));
     }
@@ -131,6 +134,8 @@ struct Simulator::Impl {
       throw std::invalid_argument("probes on a pair need \"pair\"");
     if (message.dial && place.station->has_dial() && !place.station->measures(*message.dial))
       throw std::invalid_argument("this meter's dial has no \"" + std::string{name_of(*message.dial)} + "\"");
+    if (message.current && *message.current != CurrentSwitch::off && (part.powered() || message.power == true))
+      throw std::invalid_argument("no current supply may be clipped to a part that is under power");
     if (message.power && *message.power != part.powered()) {
       part.set_power(now_s(), *message.power);
       all_moved();
@@ -140,9 +145,28 @@ struct Simulator::Impl {
       all_moved();
     }
     if (placed) place.probes.place(where, pair);
+    if (message.current) switch_current(*message.current, message.amps);
     const bool dialled = message.dial && *message.dial != place.station->dial();
     if (dialled) place.station->turn_dial(*message.dial);
     if (placed || dialled) place.station->moved();
+  }
+
+  /// The supply is clipped where the first meter's probes are.
+  void switch_current(CurrentSwitch to, std::optional<double> amps) {
+    if (amps) set_a = *amps;
+    const bool on = to != CurrentSwitch::off || (current.stuck_on && was_on);
+    was_on = was_on || to != CurrentSwitch::off;
+    on_now = on;
+    const double given_a = on && !current.dead ? set_a * current.share : 0.0;
+    if (to != CurrentSwitch::off) way = to == CurrentSwitch::reversed ? -1.0 : 1.0;
+    places.front()->probes.drive(way * given_a);
+    places.front()->station->moved();
+  }
+
+  double shown_a() const {
+    const ProbePair& probes = places.front()->probes;
+    const double flows_a = std::abs(probes.flowing_a(part));
+    return current.shows_set && on_now ? set_a : flows_a;
   }
 
   void all_moved() {
@@ -153,7 +177,12 @@ struct Simulator::Impl {
   const Clock& clock;
   Monotonic start;
   LiveSwitch part;
+  SimulatedCurrent current;
   std::vector<std::unique_ptr<Place>> places;
+  double set_a = 0.0;  ///< of the current supply
+  double way = 1.0;    ///< of its clips
+  bool was_on = false;
+  bool on_now = false;
   HandsSocket hands;
 };
 

@@ -18,7 +18,10 @@ class ObedientHands final : public Hands {
  public:
   explicit ObedientHands(bool person) : person_(person) {}
   void arrange(const Arrangement& arrangement, std::function<void()> done, std::function<void(std::string)>) override {
+    const std::string knob_at = now.position;
+    if (powered && !(arrangement.pair == now.pair) && arrangement.power.value_or(true)) ++live_moves;
     now = arrangement;
+    if (now.position.empty()) now.position = knob_at;
     if (arrangement.power) powered = *arrangement.power;
     was_powered = was_powered || powered;
     done();
@@ -30,6 +33,7 @@ class ObedientHands final : public Hands {
   Arrangement now;
   bool powered = false;
   bool was_powered = false;
+  int live_moves = 0;
 
  private:
   bool person_;
@@ -66,7 +70,8 @@ struct ImaginedBench {
       r.resolution = 0.1;
       r.value = probes == Probes::on_known_source ? source_v : probes == Probes::on_pair ? volts_on_part : 0.0;
       if (source_over_range && probes == Probes::on_known_source) r.state = ReadingState::over_range;
-      if (hands.powered && hands.now.probes == Probes::on_pair) {
+      if (hands.powered && hands.now.probes == Probes::on_pair && !touching) r.value = 0.0;
+      if (hands.powered && hands.now.probes == Probes::on_pair && touching) {
         const PoweredSwitch live{profile, hands.now.position, {}, faults};
         // A point that floats shows some stray volts.
         r.value = live.volts(hands.now.pair.first(), hands.now.pair.second(), supply_v).value_or(3.0);
@@ -76,7 +81,9 @@ struct ImaginedBench {
     }
     double ohm = std::numeric_limits<double>::infinity();
     if (probes == Probes::shorted) ohm = 0.0;
-    if (probes == Probes::on_pair && touching)
+    if (probes == Probes::on_pair && hands.now.pair.has("EARTH"))
+      ohm = bond_ohm;
+    else if (probes == Probes::on_pair && touching)
       ohm = network_of(profile, hands.now.position, {}, faults)
                 .resistance_ohm(hands.now.pair.first(), hands.now.pair.second());
     r.flags.autorange = true;
@@ -157,6 +164,7 @@ struct ImaginedBench {
   double volts_on_part = 0.0;
   double supply_v = 240.0;
   bool touching = true;
+  double bond_ohm = 0.05;
 };
 
 }  // namespace switchwright::testing

@@ -43,13 +43,15 @@ TEST_CASE("a plan costs its probe moves its knob steps and its changes of functi
   CHECK(cost_of(steps, profile, slow_dial).seconds == doctest::Approx(95.0));
 }
 
-TEST_CASE("a complete qualification changes the function from AC to DC volts to ohms and back when it ends under power") {
+// Volts AC and DC, ohms, and under power volts again; the bond of exposed metal is in ohms between volts, before and after.
+TEST_CASE("a complete qualification changes from AC to DC volts to ohms and under power for the bonds too") {
   for (const std::string& id : list_profiles({shipped})) {
     const Profile profile = load_profile(id, {shipped});
     const Route route = plan_route(profile, expectations(profile), RouteCost{});
     const PlanCost whole = cost_of(complete_plan(profile, route.placements), profile, RouteCost{});
     CAPTURE(id);
-    CHECK(whole.function_changes == (profile.powered ? 3 : 2));
+    const int bonds = profile.powered ? static_cast<int>(bonded_metal(profile).size()) : 0;
+    CHECK(whole.function_changes == (!profile.powered ? 2 : bonds == 0 ? 3 : 2 + 4 * bonds));
     CHECK(whole.seconds > route.cost_s);
     const PlanCost plain =
         cost_of(complete_plan(profile, naive_route(profile, expectations(profile))), profile, RouteCost{});

@@ -2,9 +2,11 @@
 #include <doctest/doctest.h>
 
 #include <algorithm>
+#include <limits>
 #include <nlohmann/json.hpp>
 
 #include "imagined_bench.hpp"
+#include "switchwright/core/error.hpp"
 
 using namespace switchwright;
 using switchwright::testing::ImaginedBench;
@@ -15,6 +17,7 @@ SessionSettings powered(PoweredPart part) {
   SessionSettings settings;
   settings.powered = part;
   settings.energised_by = "tester";
+  if (part == PoweredPart::only) settings.cold = ColdProof{"cold-1", "Energised on the word of record cold-1."};
   return settings;
 }
 
@@ -41,10 +44,16 @@ TEST_CASE("a good switch passes without power and then under power and the suppl
   CHECK(bench.hands.was_powered);
   CHECK(!bench.hands.powered);
   const auto kinds = kinds_shown(bench);
-  const std::vector<StepKind> last{StepKind::leads_after, StepKind::acknowledge,   StepKind::supply_on,
-                                   StepKind::voltage,     StepKind::supply_at_end, StepKind::supply_off};
+  const std::vector<StepKind> last{StepKind::voltage,       StepKind::supply_off, StepKind::placed_dead,
+                                   StepKind::supply_at_end, StepKind::supply_off, StepKind::placed_dead,
+                                   StepKind::bond_at_end};
   REQUIRE(kinds.size() > last.size());
   CHECK(std::equal(last.rbegin(), last.rend(), kinds.rbegin()));
+  const auto begins = std::find(kinds.begin(), kinds.end(), StepKind::leads_after);
+  const std::vector<StepKind> first{StepKind::leads_after, StepKind::acknowledge, StepKind::placed_dead, StepKind::bond,
+                                    StepKind::placed_dead, StepKind::supply_on,   StepKind::voltage};
+  REQUIRE(kinds.end() - begins > static_cast<std::ptrdiff_t>(first.size()));
+  CHECK(std::equal(first.begin(), first.end(), begins));
 }
 
 TEST_CASE("the words for energised work are acknowledged and kept before the supply is on") {
@@ -156,6 +165,109 @@ TEST_CASE("a person with a wrong supply is told and stays at the step") {
   CHECK(bench.session->verdict()->outcome == Outcome::pass);
 }
 
+TEST_CASE("without a record that passed without power nothing is energised") {
+  ImaginedBench bench;
+  SessionSettings settings = powered(PoweredPart::only);
+  settings.cold.reset();
+  CHECK_THROWS_AS(bench.begin(settings), Error);
+}
+
+TEST_CASE("a part that is energised on the word of a record is proven dead first") {
+  ImaginedBench bench;
+  bench.begin(powered(PoweredPart::only)).start();
+  bench.listen(2000);
+  const auto kinds = kinds_shown(bench);
+  REQUIRE(kinds.size() > 4);
+  CHECK(kinds[0] == StepKind::acknowledge);
+  CHECK(kinds[1] == StepKind::prove_meter);
+  CHECK(kinds[2] == StepKind::absence);
+  CHECK(kinds[3] == StepKind::prove_meter_again);
+}
+
+TEST_CASE("volts on the part before the supply is on end the work and nothing is energised") {
+  ImaginedBench bench;
+  bench.volts_on_part = 120;
+  bench.begin(powered(PoweredPart::only)).start();
+  bench.listen(1000);
+  CHECK(bench.session->ended());
+  CHECK(!bench.hands.was_powered);
+}
+
+TEST_CASE("metal that is not bonded to earth is not energised") {
+  for (const double ohm : {1.0, 20.0, std::numeric_limits<double>::infinity()}) {
+    CAPTURE(ohm);
+    ImaginedBench bench;
+    bench.bond_ohm = ohm;
+    bench.begin(powered(PoweredPart::after_continuity)).start();
+    bench.listen(1000);
+    CHECK(bench.session->stopped_kind() == "bond");
+    REQUIRE(bench.session->verdict());
+    CHECK(bench.session->verdict()->outcome == Outcome::undecided);
+    CHECK(!bench.hands.was_powered);
+  }
+}
+
+TEST_CASE("a bond that is lost while the part is live leaves it undecided") {
+  ImaginedBench bench;
+  bench.begin(powered(PoweredPart::only)).start();
+  for (int i = 0; i < 20000 && bench.session->current() && bench.session->current()->kind != StepKind::supply_at_end; ++i)
+    bench.listen(0.2);
+  bench.bond_ohm = 20;
+  bench.listen(100);
+  REQUIRE(bench.session->verdict());
+  CHECK(bench.session->verdict()->outcome == Outcome::undecided);
+}
+
+// The supply goes and does not come back, or comes back, at every stage of the work: never a pass, never a fail.
+TEST_CASE("a supply that is lost under way judges no part") {
+  for (const int after_voltages : {0, 1, 3, 8, 20, 41, 59}) {
+    CAPTURE(after_voltages);
+    ImaginedBench bench;
+    bench.begin(powered(PoweredPart::only)).start();
+    int kept = 0;
+    bench.events.subscribe([&](const Event& event, Instant) {
+      if (const auto* one = std::get_if<Kept>(&event); one && one->step.kind == StepKind::voltage)
+        if (++kept == after_voltages) bench.supply_v = 0;
+      if (const auto* shown = std::get_if<StepShown>(&event); shown && shown->step.kind == StepKind::voltage)
+        if (after_voltages == 0) bench.supply_v = 0;
+    });
+    bench.listen(2000);
+    REQUIRE(bench.session->verdict());
+    CHECK(bench.session->verdict()->outcome == Outcome::undecided);
+    CHECK(!bench.hands.powered);
+  }
+}
+
+TEST_CASE("a probe off the metal at any pair is no pass and no fail") {
+  for (const int at_placement : {1, 4, 9, 14}) {
+    CAPTURE(at_placement);
+    ImaginedBench bench{true};
+    bench.begin(powered(PoweredPart::only)).start();
+    int placements = 0;
+    bench.events.subscribe([&](const Event& event, Instant) {
+      if (const auto* shown = std::get_if<StepShown>(&event); shown && shown->step.kind == StepKind::placed_dead)
+        bench.touching = ++placements != at_placement + 2;
+    });
+    for (int i = 0; i < 2000 && !bench.session->ended(); ++i) {  // a person who presses the key and looks at nothing
+      bench.listen(3.0);
+      const Step* before = bench.session->current();
+      if (before == nullptr) break;
+      const int number = before->number;
+      bench.session->confirm();
+      if (bench.session->current() && bench.session->current()->number == number) {
+        const Settled* settled = bench.last<Settled>();
+        if (settled && settled->needs_contact_statement && !bench.touching)
+          bench.session->skip("cannot say that they touch");
+        else if (settled && settled->needs_contact_statement)
+          bench.session->state_contact();
+        else
+          bench.session->stop();  // told to put something right
+      }
+    }
+    CHECK((!bench.session->verdict() || bench.session->verdict()->outcome == Outcome::undecided));
+  }
+}
+
 TEST_CASE("a session stopped under power asks for the supply to be switched off") {
   ImaginedBench bench;
   bench.begin(powered(PoweredPart::only)).start();
@@ -166,23 +278,31 @@ TEST_CASE("a session stopped under power asks for the supply to be switched off"
   CHECK(bench.session->stopped_text().find("switch it off") != std::string::npos);
 }
 
-TEST_CASE("each step under power moves one probe or turns the knob and never both probes") {
+TEST_CASE("probes move with the supply off unless live moves are chosen, and then once for each pair") {
+  for (const bool live : {false, true}) {
+    CAPTURE(live);
+    ImaginedBench bench;
+    SessionSettings settings = powered(PoweredPart::only);
+    settings.live_moves = live;
+    bench.begin(settings).start();
+    bench.listen(2000);
+    REQUIRE(bench.session->verdict());
+    CHECK(bench.session->verdict()->outcome == Outcome::pass);
+    CHECK(!bench.hands.powered);
+    CHECK(bench.hands.live_moves == (live ? 15 : 0));  // 15 pairs, and back to the supply
+  }
+}
+
+TEST_CASE("at each pair all positions are read before the probes move") {
   ImaginedBench bench;
   bench.begin(powered(PoweredPart::only)).start();
-  bench.listen(1000);
-  std::optional<Arrangement> before;
-  int turns = 0;
+  bench.listen(2000);
+  std::vector<Pair> pairs;
   for (const Event& event : bench.log)
-    if (const auto* shown = std::get_if<StepShown>(&event)) {
-      if (shown->step.kind != StepKind::voltage) continue;
-      const Arrangement& now = shown->step.arrangement;
-      if (before) {
-        CHECK((before->pair == now.pair || !before->pair.shared_with(now.pair).empty()));
-        turns += before->position != now.position;
-      }
-      before = now;
-    }
-  CHECK(turns == 3);  // four positions
+    if (const auto* shown = std::get_if<StepShown>(&event); shown && shown->step.kind == StepKind::voltage)
+      if (pairs.empty() || !(pairs.back() == shown->step.arrangement.pair)) pairs.push_back(shown->step.arrangement.pair);
+  CHECK(pairs.size() == 15);
+  CHECK(pairs.front() == Pair{"L1", "L2"});  // what says whether the supply is right comes first
 }
 
 TEST_CASE("voltages in the JSON stream have volts and bands") {
@@ -226,7 +346,7 @@ TEST_CASE("a sitting resumed under power begins with the acknowledgement and the
     ImaginedBench first;
     first.begin(powered(part)).start();
     for (int i = 0; i < 5000 && first.session->current()->kind != StepKind::voltage; ++i) first.listen(0.2);
-    first.listen(10.0);
+    first.listen(30.0);
     first.session->stop();
     const Record record = record_of(first);
 
@@ -244,7 +364,9 @@ TEST_CASE("a sitting resumed under power begins with the acknowledgement and the
     second.session->confirm();
     CHECK(second.session->current()->kind == StepKind::acknowledge);
     second.session->acknowledge("tester", "typed at the terminal");
-    CHECK(second.session->current()->kind == StepKind::supply_on);
+    CHECK(second.session->current()->kind ==
+          (part == PoweredPart::only ? StepKind::prove_meter : StepKind::placed_dead));
+    second.run_to(StepKind::supply_on);
     second.run_to_end();
     REQUIRE(second.session->verdict());
     CHECK(second.session->verdict()->outcome == Outcome::pass);

@@ -121,7 +121,7 @@ class ScpiDeviants(EndToEnd):
                 device = self.device(old_errors=50, keeps_errors=keeps)
                 self.assertEqual(self.values(device), [101.5] * 2)
                 self.assertEqual(device.complaints(), [])
-                self.assertNotIn("CONF:RES", device.heard)
+                self.assertNotIn("READ?", device.heard)
 
     def test_an_error_queue_that_never_empties_costs_a_bound_and_no_reading(self):
         device = self.device(endless_errors=True)
@@ -129,11 +129,13 @@ class ScpiDeviants(EndToEnd):
         self.assertLessEqual(device.heard.count("SYST:ERR?"), 120)
 
     def test_a_meter_without_name_or_error_queue_is_read_all_the_same(self):
-        for ways in (dict(nameless=True), dict(no_queue=True)):
+        for ways in (dict(nameless=True), dict(no_queue=True), dict(nameless=True, no_queue=True),
+                     dict(nameless=True, no_queue=True, says_function=False)):
             with self.subTest(ways):
-                self.assertEqual(self.values(self.device(**ways), count=1), [101.5])
-        # Without either nothing says that a meter is there: a script is told at once, not after the time-out of a reading.
-        done = self.read(self.device(nameless=True, no_queue=True), code=4)
+                self.assertEqual(self.values(self.device(**ways), count=2), [101.5] * 2)
+
+    def test_a_script_is_told_when_nobody_is_there_at_all(self):
+        done = self.read(self.device(unplugged=True), code=4, text=QUICK.replace("silent_after_s = 5.0", "silent_after_s = 0.5"))
         self.assertIn("no answer", done.stderr)
 
     def test_a_meter_that_wants_remote_first_and_one_that_rejects_it_are_both_read(self):

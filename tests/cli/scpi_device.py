@@ -2,7 +2,8 @@
 
 What it holds to: one answer line per query message, NL; a failed query answers nothing and queues an error; headers are
 not case sensitive; `SYST:ERR?` is first in first out and ends with 0,"No error"; CONF:VOLT:DC wants its parameter here
-(-109), as MEASure does not; +9.9E37 is over-range, 9.91E37 not a number. What deviates is asked for by name.
+(-109), as MEASure does not; +9.9E37 is over-range, 9.91E37 not a number; FUNC? names the function it stands on, DC being
+the default node. What deviates is asked for by name.
 """
 import re
 import socket
@@ -13,7 +14,11 @@ class Device:
     """Serves one client at a time on a loopback port. `measure(function)` gives ohm or volt, None for over-range."""
 
     def __init__(self, measure, echo=False, prompt="", suffix="", overload="+9.90000000E+37", slow_s=0.0, knows_measure=True,
-                 knows_read=False, form="{:+.8E}", unplugged=False, at=("127.0.0.1", 0)):
+                 knows_read=False, form="{:+.8E}", unplugged=False, at=("127.0.0.1", 0), says_function=True, refuses=None):
+        """`refuses`: {"VOLT:AC": how}. "error": an entry in the error queue and no answer; "hardware": the same with -241;
+        "silent": neither; "pretends": MEASure gives a reading of the function it stands on all the same."""
+        self.says_function, self.refuses = says_function, refuses or {}
+        self.dial_turns = None      # called after each reading: somebody at the meter's keys
         self.measure, self.echo, self.prompt, self.suffix, self.overload = measure, echo, prompt, suffix, overload
         self.slow_s, self.knows_measure, self.knows_read, self.form = slow_s, knows_measure, knows_read, form
         self.heard, self.errors, self.closed = [], [], set()
@@ -97,6 +102,13 @@ class Device:
         if match and (match[1].startswith("CONF") != (match[3] == "?")):
             function = {"RESISTANCE": "RES", "FRESISTANCE": "FRES", "VOLT": "VOLT:DC", "VOLTAGE:DC": "VOLT:DC",
                         "VOLTAGE:AC": "VOLT:AC"}.get(match[2], match[2])
+            how = self.refuses.get(function)
+            if how == "pretends" and match[3]:
+                return self._reading(parameters)
+            if how in ("silent", "pretends"):
+                return None
+            if how:
+                return self._error(*((-241, "Hardware missing") if how == "hardware" else (-113, "Undefined header;" + header)))
             if function in ("RES", "FRES", "VOLT:DC", "VOLT:AC"):
                 if match[3]:
                     if self.knows_measure:
@@ -107,6 +119,8 @@ class Device:
                 elif self.knows_read:
                     self.function = function
                     return None
+        if word == "FUNC?" and self.says_function:
+            return self.says_function(self.function) if callable(self.says_function) else f'"{self.function.removesuffix(":DC")}"'
         if word == "READ?" and self.knows_read:
             return self._reading("")
         if word in ("ROUT:OPEN:ALL", "ROUTE:OPEN:ALL"):
@@ -122,6 +136,8 @@ class Device:
     def _reading(self, parameters):
         self._ends.wait(self.slow_s)
         value = self.measure(self.function)
+        if self.dial_turns:
+            self.dial_turns()
         limit = float(parameters.split(",")[0]) if parameters.strip() else None
         if value is None or (limit and abs(value) > limit * 1.2):
             return self.overload

@@ -16,7 +16,9 @@ using namespace switchwright;
 
 namespace {
 
-MeterDefinition volts_meter() { return parts::meter_of({{Quantity::voltage_ac, 400, 0.1, 1.0, 5}}); }
+MeterDefinition volts_meter() {
+  return parts::meter_of({{Quantity::voltage_ac, 400, 0.1, 1.0, 5}, {Quantity::resistance, 400, 0.1, 0.8, 3}});
+}
 
 Profile powered_regulator() {
   Profile p = parts::regulator();
@@ -38,6 +40,23 @@ Indication shows(double volts) {
   i.resolution = 0.1;
   i.readings = 3;
   return i;
+}
+
+Indication ohms(double ohm) {
+  Indication i = shows(ohm);
+  i.quantity = Quantity::resistance;
+  return i;
+}
+
+const std::vector<BondReadings> bonded{{"CASE", ohms(0.2), ohms(0.2)}};
+
+/// A part as it should be, every pair read with the contact stated.
+std::vector<MeasuredVoltage> all_right(const std::vector<VoltageExpectation>& expected) {
+  std::vector<MeasuredVoltage> measured;
+  int placement = 0;
+  for (const VoltageExpectation& e : expected)
+    if (can_be_read(e)) measured.push_back({e.position, e.pair, shows(e.nominal_v.value_or(2.0)), ++placement, true});
+  return measured;
 }
 
 VoltageExpectation expecting(VoltageState state, std::vector<Interval> bands, bool critical = false) {
@@ -144,20 +163,139 @@ TEST_CASE("ohms are no volts and over-range decides only with its range") {
 TEST_CASE("what a wrong supply may have caused is not held against the part") {
   const Profile profile = powered_regulator();
   const auto expected = voltage_expectations(profile);
-  std::vector<MeasuredVoltage> measured;
-  for (const VoltageExpectation& e : expected)
-    if (can_be_read(e)) measured.push_back({e.position, e.pair, shows(e.nominal_v.value_or(2.0))});
+  std::vector<MeasuredVoltage> measured = all_right(expected);
   const auto judged = [&](double start_v, double end_v) {
-    return judge_voltages(profile, expected, measured, {shows(start_v), shows(end_v)}, volts_meter(), {});
+    return judge_voltages(profile, expected, measured, {shows(start_v), shows(end_v)}, volts_meter(), {}, bonded);
   };
   CHECK(judged(240, 240).outcome == Outcome::pass);
   CHECK(judged(240, 208).outcome == Outcome::undecided);
   for (MeasuredVoltage& m : measured) m.indication.value *= 208.0 / 240.0;
-  CHECK(judged(240, 240).outcome == Outcome::fail);
+  CHECK(judged(240, 240).outcome == Outcome::undecided);  // L1-L2 itself is low: no part does that
   CHECK(judged(240, 208).outcome == Outcome::undecided);
   CHECK(judge_voltages(profile, expected, measured, {}, volts_meter(), {}).outcome != Outcome::pass);
   measured.pop_back();
   CHECK(judged(240, 208).voltages_not_measured.size() == 1);
+}
+
+// A part whose load reads live at off, a critical fault, with everything that may be wrong with the bench. By hand.
+TEST_CASE("only by a supply and a bond that are right does a part fail or pass") {
+  const Profile profile = powered_regulator();
+  const auto expected = voltage_expectations(profile);
+  struct Row {
+    const char* what;
+    bool bad_part;
+    double start_v, end_v;
+    Pair wrong;          ///< reads `wrong_v` at medium
+    double wrong_v;
+    double bond_before, bond_after;
+    Outcome outcome;
+  };
+  const Pair none{"L1", "L2"};
+  const auto undecided = Outcome::undecided;
+  const Row rows[] = {
+      {"all is right", false, 240, 240, none, 240, 0.2, 0.2, Outcome::pass},
+      {"all is right", true, 240, 240, none, 240, 0.2, 0.2, Outcome::fail},
+      {"dead at the end", false, 240, 0, none, 240, 0.2, 0.2, undecided},
+      {"dead at the end", true, 240, 0, none, 240, 0.2, 0.2, undecided},
+      {"low", true, 208, 208, none, 240, 0.2, 0.2, undecided},
+      {"high", true, 277, 277, none, 240, 0.2, 0.2, undecided},
+      {"lost at one position", true, 240, 240, none, 0, 0.2, 0.2, undecided},
+      {"lost at one position", false, 240, 240, none, 0, 0.2, 0.2, undecided},
+      {"earthed elsewhere", true, 240, 240, {"L1", "CASE"}, 240, 0.2, 0.2, undecided},
+      {"earthed elsewhere", false, 240, 240, {"L1", "CASE"}, 240, 0.2, 0.2, undecided},
+      {"bond lost", false, 240, 240, none, 240, 0.2, 20.0, undecided},
+      {"no bond", false, 240, 240, none, 240, 20.0, 20.0, undecided},
+      {"an impossible bond", false, 240, 240, none, 240, -5.0, 0.2, undecided},
+  };
+  for (const Row& row : rows) {
+    CAPTURE(row.what);
+    CAPTURE(row.bad_part);
+    std::vector<MeasuredVoltage> measured = all_right(expected);
+    for (MeasuredVoltage& m : measured) {
+      if (row.bad_part && m.position == "off" && m.pair == Pair{"H1", "H2"}) m.indication.value = 240;
+      if (m.position == "medium" && m.pair == row.wrong) m.indication.value = row.wrong_v;
+    }
+    const Verdict verdict =
+        judge_voltages(profile, expected, measured, {shows(row.start_v), shows(row.end_v)}, volts_meter(), {},
+                       {{"CASE", ohms(row.bond_before), ohms(row.bond_after)}});
+    CHECK(to_string(verdict.outcome) == to_string(row.outcome));
+    if (row.outcome != Outcome::fail) CHECK(verdict.voltage_deviations().empty());
+  }
+  CHECK(judge_voltages(profile, expected, all_right(expected), {shows(240), shows(240)}, volts_meter(), {}).outcome ==
+        undecided);  // the bond was never measured
+}
+
+TEST_CASE("volts that are missing fail a part only where they are seen elsewhere") {
+  const Profile profile = powered_regulator();
+  const auto expected = voltage_expectations(profile);
+  const auto judged = [&](double load_v, double contact_v) {
+    std::vector<MeasuredVoltage> measured = all_right(expected);
+    for (MeasuredVoltage& m : measured) {
+      if (m.position != "high") continue;
+      if (m.pair == Pair{"H1", "H2"}) m.indication.value = load_v;
+      if (m.pair == Pair{"L1", "H1"}) m.indication.value = contact_v;
+    }
+    return judge_voltages(profile, expected, measured, {shows(240), shows(240)}, volts_meter(), {}, bonded).outcome;
+  };
+  CHECK(judged(240, 0) == Outcome::pass);
+  CHECK(judged(0, 240) == Outcome::fail);
+  CHECK(judged(0, 0) == Outcome::undecided);      // nothing anywhere: was the supply on?
+  CHECK(judged(199, 0) == Outcome::undecided);
+  CHECK(judged(199, 41) == Outcome::fail);
+}
+
+TEST_CASE("a reading without volts needs volts at the same place or a statement") {
+  const Profile profile = powered_regulator();
+  const auto expected = voltage_expectations(profile);
+  const auto judged = [&](int load_placement_off, bool stated) {
+    std::vector<MeasuredVoltage> measured = all_right(expected);
+    for (MeasuredVoltage& m : measured)
+      if (m.pair == Pair{"H1", "H2"}) {
+        m.placement = m.position == "off" ? load_placement_off : 1000;
+        m.contact_stated = stated;
+      }
+    return judge_voltages(profile, expected, measured, {shows(240), shows(240)}, volts_meter(), {}, bonded).outcome;
+  };
+  CHECK(judged(1000, false) == Outcome::pass);       // live at high, probes left in place
+  CHECK(judged(1001, false) == Outcome::undecided);  // the probes moved in between
+  CHECK(judged(1001, true) == Outcome::pass);
+}
+
+TEST_CASE("a meter without figures or with a low battery decides no voltage") {
+  const auto live = expecting(VoltageState::live, {{228, 252}});
+  const auto nothing = parts::meter_of({{Quantity::resistance, 400, 0.1, 0.8, 3}});
+  CHECK(judge_voltage(live, shows(240), powered_regulator(), nothing, {}).outcome == Outcome::undecided);
+  Indication low = shows(240);
+  low.flags.low_battery = true;
+  CHECK(judge_voltage(live, low, powered_regulator(), volts_meter(), {}).outcome == Outcome::undecided);
+}
+
+// A floating point joined by a leak of exactly what cold work allows (1 Mohm) to 240 V: 120 V on a meter of 1 Mohm,
+// 218 V on one of 10 Mohm. A leak of 100 kohm, which fails cold: 218 V and 238 V.
+TEST_CASE("leakage is judged under power as it is judged cold") {
+  const Profile profile = powered_regulator();
+  for (const VoltageExpectation& e : voltage_expectations(profile)) {
+    if (e.position != "off" || !(e.pair == Pair{"H1", "L2"})) continue;
+    MeterDefinition meter = volts_meter();
+    const auto outcome = [&](double volts) { return judge_voltage(e, shows(volts), profile, meter, {}).outcome; };
+    CHECK(outcome(110) == Outcome::pass);
+    CHECK(outcome(180) == Outcome::undecided);  // which input it is is not stated
+    CHECK(outcome(238) == Outcome::fail);
+    meter.voltage_input_ohm = 10e6;
+    CHECK(outcome(180) == Outcome::pass);
+    CHECK(outcome(238) == Outcome::fail);
+    meter.voltage_input_ohm = 1e6;
+    CHECK(outcome(110) == Outcome::pass);
+    CHECK(outcome(218) == Outcome::fail);
+  }
+}
+
+TEST_CASE("what is not solved is not decided") {
+  VoltageExpectation e = expecting(VoltageState::live, {{228, 252}});
+  e.state = VoltageState::unsolved;
+  e.bands.clear();
+  for (const double volts : {0.0, 120.0, 240.0})
+    CHECK(judge_voltage(e, shows(volts), powered_regulator(), volts_meter(), {}).outcome == Outcome::undecided);
 }
 
 TEST_CASE("two parts of one job have the worse outcome") {

@@ -243,7 +243,43 @@ TEST_CASE("every change to a bag is found and told in one sentence") {
          b.append("data/record.json", "}");
          b.seal_again();
        },
-       "data/record.json cannot be read"},
+       "data/record.json says something else"},
+      {"readings changed, manifests made to fit",
+       [](const Bagged& b) {
+         b.replace("data/readings.csv", "fail", "pass");
+         b.seal_again();
+       },
+       "data/readings.csv says something else"},
+      {"limits of the profile changed, manifests made to fit",
+       [](const Bagged& b) {
+         b.append("data/profile.toml", "\n# and a limit\n");
+         b.seal_again();
+       },
+       "data/profile.toml says something else"},
+      {"the report taken out, manifests made to fit",
+       [](const Bagged& b) {
+         fs::remove(b.bag() / "data/report.html");
+         b.seal_again();
+       },
+       "data/report.html is missing"},
+      {"a paper added, manifests made to fit",
+       [](const Bagged& b) {
+         b.append("data/certificate.txt", "This part is good.");
+         b.seal_again();
+       },
+       "data/certificate.txt is in no bag of a record"},
+      {"another operator on the label, manifests made to fit",
+       [](const Bagged& b) {
+         b.replace("bag-info.txt", "Bench Operator", "Other Operator");
+         b.seal_again();
+       },
+       "bag-info.txt says something else of Contact-Name"},
+      {"a year that no clock holds, manifests made to fit",
+       [](const Bagged& b) {
+         b.replace("data/chain.jsonl", "\"started\":\"20", "\"started\":\"99");
+         b.seal_again();
+       },
+       "is beyond the clock's range"},
   };
   for (const Row& row : rows) {
     CAPTURE(row.what);

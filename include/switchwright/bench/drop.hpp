@@ -2,6 +2,7 @@
 // each.
 #pragma once
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -15,7 +16,8 @@ namespace switchwright {
 struct DropTask {
   KnownCurrent current;
   std::string position;   ///< where the contacts are closed
-  bool reversed = false;  ///< each contact also with the current the other way round (thermal voltages)
+  /// Each contact also with the current the other way round: a thermal voltage that comes with the current is seen.
+  bool reversed = false;
 };
 
 /// One contact's drop, judged against what a sound contact has at most.
@@ -25,6 +27,7 @@ struct ContactDrop {
   Pair pair;
   KnownCurrent current;
   double limit_ohm = 0.0;
+  std::optional<double> shown_a;  ///< what the display of the supply showed, where the hands can tell
   double rated_a = 0.0;  ///< what this contact is made to carry
   double heat_w = 0.0;   ///< in the contact, when it carries that (judge/contact_heat.hpp)
   Drop drop;

@@ -1,6 +1,8 @@
 // The steps of a qualification, in order: acknowledge; prove the meter, prove the part dead, prove the meter again, in AC
-// and in DC volts; look; leads, every pair at every position, leads. Nothing is touched before the part is proven dead. Under power: acknowledge, switch on with the probes on the supply,
-// every pair at every position with the knob turned as little as can be, the supply again, switch off.
+// and in DC volts; look; leads, every pair at every position, leads. Nothing is touched before the part is proven dead.
+// Under power: acknowledge, prove dead where this sitting has not, the bonds of exposed metal, switch on with the probes on
+// the supply, pair by pair all positions with the supply off while probes move, the supply again, switch off, the bonds
+// again.
 #pragma once
 
 #include <optional>
@@ -26,8 +28,15 @@ Step measure_step(const Profile& profile, const Expectation& expected, const std
 /// The words that are acknowledged before resistance work.
 std::string de_energised_words();
 
-/// Step numbers count from `first_number`. @throws Error(usage) without a [powered] part.
-std::vector<Step> plan_powered(const Profile& profile, const std::vector<VoltageExpectation>& expected, int first_number = 1);
+struct PoweredPlanSettings {
+  int first_number = 1;
+  bool live_moves = false;  ///< probes move with the supply on
+  RouteCost cost;           ///< of turning the knob, for the order of the positions
+  const MeterDefinition* prove_dead_with = nullptr;  ///< absent: this sitting has proven the part dead already
+};
+/// The profile must have a [powered] part.
+std::vector<Step> plan_powered(const Profile& profile, const std::vector<VoltageExpectation>& expected,
+                               const PoweredPlanSettings& settings = {});
 
 /// The words that are acknowledged before a part is energised.
 std::string energised_words();

@@ -32,6 +32,12 @@ enum class PoweredPart {
   only,
 };
 
+/// A finished record of the same part that passed without power; see bench/cold_record.hpp.
+struct ColdProof {
+  std::string record;  ///< its id
+  std::string words;   ///< one sentence for the report
+};
+
 struct SessionSettings {
   std::string plan;                            ///< "full" (also when empty), "short", "adaptive"
   RouteCost cost;                              ///< what the moves of these hands cost; the order follows from it
@@ -50,6 +56,8 @@ struct SessionSettings {
   /// start and a remark of the verdict.
   std::vector<std::string> meter_remarks;
   PoweredPart powered = PoweredPart::none;
+  bool live_moves = false;         ///< under power probes move with the supply on; else it is switched off for each move
+  std::optional<ColdProof> cold;   ///< for PoweredPart::only, and required there: the record that passed without power
   std::optional<std::string> energised_by;  ///< --acknowledge energised was given, by this operator
   /// Nothing to judge by (a part that is being learned): no finding, no verdict; the session ends with Completed, and
   /// nothing can be skipped.
@@ -118,6 +126,7 @@ class QualifySession {
   void go_to(std::size_t index);
   void leave_out_from(std::size_t index);
   int steps_expected() const;
+  std::string why_nothing_settled() const;
   void settled(const Indication& indication);
   void keep(bool contact_stated);
   Verdict verdict_so_far() const;
@@ -149,6 +158,8 @@ class QualifySession {
   Instant watching_since_;
   Monotonic waiting_since_{};
   std::string last_trouble_;
+  std::optional<Reading> last_usable_;  ///< of this step
+  SettleRule settle_rule_;              ///< of this step
   std::size_t resumed_ = 0;
   std::vector<StatedResult> stated_before_;  ///< of an earlier sitting
   bool completed_ = false;

@@ -91,25 +91,30 @@ class TraceSession {
 /// Judges a trace that ended: reads it back from the store, emits TraceJudged. @throws Error(store).
 TraceJudged judge_trace(const Store& store, const std::string& record_id, TraceAnalysis& analysis);
 
-/// The listener that keeps everything: no sample older than a second that is not on the disk.
+class Keeper;
+
+/// The listener that keeps everything: no sample older than a second that is not on its way to the disk.
+/// Thread rule: lives on the loop's thread. From an event to the end of close() the Store is its own.
 class TraceRecorder {
  public:
   TraceRecorder(Store& store, std::string record_id, TraceStream& events);
+  ~TraceRecorder();
   void on(const TraceEvent& event, Instant at);
-  /// Call a few times a second: samples wait for company only so long.
+  /// Call a few times a second: samples wait for company only so long, and what the store does is told.
   void tick(Instant at);
-  /// Writes what is left. @throws Error(store), naming the rescue file that holds what could not be written.
+  /// The store is gone, or somebody else wrote in the record: the work has to stop.
+  bool lost() const;
+  /// Writes what is left and looks whether all of it is there. @throws Error(store), naming the rescue file that holds
+  /// what is not.
   void close();
 
  private:
   void flush(Instant at);
 
-  Store& store_;
-  std::string record_id_;
+  std::unique_ptr<Keeper> keeper_;
   TraceStream& events_;
   Batch batch_;
   Monotonic last_write_{};
-  bool failing_ = false;
 };
 
 }  // namespace switchwright

@@ -14,6 +14,8 @@
 namespace switchwright {
 
 enum class Probes { off, shorted, on_pair, on_known_source };
+/// A bench supply clipped to the pair: off, on, or on with its two clips exchanged.
+enum class CurrentSwitch { off, on, reversed };
 
 struct Arrangement {
   Probes probes = Probes::off;
@@ -22,6 +24,9 @@ struct Arrangement {
   Quantity dial = Quantity::resistance;
   /// The supply switched on or off by whoever the hands are: the tool never switches power itself. Absent: leave it.
   std::optional<bool> power = std::nullopt;
+  /// The direct current of a bench supply through the pair, in the same way. Absent: leave it.
+  std::optional<CurrentSwitch> current = std::nullopt;
+  double current_a = 0.0;  ///< what the supply is set to; with `current`
 
   friend bool operator==(const Arrangement&, const Arrangement&) = default;
 };
@@ -41,6 +46,8 @@ class Hands {
   virtual bool waits_for_person() const { return false; }
   /// The meter was lost or fell silent. Where it is the scanner too, nobody knows how its relays stand when it is back.
   virtual void meter_lost(const std::string& detail) { (void)detail; }
+  /// What the display of the current supply shows, A, as the latest arrangement stands; nothing when nobody looks.
+  virtual std::optional<double> supply_shows_a() const { return std::nullopt; }
   virtual std::string name() const = 0;  ///< "person", "simulator", "scanner"
 };
 
@@ -50,6 +57,8 @@ std::unique_ptr<Hands> person_hands(Loop& loop);
 /// The simulator, over its local socket. One JSON object per line each way:
 ///   -> {"id":7,"probes":"pair","pair":["L1","H1"],"position":"low","dial":"resistance"}
 ///   <- {"id":7,"done":true}   or   {"id":7,"done":false,"reason":"no terminal is called \"H9\""}
+/// "current":"on", "off" or "reversed", with "amps":1.0, asks for a current supply that is clipped to the pair to be switched; the answer
+/// may carry what its display shows: {"id":7,"done":true,"supply_shows_a":1.0}.
 /// "power":"on" or "off" asks for the supply to be switched. "probes" is "off", "shorted", "pair" or "known-source"; absent keys leave things as they are.
 /// @throws Error(meter) when the socket cannot be reached.
 std::unique_ptr<Hands> simulator_hands(Loop& loop, const std::string& socket_path);

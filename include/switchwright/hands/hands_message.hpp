@@ -17,6 +17,8 @@ struct HandsMessage {
   std::optional<std::string> position;
   std::optional<Quantity> dial;
   std::optional<std::string> meter;  ///< whose probes and dial; the first meter's when absent
+  std::optional<CurrentSwitch> current;  ///< of the bench supply that is clipped to the pair
+  std::optional<double> amps;            ///< what it is set to
   std::optional<bool> power;         ///< on or off: the person or the bench switches it, never the tool
 };
 
@@ -28,7 +30,7 @@ struct HandsRequest {
 };
 
 HandsRequest read_hands_request(const std::string& line, const Profile& profile);
-std::string done_line(const std::string& id);
+std::string done_line(const std::string& id, std::optional<double> supply_shows_a = std::nullopt);
 std::string refused_line(const std::string& id, const std::string& reason);
 
 }  // namespace switchwright

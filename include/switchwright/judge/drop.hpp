@@ -1,6 +1,7 @@
 // The millivolt drop across a closed contact under a known current: how a hand-held meter that cannot resolve milliohms
-// still decides about them. R = U / I, with the uncertainty of both; reversing the current takes out thermal voltages
-// (ASTM B539).
+// still decides about them. R = U / I, with the uncertainty of both. The zero with the current off comes first and only
+// the change counts: thermal voltages and the meter's own zero are taken out, and a current that does not flow changes
+// nothing. Reversing the current takes thermal voltages out too (ASTM B539).
 #pragma once
 
 #include <optional>
@@ -20,26 +21,59 @@ struct KnownCurrent {
 /// Reads AMPS or AMPS@U: "1A", "1@0.01", "1A@1%". Without U, 1 % is taken. @throws Error(usage).
 KnownCurrent parse_current(const std::string& text);
 
+/// What is read at one contact: the zero with the current off, the drop with it on, and a second zero, or the drop with
+/// the current turned round. DC volts as settled.
+struct DropReadings {
+  Indication zero;
+  Indication on;
+  std::optional<Indication> zero_after;
+  std::optional<Indication> reversed;
+  std::optional<double> shown_a;  ///< what the display of the supply shows while the current is on, where it is known
+};
+
+struct DropLimits {
+  double sound_ohm = 0.0;   ///< at most so much is sound
+  double closed_ohm = 0.0;  ///< more than this is no closed contact: the voltage is that of a supply in an open circuit
+};
+
+/// What the change of the voltage says.
+enum class DropState {
+  seen,         ///< a current flowed and its drop was read
+  no_current,   ///< nothing changed when the current was switched on: none flowed, or too little for this meter
+  not_zero,     ///< with the current off there was more than a thermal voltage: it was not off
+  one_way,      ///< turned round, the current was another one, or the same way round
+  other_current,///< the supply shows another current than the stated one
+  open,         ///< more than a closed contact can have at this current
+  beyond,       ///< beyond the meter's range, which does not reach that far
+};
+std::string to_string(DropState state);
+
 struct Drop {
-  double drop_v = 0.0;  ///< magnitude, thermal voltage taken out where the current was reversed
-  double U_drop_v = 0.0;  ///< of the meter alone, k = 2
-  double ohm = 0.0;
-  double u_ohm = 0.0;  ///< combined standard uncertainty (JCGM 100)
-  double U_ohm = 0.0;  ///< k = 2
+  DropState state = DropState::no_current;
+  double drop_v = 0.0;    ///< magnitude of the change that the current makes
+  double U_drop_v = 0.0;  ///< of the meter in both readings, and of the zero's drift; k = 2
+  double ohm = 0.0;       ///< open: at least so much
+  double u_ohm = 0.0;     ///< combined standard uncertainty (JCGM 100)
+  double U_ohm = 0.0;     ///< k = 2
+  double zero_v = 0.0;    ///< with the current off: thermal voltage and the meter's own zero
+  std::optional<double> drift_v;    ///< by how much the zero moved between before and after
   std::optional<double> thermal_v;  ///< known only with the current reversed
   double spot_c = 0.0;              ///< at most, at this current (Holm), contact body at 20 degC
   Outcome outcome = Outcome::undecided;
   std::string sentence;
-  /// The meter sees a voltage at all. If not, nothing but the supply's own display says that a current flows.
-  bool above_zero() const { return drop_v > U_drop_v; }
 };
 
-/// Judges a contact by its drop in one direction, or in both. `limit_ohm` is what a sound contact has at most.
-/// @param indication, @param reversed DC volts as settled; @throws Error(usage) when one is no finite voltage or the
-/// current is not above 0.
-Drop judge_drop(const std::string& contact, const Indication& indication, const std::optional<Indication>& reversed,
-                const KnownCurrent& current, double limit_ohm, const MeterDefinition& meter,
-                DecisionRule rule = DecisionRule::guarded);
+/// Judges a contact by the change that a known current makes. Only a change that the meter can tell from no change, and
+/// from the drift of the zero, is a drop: what stands there with the current off as well is no current's doing.
+/// @throws Error(usage) when a reading is no voltage, a zero is none in range, or the current is not above 0.
+Drop judge_drop(const std::string& contact, const DropReadings& readings, const KnownCurrent& current,
+                const DropLimits& limits, const MeterDefinition& meter, DecisionRule rule = DecisionRule::guarded);
+
+/// With the current off a thermal voltage is all that may stand there, V.
+bool is_zero(const Indication& zero, const MeterDefinition& meter);
+
+/// The smallest change near 0 V that this meter can tell from none, V: the U of two readings.
+double least_change_v(const MeterDefinition& meter);
 
 /// The least current, to two figures and rounded up, with which this meter can still find a contact of half the limit
 /// sound; absent where the accuracy of DC volts is not known. What the current itself is uncertain by is left aside.

@@ -18,6 +18,13 @@ struct SettleRule {
   /// Resistance is never asked to agree more closely than this: probe pressure alone moves a reading by some
   /// 10 mohm (common practice, no source), and a fine meter held by hand would never settle.
   double floor_ohm = 0.02;
+  /// Nor are volts asked to agree more closely than what is decided about them needs: so many volts, or this share of
+  /// the value. Mains sways by more than two digits of a fine display. 0: the display alone.
+  double floor_v = 0.0;
+  double share_v = 0.0;
+
+  /// How far apart readings of one indication may be.
+  double tolerance(Quantity quantity, double value, double digit) const;
 };
 
 /// Why a reading cannot be used, in one plain sentence with the next step; empty when it can.

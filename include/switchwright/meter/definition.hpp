@@ -51,6 +51,8 @@ struct FunctionCommands {
   std::string request = {};
   std::optional<double> range =
       {};  ///< full scale that the commands fix, SI unit; absent: the meter picks its range
+  /// What the meter answers to function_queries when it stands on this function; empty: its name by SCPI-1999.
+  std::vector<std::string> is = {};
 };
 
 /// What a calibration certificate says to add to a reading, for one quantity and part of its range.
@@ -94,9 +96,15 @@ struct MeterDefinition {
   std::vector<std::string> start_commands;  ///< sent once after opening
   std::vector<std::string> stop_commands;   ///< sent once before closing
   std::vector<FunctionCommands> functions;
+  /// SCPI: queries for the function that the meter stands on; the first one that is answered is used. A number
+  /// without a unit is believed only when such an answer, or an answer to a function's own request, shows what
+  /// it is a number of.
+  std::vector<std::string> function_queries = {"FUNC?", "CONF?"};
   std::vector<AccuracyRow> accuracy;
   TemperatureRange temperature;
   std::vector<Correction> corrections;  ///< of this one meter, from its certificate; mostly none
+  /// Input resistance on AC volts; absent: not stated, and what floats is judged with the usual ones (profile/powered.hpp).
+  std::optional<double> voltage_input_ohm;
   double update_rate_hz = 2.5;          ///< readings per second a real one gives; the simulator keeps it
   std::filesystem::path path;
   std::string source_text;  ///< the TOML file as read; kept in every record

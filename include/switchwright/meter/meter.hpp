@@ -4,6 +4,7 @@
 
 #include <functional>
 #include <memory>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -28,6 +29,8 @@ struct LinkChange {
   std::string detail;  ///< one plain sentence for a person, with what to do next
   Instant at;
   bool remark = false;  ///< the state is what it was; `detail` is something else that a person must know
+  /// The meter cannot be set to this quantity, or nothing shows that it is: no reading of it will come.
+  std::optional<Quantity> cannot_be_set = {};
 };
 
 struct MeterCallbacks {

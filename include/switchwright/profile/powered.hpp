@@ -5,10 +5,16 @@
 // in every single resistor, and the denominator is never 0; so it rises or falls with each resistor alone,
 // whatever the others are, and over a box of tolerances its extremes are at corners. (It need not rise with
 // all of them: unlike a resistance, a voltage has no single worst corner.) All corners are solved, which is
-// exact; above twelve parts with a tolerance the bound is the whole supply, which is safe. The supply's own
-// range scales the result.
+// exact; with more than twelve parts nothing is solved and nothing is known: the pair is undecided. The
+// supply's own range scales the result.
+//
+// Leakage. Cold, an open contact passes from open_min_ohm on, so under power it may leak as much: every open
+// contact is a part of its own, from open_min_ohm to no connection at all. A point that nothing else joins to
+// the supply is read through the meter's own input, see stray_max_v.
 #pragma once
 
+#include <map>
+#include <memory>
 #include <optional>
 #include <string>
 #include <vector>
@@ -23,38 +29,58 @@ namespace switchwright {
 
 enum class VoltageState {
   live,         ///< more than dead_max_v whatever the parts within their limits
-  dead,         ///< not more than dead_max_v but for the drop of sound contacts
+  dead,         ///< nothing but the drop of sound contacts and the leakage of good open ones
   cycles,       ///< one or the other, as a contact opens and closes: see VoltageExpectation::bands
   divided,      ///< could be above or below dead_max_v within the limits
   not_checked,  ///< a point floats, or the profile leaves the pair out
+  unsolved,     ///< more parts than are solved: what it must be is not known, so it is never decided
 };
-std::string to_string(VoltageState state);  ///< "live", "dead", "cycles", "divided", "not-checked"
+/// "live", "dead", "cycles", "divided", "not-checked", "unsolved"
+std::string to_string(VoltageState state);
+
+/// The alternating input resistance of a meter whose definition does not state it: common practice, no source,
+/// is 10 Mohm within a tenth for a hand-held meter and 1 Mohm for one that stands on the bench.
+inline constexpr Interval usual_input_ohm{1e6, 11e6};
 
 struct VoltageExpectation {
   std::string position;
   Pair pair;
   VoltageState state = VoltageState::not_checked;
   Interval v{0.0, 0.0};  ///< magnitude in volts; spans all bands
-  std::vector<Interval>
-      bands;  ///< one, or with a cycling contact one for each of its states; merged where they meet
+  /// One, or with a cycling contact one for each of its states (floating in one of them included); merged where they
+  /// meet.
+  std::vector<Interval> bands;
   std::optional<double> nominal_v;  ///< contacts 0 ohm, all else nominal, cycling contacts closed
   bool live_is_critical = false;    ///< dead, and live would mean the load or exposed metal is live
-  /// For not_checked because a point floats: more than this is no stray reading any more, something joins the
-  /// point to the supply. A quarter of the nominal supply: half of what the nearest leg stands from an earthed
-  /// midpoint, and far above what stray capacitance gives on short bench leads (common practice, no source).
+  /// Where a point floats (in every state, or in one of a cycling contact): what a good part shows at most at the nominal
+  /// supply, leakage as allowed cold, read with the usual meter that loads it most. No more than this passes.
   std::optional<double> stray_max_v;
-  std::string reason;               ///< for not_checked
+  double join_v = 0.0;    ///< with stray_max_v: what a bare join to the supply would show at the nominal supply
+  double leak_ohm = 0.0;  ///< with stray_max_v: the least that cold work allows between the point and the supply
+  /// Between two ends of the supply, or one of them and bonded metal: says something about the supply, nothing about the
+  /// part.
+  bool of_the_supply = false;
+  std::string reason;  ///< for not_checked and unsolved
 };
+
+/// What a leak of `leak_ohm` shows on a meter of this input where a bare join shows `join_v`.
+double leak_shows_v(double join_v, double leak_ohm, double input_ohm);
 
 /// The points of the powered circuit: Profile::nodes(), then the outside points.
 std::vector<std::string> powered_nodes(const Profile& profile);
+/// Where probes can be put on the bench: powered_nodes() and, where metal is bonded, the supply's earth.
+std::vector<std::string> bench_points(const Profile& profile);
+/// Exposed metal that the bench bonds to earth; empty where [powered] names no earth.
+std::vector<std::string> bonded_metal(const Profile& profile);
 /// Every position and pair of points. @throws Error(usage) when the profile has no [powered] part.
 std::vector<VoltageExpectation> voltage_expectations(const Profile& profile);
 
 /// A meter can say something about the pair: it is not left out, and a point that floats may at least not be live.
 bool can_be_read(const VoltageExpectation& expected);
 
-/// One concrete switch under power, for whoever stands in for the outside world.
+/// One concrete switch under power, for whoever stands in for the outside world. A lamp with a striking voltage is lit
+/// where the volts across it, dark, are at least the middle of its limits.
+/// Thread rule: one owner, one thread.
 class PoweredSwitch {
  public:
   /// @param opened cycling contacts that are open just now. @throws Error(usage) without a [powered] part.
@@ -64,14 +90,26 @@ class PoweredSwitch {
   /// them floats, and everywhere when the switch shorts the supply.
   std::optional<double> volts(const std::string& a, const std::string& b, double supply_v) const;
   /// The switch joins the two supply points directly: whatever protects the supply opens.
-  bool shorts_the_supply() const { return shorted_; }
+  bool shorts_the_supply() const { return dark().shorted; }
 
  private:
-  const Powered* powered_;
-  std::vector<std::string> exposed_metal_;
-  Network network_;
-  std::map<std::string, double> shares_;
-  bool shorted_ = false;
+  struct Solution {
+    Network network;
+    std::map<std::string, double> shares;
+    bool shorted = false;
+  };
+  using Lit = std::vector<std::string>;  ///< lamps that have struck
+
+  const Solution& solution(const Lit& lit) const;
+  const Solution& dark() const { return solution({}); }
+  Lit lit_at(double supply_v) const;
+
+  Profile profile_;
+  std::string position_;
+  PartValues values_;
+  std::vector<Fault> faults_;
+  std::vector<std::string> opened_;
+  mutable std::map<Lit, Solution> solved_;
 };
 
 /// Voltage range for a named standard and nominal voltage: "ansi-c84.1-a", "ansi-c84.1-b" (service voltage,

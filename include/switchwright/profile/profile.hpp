@@ -27,6 +27,9 @@ struct Position {
   std::string id;
   double angle_deg = 0.0;
   std::string label;  ///< words for a person; the id when the file gives none
+  std::string go = {};     ///< what a person does to get there, without a full stop ("Close the door"); empty: the knob is turned
+  std::string caution = {};    ///< what must be minded on the way there ("never with a flame"); may be empty
+  double change_s = 0.0;  ///< how long it takes to bring it about or to leave it, beyond turning a knob: warming, cooling
 };
 
 /// A contact is closed at some positions. One that cycles is closed when cold and opens and closes under
@@ -42,12 +45,15 @@ struct Contact {
   bool cycles(const std::string& position) const;
 };
 
-/// A resistive part inside the switch: a heater, a lamp resistor.
+/// A resistive part inside the switch: a heater, a lamp resistor. A lamp with a striking voltage conducts only above it,
+/// with its nominal resistance once it is lit; an ohmmeter's few volts find it open.
 struct Element {
   std::string id;
   Pair between;
   double nominal_ohm = 0.0;
   double tolerance_pct = 0.0;
+  /// Alternating volts: surely dark below the first, surely lit from the second on.
+  std::optional<Interval> strikes_v = std::nullopt;
 };
 
 struct Limits {
@@ -117,6 +123,7 @@ struct PoweredLoad {
   double ohm = 0.0;
   double tolerance_pct = 0.0;
   bool lamp = false;  ///< shows state; not what the part is for
+  std::optional<Interval> strikes_v = std::nullopt;  ///< as for an element
 };
 
 /// How the part is wired when it is tested under power.
@@ -129,6 +136,10 @@ struct Powered {
   /// What exposed metal is bonded to: "" (nothing), "midpoint" of the supply (split phase), "star" (two legs
   /// of a three-phase supply), or one end of the supply.
   std::string earth;
+  std::string earth_point = "EARTH";  ///< where the bond of exposed metal is measured from: the supply's earth terminal
+  /// The most that the bond may read on the meter, leads included. A multimeter proves with this that a bond is there, not
+  /// that it carries a fault current: 1 ohm is common practice, no source.
+  double bond_max_ohm = 1.0;
   std::vector<PoweredLoad> loads;
   double contact_max_ohm = 0.1;  ///< one closed contact under load; sound_max_ohm when the file gives none
   double dead_max_v = 1.0;       ///< what counts as no voltage

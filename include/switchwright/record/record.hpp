@@ -142,6 +142,9 @@ struct Record {
   std::vector<TraceResult> results;  ///< kinds "trace", "learn", "drop"
   std::string chain_head;          ///< SHA-256, hex, of the last batch
   std::int64_t batches = 0;
+  /// Empty: what is here is what was written. Else one sentence on where chain and store no longer agree; what is here is
+  /// then what the chain says, and nobody should rely on it.
+  std::string chain_fault;
 
   /// Every sample, wherever they are kept. @throws Error(store).
   void each_sample(const std::function<void(const SampleRow&)>& take) const {
@@ -165,6 +168,7 @@ struct RecordSummary {
   std::string outcome;  ///< "pass", "fail", "undecided", "unfinished"; "learned" of a part that was learned
   bool simulated = false;
   std::optional<Scope> scope = std::nullopt;  ///< of the verdict; absent without one, and in records of older versions
+  std::string chain_fault = {};  ///< as Record::chain_fault, for what this line shows
 };
 
 }  // namespace switchwright

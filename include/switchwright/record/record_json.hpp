@@ -27,12 +27,17 @@ nlohmann::json batch_json(const Batch& batch, const TimeBase& base);
 nlohmann::json record_json(const Record& record);
 
 RecordHeader header_from_json(const nlohmann::json& json);
+/// What of a batch is wanted; the readings and samples of a long record are many.
+struct Wanted {
+  bool readings = true;
+  bool samples = true;
+};
 /// Adds what a batch holds to a record; of the lead checks and verdicts the last one counts.
-void add_batch_to_record(const nlohmann::json& batch, Record& record);
+void add_batch_to_record(const nlohmann::json& batch, Record& record, Wanted wanted = {});
 
 /// The parts of a batch that only a trace has.
 void put_trace(nlohmann::json& object, const Batch& batch);
-void add_trace_to_record(const nlohmann::json& batch, Record& record);
+void add_trace_to_record(const nlohmann::json& batch, Record& record, Wanted wanted);
 nlohmann::json sample_json(const SampleRow& sample);
 
 // The words on disk, also used in reports.

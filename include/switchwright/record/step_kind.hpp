@@ -19,12 +19,17 @@ enum class StepKind {
   voltage,        ///< a pair at a position, under power
   supply_at_end,  ///< the supply once more
   supply_off,     ///< the supply is switched off, probes still on it
+  placed_dead,    ///< probes on the next pair, the supply still off: no voltage there
+  bond,           ///< exposed metal to the supply's earth in ohms, supply off
+  bond_at_end,    ///< the same once more
   drop,           ///< volts across a closed contact under a known direct current
   drop_reversed,  ///< the same with the current the other way round
+  drop_zero,        ///< the same pair before, with the current off
+  drop_zero_after,  ///< and once more with the current off
 };
 /// "acknowledge", "inspect", "prove-meter", "absence-of-voltage", "prove-meter-again", "leads-before", "measure",
-/// "leads-after", "supply-on", "voltage", "supply-at-end", "supply-off", "drop", "drop-reversed": the spelling of
-/// records and JSON.
+/// "leads-after", "supply-on", "voltage", "supply-at-end", "supply-off", "placed-dead", "bond", "bond-at-end", "drop",
+/// "drop-reversed", "drop-zero", "drop-zero-after": the spelling of records and JSON.
 std::string to_string(StepKind kind);
 
 }  // namespace switchwright

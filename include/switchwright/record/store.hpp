@@ -3,11 +3,14 @@
 #pragma once
 
 #include <filesystem>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
+#include "switchwright/core/error.hpp"
 #include "switchwright/record/record.hpp"
 
 namespace switchwright {
@@ -29,9 +32,20 @@ struct Batch {
   std::vector<SampleRow> samples;
   std::vector<TraceResult> results;
   bool empty() const;
+  /// Puts a later batch after this one; of what stands once the later one counts.
+  void add(Batch later);
 };
 
-/// Thread rule: one owner, one thread. Other processes may read the same file meanwhile.
+/// What was kept is no longer where it was kept, or somebody else wrote in the record: going on would build on sand. Any
+/// other error of append() may pass, and the batch may be appended again.
+class StoreLost : public Error {
+ public:
+  StoreLost(std::string what_happened, std::string where, std::string what_next)
+      : Error(ErrorKind::store, std::move(what_happened), std::move(where), std::move(what_next)) {}
+};
+
+/// Thread rule: one owner, one thread at a time. Other processes may use the same file meanwhile, but one record is
+/// written by one Store alone.
 class Store {
  public:
   /// Opens or creates the store, migrating an older schema forward.
@@ -42,12 +56,33 @@ class Store {
   Store(const Store&) = delete;
   Store& operator=(const Store&) = delete;
 
-  /// Writes the header; returns the id it assigned.
+  /// Writes the header; returns the id it assigned. The record is this Store's to write from then on.
   std::string begin(RecordHeader header);
-  /// @throws Error(store) when it could not be made durable; the batch may be appended again.
+  /// Takes a record of an earlier sitting to write in it; append() does so by itself. @throws Error(store) when another
+  /// process writes it, or when its chain does not hold; Error(usage) for an unknown id.
+  void take_up(const std::string& record_id);
+  /// Another process (or another Store) writes the record at this moment.
+  bool is_taken(const std::string& record_id) const;
+  /// @throws StoreLost; Error(store) when it could not be made durable for now.
   void append(const std::string& record_id, const Batch& batch);
+  /// Looks once more whether everything that append() returned for is where somebody who opens the path finds it.
+  /// @throws StoreLost when it is not; Error(store) when that cannot be read now.
+  void confirm(const std::string& record_id);
+  /// The links to put aside: the whole record, or only `unkept`, made the link after the last one that was kept.
+  /// @returns false when what was kept can no longer be given whole; then the links that are left.
+  bool links_to_rescue(const std::string& record_id, const Batch& unkept, bool whole,
+                       const std::function<void(std::string_view)>& take) const;
+  /// What a rescue did with the links of one record.
+  struct Restored {
+    std::int64_t already_there = 0;
+    std::int64_t added = 0;
+  };
+  /// Adds links of links_to_rescue() that the store lacks. @throws Error(store) when they do not follow what is there.
+  Restored restore(const std::vector<std::string>& links);
 
+  /// Newest first, each as its chain tells it.
   std::vector<RecordSummary> list() const;
+  /// The record as its chain tells it; Record::chain_fault says when chain and tables do not hold together.
   /// @param with_readings also loads every raw reading, and lets Record::each_sample read the samples as they stand now.
   /// @throws Error(usage) for an unknown id, with near names. A unique beginning of an id will do.
   Record load(const std::string& id, bool with_readings = false) const;
@@ -61,6 +96,8 @@ class Store {
   Operations operations_of(const std::string& serial, const std::string& but_for_record) const;
   /// Recomputes the chain from what is stored. Empty when whole, else one sentence on the first break.
   std::string check_chain(const std::string& id) const;
+  /// Looks at the file itself: pages, indexes against tables, rows that belong to nothing. One sentence per fault.
+  std::vector<std::string> check_file() const;
   /// The links of a record's chain, first to last: RFC 8785 canonical JSON, one per batch. The SHA-256 of
   /// each is the "previous" of the next; that of the last is Record::chain_head.
   std::vector<std::string> chain(const std::string& id) const;

@@ -22,4 +22,7 @@ class Exporter {
 std::unique_ptr<Exporter> make_exporter(const std::string& format);
 std::vector<std::string> export_formats();
 
+/// What stands above everything that is shown of a record whose chain does not hold. @param fault Record::chain_fault.
+std::string chain_warning(const std::string& fault);
+
 }  // namespace switchwright

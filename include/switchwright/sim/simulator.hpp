@@ -28,6 +28,11 @@ struct SimulatedPower {
   double sway = 0.0;               ///< share by which the supply slowly rises and falls
   double sway_period_s = 600.0;
   double ripple = 0.0;             ///< share by which it jumps about, twice a second
+  std::optional<Pair> supply_between;      ///< wired to other points than the profile says
+  std::optional<std::string> earth;        ///< earthed otherwise than the profile says: its words, or "" for not at all
+  std::optional<double> supply_lost_at_s;  ///< after it was first switched on, the supply gives nothing any more
+  std::optional<double> supply_lost_for_s; ///< and comes back after so long; absent: it stays away
+  double bond_ohm = 0.05;                  ///< exposed metal to the supply's earth; infinity: not bonded
   std::optional<double> load_ohm;  ///< what hangs on the switch in place of the profile's first load
   double ambient_c = 23.0;
   double ambient_compensation =
@@ -41,6 +46,18 @@ struct SimulatedPower {
   double bounce_s = 0.002;  ///< the first bounce; each further one half as long
   std::optional<double>
       averaging_s;  ///< the meter averages over this; 0.4 of its update interval when absent
+};
+
+/// A bench supply for the millivolt drop, clipped to the pair that the first meter's probes are on; the hands switch it.
+struct SimulatedCurrent {
+  bool dead = false;      ///< switched on, it gives nothing
+  bool stuck_on = false;  ///< switched off, it goes on
+  double share = 1.0;     ///< of the current that it is set to, what it really gives
+  bool has_display = true;      ///< the hands read what it shows
+  bool shows_set = false;       ///< the display shows what it is set to, whatever it gives
+  double open_circuit_v = 12.0;
+  double thermal_v = 0.0;       ///< stands at every closed contact, current or not
+  double thermal_drift_v_per_s = 0.0;
 };
 
 /// A further meter, clipped onto one pair of the same switch.
@@ -75,6 +92,7 @@ struct SimulatorSettings {
   std::map<std::string, std::vector<double>> closings;  ///< contact: its ohms at each closing, over and over
   Arrangement start;             ///< of the first meter; the position is the profile's first one when empty
   SimulatedPower power;
+  SimulatedCurrent current;
   std::vector<SimulatedMeter> more_meters;
 };
 

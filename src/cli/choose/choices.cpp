@@ -14,6 +14,7 @@
 #include "cli/choose/places.hpp"
 #include "cli/view/table.hpp"
 #include "cli/view/terminal.hpp"
+#include "switchwright/core/durable_file.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/meter/ports.hpp"
@@ -40,8 +41,8 @@ void refuse_near_command(const std::string& word, const std::vector<std::string>
 }
 
 std::string ask_line(const std::string& prompt) {
-  std::fputs(prompt.c_str(), stdout);
-  std::fflush(stdout);
+  put(prompt);
+  flush_output();
   std::string line;
   if (!std::getline(std::cin, line)) throw Error(ErrorKind::interrupted, "input ended");
   const auto first = line.find_first_not_of(" \t");
@@ -67,14 +68,13 @@ void Choices::remember() {
     if (!is_of_one_piece(key)) table.insert_or_assign(key, value);
   std::error_code ignored;
   std::filesystem::create_directories(bench_file().parent_path(), ignored);
-  const auto fresh = bench_file().string() + ".new";
-  std::ofstream file{fresh};
-  file << "# What this bench used last; offered first the next time. Safe to edit or delete.\n" << table << "\n";
-  file.close();
-  if (file)
-    std::filesystem::rename(fresh, bench_file(), ignored);
-  else
+  std::ostringstream text;
+  text << "# What this bench used last; offered first the next time. Safe to edit or delete.\n" << table << "\n";
+  try {
+    write_file_durably(bench_file().string(), text.str());
+  } catch (const Error&) {
     say("The answers could not be remembered in " + bench_file().string() + "; the work is not affected.");
+  }
 }
 
 std::string Choices::choose(const std::string& key, const std::string& option, const std::string& question,

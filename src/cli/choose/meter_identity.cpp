@@ -18,7 +18,7 @@ std::string identity_of(Loop& loop, const Meter& meter, const MeterDefinition& d
                         const std::vector<LinkChange>& changes) {
   if (definition.decoder.kind != "scpi") return {};
   const auto give_up = std::chrono::steady_clock::now() + patience;
-  const auto told = [](const LinkChange& change) { return change.state != LinkState::open; };
+  const auto told = [](const LinkChange& change) { return change.state != LinkState::open || change.remark; };
   Loop::Timer timer;
   bool interrupted = false;
   std::function<void()> look = [&] {

@@ -7,9 +7,11 @@
 
 #include <CLI/CLI.hpp>
 #include <cstdio>
+#include <sstream>
 
 #include "cli/options/options_practice.hpp"
 #include "cli/options/options_trace.hpp"
+#include "cli/output.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/core/words.hpp"
@@ -90,12 +92,18 @@ void describe_qualify(CLI::App& app, Table& t, std::optional<Command>& chosen) {
       ->check(one_of({"de-energised", "energised", "no-dc-voltage", "no-ac-voltage"}));
   auto* powered = qualify->add_option("--powered", q.powered,
                                       "read the voltages under power too, once the part has passed without; \"only\": nothing "
-                                      "but the voltages");
+                                      "but the voltages of a part that has a passing record without power");
   powered->expected(0, 1)->type_name("[only]")->check(one_of({"", "only"}));
   qualify->callback([&q, &chosen, powered] {
     if (powered->count() > 0 && q.powered != "only") q.powered = "after";
     chosen = q;
   });
+  qualify->add_option("--cold", q.cold,
+                      "with --powered only: the record of this part (same serial number) that passed without power; "
+                      "default: that of this sitting")
+      ->type_name("RECORD");
+  qualify->add_flag("--live-moves", q.live_moves,
+                    "under power move the probes with the supply on; default: it is switched off for each move");
   qualify->add_option("--inspected", q.inspected, "answer all visual questions: yes or no")
       ->check(one_of({"yes", "no"}));
   qualify->add_option("--range", q.range,
@@ -250,7 +258,8 @@ std::optional<Invocation> parse(int argc, const char* const* argv, int& exit_cod
       ->check(one_of({"off", "error", "warn", "info", "debug"}))
       ->capture_default_str();
   app.footer("Exit codes: 0 done or pass; 1 fail; 2 usage or bad input file; 3 undecided; 4 meter or link;\n"
-             "5 store, bag or signature; 130 interrupted (what was measured is kept).");
+             "5 store, bag or signature; 6 output that cannot be written; 7 an unexpected error;\n"
+             "130 interrupted (what was measured is kept).");
 
   Table table;
   std::optional<Command> chosen;
@@ -264,11 +273,10 @@ std::optional<Invocation> parse(int argc, const char* const* argv, int& exit_cod
 
   try {
     app.parse(argc, argv);
-  } catch (const CLI::CallForHelp& help) {
-    exit_code = app.exit(help);
-    return std::nullopt;
-  } catch (const CLI::CallForVersion& version) {
-    exit_code = app.exit(version);
+  } catch (const CLI::Success& asked) {  // for help or the version
+    std::ostringstream words;
+    exit_code = app.exit(asked, words, words);
+    put(words.str());
     return std::nullopt;
   } catch (const CLI::ParseError& error) {
     const std::string stranger = stranger_words(app);

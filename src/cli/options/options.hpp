@@ -74,6 +74,8 @@ struct QualifyOptions {
   std::string meter_calibrated;
   std::string hands = "person";
   std::vector<std::string> acknowledge;
+  std::string cold;          ///< a record's id; empty: of this sitting
+  bool live_moves = false;
   std::string powered;  ///< "": not; "after": when the part has passed without power; "only"
   std::string inspected;
   std::string range;                ///< of a meter that does not show it, as stated: "auto", "40Mohm"
@@ -140,8 +142,21 @@ struct SimulateOptions {
   double sway_pct = 0.0;
   double sway_period_s = 600.0;
   double ripple_pct = 0.0;
+  std::string supply_between;  ///< "A-B"; empty: as the profile says
+  std::optional<std::string> earth;
+  std::optional<double> supply_lost_at_s;
+  std::optional<double> supply_lost_for_s;
+  std::string bond;  ///< ohms, or "open"
   std::optional<double> load_ohm;
   std::optional<double> averaging_s;
+  // The current supply of the millivolt drop.
+  bool current_dead = false;
+  bool current_stuck_on = false;
+  double current_share_pct = 100.0;
+  std::string current_display = "given";
+  double current_open_v = 12.0;
+  double thermal_uv = 0.0;
+  double thermal_drift_uv_per_s = 0.0;
 };
 struct AnalyzeOptions {
   std::string require;

@@ -63,6 +63,9 @@ class LineView final : public View {
           break;
         case StepKind::leads_before: put_line("  leads: " + kept_words(kept.indication, std::nullopt)); break;
         case StepKind::leads_after: put_line("  leads at the end: " + kept_words(kept.indication, std::nullopt)); break;
+        case StepKind::bond:
+        case StepKind::bond_at_end: put_line("  bond: " + kept_words(kept.indication, std::nullopt)); break;
+        case StepKind::placed_dead:
         case StepKind::supply_off: put_line("  supply off: " + kept_words(kept.indication, std::nullopt)); break;
         default: break;
       }

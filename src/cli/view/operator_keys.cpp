@@ -6,7 +6,10 @@ namespace {
 
 constexpr char escape_key = 27;
 
-bool is_drop(const Step& step) { return step.kind == StepKind::drop || step.kind == StepKind::drop_reversed; }
+bool is_drop(const Step& step) {
+  return step.kind == StepKind::drop || step.kind == StepKind::drop_reversed || step.kind == StepKind::drop_zero ||
+         step.kind == StepKind::drop_zero_after;
+}
 
 }  // namespace
 
@@ -99,8 +102,7 @@ std::vector<KeyWord> OperatorKeys::offered(const Step& step, bool needs_contact)
     add("Ctrl-C", "stop");
     return keys;
   }
-  const bool placed = step.kind == StepKind::measure || is_drop(step);
-  const bool kept = placed || step.kind == StepKind::voltage;
+  const bool kept = step.kind == StepKind::measure || step.kind == StepKind::voltage || is_drop(step);
   if (step.kind == StepKind::inspect) {
     add("y", "yes");
     add("n", "no");
@@ -110,7 +112,7 @@ std::vector<KeyWord> OperatorKeys::offered(const Step& step, bool needs_contact)
   } else {
     add("Enter", kept ? "keep" : "go on");
     add("r", "again");
-    if (placed) add("p", is_drop(step) ? "clips and probes again" : "probe slipped: placement again");
+    if (kept) add("p", is_drop(step) ? "clips and probes again" : "probe slipped: placement again");
   }
   if (!needs_contact) add("b", "back");
   if ((kept || step.kind == StepKind::inspect) && !nothing_skipped_) add("s", "skip");
@@ -119,9 +121,9 @@ std::vector<KeyWord> OperatorKeys::offered(const Step& step, bool needs_contact)
 }
 
 std::string contact_question(const Step& step) {
-  return step.kind == StepKind::measure
-             ? "Open at every position: a probe off the metal looks the same. Do both probes touch bare metal?"
-             : "So little is also what no current at all looks like. Does the supply show the current?";
+  if (is_drop(step)) return "So little is also what no current at all looks like. Does the supply show the current?";
+  return std::string{step.kind == StepKind::voltage ? "No volts at any position" : "Open at every position"} +
+         ": a probe off the metal looks the same. Do both probes touch bare metal?";
 }
 
 }  // namespace switchwright::cli

@@ -4,7 +4,6 @@
 
 #include <algorithm>
 #include <array>
-#include <cstdio>
 
 #include "cli/output.hpp"
 #include "cli/view/big_text.hpp"
@@ -138,7 +137,7 @@ void draw(const std::vector<std::string>& lines) {
   std::string frame = "\x1b[H";
   for (std::size_t i = 0; i < lines.size(); ++i) frame += (i > 0 ? "\r\n" : "") + lines[i] + "\x1b[K";
   put(frame + "\x1b[J");
-  std::fflush(stdout);
+  flush_output();
 }
 
 }  // namespace switchwright::cli

@@ -2,7 +2,6 @@
 // another, the same keys as on the screen.
 #include <fmt/format.h>
 
-#include <cstdio>
 #include <optional>
 
 #include "cli/output.hpp"
@@ -47,14 +46,14 @@ class PersonLines final : public View {
       put(terminal_safe(after.substr(before.size())));
     else if (!before.empty() && after.empty())
       put("\n");
-    std::fflush(stdout);
+    flush_output();
   }
 
  private:
   /// Broken at words on a terminal; a log keeps its lines whole.
   static void line(const std::string& first, const std::string& text) {
     put(paragraph(first, terminal_safe(text), stdout_is_terminal() ? terminal_size().columns : 1000));
-    std::fflush(stdout);
+    flush_output();
   }
   static void line(const std::string& text) { line("  ", text); }
 

@@ -24,7 +24,7 @@ class ScreenView final : public View {
     try {
       put("\x1b[?25h");
       put_line("");
-    } catch (const ClosedPipe&) {
+    } catch (const std::exception&) {
       // Nobody looks any more.
     }
   }

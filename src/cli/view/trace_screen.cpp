@@ -69,7 +69,7 @@ class ScreenView final : public TraceView {
     try {
       put("\x1b[?25h");
       put_line("");
-    } catch (const ClosedPipe&) {
+    } catch (const std::exception&) {
       // Nobody looks any more.
     }
   }
@@ -179,7 +179,7 @@ class ScreenView final : public TraceView {
     std::string frame = "\x1b[H";
     for (std::size_t i = 0; i < lines.size() && i + 1 < size.rows; ++i) frame += lines[i] + "\x1b[K\r\n";
     put(frame + "\x1b[J");
-    std::fflush(stdout);
+    flush_output();
   }
 
   /// About six periods, once there is one; else two minutes.

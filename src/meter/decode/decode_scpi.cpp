@@ -12,6 +12,7 @@
 #include "meter/decode/decoder_kind.hpp"
 #include "meter/decode/line_splitter.hpp"
 #include "meter/decode/scaled.hpp"
+#include "meter/link/dialogue_text.hpp"
 
 namespace switchwright {
 
@@ -29,15 +30,6 @@ std::string upper(std::string_view text) {
   std::string result(text);
   for (char& c : result) c = static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
   return result;
-}
-
-/// Takes prompts such as "3>" or "=>" off the front: a ">" within the first characters.
-std::string_view without_prompt(std::string_view line) {
-  for (;;) {
-    const std::size_t mark = line.substr(0, 8).find('>');
-    if (mark == std::string_view::npos) return line;
-    line = trimmed(line.substr(mark + 1));
-  }
 }
 
 /// Takes one pair of quotes off that encloses all of the text.
@@ -62,6 +54,7 @@ class ScpiDecoder final : public Decoder {
       for (const std::string& command : function.send) sent(command);
       if (!function.request.empty()) sent(function.request);
     }
+    for (const std::string& query : definition.function_queries) sent(query);
     for (const char* command : {"*IDN?", "SYST:ERR?", "SYSTem:ERRor?"}) sent(command);
   }
 
@@ -81,7 +74,7 @@ class ScpiDecoder final : public Decoder {
 
  private:
   void take(std::string_view line, Instant at, std::vector<Reading>& out) {
-    const std::string_view text = is_text(line) ? without_prompt(trimmed(line)) : std::string_view{};
+    const std::string_view text = is_text(line) ? without_prompt(line) : std::string_view{};
     if (!is_text(line)) return reject("byte that is not text", line);
     if (text.empty() || std::find(sent_.begin(), sent_.end(), upper(text)) != sent_.end()) {
       counts_.skipped_bytes += line.size();  // an empty line, a prompt alone, or the echo of a command

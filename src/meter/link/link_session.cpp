@@ -26,6 +26,7 @@ namespace {
 
 constexpr milliseconds first_retry{100};
 constexpr std::size_t longest_line = 4096;
+constexpr std::size_t longest_quoted = 80;
 
 /// What a callback throws leaves Loop::run().
 void pass_on(std::exception_ptr error) {
@@ -126,6 +127,7 @@ asio::awaitable<void> LinkSession::run(Self self) {
     line->silence.cancel();
     self->endpoint_->hang_up(Descriptor{line->stream.release()});
     self->line_.reset();
+    self->held_.clear();
     const SteadyTime lost_at = steady_clock::now();
     self->tell(LinkState::lost,
                fmt::format("the link to {} is lost ({}): {}; the tool looks for it and goes on by itself",
@@ -219,6 +221,8 @@ void LinkSession::received(Connection& line, std::string_view bytes) {
 void LinkSession::decode(Connection& line, std::string_view bytes, Instant at) {
   const std::uint64_t rejected_before = decoder_->counts().rejected_total();
   readings_.clear();
+  if (line.since_request.size() < longest_quoted)
+    line.since_request.append(bytes.substr(0, longest_quoted - line.since_request.size()));
   decoder_->feed(bytes, at, readings_);
   if (decoder_->counts().rejected_total() != rejected_before) line.rejected = true;
   if (!readings_.empty()) {
@@ -228,7 +232,10 @@ void LinkSession::decode(Connection& line, std::string_view bytes, Instant at) {
     answers_late_ = false;
     rejected_at_valid_ = decoder_->counts().rejected_total();
     if (state_ != LinkState::alive) tell(LinkState::alive, "valid frames arrive from " + endpoint_->name());
+    const bool to_be_proven = is_scpi() && definition_.poll;
+    if (to_be_proven) held_.insert(held_.end(), readings_.begin(), readings_.end());
     for (const Reading& reading : readings_) {
+      if (to_be_proven) break;
       // select() inside a callback makes the rest of the batch stale too.
       if (stopped_ || (definition_.poll && line.readings_stale)) break;
       if (callbacks_.reading) callbacks_.reading(reading);

@@ -1,5 +1,6 @@
 // One live link, from the first open to stop(): reads, decodes, watches for silence, notices the loss, looks
-// for the device again. What is said to the meter is in link_dialogue.cpp.
+// for the device again. What is said to the meter is in link_dialogue.cpp, how a function is set and proven in
+// link_function.cpp, how readings are asked for in link_poll.cpp.
 #pragma once
 
 #include <boost/asio/awaitable.hpp>
@@ -44,6 +45,20 @@ struct Connection {
   bool ends_in_cr = false;      ///< the latest byte is a carriage return: a line feed may follow or not
   bool has_error_queue = true;  ///< SYST:ERR? is answered
   bool readings_stale = false;  ///< the request was sent before the latest select(): its answer is dropped
+  std::string since_request;    ///< what has come since the last request, its beginning
+
+  // What is known of a SCPI meter on this opening of the line.
+  bool introduced = false;       ///< it has answered *IDN? or SYST:ERR?, or is known to answer neither
+  bool in_step = true;           ///< it owes no answer to an earlier request
+  bool errors_may_wait = false;  ///< it was asked for a reading since its error queue was last seen empty
+  bool errors_answered = false;     ///< its error queue has been read
+  bool errors_without_end = false;  ///< its error queue never empties: it is not read to its end again
+  enum class AsksBack { unknown, yes, no };
+  AsksBack asks_back = AsksBack::unknown;  ///< it says on which function it stands
+  std::string function_query;              ///< the query that it answers so
+  std::optional<Quantity> stands_on;       ///< it has said so, or has answered a query that names it
+  std::optional<Quantity> doubted;  ///< could not be configured: the function's own query may be refused too
+  int went_elsewhere = 0;  ///< readings in a row after which it stood on another function than it was set to
 };
 
 /// Thread rule: lives on the loop's thread. Shared by its coroutines: it outlives the Meter that it serves
@@ -88,28 +103,46 @@ class LinkSession : public std::enable_shared_from_this<LinkSession> {
   static awaitable<bool> send(Self self, Line line, std::string bytes);
   /// The same for bytes that are meant for the meter and not for the link.
   static awaitable<bool> say(Self self, Line line, std::string bytes);
-  static awaitable<std::optional<std::string>> ask(Self self, Line line, std::string question,
-                                                   std::function<bool(const std::string&)> fits,
+  using Fits = std::function<bool(const std::string&)>;
+  /// Sends a query and waits for the first line that fits; nothing when none comes in time.
+  static awaitable<std::optional<std::string>> ask(Self self, Line line, std::string question, Fits fits,
                                                    double timeout_s);
+  static awaitable<std::optional<std::string>> await_answer(Self self, Line line, std::string question,
+                                                            Fits fits, SteadyTime deadline);
   static awaitable<> introduce(Self self, Line line);
-  static awaitable<> apply_selection(Self self, Line line);
+  static awaitable<> ask_who_it_is(Self self, Line line);
   static awaitable<> obey_order(Self self, Line line);
-  static awaitable<> poll_once(Self self, Line line);
   /// Which entries of the error queue the user is told.
-  enum class Complain { about_all, but_undefined_headers, not_at_all };
+  enum class Complain { about_all, but_undefined_headers, of_a_measurement, not_at_all };
   struct Drained {
-    int answers = 0;             ///< of the error queue
-    int stray_lines = 0;         ///< that came meanwhile (late readings)
-    std::string errors;          ///< in words; empty: none
-    bool command_error = false;  ///< the meter does not understand (-100 to -199)
+    int answers = 0;       ///< of the error queue
+    int stray_lines = 0;   ///< that came meanwhile (late readings)
+    std::string errors;    ///< in words; empty: none
+    bool refused = false;  ///< the meter did not do what it was told
   };
-  static awaitable<Drained> drain_errors(Self self, Line line, std::string after, Complain complain,
-                                         int at_most);
+  static awaitable<Drained> drain_errors(Self self, Line line, std::string after, Complain complain);
+  std::string complaint(Complain complain, const std::string& after, const std::string& errors) const;
+  static awaitable<bool> get_in_step(Self self, Line line);
+
+  // link_function.cpp
+  static awaitable<> apply_selection(Self self, Line line);
+  static awaitable<> set_function(Self self, Line line, FunctionCommands function);
+  static awaitable<std::optional<std::string>> function_now(Self self, Line line);
+  static awaitable<bool> is_reading_of(Self self, Line line, FunctionCommands function, bool own_request);
+  void refuse(Connection& line, const FunctionCommands& function, const std::string& why);
+  bool asks_by_itself(Quantity quantity) const;
+  std::string what_selects(const FunctionCommands& function) const;
+  std::string does_not_say() const;
+
+  // link_poll.cpp
+  static awaitable<> poll_once(Self self, Line line);
   static awaitable<> wait_for_reading(Self self, Line line, SteadyTime deadline);
+  static awaitable<> wait_in_doubt(Self self, Line line, SteadyTime deadline);
   static awaitable<bool> unanswered(Self self, Line line, std::string request,
                                     std::optional<Quantity> selected);
   bool try_the_other_way(const std::string& request, Quantity quantity, const Drained& drained);
-  bool asks_by_itself(Quantity quantity) const;
+  void deliver(const Connection& line);
+  void tell_strange_words(const Connection& line, const std::string& request);
   std::string request() const;
   void say_goodbye(Connection& line);
   bool talks() const;
@@ -136,13 +169,16 @@ class LinkSession : public std::enable_shared_from_this<LinkSession> {
   bool silence_had_bytes_ = false;
   bool answers_late_ = false;
   std::vector<Reading> readings_;  ///< kept to spare an allocation per frame
+  std::vector<Reading> held_;      ///< SCPI: answers that are not yet known to be of the function asked for
 
   std::optional<Quantity> selected_;
   bool selection_pending_ = false;
   /// What became of a function's own request (SCPI: MEAS:RES?); not listed: not tried yet.
   enum class OwnRequest { answers, refused, unanswered };
   std::map<Quantity, OwnRequest> own_request_;
+  bool refused_ = false;  ///< the selected function cannot be set: nothing is asked for until the next select()
   bool other_way_told_ = false;
+  std::string strange_told_;
   struct Order {
     std::vector<std::string> commands;
     std::function<void(std::string)> done;
