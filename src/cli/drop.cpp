@@ -102,8 +102,8 @@ int run(const DropOptions& options) {
 
   SessionSettings settings;
   settings.drop = task;
-  settings.settle.for_s = parse_time(options.settle);
-  settings.patience_s = parse_time(options.patience);
+  settings.settle.for_s = options.settle_s;
+  settings.patience_s = options.patience_s;
   settings.get_ready_s = 2.0;  // the supply has to be switched on
   if (!options.acknowledge.empty()) settings.acknowledged_by = options.operator_name;
   RecordHeader header = earlier ? earlier->header : header_for("drop", profile, meter, port, options.hands);
@@ -121,7 +121,7 @@ int run(const DropOptions& options) {
       store,
       {profile, meter, port, options.hands, header, setup_json(task), settings, earlier,
        [&](QualifySession& session) {
-         return options.json ? make_json_view() : screen ? make_screen_view(session) : make_drop_lines();
+         return options.json ? make_json_view() : screen ? make_person_view(session) : make_drop_lines();
        },
        screen});
   if (end.verdict && !options.json) {

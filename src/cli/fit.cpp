@@ -2,16 +2,21 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <cctype>
+
 #include <nlohmann/json.hpp>
 
 #include "cli/options/options.hpp"
 #include "cli/output.hpp"
+#include "cli/view/terminal.hpp"
 #include "cli/verdict_exit.hpp"
 #include "cli/write_report.hpp"
 #include "cli/choose/places.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/profile/library.hpp"
+#include "switchwright/profile/unfinished.hpp"
 #include "switchwright/record/store.hpp"
 
 namespace switchwright::cli {
@@ -62,56 +67,43 @@ std::string painted(const std::string& text, Outcome outcome) {
   return "\x1b[" + std::string{code} + "m" + text + "\x1b[0m";
 }
 
-/// Text in lines of at most 100 columns, the following lines indented.
-std::string wrapped(const std::string& text, const std::string& first, const std::string& indent) {
-  std::string out;
-  std::string line = first;
-  std::size_t from = 0;
-  bool fresh = true;
-  while (from < text.size()) {
-    std::size_t end = text.find(' ', from);
-    if (end == std::string::npos) end = text.size();
-    const std::string word = text.substr(from, end - from);
-    if (!fresh && line.size() + 1 + word.size() > 100) {
-      out += line + "\n";
-      line = indent;
-      fresh = true;
-    }
-    line += (fresh ? "" : " ") + word;
-    fresh = false;
-    from = end + 1;
-  }
-  return out + line;
-}
-
+/// The answer and its reason first, then figure by figure, what nobody looked at last.
 void print_words(const Profile& profile, const FitRequest& request, const Fit& fit) {
-  put_line(fmt::format("Does {} suit {:g} V and {:.2f} A?", profile.id, request.supply_v, fit.current_a));
-  put_line("  profile values: " + terminal_safe(profile.values));
-  put_line("");
-  for (const FitFigure& figure : fit.figures) {
-    const Outcome outcome = figure.outcome.value_or(Outcome::pass);
-    const std::string mark = outcome == Outcome::pass ? "yes" : outcome == Outcome::fail ? "NO" : "?";
-    std::string block = wrapped(figure.words, fmt::format("  {:<4} ", mark), "       ");
-    put_line(block.replace(2, mark.size(), painted(mark, outcome)));
-    if (!figure.formula.empty()) put_line("       formula      " + figure.formula);
-    put_line(wrapped(figure.source, "       source       ", "                    "));
-    put_line(wrapped(figure.not_covered, "       not covered  ", "                    "));
-  }
-  put_line("\nNot looked at:");
-  for (const std::string& item : fit.not_covered) put_line("  - " + item);
+  const std::size_t columns = stdout_is_terminal() ? std::min<std::size_t>(terminal_size().columns, 100) : 100;
   std::string word = answer_word(fit.outcome);
   for (char& c : word) c = static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
   std::string why = fit.headline;  // the capitals say the first sentence already
   for (const char* said : {"It suits: ", "It does not suit. ", "Cannot say. "})
     if (why.starts_with(said)) why.erase(0, std::string_view{said}.size());
-  put_line("\n" + painted(word, fit.outcome) + "  " + wrapped(why, "", "  "));
-  put_line("Local codes, the appliance's instructions and licensed practice come first.");
+  if (!why.empty()) why[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(why[0])));
+  put_line(painted(word, fit.outcome));
+  put(paragraph("  ", terminal_safe(why), columns));
+  put_line("");
+  put(paragraph("", fmt::format("Does {} suit {:g} V and {:.2f} A?", profile.id, request.supply_v, fit.current_a), columns));
+  put(paragraph("  profile values: ", terminal_safe(profile.values), columns));
+  put_line("");
+  for (const FitFigure& figure : fit.figures) {
+    const Outcome outcome = figure.outcome.value_or(Outcome::pass);
+    const std::string mark = outcome == Outcome::pass ? "yes" : outcome == Outcome::fail ? "NO" : "?";
+    std::string block = paragraph(fmt::format("  {:<4} ", mark), terminal_safe(figure.words), columns);
+    put(block.replace(2, mark.size(), painted(mark, outcome)));
+    if (!figure.formula.empty()) put(paragraph("       formula      ", figure.formula, columns));
+    put(paragraph("       source       ", figure.source, columns));
+    put(paragraph("       not covered  ", figure.not_covered, columns));
+  }
+  put_line("\nNot looked at:");
+  for (const std::string& item : fit.not_covered) put(paragraph("  - ", item, columns));
+  put_line("");
+  put(paragraph("", "Local codes, the appliance's instructions and licensed practice come first.", columns));
 }
 
 }  // namespace
 
 int run(const FitOptions& options) {
   const Profile profile = load_profile(options.profile, profile_places());
+  if (!rating_is_stated(profile))
+    throw Error(ErrorKind::usage, "the rating of " + profile.id + " is not stated, so nothing can be held against it",
+                profile.path.string(), "write what is stamped on the part under [rating] and take \"stated = false\" out");
   FitRequest request;
   request.supply_v = options.supply_v;
   request.load = parse_load(options.load);

@@ -16,6 +16,7 @@
 #include "switchwright/bench/learning.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/core/words.hpp"
 #include "switchwright/profile/library.hpp"
 #include "switchwright/report/exporter.hpp"
 
@@ -77,8 +78,8 @@ Record measured(Store& store, const LearnOptions& options, std::optional<Record>
 
   SessionSettings settings;
   settings.measure_only = true;
-  settings.settle.for_s = parse_time(options.settle);
-  settings.patience_s = parse_time(options.patience);
+  settings.settle.for_s = options.settle_s;
+  settings.patience_s = options.patience_s;
   settings.cost = load_route_cost("person", profile_places());
   if (!options.acknowledge.empty()) settings.acknowledged_by = options.operator_name;
   RecordHeader header = earlier ? earlier->header : header_for("learn", profile, meter, port, options.hands);
@@ -97,10 +98,10 @@ Record measured(Store& store, const LearnOptions& options, std::optional<Record>
   const GuidedEnd end = run_guided(
       store,
       {profile, meter, port, options.hands, header, setup_json(subject), settings, earlier,
-       [&](QualifySession& session) { return screen ? make_screen_view(session) : make_learn_lines(); },
+       [&](QualifySession& session) { return screen ? make_person_view(session) : make_learn_lines(); },
        screen});
   const std::string go_on =
-      "switchwright profiles learn --resume " + end.record_id + " --output " + options.output;
+      "switchwright profiles learn --resume " + end.record_id + " --output " + shell_word(options.output);
   if (end.stopped_kind == "operator")
     throw Error(ErrorKind::interrupted, "stopped; what was measured is kept", "", "go on with: " + go_on);
   if (!end.completed)
@@ -127,7 +128,7 @@ int refuse(const Record& record, const std::vector<LearnReading>& doubtful, cons
     put_line(fmt::format("  {} at {}: {}", reading.pair.text(), reading.position,
                          reading.ohm ? human_ohm(*reading.ohm) : "open"));
   put_line("A probe or the knob may have been elsewhere. Measure these pairs again with:");
-  put_line("  switchwright profiles learn --resume " + record.header.id + " --output " + output);
+  put_line("  switchwright profiles learn --resume " + record.header.id + " --output " + shell_word(output));
   put_line("If they read the same again, another pair was wrong: learn the part anew.");
   return 3;
 }
@@ -174,8 +175,10 @@ int run(const LearnOptions& options) {
   keep(store, record, learned);
   say("record " + record.header.id + " in " + store.path().string());
   write_file_durably(options.output, learned.toml);
-  put_line("\nWritten to " + options.output + ". Read it, correct it, then see: switchwright profiles " +
-           options.output);
+  put_line("\nWritten to " + terminal_safe(options.output) + ". Read it, correct it, then see: switchwright profiles " +
+           shell_word(options.output));
+  if (!options.voltage_v || !options.current_a)
+    put_line("It is unfinished: its rating is not stated. Write what is stamped on the part under [rating].");
   return 0;
 }
 

@@ -3,6 +3,7 @@
 #include <nlohmann/json.hpp>
 
 #include "cli/options/options.hpp"
+#include "cli/choose/choices.hpp"
 #include "cli/output.hpp"
 #include "cli/choose/places.hpp"
 #include "cli/view/table.hpp"
@@ -63,6 +64,7 @@ void show(const MeterDefinition& meter) {
 int run(const MetersOptions& options) {
   const SearchPath where = meter_places();
   if (!options.id.empty()) {
+    refuse_near_command(options.id, list_meter_definitions(where), {"find", "check", "own"}, "meters");
     const MeterDefinition meter = load_meter_definition(options.id, where);
     options.json ? put_line(json_of(meter).dump()) : show(meter);
     return 0;

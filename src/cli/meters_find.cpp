@@ -7,12 +7,14 @@
 #include <utility>
 
 #include "cli/options/options.hpp"
+#include "cli/choose/choices.hpp"
 #include "cli/output.hpp"
 #include "cli/choose/places.hpp"
 #include "cli/view/table.hpp"
 #include "switchwright/core/interrupt.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/core/words.hpp"
 #include "switchwright/meter/find.hpp"
 
 namespace switchwright::cli {
@@ -20,17 +22,6 @@ namespace switchwright::cli {
 namespace {
 
 constexpr double good_score = 0.5;
-
-/// A word of a command line that can be pasted into a shell.
-std::string shell_word(const std::string& text) {
-  const std::string safe = terminal_safe(text);
-  if (!safe.empty() &&
-      safe.find_first_not_of("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789_-+=./:,@%") == std::string::npos)
-    return safe;
-  std::string quoted = "'";
-  for (const char c : safe) quoted += c == '\'' ? std::string{"'\\''"} : std::string(1, c);
-  return quoted + "'";
-}
 
 std::string command_for(const FindCandidate& found) {
   return "switchwright read --meter " + shell_word(found.meter) + " --port " + shell_word(found.port);
@@ -133,7 +124,38 @@ void print(const FindResult& result, const Wanted& all) {
   for (const auto& [port, reason] : all.left_alone) put_line("  " + port.device + " (" + usb_words(port) + "): " + reason);
 }
 
+/// @returns whether it went to its end; false: interrupted.
+bool search(const Wanted& all, FindResult& result) {
+  if (all.request.ports.empty()) return true;
+  bool interrupted = false;
+  Loop loop;
+  const SystemClock clock;
+  MeterFinder finder{loop, clock, all.request,
+                     [&](FindResult found) {
+                       result = std::move(found);
+                       loop.stop();
+                     },
+                     [](const std::string& progress) { say(terminal_safe(progress)); }};
+  const Interrupt interrupt{loop, [&] {
+                              interrupted = true;
+                              loop.stop();
+                            }};
+  loop.run();
+  return !interrupted;
+}
+
 }  // namespace
+
+std::optional<PluggedMeter> find_plugged_meter() {
+  FindResult result;
+  const Wanted all = wanted({});
+  if (!search(all, result)) throw Error(ErrorKind::interrupted, "stopped before a meter was found");
+  print(result, all);
+  const auto good = std::find_if(result.candidates.begin(), result.candidates.end(),
+                                 [](const FindCandidate& c) { return c.score >= good_score; });
+  if (good == result.candidates.end()) return std::nullopt;
+  return PluggedMeter{good->meter, good->port};
+}
 
 int run(const MetersFindOptions& options) {
   if (options.ask && options.ports.empty())
@@ -144,23 +166,7 @@ int run(const MetersFindOptions& options) {
       throw Error(ErrorKind::usage, "a capture names its meter in its header", port, "play it with switchwright read");
   const Wanted all = wanted(options);
   FindResult result;
-  bool interrupted = false;
-  if (!all.request.ports.empty()) {
-    Loop loop;
-    const SystemClock clock;
-    MeterFinder finder{loop, clock, all.request,
-                       [&](FindResult found) {
-                         result = std::move(found);
-                         loop.stop();
-                       },
-                       [](const std::string& progress) { say(terminal_safe(progress)); }};
-    const Interrupt interrupt{loop, [&] {
-                                interrupted = true;
-                                loop.stop();
-                              }};
-    loop.run();
-  }
-  if (interrupted) return 130;
+  if (!search(all, result)) return 130;
   options.json ? print_json(result, all) : print(result, all);
   const bool found = std::any_of(result.candidates.begin(), result.candidates.end(),
                                  [](const FindCandidate& c) { return c.score >= good_score; });

@@ -10,6 +10,7 @@
 #include "cli/view/table.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/core/words.hpp"
 
 namespace switchwright::cli {
 
@@ -53,7 +54,7 @@ void show(const OwnMeter& meter, Wall now) {
   put_line("  certificate  " + or_dash(meter.certificate));
   put_line("  calibration  " + state_words(meter, now));
   for (const Correction& row : meter.corrections) put_line("  correction   " + correction_words(row));
-  put_line("  use it with: switchwright qualify --own " + terminal_safe(meter.name));
+  put_line("  use it with: switchwright qualify --own " + shell_word(meter.name));
 }
 
 void list(const std::vector<OwnMeter>& meters, Wall now) {
@@ -85,6 +86,15 @@ void add(const MetersOwnOptions& options, std::vector<OwnMeter> meters, Wall now
   check_own_meters({fresh}, "the new entry");
   save_own_meters(own_meters_file(), meters);
   show(fresh, now);
+}
+
+void remove(const std::string& name, std::vector<OwnMeter> meters) {
+  const OwnMeter gone = own_meter(name);
+  std::erase_if(meters, [&](const OwnMeter& m) { return m.name == gone.name; });
+  save_own_meters(own_meters_file(), meters);
+  put_line("Taken out of the ledger: " + terminal_safe(gone.name) +
+           (gone.serial.empty() ? "" : ", serial number " + terminal_safe(gone.serial)) +
+           ". Records that name it stay as they are.");
 }
 
 }  // namespace
@@ -131,6 +141,10 @@ int run(const MetersOwnOptions& options) {
   const auto meters = load_own_meters(own_meters_file());
   if (options.action == MetersOwnOptions::Action::add) {
     add(options, meters, now);
+    return 0;
+  }
+  if (options.action == MetersOwnOptions::Action::remove) {
+    remove(options.name, meters);
     return 0;
   }
   if (!options.json) {

@@ -16,6 +16,8 @@
 #include "switchwright/analysis/measured.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/core/words.hpp"
+#include "switchwright/profile/unfinished.hpp"
 #include "switchwright/profile/fault.hpp"
 #include "switchwright/profile/library.hpp"
 #include "switchwright/explain/diagnosis.hpp"
@@ -39,6 +41,7 @@ std::vector<std::string> unsaid(const Profile& profile) {
     for (const FaultKind kind : {FaultKind::open, FaultKind::shorted, FaultKind::drifted})
       if (const Fault fault{kind, element.id, {}, {}}; !consequence_of(profile, fault))
         silent.push_back(to_string(fault));
+  if (!rating_is_stated(profile)) list.push_back("[rating] is not what is stamped on the part: nobody has stated it");
   if (!silent.empty())
     list.push_back("no [[consequence]] says what is to be done about " + joined_with_and(silent));
   const bool cycles = std::any_of(profile.contacts.begin(), profile.contacts.end(),
@@ -105,6 +108,7 @@ int check_profile(const ProfilesOptions& options) {
                   {"positions", profile.positions.size()},
                   {"contacts", profile.contacts.size()},
                   {"elements", profile.elements.size()},
+                  {"finished", rating_is_stated(profile)},
                   {"unsaid", warnings}}
                  .dump());
     return 0;
@@ -112,12 +116,13 @@ int check_profile(const ProfilesOptions& options) {
   const auto count = [](std::size_t n, const char* noun) {
     return fmt::format("{} {}{}", n, noun, n == 1 ? "" : "s");
   };
-  put_line(fmt::format("{} is a sound profile: {}, {}, {}, {}.", terminal_safe(options.check),
+  put_line(fmt::format("{} is {}: {}, {}, {}, {}.", terminal_safe(options.check),
+                       rating_is_stated(profile) ? "a sound profile" : "an unfinished profile, without its rating",
                        count(profile.terminals.size(), "terminal"),
                        count(profile.positions.size(), "position"), count(profile.contacts.size(), "contact"),
                        count(profile.elements.size(), "element")));
   for (const std::string& warning : warnings) put_line("  unsaid  " + warning);
-  put_line("  see what it expects with: switchwright profiles " + terminal_safe(options.check));
+  put_line("  see what it expects with: switchwright profiles " + shell_word(options.check));
   return 0;
 }
 

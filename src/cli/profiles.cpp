@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 
 #include "cli/options/options.hpp"
+#include "cli/choose/choices.hpp"
 #include "cli/output.hpp"
 #include "cli/choose/places.hpp"
 #include "cli/view/profile_views.hpp"
@@ -124,6 +125,7 @@ int run(const ProfilesOptions& options) {
   if (options.id.empty() && about_one)
     throw Error(ErrorKind::usage, "this needs a profile", "profiles", "name one that `switchwright profiles` lists");
   if (!options.id.empty()) {
+    refuse_near_command(options.id, list_profiles(where), {"check", "match", "learn"}, "profiles");
     const Profile profile = load_profile(options.id, where);
     if (options.order) show_order(profile, options);
     if (options.coverage) show_coverage(profile, options);

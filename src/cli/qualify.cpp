@@ -14,9 +14,11 @@
 #include "cli/choose/places.hpp"
 #include "cli/choose/stated.hpp"
 #include "cli/run_session.hpp"
+#include "cli/view/verdict_page.hpp"
 #include "cli/view/views.hpp"
 #include "cli/write_report.hpp"
 #include "cli/verdict_exit.hpp"
+#include "switchwright/core/amount.hpp"
 #include "switchwright/core/durable_file.hpp"
 #include "switchwright/bench/cold_record.hpp"
 #include "switchwright/bench/plan.hpp"
@@ -64,20 +66,7 @@ std::string record_kind(const QualifyOptions& options) {
 /// "auto", or a full scale: "40Mohm", "4e7". @throws Error(usage).
 StatedRange parse_range(const std::string& text) {
   if (text == "auto") return {};
-  std::size_t used = 0;
-  double ohm = 0.0;
-  try {
-    ohm = std::stod(text, &used);
-  } catch (const std::exception&) {
-    used = 0;
-  }
-  std::string unit = text.substr(used);
-  if (unit.starts_with('k')) ohm *= 1e3;
-  if (unit.starts_with('M')) ohm *= 1e6;
-  if (unit.starts_with('k') || unit.starts_with('M')) unit.erase(0, 1);
-  if (used == 0 || !(ohm > 0.0) || ohm > 1e12 || !(unit.empty() || unit == "ohm"))
-    throw Error(ErrorKind::usage, "\"" + text + "\" is no range of a meter", "--range", "write auto, or the full scale like 40Mohm");
-  return {ohm};
+  return {read_amount(text, Amount::ohms, {0.0, 1e12, true}, "--range")};
 }
 
 /// What is stated about the meter, for the record and for the verdict. @throws Error(usage) for a range it does not have.
@@ -217,10 +206,11 @@ void choose_meter(Chosen& chosen, Choices& choices) {
 }
 
 /// Everything that is said by options, remembered, or answered by the person, before anything is opened.
-Chosen choose(const QualifyOptions& given, Store& store) {
+/// @param next_part another piece after one that was just qualified: what it is called is asked for again.
+Chosen choose(const QualifyOptions& given, Store& store, bool next_part) {
   Chosen chosen{given, {}, {}, {}, {}, {}, {}, {}, {}};
   QualifyOptions& options = chosen.options;
-  if (options.resume.empty() && options.profile.empty() && interactive()) options.resume = ask_to_resume(store);
+  if (options.resume.empty() && options.profile.empty() && interactive() && !next_part) options.resume = ask_to_resume(store);
   chosen.earlier = to_resume(store, options);
   if (chosen.earlier) take_from(chosen.earlier->header, options);
 
@@ -235,7 +225,7 @@ Chosen choose(const QualifyOptions& given, Store& store) {
   ask_for_range(options, chosen.meter);
   (void)statements(options, chosen.meter);  // a range that cannot be is refused before anything is begun
   options.port = choices.port(options.port);
-  if (!chosen.earlier && choices.asked()) {
+  if (!chosen.earlier && (choices.asked() || next_part)) {
     options.part = choices.text("part", "Part", options.part);
     options.serial = choices.text("serial", "Serial number or tag", options.serial);
   }
@@ -273,12 +263,11 @@ RecordHeader new_header(const Chosen& chosen, const OwnMeter& calibrated) {
   return header;
 }
 
-/// The last lines, the report that was asked for, and the exit code.
+/// The last lines and the exit code.
 int conclude(const QualifySession& session, const QualifyOptions& options, const Store& store, const std::string& record_id) {
-  if (!options.json) say("record " + record_id + " in " + store.path().string());
-  if (!options.report.empty()) {
-    write_file_durably(options.report, make_exporter(format_for(options.report))->render(store.load(record_id, true)));
-    if (!options.json) say("report written to " + options.report);
+  if (!options.json) {
+    say("record " + record_id + " in " + store.path().string());
+    if (!options.report.empty()) say("report written to " + options.report);
   }
   if (session.verdict()) return exit_code(session.verdict()->outcome);
   if (session.stopped_kind() == "operator") {
@@ -289,12 +278,44 @@ int conclude(const QualifySession& session, const QualifyOptions& options, const
               "what was measured is kept; go on with: " + resume_words(record_id, options));
 }
 
-}  // namespace
+/// The verdict fills the screen. @returns whether the person has another part.
+bool another_part_after(const VerdictReached& reached, const RecordHeader& header, const QualifyOptions& options) {
+  VerdictScreen screen;
+  screen.reached = reached;
+  screen.head = fmt::format("{} {}   {}   record {}", terminal_safe(header.part), terminal_safe(header.serial), header.profile_id,
+                            header.id);
+  screen.next_command = options.report.empty() ? "switchwright report " + header.id + " -o report.html"
+                                               : "switchwright bag " + header.id + " -o evidence";
+  // A report file that was named is of one part; a second part would take its place.
+  screen.next_part_offered = options.report.empty();
+  return show_verdict(screen);
+}
 
-int run(const QualifyOptions& given) {
-  if (!given.report.empty()) require_report_place(given.report);
-  Store store{store_place(given.store)};
-  Chosen chosen = choose(given, store);
+struct Qualified {
+  int code = 0;
+  bool another = false;
+  QualifyOptions chosen;  ///< as completed by answers and by the record that was gone on with
+};
+
+/// The same bench for another piece: nothing that somebody stated about the one before is carried over.
+QualifyOptions for_next_part(QualifyOptions options) {
+  options.serial.clear();
+  options.acknowledge.clear();
+  options.inspected.clear();
+  options.stated.clear();
+  options.resume.clear();
+  options.cold.clear();
+  return options;
+}
+
+/// Of several parts the worst counts: a pass after a fail is not a pass.
+int worse(int a, int b) {
+  const auto rank = [](int code) { return code == 0 ? 0 : code == 3 ? 1 : code == 1 ? 2 : 3; };
+  return rank(a) >= rank(b) ? a : b;
+}
+
+Qualified qualify_one(const QualifyOptions& given, Store& store, bool next_part) {
+  Chosen chosen = choose(given, store, next_part);
   const QualifyOptions& options = chosen.options;
 
   Loop loop;
@@ -347,16 +368,37 @@ int run(const QualifyOptions& given) {
   QualifySession session{chosen.profile, chosen.meter, settings, header, clock, *hands,
                          [&](Quantity quantity) { meter->select(quantity); }, events};
   session_ptr = &session;
-  const bool screen = !options.json && options.hands == "person" && interactive();
-  const auto view = options.json ? make_json_view() : screen ? make_screen_view(session) : make_line_view();
+  const bool person = !options.json && options.hands == "person";
+  const auto view = options.json ? make_json_view() : person ? make_person_view(session) : make_line_view();
+  std::optional<VerdictReached> reached;
+  events.subscribe([&](const Event& event, Instant) {
+    if (const auto* verdict = std::get_if<VerdictReached>(&event)) reached = *verdict;
+  });
   std::function<void(char)> key;
-  if (options.hands == "person") key = [&](char c) { screen ? view->key(c) : (c == '\n' ? session.confirm() : void()); };
+  if (options.hands == "person") key = [&](char c) { person ? view->key(c) : (c == '\n' ? session.confirm() : void()); };
   if (chosen.scanner)
     key = [&](char c) {
       if (c == '\n' && when_entered) std::exchange(when_entered, nullptr)();
     };
   run_session({loop, store, events, *meter, session, *view, header.id, key, chosen.earlier, before_session});
-  return conclude(session, options, store, header.id);
+  if (!options.report.empty())
+    write_file_durably(options.report, make_exporter(format_for(options.report))->render(store.load(header.id, true)));
+  const bool another = person && can_draw() && reached && another_part_after(*reached, header, options);
+  return {conclude(session, options, store, header.id), another, options};
+}
+
+}  // namespace
+
+int run(const QualifyOptions& given) {
+  if (!given.report.empty()) require_report_place(given.report);
+  Store store{store_place(given.store)};
+  Qualified done = qualify_one(given, store, false);
+  int code = done.code;
+  while (done.another) {
+    done = qualify_one(for_next_part(done.chosen), store, true);
+    code = worse(code, done.code);
+  }
+  return code;
 }
 
 }  // namespace switchwright::cli

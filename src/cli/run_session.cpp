@@ -12,25 +12,28 @@ void run_session(const SessionRun& run) {
   QualifySession& session = run.session;
   Recorder recorder{run.store, run.record_id, run.events};
   bool reader_gone = false;
-  run.events.subscribe([&](const Event& event, Instant at) {
+  const auto shown = [&](const std::function<void()>& show) {
     if (reader_gone) return;
     try {
-      run.view.on(event, at);
+      show();
     } catch (const ClosedPipe&) {
       reader_gone = true;  // nobody reads, but what is measured is still kept
       run.loop.post([&] { session.stop(); });
     }
-  });
+  };
+  run.events.subscribe([&](const Event& event, Instant at) { shown([&] { run.view.on(event, at); }); });
   run.events.subscribe([&](const Event&, Instant) {
     if (session.ended()) run.loop.post([&] { run.loop.stop(); });
   });
 
   std::optional<Keyboard> keyboard;
-  if (run.key) keyboard.emplace(run.loop, run.key, [&] { session.stop(); });
+  const auto key = [&](char c) { shown([&] { run.key(c); }); };
+  if (run.key) keyboard.emplace(run.loop, key, [&] { session.stop(); });
   const Interrupt interrupt{run.loop, [&] { session.stop(); }};
   Loop::Timer tick;
   std::function<void()> ticking = [&] {
     session.on_tick();
+    shown([&] { run.view.tick(); });
     recorder.tick(SystemClock{}.now());
     if (recorder.lost()) session.stop();
     tick = run.loop.after(std::chrono::milliseconds{100}, ticking);

@@ -9,10 +9,12 @@
 #include "cli/output.hpp"
 #include "cli/choose/places.hpp"
 #include "switchwright/core/interrupt.hpp"
+#include "switchwright/core/amount.hpp"
 #include "switchwright/core/clock.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/loop.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/core/words.hpp"
 #include "switchwright/profile/fault.hpp"
 #include "switchwright/profile/library.hpp"
 #include "switchwright/profile/powered.hpp"
@@ -57,20 +59,6 @@ NameAndValue split_at_equals(const std::string& text, const char* option, const 
   return {text.substr(0, equals), text.substr(equals + 1)};
 }
 
-/// A number with its unit behind it. @throws Error(usage).
-double number_before(const std::string& text, std::string_view unit, const char* option, const char* how) {
-  std::size_t used = 0;
-  double value = 0.0;
-  try {
-    value = std::stod(text, &used);
-  } catch (const std::exception&) {
-    used = 0;
-  }
-  if (used == 0 || !std::isfinite(value) || text.substr(used) != unit)
-    throw Error(ErrorKind::usage, "\"" + text + "\" cannot be read", option, how);
-  return value;
-}
-
 void set_up_probes(const SimulateOptions& options, const Profile& profile, SimulatorSettings& settings) {
   settings.lead_ohm = options.leads_ohm.value_or(settings.lead_ohm);
   settings.shorted_ohm = options.shorted_ohm;
@@ -79,21 +67,23 @@ void set_up_probes(const SimulateOptions& options, const Profile& profile, Simul
     const char* how = "write it like A1-A2=24ac or L1-CASE=-0.05dc";
     const auto [pair, volts] = split_at_equals(text, "--volts", how);
     const bool dc = volts.ends_with("dc");
-    settings.volts.push_back({pair_named(pair, profile, "--volts"), number_before(volts, dc ? "dc" : "ac", "--volts", how), dc});
+    if (!dc && !volts.ends_with("ac")) throw Error(ErrorKind::usage, "\"" + text + "\" does not say ac or dc", "--volts", how);
+    const double value = read_amount(volts.substr(0, volts.size() - 2), Amount::volts, {-1e5, 1e5}, "--volts");
+    settings.volts.push_back({pair_named(pair, profile, "--volts"), value, dc});
   }
   for (const std::string& text : options.fingers) {
     const char* how = "write it like off=5e6";
     const auto [position, ohm] = split_at_equals(text, "--fingers", how);
     if (!profile.position(position))
       throw Error(ErrorKind::usage, "no knob position is called \"" + position + "\"", "--fingers", how);
-    settings.fingers[position] = number_before(ohm, "", "--fingers", how);
+    settings.fingers[position] = read_amount(ohm, Amount::ohms, {0.0, 1e12}, "--fingers");
   }
   for (const std::string& text : options.closings) {
     const char* how = "write it like line=0.01,0.01,1.5";
     auto [contact, ohms] = split_at_equals(text, "--closing", how);
     for (std::size_t comma; !ohms.empty(); ohms = comma == std::string::npos ? "" : ohms.substr(comma + 1)) {
       comma = ohms.find(',');
-      settings.closings[contact].push_back(number_before(ohms.substr(0, comma), "", "--closing", how));
+      settings.closings[contact].push_back(read_amount(ohms.substr(0, comma), Amount::ohms, {0.0, 1e12}, "--closing"));
     }
   }
 }
@@ -124,7 +114,8 @@ void wire_wrongly(SimulatedPower& power, const SimulateOptions& options, const P
   power.supply_lost_at_s = options.supply_lost_at_s;
   power.supply_lost_for_s = options.supply_lost_for_s;
   if (!options.bond.empty())
-    power.bond_ohm = options.bond == "open" ? std::numeric_limits<double>::infinity() : std::stod(options.bond);
+    power.bond_ohm = options.bond == "open" ? std::numeric_limits<double>::infinity()
+                                                : read_amount(options.bond, Amount::ohms, {0.0, 1e9}, "--bond");
 }
 
 SimulatedPower power_of(const SimulateOptions& options, const Profile& profile) {
@@ -145,6 +136,20 @@ SimulatedPower power_of(const SimulateOptions& options, const Profile& profile) 
   if (options.scatter_pct) power.scatter = *options.scatter_pct / 100.0;
   power.bounces = options.bounces.value_or(power.bounces);
   return power;
+}
+
+/// What to paste into another terminal; the simulated part is said to be one by the hands it is reached through.
+std::string line_to_paste(const SimulateOptions& options, const Profile& profile, const MeterDefinition& meter, const Simulator& simulator,
+                          const std::vector<SimulatedMeter>& more) {
+  if (more.empty())
+    return "switchwright qualify --profile " + shell_word(profile.id) + " --meter " + shell_word(meter.id) + " --port " +
+           shell_word(simulator.port()) + " --hands " + shell_word("sim:" + simulator.hands_socket()) +
+           " --acknowledge de-energised --operator demo";
+  std::string line = "switchwright trace --simulated --profile " + shell_word(profile.id) + " --position " +
+                     shell_word(options.position.empty() ? profile.positions.back().id : options.position);
+  for (const SimulatedMeter& one : more)
+    line += " --channel " + shell_word(one.name + "=" + one.definition.id + "@" + simulator.port(one.name));
+  return line + " --acknowledge energised --operator demo";
 }
 
 }  // namespace
@@ -194,6 +199,8 @@ int run(const SimulateOptions& options) {
                                   {"ports", ports},
                                   {"pid", ::getpid()}}
                .dump());
+  say("paste into another terminal:\n  " + line_to_paste(options, profile, meter, simulator, settings.more_meters) +
+      "\nEnd the simulator with Ctrl-C. What the hands socket takes: switchwright simulate --help.");
   loop.run();
   return 0;
 }

@@ -265,8 +265,7 @@ AdaptiveStep adaptive_step(const Profile& profile, const std::vector<Profile>& o
         sure > 0.9999 ? "over 0.9999" : fmt::format("{:.4f}", sure),
         pass ? thresholds.pass : thresholds.fail, wording::count_of(still_possible.size(), "reading"));
   else if (step.next)
-    step.sentence = fmt::format("Next: {} at {} ({:.2f} bit expected).", step.next->place.pair.text(),
-                                step.next->place.position, step.next->information_bits);
+    step.sentence = fmt::format("Next: {} at {}.", step.next->place.pair.text(), step.next->place.position);
   else
     step.sentence = "No reading that is left would tell more; the full plan decides.";
   return step;

@@ -95,15 +95,25 @@ std::vector<ToldLine> told(const DiagnosisSummary& diagnosis, std::size_t most) 
     }
     if (!e.same_readings_as.empty())
       lines.push_back({1, "These readings cannot tell it from " + some_of(e.same_readings_as) + "."});
-    if (!e.hides.empty()) lines.push_back({1, "It would hide " + some_of(e.hides) + "."});
   }
   if (diagnosis.explanations.size() > shown)
     lines.push_back(
         {0, fmt::format("{}: {} more", percent_text(rest), diagnosis.explanations.size() - shown)});
   if (diagnosis.next)
     lines.push_back(
-        {0, fmt::format("Measure next, it tells most: {} at {} ({:.2f} bit expected).",
-                        diagnosis.next->pair.text(), diagnosis.next->position, diagnosis.next_bits)});
+        {0, fmt::format("Measure next, it tells most: {} at {}.", diagnosis.next->pair.text(), diagnosis.next->position)});
+  return lines;
+}
+
+std::vector<std::string> told_further(const DiagnosisSummary& diagnosis, std::size_t most) {
+  std::vector<std::string> lines;
+  for (std::size_t i = 0; i < std::min(most, diagnosis.explanations.size()); ++i) {
+    const ExplainedFault& e = diagnosis.explanations[i];
+    if (!e.hides.empty()) lines.push_back(fmt::format("If it is {}, these would not show: {}.", e.fault, some_of(e.hides)));
+  }
+  if (diagnosis.next)
+    lines.push_back(fmt::format("The reading {} at {} is expected to tell {:.2f} bit.", diagnosis.next->pair.text(),
+                                diagnosis.next->position, diagnosis.next_bits));
   return lines;
 }
 

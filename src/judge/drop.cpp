@@ -1,12 +1,11 @@
 #include "switchwright/judge/drop.hpp"
 
-#include <fast_float/fast_float.h>
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
-#include <string_view>
 
+#include "switchwright/core/amount.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/judge/holm.hpp"
@@ -19,15 +18,6 @@ namespace {
 constexpr double k = 2.0;
 /// When nothing is said of the current: a bench supply's own display, a common figure without source.
 constexpr double unstated_share = 0.01;
-
-std::optional<double> number(std::string_view& text) {
-  double value = 0.0;
-  const auto [end, problem] = fast_float::from_chars(text.data(), text.data() + text.size(), value);
-  if (problem != std::errc{} || !std::isfinite(value) || !(value > 0.0)) return std::nullopt;
-  text.remove_prefix(static_cast<std::size_t>(end - text.data()));
-  if (!text.empty() && (text.front() == 'A' || text.front() == 'a')) text.remove_prefix(1);
-  return value;
-}
 
 /// Two metals in contact give some 10 microvolt per kelvin (thermocouple tables, from memory: copper to constantan 40),
 /// and a contact that has carried its current is some ten kelvin warmer at one end.
@@ -157,21 +147,18 @@ std::string sentence_of(const Drop& drop, const DropReadings& readings, const Kn
 }  // namespace
 
 KnownCurrent parse_current(const std::string& text) {
-  const auto refuse = [&]() -> Error {
-    return {ErrorKind::usage, "\"" + terminal_safe(text) + "\" is not a known current", "--current",
-            "write it like 1A@0.01 or 1A@1% (amperes, and their expanded uncertainty)"};
-  };
-  std::string_view rest = text;
-  const auto amps = number(rest);
-  if (!amps) throw refuse();
-  if (rest.empty()) return {*amps, *amps * unstated_share};
-  if (rest.front() != '@') throw refuse();
-  rest.remove_prefix(1);
-  const auto U = number(rest);
-  if (!U || !(rest.empty() || rest == "%")) throw refuse();
-  const KnownCurrent current{*amps, rest == "%" ? *amps * *U / 100.0 : *U};
-  if (current.U_amps >= current.amps) throw refuse();
-  return current;
+  constexpr const char* option = "--current";
+  const auto at = text.find('@');
+  const double amps = read_amount(text.substr(0, at), Amount::amperes, {0.0, 1e5, true}, option);
+  if (at == std::string::npos) return {amps, amps * unstated_share};
+  const std::string stated = text.substr(at + 1);
+  const double U = unit_kind_of(stated) == Amount::percent
+                       ? amps * read_amount(stated, Amount::percent, {0.0, 100.0, true}, option) / 100.0
+                       : read_amount(stated, Amount::amperes, {0.0, 1e5, true}, option);
+  if (U >= amps)
+    throw Error(ErrorKind::usage, "\"" + terminal_safe(text) + "\" is not a known current: its uncertainty is as large as itself",
+                option, "write it like 1A@0.01 or 1A@1% (amperes, and their expanded uncertainty)");
+  return {amps, U};
 }
 
 std::string to_string(DropState state) {

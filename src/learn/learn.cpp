@@ -91,11 +91,37 @@ LearnTable table_of(const LearnSubject& subject, const std::vector<LearnReading>
   return table;
 }
 
+namespace {
+
+/// What is learned becomes the rule for every other part, so a contact that is certainly not sound is said loudly.
+void warn_of_bad_contacts(const LearnTable& table, const LearnSubject& subject, Learned& learned) {
+  const auto index = [&](const std::string& name) {
+    return static_cast<std::size_t>(std::find(table.nodes.begin(), table.nodes.end(), name) - table.nodes.begin());
+  };
+  for (const Contact& contact : learned.contacts) {
+    const LearnTable::Cell* worst = nullptr;
+    for (std::size_t p = 0; p < table.positions.size(); ++p) {
+      if (!contact.conducts_at(table.positions[p])) continue;
+      const auto& cell = table.at(p, index(contact.between.first()), index(contact.between.second()));
+      if (cell.ohm && (worst == nullptr || *cell.ohm > *worst->ohm)) worst = &cell;
+    }
+    if (worst == nullptr || *worst->ohm - worst->U_ohm <= subject.limits.sound_max_ohm) continue;
+    learned.ambiguities.push_back(
+        fmt::format("WARNING: the closed contact {} read {} (U {}), and a sound one has at most {}: this part is not known to be "
+                    "good. Learn from another one, or measure the contact with: switchwright drop.",
+                    contact.between.text(), human_ohm(*worst->ohm), human_ohm(worst->U_ohm),
+                    human_ohm(subject.limits.sound_max_ohm)));
+  }
+}
+
+}  // namespace
+
 Learned learn(const LearnSubject& subject, const std::vector<LearnReading>& readings) {
   const LearnTable table = table_of(subject, readings);
   Learned learned;
   learn_contacts(table, learned);
   learn_elements(table, subject, learned);
+  warn_of_bad_contacts(table, subject, learned);
   for (const std::string& terminal : subject.terminals) {
     const auto touches = [&](const auto& part) { return part.between.has(terminal); };
     if (std::any_of(learned.contacts.begin(), learned.contacts.end(), touches) ||

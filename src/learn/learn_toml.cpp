@@ -72,6 +72,7 @@ std::string opening_toml(const LearnSubject& subject, const std::string& values,
   const char* const not_learned = "    # NOT LEARNED: write what is stamped on the part";
   out += fmt::format("[rating]\nvoltage_v = {:g}{}\ncurrent_a = {:g}{}\n\n", subject.voltage_v.value_or(1.0),
                      subject.voltage_v ? "" : not_learned, subject.current_a.value_or(1.0), subject.current_a ? "" : not_learned);
+  if (!subject.voltage_v || !subject.current_a) out.insert(out.size() - 1, "stated = false    # take this line out when both are\n");
   out += "[terminals]\nnames = " + list(subject.terminals) + "\n";
   if (!subject.exposed_metal.empty()) out += "exposed_metal = " + list(subject.exposed_metal) + "\n";
   if (!unconnected.empty()) out += "unconnected = " + list(unconnected) + "    # read open to everything at every position\n";

@@ -8,6 +8,7 @@
 
 #include "meter/decode/decoder_kind.hpp"
 #include "switchwright/core/error.hpp"
+#include "switchwright/core/words.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/meter/definition.hpp"
 #include "core/toml_table.hpp"
@@ -173,13 +174,7 @@ class Loader {
   }
 
   std::optional<Quantity> quantity(TomlTable& table) {
-    static const std::vector<std::string> names = [] {
-      std::vector<std::string> all;
-      for (int i = 0; i <= static_cast<int>(Quantity::temperature); ++i)
-        all.emplace_back(name_of(static_cast<Quantity>(i)));
-      return all;
-    }();
-    const auto name = table.choice("quantity", names, true);
+    const auto name = table.choice("quantity", quantity_names(), true);
     return name ? quantity_named(*name) : std::nullopt;
   }
 

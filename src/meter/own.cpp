@@ -3,14 +3,15 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cstdlib>
 #include <fstream>
 #include <sstream>
 
 #include "core/toml_table.hpp"
+#include "switchwright/core/amount.hpp"
 #include "switchwright/core/durable_file.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/core/words.hpp"
 
 namespace switchwright {
 
@@ -68,6 +69,9 @@ class LedgerReader {
     own.calibrated = date(raw, table, "calibrated");
     own.due = date(raw, table, "due");
     own.certificate = table.text("certificate", false).value_or("");
+    if (!own.calibrated.empty() && !own.due.empty() && own.due < own.calibrated)
+      problems_.add(raw.get("due")->source(), "expected a due date after the calibration of " + own.calibrated + ", saw " +
+                                                  shown(own.due));
     for (const toml::table* row : table.tables("correction")) own.corrections.push_back(correction(*row));
     table.finish();
     const auto same = [&](const OwnMeter& other) { return other.name == own.name; };
@@ -78,22 +82,16 @@ class LedgerReader {
 
   std::string date(const toml::table& raw, TomlTable& table, std::string_view key) {
     const auto text = table.text(key, false);
-    if (text && !is_date(*text))
+    if (text && !is_calendar_date(*text))
       problems_.add(raw.get(key)->source(),
                     fmt::format("expected a date like \"2026-01-31\" for {}, saw {}", key, shown(*text)));
     return text.value_or("");
   }
 
   Correction correction(const toml::table& raw) {
-    static const std::vector<std::string> names = [] {
-      std::vector<std::string> all;
-      for (int i = 0; i <= static_cast<int>(Quantity::temperature); ++i)
-        all.emplace_back(name_of(static_cast<Quantity>(i)));
-      return all;
-    }();
     TomlTable table(raw, "[[meter.correction]]", problems_);
     Correction row;
-    if (const auto name = table.choice("quantity", names, true)) row.quantity = *quantity_named(*name);
+    if (const auto name = table.choice("quantity", quantity_names(), true)) row.quantity = *quantity_named(*name);
     row.from = table.real("from", {0.0, 1e12}, true).value_or(0.0);
     row.to = table.real("to", {0.0, 1e12, true}, true).value_or(1e12);
     row.add = table.real("add", {-1e12, 1e12}, true).value_or(0.0);
@@ -241,35 +239,47 @@ void save_own_meters(const std::filesystem::path& file, const std::vector<OwnMet
   }
 }
 
+namespace {
+
+/// The units that a number of this quantity may carry.
+Amount amount_of(Quantity quantity) {
+  const std::string_view unit = unit_of(quantity);
+  return unit == "ohm"    ? Amount::ohms
+         : unit == "V"    ? Amount::volts
+         : unit == "A"    ? Amount::amperes
+         : unit == "Hz"   ? Amount::hertz
+         : unit == "degC" ? Amount::celsius
+                          : Amount::number;
+}
+
+}  // namespace
+
 Correction parse_correction(const std::string& text) {
   const auto wrong = [&](const std::string& what) {
     return Error(ErrorKind::usage, what, "\"" + terminal_safe(text) + "\"",
                  "write it like: resistance 0..400 +0.05 U 0.04");
   };
-  const auto number_of = [&](const std::string& word) {
-    char* end = nullptr;
-    const double value = std::strtod(word.c_str(), &end);
-    if (word.empty() || *end != 0 || !(std::abs(value) <= 1e12))
-      throw wrong("\"" + terminal_safe(word) + "\" is not a number");
-    return value;
+  Correction row;
+  const auto number_of = [&](const std::string& word, Amount amount) {
+    return read_amount(word, amount, {-1e12, 1e12}, "\"" + terminal_safe(text) + "\"");
   };
   std::istringstream words(text);
   std::string quantity, range, add, U_word, U, k_word, k, more;
   words >> quantity >> range >> add >> U_word >> U >> k_word >> k >> more;
-  Correction row;
   const auto known = quantity_named(quantity);
-  if (!known) throw wrong("\"" + terminal_safe(quantity) + "\" is no quantity");
+  if (!known) throw wrong("\"" + terminal_safe(quantity) + "\" is no quantity; " + suggestion(quantity, quantity_names()));
   row.quantity = *known;
   const auto dots = range.find("..");
   if (dots == std::string::npos) throw wrong("the range is missing");
-  row.from = number_of(range.substr(0, dots));
-  row.to = number_of(range.substr(dots + 2));
-  row.add = number_of(add);
+  const Amount amount = amount_of(row.quantity);
+  row.from = number_of(range.substr(0, dots), amount);
+  row.to = number_of(range.substr(dots + 2), amount);
+  row.add = number_of(add, amount);
   if (U_word != "U") throw wrong("the uncertainty of the correction is missing");
-  row.U = number_of(U);
+  row.U = number_of(U, amount);
   if (!k_word.empty()) {
     if (k_word != "k" || !more.empty()) throw wrong("there is more than a correction here");
-    row.k = number_of(k);
+    row.k = number_of(k, Amount::number);
   }
   if (row.from < 0.0 || row.to <= row.from || row.U < 0.0 || row.k < 1.0 || row.k > 10.0)
     throw wrong("the range must rise, U must not be negative, and k lies between 1 and 10");

@@ -1,13 +1,13 @@
 // How faults are written and read.
 #include "switchwright/profile/fault.hpp"
 
-#include <fast_float/fast_float.h>
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <array>
 #include <cmath>
 
+#include "switchwright/core/amount.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 
@@ -83,13 +83,11 @@ void check_id(const std::string& text, const std::string& id, Target target, con
          hint.empty() ? fmt::format("this profile has no {}", noun) : hint);
 }
 
-double number_in(const std::string& text, const std::string& word) {
-  double value = 0.0;
-  const auto [end, problem] = fast_float::from_chars(word.data(), word.data() + word.size(), value);
-  if (problem != std::errc{} || end != word.data() + word.size() || !std::isfinite(value))
-    refuse(text, fmt::format("has no number where one is expected: \"{}\"", terminal_safe(word)),
-           "write it like resistive:line=5");
-  return value;
+double number_in(const std::string& text, FaultKind kind, const std::string& word) {
+  const Amount amount = kind == FaultKind::resistive ? Amount::ohms
+                        : kind == FaultKind::drifted ? Amount::percent
+                                                     : Amount::number;
+  return read_amount(word, amount, {}, "\"" + terminal_safe(text) + "\"");
 }
 
 void check_value(const std::string& text, const Fault& fault, const Profile& profile) {
@@ -135,7 +133,7 @@ Fault read_fault(const std::string& text, const Profile& profile, bool value_nee
   if (row->target == Target::none) {
     if (rest.empty() && !value_needed) return fault;
     if (rest.size() < 2) refuse(text, "does not say how many positions", "write it like clocked=1");
-    fault.value = number_in(text, rest.substr(1));
+    fault.value = number_in(text, fault.kind, rest.substr(1));
     check_value(text, fault, profile);
     return fault;
   }
@@ -147,7 +145,7 @@ Fault read_fault(const std::string& text, const Profile& profile, bool value_nee
     if (equals == std::string::npos)
       refuse(text, fmt::format("does not say how much ({})", row->unit),
              fmt::format("write it like {}=5", text));
-    fault.value = number_in(text, rest.substr(equals + 1));
+    fault.value = number_in(text, fault.kind, rest.substr(equals + 1));
   } else if (equals != std::string::npos) {
     refuse(text, "takes no value", fmt::format("leave out \"{}\"", terminal_safe(rest.substr(equals))));
   }

@@ -60,6 +60,7 @@ void ProfileParser::parse_heading() {
       profile_->rating.voltage_v = *volts;
     if (const auto amps = rating->number("current_a", Need::required, above_zero))
       profile_->rating.current_a = *amps;
+    (void)rating->truth("stated");  // profile/unfinished.hpp
     profile_->rating.endurance_operations =
         rating->number("endurance_operations", Need::optional, above_zero);
     rating->finish();

@@ -235,15 +235,14 @@ class Page {
                             shown == 1 ? "<br><b>To do.</b> " + html_safe(c.next) : "");
       if (!e.same_readings_as.empty())
         out_ += "<p class=\"numbers\">These readings cannot tell it from " + codes(e.same_readings_as) + ".</p>";
-      if (!e.hides.empty()) out_ += "<p class=\"numbers\">It would hide " + codes(e.hides) + ".</p>";
       out_ += "</li>\n";
     }
     out_ += "</ol>\n";
     if (diagnosis.next)
       out_ += fmt::format(
-          "<p class=\"next\">Measure next, it tells most: <b>{}\xE2\x80\x93{}</b> at {} ({:.2f} bit expected).</p>\n",
+          "<p class=\"next\">Measure next, it tells most: <b>{}\xE2\x80\x93{}</b> at {}.</p>\n",
           html_safe(diagnosis.next->pair.first()), html_safe(diagnosis.next->pair.second()),
-          html_safe(view_.label(diagnosis.next->position)), diagnosis.next_bits);
+          html_safe(view_.label(diagnosis.next->position)));
   }
 
   static std::string codes(const std::vector<std::string>& faults) {
@@ -395,7 +394,18 @@ class Page {
     out_ += "</ul>\n</section>\n";
   }
 
+  void further() {
+    if (view_.verdict() == nullptr || !view_.verdict()->diagnosis) return;
+    const auto lines = told_further(*view_.verdict()->diagnosis);
+    if (lines.empty()) return;
+    heading("further", "Further about the explanations");
+    out_ += "<ul>\n";
+    for (const std::string& line : lines) out_ += "<li>" + html_safe(line) + "</li>\n";
+    out_ += "</ul>\n";
+  }
+
   void provenance() {
+    further();
     const RecordHeader& h = record_.header;
     heading("check", "Where the numbers come from, and how to check this report");
     out_ += "<p>The profile's values: " +

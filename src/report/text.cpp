@@ -128,6 +128,7 @@ class TextExporter final : public Exporter {
                                            h.details.empty() ? "" : ": ", h.details)));
     out += heading("Cautions");
     for (const std::string& caution : view.cautions()) out += wrapped("  * ", "    ", caution);
+    add_further(out, view);
     out += heading("Checking this report");
     out += "  chain head  " + (record.chain_head.empty() ? "none: not stored" : record.chain_head) +
            fmt::format("\n  batches     {}\n", record.batches);
@@ -136,6 +137,14 @@ class TextExporter final : public Exporter {
   }
 
  private:
+  static void add_further(std::string& out, const View& view) {
+    const Verdict* verdict = view.verdict();
+    if (verdict == nullptr || !verdict->diagnosis) return;
+    const auto lines = told_further(*verdict->diagnosis);
+    if (!lines.empty()) out += heading("Further about the explanations");
+    for (const std::string& line : lines) out += wrapped("  * ", "    ", line_safe(line));
+  }
+
   static void add_lists(std::string& out, const View& view, const Verdict& verdict) {
     const auto deviations = view.deviations();
     out += heading("What deviates");

@@ -59,7 +59,9 @@ class Fitter {
     if (!(supply > 0.0) || supply > 1e5)
       throw Error(ErrorKind::usage, "the supply must be above 0 V", "--supply", "give volts, such as --supply 240");
     const double at_v = given.at_v.value_or(supply);
-    const double ohm = given.power_w ? at_v * at_v / *given.power_w : at_v / given.current_a.value_or(0.0);
+    const double ohm = given.ohm       ? *given.ohm
+                       : given.power_w ? at_v * at_v / *given.power_w
+                                       : at_v / given.current_a.value_or(0.0);
     if (!(ohm > 0.0) || !std::isfinite(ohm))
       throw Error(ErrorKind::usage, "the load must be above zero", "--load", "write it like 2800W@240 or 10A");
     std::optional<double> rated_w = given.power_w;

@@ -1,7 +1,6 @@
-#include <fast_float/fast_float.h>
+#include <fmt/format.h>
 
-#include <cmath>
-
+#include "switchwright/core/amount.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/suit/fit.hpp"
@@ -10,43 +9,42 @@ namespace switchwright {
 
 namespace {
 
-/// Takes a number and what follows it off the front of `text`.
-std::optional<double> number(std::string_view& text) {
-  double value = 0.0;
-  const auto [end, problem] = fast_float::from_chars(text.data(), text.data() + text.size(), value);
-  if (problem != std::errc{} || !std::isfinite(value) || !(value > 0.0)) return std::nullopt;
-  text.remove_prefix(static_cast<std::size_t>(end - text.data()));
-  return value;
-}
+constexpr const char* option = "--load";
 
 }  // namespace
 
 FitLoad parse_load(const std::string& text) {
-  const auto refuse = [&]() -> Error {
-    return {ErrorKind::usage, "\"" + terminal_safe(text) + "\" is not a load", "--load",
-            "write it like 2800W@240 (watts at the voltage the element is made for), 2.8kW@240 or 10A"};
+  const auto refuse = [&](const char* why) {
+    return Error(ErrorKind::usage, fmt::format("\"{}\" is not a load: {}", terminal_safe(text), why), option,
+                 "write it like 2800W@240 (watts at the voltage the element is made for), 10A or 21ohm");
   };
-  std::string_view rest = text;
-  const auto value = number(rest);
-  if (!value) throw refuse();
+  const auto at = text.find('@');
+  const std::string amount = text.substr(0, at);
+  const auto kind = unit_kind_of(amount);
+  if (!kind || (*kind != Amount::watts && *kind != Amount::amperes && *kind != Amount::ohms))
+    throw refuse("it does not say watts, amperes or ohms");
   FitLoad load;
-  const auto unit = rest.substr(0, rest.find('@'));
-  rest.remove_prefix(unit.size());
-  if (unit == "W" || unit == "w")
-    load.power_w = *value;
-  else if (unit == "kW" || unit == "kw")
-    load.power_w = *value * 1000.0;
-  else if (unit == "A" || unit == "a")
-    load.current_a = *value;
-  else
-    throw refuse();
-  if (!rest.empty()) {
-    rest.remove_prefix(1);
-    load.at_v = number(rest);
-    if (!load.at_v || !(rest.empty() || rest == "V" || rest == "v")) throw refuse();
+  const double value = read_amount(amount, *kind, {0.0, 1e9, true}, option);
+  if (at != std::string::npos) load.at_v = read_amount(text.substr(at + 1), Amount::volts, {0.0, 1e5, true}, option);
+  switch (*kind) {
+    case Amount::watts:
+      if (!load.at_v) throw refuse("watts need the voltage that they are given at");
+      load.power_w = value;
+      break;
+    case Amount::amperes: load.current_a = value; break;
+    default:
+      if (load.at_v) throw refuse("ohms are the same at every voltage");
+      load.ohm = value;
   }
-  if (load.power_w && !load.at_v) throw refuse();
   return load;
+}
+
+double ohm_of(const FitLoad& load) {
+  if (load.ohm) return *load.ohm;
+  if (load.power_w && load.at_v) return *load.at_v * *load.at_v / *load.power_w;
+  if (load.current_a && load.at_v) return *load.at_v / *load.current_a;
+  throw Error(ErrorKind::usage, "amperes alone do not say what the load is", option,
+              "add the voltage that they flow at: 15A@240");
 }
 
 }  // namespace switchwright

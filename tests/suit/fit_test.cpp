@@ -44,10 +44,14 @@ TEST_CASE("a load is read as watts at a voltage or as amperes and anything else 
   CHECK(*parse_load("2800W@240").power_w == 2800.0);
   CHECK(*parse_load("2.8kW@240V").power_w == doctest::Approx(2800.0));
   CHECK(*parse_load("2.8kW@240V").at_v == 240.0);
+  CHECK(*parse_load("2.8 kW @ 240 V").power_w == doctest::Approx(2800.0));
+  CHECK(*parse_load("2,8kW@240").power_w == doctest::Approx(2800.0));
+  CHECK(*parse_load("10 A").current_a == 10.0);
+  CHECK(*parse_load("21ohm").ohm == 21.0);
   CHECK(*parse_load("10A").current_a == 10.0);
   CHECK_FALSE(parse_load("10A").at_v);
   for (const char* wrong : {"", "2800", "2800W", "W@240", "-5A", "0A", "2800W@", "2800W@0", "1e999W@240", "nanA", "10A@240X",
-                            "10 A", "2800W@240@120"}) {
+                            "2800W@240@120", "21ohm@240", "2,800W@240", "10V", "10A 5"}) {
     CAPTURE(wrong);
     CHECK_THROWS_AS(parse_load(wrong), Error);
   }

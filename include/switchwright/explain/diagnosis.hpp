@@ -37,6 +37,9 @@ struct ToldLine {
 /// readings cannot tell it from; at last the reading to take next. Explanations after the first `most` are
 /// counted, not told.
 std::vector<ToldLine> told(const DiagnosisSummary& diagnosis, std::size_t most = 5);
+/// What nobody needs at the bench, for the end of a report: what each explanation would hide, and how much the next reading is
+/// expected to tell.
+std::vector<std::string> told_further(const DiagnosisSummary& diagnosis, std::size_t most = 5);
 /// "98.3 %", "over 99.9 %", "under 0.1 %".
 std::string percent_text(double probability);
 

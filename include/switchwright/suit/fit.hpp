@@ -11,14 +11,17 @@
 
 namespace switchwright {
 
-/// A resistive load: by power at a voltage, or by current (then `power_w` and `at_v` are absent).
+/// A resistive load: by power at a voltage, by current (at a voltage or at the supply), or by its resistance.
 struct FitLoad {
   std::optional<double> power_w;
   std::optional<double> at_v;       ///< the voltage that `power_w` or `current_a` is given at; absent: the supply
   std::optional<double> current_a;
+  std::optional<double> ohm;
 };
-/// Reads POWER@VOLTAGE ("2800W@240", "2.8kW@240V") or AMPS ("10A"). @throws Error(usage).
+/// Reads POWER@VOLTAGE ("2800W@240", "2.8 kW @ 240 V"), AMPS ("10A", "10A@240") or OHMS ("21ohm"). @throws Error(usage).
 FitLoad parse_load(const std::string& text);
+/// The load's resistance. @throws Error(usage) for amperes without a voltage.
+double ohm_of(const FitLoad& load);
 
 /// A contact's resistance as measured on the part, leads subtracted.
 struct MeasuredContact {

@@ -3,6 +3,7 @@
 #pragma once
 
 #include <map>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -16,6 +17,7 @@ class Choices {
   /// Reads bench.toml; a broken one is said and left alone.
   Choices();
 
+  /// Offers to look which meter is plugged in; the port that it was found at is then not asked for.
   MeterDefinition meter(const std::string& given);
   std::string port(const std::string& given);
   Profile profile(const std::string& given);
@@ -29,9 +31,25 @@ class Choices {
   std::string choose(const std::string& key, const std::string& option, const std::string& question,
                      std::vector<std::string> offers, const std::vector<std::string>& comments);
 
+  template <class Load>
+  auto chosen(const std::string& key, const std::string& option, const std::string& question, const std::vector<std::string>& offers,
+              const std::vector<std::string>& comments, const Load& load) -> decltype(load(std::string{}));
+
   std::map<std::string, std::string> last_;
+  std::string found_port_;  ///< where the meter that was looked for answered
   bool asked_ = false;
 };
+
+struct PluggedMeter {
+  std::string meter;  ///< definition id
+  std::string port;
+};
+/// Listens at every port that may be listened to; the best candidate when one is good. Says what it does as it goes.
+std::optional<PluggedMeter> find_plugged_meter();
+
+/// A word that is no id but nearly the name of a command below `of` was meant as that. @throws Error(usage) then.
+void refuse_near_command(const std::string& word, const std::vector<std::string>& ids, const std::vector<std::string>& commands,
+                         const std::string& of);
 
 /// One line from the person. @throws Error(interrupted) at the end of input.
 std::string ask_line(const std::string& prompt);

@@ -1,6 +1,7 @@
 // The one option table: parsing, short and long help all come from here.
 #include "cli/options/options.hpp"
 #include "cli/options/option_tables.hpp"
+#include "cli/options/option_values.hpp"
 
 #include "cli/options/options_power.hpp"
 
@@ -13,37 +14,13 @@
 #include "cli/output.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/core/words.hpp"
 
 namespace switchwright::cli {
-
-double parse_time(const std::string& text) {
-  std::size_t used = 0;
-  double value = 0;
-  try {
-    value = std::stod(text, &used);
-  } catch (const std::exception&) {
-    used = 0;
-  }
-  const std::string unit = text.substr(used);
-  const double factor = unit == "s" || unit.empty() ? 1.0 : unit == "m" ? 60.0 : unit == "h" ? 3600.0 : 0.0;
-  if (used == 0 || factor == 0.0 || !(value > 0.0) || value > 1e7)
-    throw Error(ErrorKind::usage, "\"" + text + "\" is not a time", "", "write it like 90s, 15m or 2h");
-  return value * factor;
-}
 
 void describe_profiles(CLI::App& app, ProfilesOptions& options, std::optional<Command>& chosen);
 
 namespace {
-
-const CLI::Validator time_like{[](std::string& text) {
-                                 try {
-                                   text = std::to_string(parse_time(text));
-                                   return std::string{};
-                                 } catch (const Error& error) {
-                                   return std::string{error.what()};
-                                 }
-                               },
-                               "TIME"};
 
 constexpr const char* port_help = "device path, tcp:HOST:PORT, rfc2217:HOST:PORT, or replay:FILE";
 
@@ -85,9 +62,11 @@ void describe_reading(CLI::App& app, Table& t, std::optional<Command>& chosen) {
   auto* read = add(app, "read", "show what the meter says", t.read, chosen);
   read->add_option("--meter", t.read.meter, "meter definition")->type_name("ID");
   read->add_option("--port", t.read.port, port_help)->type_name("PORT");
-  read->add_option("--quantity", t.read.quantity, "for meters that the tool can set: resistance, voltage-ac, ...");
-  read->add_option("--count", t.read.count, "stop after so many readings")->check(CLI::PositiveNumber);
-  read->add_option("--for", t.read.for_s, "stop after this time")->transform(time_like);
+  read->add_option("--quantity", t.read.quantity, "for meters that the tool can set: resistance, voltage-ac, ...")
+      ->check(one_of(quantity_names()))
+      ->type_name("QUANTITY");
+  add_count(*read, "--count", t.read.count, 1, 1'000'000'000, "reading", "stop after so many readings");
+  add_time(*read, "--for", t.read.for_s, run_range, "stop after this time");
   read->add_option("--capture", t.read.capture, "also write every byte to a capture file")->type_name("FILE");
   read->add_flag("--fast", t.read.fast, "play a replay: file as fast as it goes");
   auto* json = read->add_flag("--json", t.read.json, "JSON Lines");
@@ -106,15 +85,15 @@ void describe_qualify(CLI::App& app, Table& t, std::optional<Command>& chosen) {
   qualify->add_option("--own", q.own, "one of the shop's own meters, with its calibration (switchwright meters own)")
       ->type_name("NAME");
   qualify->add_option("--meter-serial", q.meter_serial, "serial number of the meter")->type_name("TEXT");
-  qualify->add_option("--meter-calibrated", q.meter_calibrated, "date of the meter's last calibration")->type_name("DATE");
+  qualify->add_option("--meter-calibrated", q.meter_calibrated, "date of the meter's last calibration")->check(past_date());
   qualify->add_option("--hands", q.hands, "who moves probes and knob: person, scanner:FILE.toml (a person turns the knob), or sim:SOCKET")->capture_default_str();
   qualify->add_option("--acknowledge", q.acknowledge, "state without being asked: de-energised, energised; no-dc-voltage, no-ac-voltage "
                       "(found with another instrument, where this meter has no such function); may be repeated")
-      ->check(CLI::IsMember({"de-energised", "energised", "no-dc-voltage", "no-ac-voltage"}));
+      ->check(one_of({"de-energised", "energised", "no-dc-voltage", "no-ac-voltage"}));
   auto* powered = qualify->add_option("--powered", q.powered,
                                       "read the voltages under power too, once the part has passed without; \"only\": nothing "
                                       "but the voltages of a part that has a passing record without power");
-  powered->expected(0, 1)->type_name("[only]")->check(CLI::IsMember({"", "only"}));
+  powered->expected(0, 1)->type_name("[only]")->check(one_of({"", "only"}));
   qualify->callback([&q, &chosen, powered] {
     if (powered->count() > 0 && q.powered != "only") q.powered = "after";
     chosen = q;
@@ -126,14 +105,14 @@ void describe_qualify(CLI::App& app, Table& t, std::optional<Command>& chosen) {
   qualify->add_flag("--live-moves", q.live_moves,
                     "under power move the probes with the supply on; default: it is switched off for each move");
   qualify->add_option("--inspected", q.inspected, "answer all visual questions: yes or no")
-      ->check(CLI::IsMember({"yes", "no"}));
+      ->check(one_of({"yes", "no"}));
   qualify->add_option("--range", q.range,
                       "on ohms, of a meter that does not show its range: auto, or the full scale it is set to (40Mohm); kept "
                       "as stated")
       ->type_name("auto|OHM");
-  qualify->add_option("--ambient", q.ambient_c, "air around the meter in degrees Celsius: outside its range U grows")
-      ->type_name("C")
-      ->check(CLI::Range(-60.0, 100.0));
+  add_amount(*qualify, "--ambient", q.ambient_c, Amount::celsius, {-60.0, 100.0},
+             "air around the meter in degrees Celsius: outside its range U grows")
+      ->type_name("DEGREES");
   qualify->add_option("--stated", q.stated,
                       "what another instrument showed, for a [[stated]] limit of the profile; may be repeated: "
                       "\"insulation=500 Mohm, U=10%, instrument=NAME, due=2027-01-31\"")
@@ -141,15 +120,17 @@ void describe_qualify(CLI::App& app, Table& t, std::optional<Command>& chosen) {
       ->allow_extra_args(false);
   add_require(qualify, q.require);
   qualify->add_option("--rule", q.rule, "decision rule: guarded (guard band U on both sides) or simple")
-      ->check(CLI::IsMember({"guarded", "simple"}))
+      ->check(one_of({"guarded", "simple"}))
       ->capture_default_str();
   qualify->add_option("--plan", q.plan,
                       "full (every pair at every position), short (the fewest readings that detect every single fault), "
                       "or adaptive (the most telling reading next, until the verdict is beyond doubt); default: full")
-      ->check(CLI::IsMember({"full", "short", "adaptive"}));
-  qualify->add_option("--settle", q.settle_s, "a reading has settled when it agrees for this long")->transform(time_like);
-  qualify->add_option("--patience", q.patience_s, "hands other than a person: give up when nothing settles for this long")
-      ->transform(time_like);
+      ->check(one_of({"full", "short", "adaptive"}));
+  add_time(*qualify, "--settle", q.settle_s, settle_range, "a reading has settled when it agrees for this long")
+      ->default_str("0.6s");
+  add_time(*qualify, "--patience", q.patience_s, patience_range,
+           "hands other than a person: give up when nothing settles for this long")
+      ->default_str("30s");
   qualify->add_option("--resume", q.resume, "go on with an unfinished record: its id, or latest")->type_name("RECORD");
   qualify->add_option("--report", q.report, "write a report at the end (.html, .txt, .json, .csv)")->type_name("FILE");
   add_store(qualify, q.store);
@@ -166,7 +147,8 @@ void describe_keeping(CLI::App& app, Table& t, std::optional<Command>& chosen) {
 
   auto* report = add(app, "report", "one record as a document", t.report, chosen);
   report->add_option("ID", t.report.id, "a record, the unique beginning of its id, or latest")->required();
-  report->add_option("--format", t.report.format, "text, html, json, csv; default: by the file's ending, else text");
+  report->add_option("--format", t.report.format, "text, html, pdf, json, csv; default: by the file's ending, else text")
+      ->check(one_of({"text", "html", "pdf", "json", "csv"}));
   report->add_option("-o,--output", t.report.output, "file to write; default: standard output")->type_name("FILE");
   add_store(report, t.report.store);
 
@@ -193,12 +175,71 @@ void describe_simulate(CLI::App& app, Table& t, std::optional<Command>& chosen) 
                        "KIND:ID[=VALUE]: stuck-closed, stuck-open, resistive (ohm), open, shorted, drifted (percent), "
                        "swapped:A,B, clocked=STEPS, bridged:A,B, tied:CONTACT,CONTACT, profile:ID (another part); may be "
                        "repeated; \"A + B\" as a diagnosis names two");
-  simulate->add_option("--link", t.simulate.link, "pty or tcp")->check(CLI::IsMember({"pty", "tcp"}))->capture_default_str();
-  simulate->add_option("--rate", t.simulate.rate_hz, "readings per second; default: as the definition says")
-      ->check(CLI::Range(0.01, 1000.0));
-  simulate->add_option("--seed", t.simulate.seed, "noise is repeatable")->capture_default_str();
+  simulate->add_option("--link", t.simulate.link, "pty or tcp")->check(one_of({"pty", "tcp"}))->capture_default_str();
+  add_amount(*simulate, "--rate", t.simulate.rate_hz, Amount::hertz, {0.01, 1000.0},
+             "readings per second; default: as the definition says")
+      ->type_name("RATE");
+  add_count(*simulate, "--seed", t.simulate.seed, 0, std::numeric_limits<unsigned long>::max(), "",
+            "the same seed gives the same noise")
+      ->default_str("1");
   describe_simulated_power(*simulate, t.simulate);
   describe_simulated_probes(*simulate, t.simulate);
+  simulate->footer(
+      "The first line on standard output is JSON: the meter's port, and the socket of the hands. The hands socket (a Unix stream\n"
+      "socket) takes one JSON object per line and answers each with one line; what a line leaves out stays as it is:\n"
+      "  -> {\"id\":7,\"probes\":\"pair\",\"pair\":[\"L1\",\"H1\"],\"position\":\"low\",\"dial\":\"resistance\"}\n"
+      "  <- {\"id\":7,\"done\":true}    or    {\"id\":7,\"done\":false,\"reason\":\"no terminal is called \\\"H9\\\"\"}\n"
+      "  id        any JSON value; comes back in the answer\n"
+      "  probes    off, shorted (tips together), pair (on the pair), known-source (on a live source)\n"
+      "  pair      two terminals\n"
+      "  position  where the knob stands\n"
+      "  dial      the meter's function: resistance, voltage-ac, voltage-dc, ...\n"
+      "  power     on or off: the supply\n"
+      "  meter     the name of a further meter (--meter-at), whose probes and dial are meant\n"
+      "More with an example: src/hands/README.md.");
+}
+
+/// The command that was reached last: "meters own add".
+const CLI::App& innermost(const CLI::App& app, std::string& path) {
+  const CLI::App* here = &app;
+  for (auto below = here->get_subcommands(); !below.empty(); below = here->get_subcommands()) {
+    here = below.front();
+    path += (path.empty() ? "" : " ") + here->get_name();
+  }
+  return *here;
+}
+
+std::vector<std::string> option_names(const CLI::App& command) {
+  std::vector<std::string> names;
+  for (const CLI::Option* option : command.get_options())
+    for (const std::string& name : option->get_lnames()) names.push_back("--" + name);
+  return names;
+}
+
+std::vector<std::string> command_names(const CLI::App& command) {
+  std::vector<std::string> names;
+  for (const CLI::App* below : command.get_subcommands({})) names.push_back(below->get_name());
+  return names;
+}
+
+/// What to say of the first word that nobody knows, with what may have been meant; empty where every word is known.
+std::string stranger_words(const CLI::App& app) {
+  std::string path;
+  const CLI::App& command = innermost(app, path);
+  std::vector<std::string> strangers = command.remaining();
+  if (strangers.empty()) strangers = app.remaining(true);
+  if (strangers.empty()) return {};
+  const auto dashed = std::find_if(strangers.begin(), strangers.end(), [](const std::string& s) { return s.starts_with("-"); });
+  const bool is_option = dashed != strangers.end();
+  const std::string word = is_option ? dashed->substr(0, dashed->find('=')) : strangers.front();
+  const std::vector<std::string> known = is_option ? option_names(command) : command_names(command);
+  std::string text = "\"" + terminal_safe(word) + "\" is not " + (is_option ? "an option" : "a command");
+  if (!path.empty()) text += (is_option ? " of " : " below ") + path;
+  if (!is_option && known.empty()) text = "\"" + terminal_safe(word) + "\" is one word more than " + path + " takes";
+  const auto near = near_names(word, known);
+  if (!near.empty()) return text + "; did you mean \"" + near.front() + "\"?";
+  const std::string hint = is_option ? std::string{} : suggestion(word, known);
+  return hint.empty() ? text : text + "; " + hint;
 }
 
 }  // namespace
@@ -214,7 +255,7 @@ std::optional<Invocation> parse(int argc, const char* const* argv, int& exit_cod
   app.set_version_flag("--version", "switchwright " SWITCHWRIGHT_VERSION);
   Invocation invocation;
   app.add_option("--log", invocation.log_level, "what is logged to stderr")
-      ->check(CLI::IsMember({"off", "error", "warn", "info", "debug"}))
+      ->check(one_of({"off", "error", "warn", "info", "debug"}))
       ->capture_default_str();
   app.footer("Exit codes: 0 done or pass; 1 fail; 2 usage or bad input file; 3 undecided; 4 meter or link;\n"
              "5 store, bag or signature; 6 output that cannot be written; 7 an unexpected error;\n"
@@ -238,15 +279,9 @@ std::optional<Invocation> parse(int argc, const char* const* argv, int& exit_cod
     put(words.str());
     return std::nullopt;
   } catch (const CLI::ParseError& error) {
-    std::string hint;
-    if (argc > 1 && argv[1][0] != '-') {
-      std::vector<std::string> names;
-      for (const CLI::App* command : app.get_subcommands({})) names.push_back(command->get_name());
-      if (std::find(names.begin(), names.end(), argv[1]) == names.end())
-        hint = std::string{"\""} + terminal_safe(argv[1]) + "\" is not a command; " + suggestion(argv[1], names);
-    }
+    const std::string stranger = stranger_words(app);
     std::fprintf(stderr, "switchwright: %s\nRun with --help for the options.\n",
-                 hint.empty() ? terminal_safe(error.what()).c_str() : hint.c_str());
+                 stranger.empty() ? terminal_safe(error.what()).c_str() : stranger.c_str());
     exit_code = 2;
     return std::nullopt;
   }

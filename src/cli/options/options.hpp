@@ -25,7 +25,7 @@ struct MetersCheckOptions {
   std::vector<std::string> files;
 };
 struct MetersOwnOptions {
-  enum class Action { list, show, add } action = Action::list;
+  enum class Action { list, show, add, remove } action = Action::list;
   std::string name;
   std::string meter;
   std::string serial;
@@ -231,8 +231,8 @@ struct LearnOptions {
   std::vector<std::string> acknowledge;
   std::optional<double> voltage_v;
   std::optional<double> current_a;
-  std::string settle = "0.6s";
-  std::string patience = "30s";
+  double settle_s = 0.6;
+  double patience_s = 30.0;
 };
 struct DropOptions {
   std::string require;
@@ -247,8 +247,8 @@ struct DropOptions {
   std::string operator_name;
   std::string store;
   std::string resume;  ///< id, or "latest"
-  std::string settle = "0.6s";
-  std::string patience = "30s";
+  double settle_s = 0.6;
+  double patience_s = 30.0;
   std::vector<std::string> acknowledge;
   bool reversed = false;
   bool json = false;
@@ -267,9 +267,6 @@ struct Invocation {
 /// Parses the command line. Prints help or version itself and returns nothing then, with the exit code in `exit_code`
 /// (0 for help, 2 for a mistake, which is explained on stderr).
 std::optional<Invocation> parse(int argc, const char* const* argv, int& exit_code);
-
-/// "90s", "15m", "2h", "1.5h"; seconds. @throws Error(usage).
-double parse_time(const std::string& text);
 
 // One file per command.
 int run(const PortsOptions& options);

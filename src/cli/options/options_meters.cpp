@@ -2,6 +2,7 @@
 #include <memory>
 
 #include "cli/options/option_tables.hpp"
+#include "cli/options/option_values.hpp"
 
 namespace switchwright::cli {
 
@@ -24,9 +25,7 @@ void describe_find(CLI::App& meters, std::optional<Command>& chosen) {
       ->type_name("PORT");
   find->add_flag("--ask", o->ask,
                  "also write to the ports named with --port (*IDN?, poll characters): to another machine this may be an order");
-  find->add_option("--listen", o->listen_s, "seconds to listen at each line setting")
-      ->check(CLI::Range(0.1, 60.0))
-      ->capture_default_str();
+  add_time(*find, "--listen", o->listen_s, {0.1, 60.0}, "how long to listen at each line setting")->default_str("2.5s");
   find->add_flag("--json", o->json, "JSON Lines");
 }
 
@@ -50,7 +49,7 @@ void describe_own(CLI::App& meters, std::optional<Command>& chosen) {
   fresh->add_option("NAME", o->name, "what the bench calls it")->required();
   fresh->add_option("--meter", o->meter, "its meter definition")->type_name("ID")->required();
   fresh->add_option("--serial", o->serial, "serial number")->type_name("TEXT");
-  fresh->add_option("--calibrated", o->calibrated, "date of the last calibration")->type_name("YYYY-MM-DD");
+  fresh->add_option("--calibrated", o->calibrated, "date of the last calibration")->check(past_date());
   fresh->add_option("--due", o->due, "date the next calibration is due")->type_name("YYYY-MM-DD");
   fresh->add_option("--certificate", o->certificate, "number of the certificate")->type_name("TEXT");
   fresh->add_option("--correction", o->corrections,
@@ -58,6 +57,11 @@ void describe_own(CLI::App& meters, std::optional<Command>& chosen) {
                     "may be repeated")
       ->type_name("TEXT");
   fresh->add_flag("--replace", o->replace, "overwrite the entry of this name");
+
+  const auto gone = std::make_shared<MetersOwnOptions>();
+  gone->action = MetersOwnOptions::Action::remove;
+  auto* remove = command(*own, "remove", "take one out; records that name it stay as they are", gone, chosen);
+  remove->add_option("NAME", gone->name, "its name or serial number")->required();
 }
 
 }  // namespace

@@ -1,5 +1,7 @@
 #include "cli/options/options_practice.hpp"
 
+#include "cli/options/option_values.hpp"
+#include "switchwright/suit/quick_connect.hpp"
 #include "cli/options/option_tables.hpp"
 
 namespace switchwright::cli {
@@ -10,13 +12,20 @@ void describe_fit(CLI::App& app, FitOptions& options, std::optional<Command>& ch
   auto* fit = app.add_subcommand("fit", "does a part suit an application: current, voltage, heater, contacts, terminals");
   fit->callback([&options, &chosen] { chosen = options; });
   fit->add_option("--profile", options.profile, "the part")->type_name("ID")->required();
-  fit->add_option("--supply", options.supply_v, "volts that the equipment has")->type_name("V")->required();
-  fit->add_option("--load", options.load, "POWER@VOLTAGE such as 2800W@240, or amperes such as 10A")
+  add_amount(*fit, "--supply", options.supply_v, Amount::volts, {0.0, 1e5, true}, "volts that the equipment has")
+      ->type_name("V")
+      ->required();
+  fit->add_option("--load", options.load, "POWER@VOLTAGE such as 2800W@240, amperes such as 10A, or ohms such as 21ohm")
       ->type_name("LOAD")
       ->required();
   fit->add_option("--record", options.record, "a record of this very part: its contacts' heat is worked out")->type_name("ID");
-  auto* wire = fit->add_option("--wire", options.awg, "wire gauge, for the push-on terminals")->type_name("AWG");
-  auto* tab = fit->add_option("--tab", options.tab_inch, "width of the terminals' tabs, such as 0.250")->type_name("INCH");
+  auto* wire = fit->add_option_function<std::string>(
+                      "--wire", [&options](const std::string& text) { options.awg = parse_gauge(text); },
+                      "wire gauge, for the push-on terminals")
+                   ->type_name("AWG");
+  auto* tab = add_amount(*fit, "--tab", options.tab_inch, Amount::inches, {0.02, 2.0},
+                         "width of the terminals' tabs, such as 0.250 or 6.3mm")
+                  ->type_name("INCH");
   wire->needs(tab);
   tab->needs(wire);
   fit->add_option("--store", options.store, "record store (or SWITCHWRIGHT_STORE)")->type_name("PATH");
@@ -29,9 +38,10 @@ void describe_training(CLI::App& app, PracticeOptions& options, std::optional<Co
   practice->add_option("--profile", options.profile, "the switch; one is chosen when left out")->type_name("ID");
   practice->add_option("--meter", options.meter, "the simulated meter")->type_name("ID")->capture_default_str();
   practice->add_option("--level", options.level, "easy: stuck, open or shorted; hard: resistive, drifted, swapped, ... too")
-      ->check(CLI::IsMember({"easy", "hard"}))
+      ->check(one_of({"easy", "hard"}))
       ->capture_default_str();
-  practice->add_option("--seed", options.seed, "the same seed hides the same fault");
+  add_count(*practice, "--seed", options.seed, 0, std::numeric_limits<unsigned long>::max(), "",
+            "the same seed hides the same fault");
   practice->add_option("--learner", options.learner, "who practises; kept with the result")->type_name("TEXT");
   practice->add_flag("--led", options.led, "the tool proposes every reading");
   practice->add_option("--store", options.store, "practice store; default: practice.sqlite beside the record store")
@@ -53,15 +63,19 @@ void describe_learning(CLI::App& app, LearnOptions& options, std::optional<Comma
   learn->add_option("--store", options.store, "record store (or SWITCHWRIGHT_STORE)")->type_name("PATH");
   learn->add_option("--title", options.title, "what the part is")->type_name("TEXT");
   learn->add_option("--knob", options.knob, "the word for what is moved")->type_name("TEXT")->capture_default_str();
-  learn->add_option("--voltage", options.voltage_v, "volts stamped on the part")->check(CLI::PositiveNumber);
-  learn->add_option("--current", options.current_a, "amperes stamped on the part")->check(CLI::PositiveNumber);
+  add_amount(*learn, "--voltage", options.voltage_v, Amount::volts, {0.0, 1e5, true}, "volts stamped on the part")
+      ->type_name("V");
+  add_amount(*learn, "--current", options.current_a, Amount::amperes, {0.0, 1e5, true}, "amperes stamped on the part")
+      ->type_name("A");
   learn->add_option("--operator", options.operator_name, "who does the work")->type_name("TEXT");
   learn->add_option("--hands", options.hands, "who moves probes and knob: person, or sim:SOCKET")->capture_default_str();
   learn->add_option("--acknowledge", options.acknowledge, "state without being asked: de-energised")
-      ->check(CLI::IsMember({"de-energised"}));
-  learn->add_option("--settle", options.settle, "a reading has settled when it agrees for this long")->type_name("TIME");
-  learn->add_option("--patience", options.patience, "hands other than a person: give up when nothing settles for this long")
-      ->type_name("TIME");
+      ->check(one_of({"de-energised"}));
+  add_time(*learn, "--settle", options.settle_s, settle_range, "a reading has settled when it agrees for this long")
+      ->default_str("0.6s");
+  add_time(*learn, "--patience", options.patience_s, patience_range,
+           "hands other than a person: give up when nothing settles for this long")
+      ->default_str("30s");
 }
 
 void describe_drop(CLI::App& app, DropOptions& options, std::optional<Command>& chosen) {
@@ -81,10 +95,12 @@ void describe_drop(CLI::App& app, DropOptions& options, std::optional<Command>& 
   drop->add_option("--hands", options.hands, "who moves probes and knob: person, or sim:SOCKET")->capture_default_str();
   add_require(drop, options.require);
   drop->add_option("--acknowledge", options.acknowledge, "state without being asked: de-energised")
-      ->check(CLI::IsMember({"de-energised"}));
-  drop->add_option("--settle", options.settle, "a reading has settled when it agrees for this long")->type_name("TIME");
-  drop->add_option("--patience", options.patience, "hands other than a person: give up when nothing settles for this long")
-      ->type_name("TIME");
+      ->check(one_of({"de-energised"}));
+  add_time(*drop, "--settle", options.settle_s, settle_range, "a reading has settled when it agrees for this long")
+      ->default_str("0.6s");
+  add_time(*drop, "--patience", options.patience_s, patience_range,
+           "hands other than a person: give up when nothing settles for this long")
+      ->default_str("30s");
   drop->add_option("--resume", options.resume, "go on with an unfinished record: its id, or latest")
       ->type_name("RECORD");
   drop->add_option("--store", options.store, "record store (or SWITCHWRIGHT_STORE)")->type_name("PATH");

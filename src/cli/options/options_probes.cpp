@@ -1,6 +1,7 @@
 // What can be wrong around the simulated part when it lies on the bench without power.
 #include <CLI/CLI.hpp>
 
+#include "cli/options/option_values.hpp"
 #include "cli/options/options.hpp"
 #include "cli/options/options_power.hpp"
 
@@ -9,15 +10,12 @@ namespace switchwright::cli {
 void describe_simulated_probes(CLI::App& simulate, SimulateOptions& o) {
   const char* group = "Leads and probes";
   const auto in_group = [&](CLI::Option* option) { return option->group(group); };
-  in_group(simulate.add_option("--leads", o.leads_ohm, "resistance of the two leads together; default: 0.12"))
-      ->type_name("OHM")
-      ->check(CLI::Range(0.0, 1e6));
-  in_group(simulate.add_option("--shorted", o.shorted_ohm, "what the tips add when they are held together badly"))
-      ->type_name("OHM")
-      ->check(CLI::Range(0.0, 1e6));
-  in_group(simulate.add_option("--offset", o.offset_ohm, "zero error of the meter on ohms; may be negative"))
-      ->type_name("OHM")
-      ->check(CLI::Range(-1e6, 1e6));
+  const auto ohms = [&](const char* name, auto& target, double least, const char* help) {
+    add_amount(simulate, name, target, Amount::ohms, {least, 1e6}, help)->group(group)->type_name("OHM");
+  };
+  ohms("--leads", o.leads_ohm, 0.0, "resistance of the two leads together; default: 0.12");
+  ohms("--shorted", o.shorted_ohm, 0.0, "what the tips add when they are held together badly");
+  ohms("--offset", o.offset_ohm, -1e6, "zero error of the meter on ohms; may be negative");
   in_group(simulate.add_option("--volts", o.volts,
                                "a source of its own between two terminals: A1-A2=24ac, L1-CASE=-0.05dc; may be repeated"))
       ->type_name("PAIR=VOLTS");

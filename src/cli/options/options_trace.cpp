@@ -3,80 +3,24 @@
 #include "cli/options/option_tables.hpp"
 
 #include <CLI/CLI.hpp>
-#include <charconv>
 #include <memory>
 
-#include "switchwright/core/error.hpp"
-#include "switchwright/core/text.hpp"
+#include "cli/options/option_values.hpp"
+#include "switchwright/core/amount.hpp"
+#include "switchwright/suit/fit.hpp"
 
 namespace switchwright::cli {
 
-namespace {
-
-struct Amount {
-  double value = 0.0;
-  std::string unit;  ///< what follows, without blanks, lower case
-};
-
-std::optional<Amount> amount_of(const std::string& text) {
-  std::string tight;
-  for (const char c : text)
-    if (c != ' ') tight += static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
-  Amount amount;
-  const auto [end, error] = std::from_chars(tight.data(), tight.data() + tight.size(), amount.value);
-  if (error != std::errc{} || !(amount.value > -1e9 && amount.value < 1e9)) return std::nullopt;
-  amount.unit = std::string{static_cast<const char*>(end)};
-  return amount;
-}
-
-Error wrong(const std::string& text, const char* what, const char* how) {
-  return Error(ErrorKind::usage, "\"" + terminal_safe(text) + "\" is not " + what, "", how);
-}
-
-template <class Parse>
-CLI::Validator checked(Parse parse, const char* type) {
-  return CLI::Validator{[parse](std::string& text) {
-                          try {
-                            parse(text);
-                            return std::string{};
-                          } catch (const Error& error) {
-                            return std::string{error.what()};
-                          }
-                        },
-                        type};
-}
-
-}  // namespace
-
-double parse_volts(const std::string& text) {
-  const auto amount = amount_of(text);
-  if (!amount || !(amount->unit.empty() || amount->unit == "v") || amount->value <= 0.0)
-    throw wrong(text, "a voltage", "write it like 240");
-  return amount->value;
-}
+double parse_volts(const std::string& text) { return read_amount(text, Amount::volts, {0.0, 1e5, true}, "--supply"); }
 
 double parse_load_ohm(const std::string& text) {
-  constexpr const char* how = "write it like 2800W@240, or 21ohm";
-  if (const auto at = text.find('@'); at != std::string::npos) {
-    const auto power = amount_of(text.substr(0, at));
-    const double volts = parse_volts(text.substr(at + 1));
-    if (!power || power->value <= 0.0 || !(power->unit == "w" || power->unit == "kw"))
-      throw wrong(text, "a load", how);
-    return volts * volts / (power->value * (power->unit == "kw" ? 1000.0 : 1.0));
-  }
-  const auto ohm = amount_of(text);
-  if (!ohm || ohm->value <= 0.0 || !(ohm->unit.empty() || ohm->unit == "ohm"))
-    throw wrong(text, "a load", how);
-  return ohm->value;
+  // A bare number has always been ohms here.
+  if (text.find('@') == std::string::npos && !unit_kind_of(text))
+    return read_amount(text, Amount::ohms, {0.0, 1e9, true}, "--load");
+  return ohm_of(parse_load(text));
 }
 
-double parse_celsius(const std::string& text) {
-  const auto amount = amount_of(text);
-  if (!amount || !(amount->unit.empty() || amount->unit == "c" || amount->unit == "degc") ||
-      amount->value < -60.0 || amount->value > 200.0)
-    throw wrong(text, "a temperature", "write it in degrees Celsius, like 23");
-  return amount->value;
-}
+double parse_celsius(const std::string& text) { return read_amount(text, Amount::celsius, {-60.0, 200.0}, "--ambient"); }
 
 void describe_tracing(CLI::App& app, std::optional<Command>& chosen) {
   // The options live as long as the parser that fills them.
@@ -100,28 +44,29 @@ void describe_tracing(CLI::App& app, std::optional<Command>& chosen) {
       ->type_name("CHANNEL=NAME");
   trace->add_option("--meter-serial", t->meter_serial, "serial number of a channel's meter")
       ->type_name("CHANNEL=TEXT");
-  auto* for_time = trace->add_option_function<std::string>(
-      "--for", [t](const std::string& text) { t->for_s = parse_time(text); }, "stop after this time");
-  for_time->check(checked([](const std::string& text) { parse_time(text); }, "TIME"));
-  trace->add_option("--cycles", t->cycles, "stop after so many complete cycles of the load")
-      ->check(CLI::PositiveNumber)
+  auto* for_time = add_time(*trace, "--for", t->for_s, run_range, "stop after this time");
+  add_count(*trace, "--cycles", t->cycles, 1, 1'000'000'000, "cycle", "stop after so many complete cycles of the load")
       ->excludes(for_time);
-  trace->add_option("--supply", t->supply, "supply voltage, as stated; a line channel measures it")
-      ->check(checked([](const std::string& text) { parse_volts(text); }, "V"));
-  trace->add_option("--load", t->load, "the load: 2800W@240, or 21ohm")
-      ->check(checked([](const std::string& text) { parse_load_ohm(text); }, "LOAD"));
-  trace->add_option("--ambient", t->ambient, "ambient temperature in degrees Celsius")
-      ->check(checked([](const std::string& text) { parse_celsius(text); }, "DEGREES"));
+  const auto checked = [trace](const char* name, std::string& target, double (*parse)(const std::string&), const char* type,
+                               const char* help) {
+    trace
+        ->add_option_function<std::string>(
+            name, [&target, parse](const std::string& text) { parse(text), target = text; }, help)
+        ->type_name(type);
+  };
+  checked("--supply", t->supply, parse_volts, "V", "supply voltage, as stated; a line channel measures it");
+  checked("--load", t->load, parse_load_ohm, "LOAD", "the load: 2800W@240, or 21ohm");
+  checked("--ambient", t->ambient, parse_celsius, "DEGREES", "ambient temperature in degrees Celsius");
   trace->add_option("--setting", t->setting, "how the knob stands, in words")->type_name("TEXT");
   trace->add_option("--part", t->part, "part number or name")->type_name("TEXT");
   trace->add_option("--serial", t->serial, "serial number or tag of this piece; its operations are added up")
       ->type_name("TEXT");
   trace->add_option("--operator", t->operator_name, "who does the work")->type_name("TEXT");
   trace->add_option("--acknowledge", t->acknowledge, "state without being asked: energised")
-      ->check(CLI::IsMember({"energised"}));
+      ->check(one_of({"energised"}));
   add_require(trace, t->require);
   trace->add_option("--rule", t->rule, "decision rule: guarded (guard band U on both sides) or simple")
-      ->check(CLI::IsMember({"guarded", "simple"}))
+      ->check(one_of({"guarded", "simple"}))
       ->capture_default_str();
   trace->add_option("--report", t->report, "write a report at the end (.html, .txt, .json, .csv)")
       ->type_name("FILE");
@@ -140,21 +85,18 @@ void describe_tracing(CLI::App& app, std::optional<Command>& chosen) {
       ->required();
   auto* profile = analyze->add_option("--profile", a->profile, "judge against this part")->type_name("ID");
   analyze->add_option("--position", a->position, "where the knob stood")->type_name("ID")->needs(profile);
-  analyze
-      ->add_option_function<std::string>(
-          "--supply", [a](const std::string& text) { a->supply_v = parse_volts(text); },
-          "supply voltage, as stated")
-      ->check(checked([](const std::string& text) { parse_volts(text); }, "V"))
+  add_amount(*analyze, "--supply", a->supply_v, Amount::volts, {0.0, 1e5, true}, "supply voltage, as stated")
+      ->type_name("V")
       ->needs(profile);
   analyze
       ->add_option_function<std::string>(
           "--load", [a](const std::string& text) { a->load_ohm = parse_load_ohm(text); },
           "the load: 2800W@240, or 21ohm")
-      ->check(checked([](const std::string& text) { parse_load_ohm(text); }, "LOAD"))
+      ->type_name("LOAD")
       ->needs(profile);
   add_require(analyze, a->require);
   analyze->add_option("--rule", a->rule, "decision rule: guarded (guard band U on both sides) or simple")
-      ->check(CLI::IsMember({"guarded", "simple"}))
+      ->check(one_of({"guarded", "simple"}))
       ->capture_default_str()
       ->needs(profile);
   analyze

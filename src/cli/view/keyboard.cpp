@@ -1,5 +1,6 @@
 #include "cli/view/keyboard.hpp"
 
+#include <fcntl.h>
 #include <termios.h>
 #include <unistd.h>
 
@@ -13,8 +14,23 @@ namespace switchwright::cli {
 
 namespace asio = boost::asio;
 
+namespace {
+
+/// Reading without waiting is a property of the open file, not of the descriptor. A terminal's standard input and output are
+/// mostly one open file: taken over as it is, writing would not wait either, and a terminal stopped with Ctrl-S would look like
+/// one that broke. So the terminal is opened once more.
+int input_of_its_own() {
+  if (const char* name = ::ttyname(STDIN_FILENO)) {
+    const int fd = ::open(name, O_RDONLY | O_NOCTTY | O_CLOEXEC);
+    if (fd >= 0) return fd;
+  }
+  return ::dup(STDIN_FILENO);
+}
+
+}  // namespace
+
 struct Keyboard::Impl : std::enable_shared_from_this<Keyboard::Impl> {
-  explicit Impl(Loop& loop) : input(io_context_of(loop), ::dup(STDIN_FILENO)) {}
+  explicit Impl(Loop& loop) : input(io_context_of(loop), input_of_its_own()) {}
 
   void wait() {
     input.async_read_some(asio::buffer(bytes), [self = shared_from_this()](const boost::system::error_code& error, std::size_t n) {

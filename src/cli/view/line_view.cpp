@@ -3,23 +3,14 @@
 #include <algorithm>
 
 #include "cli/output.hpp"
+#include "cli/view/shown_reading.hpp"
+#include "cli/view/terminal.hpp"
 #include "cli/view/views.hpp"
 #include "switchwright/core/text.hpp"
-#include "switchwright/judge/wording.hpp"
-#include "switchwright/explain/diagnosis.hpp"
 
 namespace switchwright::cli {
 
 namespace {
-
-std::string painted(const std::string& text, const char* code, bool colour) {
-  return colour ? "\x1b[" + std::string{code} + "m" + text + "\x1b[0m" : text;
-}
-
-std::string value_words(const Indication& indication, const std::optional<double>& corrected) {
-  if (indication.state == ReadingState::over_range) return is_resistance(indication.quantity) ? "open" : "over-range";
-  return human_value(corrected.value_or(indication.value), indication.quantity, indication.resolution);
-}
 
 class LineView final : public View {
  public:
@@ -63,19 +54,19 @@ class LineView final : public View {
     }
     if (!kept.finding) {
       switch (kept.step.kind) {
-        case StepKind::prove_meter: put_line("  meter proven on a known source: " + value_words(kept.indication, {})); break;
+        case StepKind::prove_meter: put_line("  meter proven on a known source: " + kept_words(kept.indication, std::nullopt)); break;
         case StepKind::absence: dead_ += (dead_.empty() ? "" : ", ") + kept.step.arrangement.pair.text(); break;
         case StepKind::prove_meter_again:
           put_line(fmt::format("  no {} voltage on {}", kept.step.arrangement.dial == Quantity::voltage_dc ? "DC" : "AC", dead_));
           dead_.clear();
-          put_line("  meter proven again: " + value_words(kept.indication, {}));
+          put_line("  meter proven again: " + kept_words(kept.indication, std::nullopt));
           break;
-        case StepKind::leads_before: put_line("  leads: " + value_words(kept.indication, {})); break;
-        case StepKind::leads_after: put_line("  leads at the end: " + value_words(kept.indication, {})); break;
+        case StepKind::leads_before: put_line("  leads: " + kept_words(kept.indication, std::nullopt)); break;
+        case StepKind::leads_after: put_line("  leads at the end: " + kept_words(kept.indication, std::nullopt)); break;
         case StepKind::bond:
-        case StepKind::bond_at_end: put_line("  bond: " + value_words(kept.indication, {})); break;
+        case StepKind::bond_at_end: put_line("  bond: " + kept_words(kept.indication, std::nullopt)); break;
         case StepKind::placed_dead:
-        case StepKind::supply_off: put_line("  supply off: " + value_words(kept.indication, {})); break;
+        case StepKind::supply_off: put_line("  supply off: " + kept_words(kept.indication, std::nullopt)); break;
         default: break;
       }
       return;
@@ -83,13 +74,13 @@ class LineView final : public View {
     const Finding& finding = *kept.finding;
     if (cells_.empty()) cells_ = fmt::format("  {:<9}", finding.expected.pair.text());
     const bool good = finding.outcome == Outcome::pass && !finding.kind;
-    std::string cell = fmt::format("{} {}", finding.expected.position, value_words(finding.indication, finding.corrected));
+    std::string cell = fmt::format("{} {}", finding.expected.position, kept_words(finding.indication, finding.corrected));
     if (!good) {
       cell += finding.outcome == Outcome::undecided ? " ?" : " <" + (finding.kind ? to_string(*finding.kind) : "") + ">";
       all_good_ = false;
     }
     const std::size_t width = cell.size();
-    cells_ += "  " + painted(cell, finding.outcome == Outcome::fail ? "1;31" : "33", colour() && !good);
+    cells_ += "  " + painted(cell, good ? "" : finding.outcome == Outcome::fail ? "1;31" : "33");
     if (width < 17) cells_.append(17 - width, ' ');
     if (kept.step.last_of_placement) {
       put_line(cells_ + (all_good_ ? "  as it should be" : ""));
@@ -103,14 +94,14 @@ class LineView final : public View {
     const VoltageFinding& finding = *kept.voltage;
     if (kept.step.kind != StepKind::voltage) {
       put_line(fmt::format("  supply {}: {}{}", kept.step.kind == StepKind::supply_on ? "on" : "at the end",
-                           value_words(finding.indication, {}), finding.outcome == Outcome::pass ? "" : " ?"));
+                           kept_words(finding.indication, std::nullopt), finding.outcome == Outcome::pass ? "" : " ?"));
       return;
     }
     ++voltages_;
     if (finding.outcome != Outcome::pass) {
       const std::string word = finding.kind ? "<" + to_string(*finding.kind) + ">" : "?";
-      cells_ += painted(fmt::format("  {} {} {}", finding.expected.pair.text(), value_words(finding.indication, {}), word),
-                        finding.outcome == Outcome::fail ? "1;31" : "33", colour());
+      cells_ += painted(fmt::format("  {} {} {}", finding.expected.pair.text(), kept_words(finding.indication, std::nullopt), word),
+                        finding.outcome == Outcome::fail ? "1;31" : "33");
     }
     if (!kept.step.last_of_placement) return;
     put_line(fmt::format("  {:<9}  {} voltages{}", finding.expected.position, voltages_,
@@ -135,53 +126,5 @@ class JsonView final : public View {
 
 std::unique_ptr<View> make_line_view() { return std::make_unique<LineView>(); }
 std::unique_ptr<View> make_json_view() { return std::make_unique<JsonView>(); }
-
-/// One line of the scope: what was asked and did not pass, or was not asked at all.
-static std::string scope_line(const Scope& scope, ScopePart part) {
-  const ScopeItem& item = scope[part];
-  if (item.decided == Decided::pass || (part == ScopePart::stated && !scope.asked(part))) return {};
-  const std::string line = item.decided == Decided::not_asked
-                               ? fmt::format("  {:<10} not asked for.", to_string(part))
-                               : fmt::format("  {:<10} {}: {}.", to_string(part), to_string(item.decided), terminal_safe(item.reason));
-  return line + (item.how.empty() ? "" : " " + item.how) + "\n";
-}
-
-std::string verdict_words(const VerdictReached& event, bool colour) {
-  const Verdict& verdict = event.verdict;
-  const char* code = verdict.outcome == Outcome::pass ? "1;32" : verdict.outcome == Outcome::fail ? "1;31" : "1;33";
-  const std::string title = title_of(verdict);
-  std::string word = title;
-  for (char& c : word) c = static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
-  // The headline is a sentence of its own ("Fail: 2 of 60 ..."); its beginning is shown large already.
-  const std::string headline =
-      verdict.headline.starts_with(title + ": ") ? verdict.headline.substr(title.size() + 2) : verdict.headline;
-  std::string text = "\n" + painted(word, code, colour) + "  " + terminal_safe(wording::capitalised(headline)) + "\n";
-  const bool any = std::any_of(scope_parts.begin(), scope_parts.end(), [&](ScopePart p) { return verdict.scope.asked(p); });
-  for (const ScopePart part : scope_parts)
-    if (any) text += scope_line(verdict.scope, part);
-  for (const Finding* finding : verdict.deviations())
-    text += fmt::format("  {:<9} {}\n", to_string(finding->severity.value_or(Severity::minor)), finding->sentence);
-  for (const VoltageFinding* finding : verdict.voltage_deviations())
-    text += fmt::format("  {:<9} {}\n", to_string(finding->severity.value_or(Severity::minor)), finding->sentence);
-  if (verdict.diagnosis) {
-    text += "  what explains it\n";
-    for (const ToldLine& line : told(*verdict.diagnosis, 3))
-      text += std::string(line.level == 0 ? 4 : 8, ' ') + terminal_safe(line.text) + "\n";
-  }
-  for (const StatedFinding& finding : verdict.stated)
-    text += fmt::format("  {:<9} {}\n",
-                        finding.outcome == Outcome::fail ? to_string(finding.wanted.severity) : to_string(finding.outcome),
-                        terminal_safe(finding.sentence));
-  for (const InspectionFinding& inspection : verdict.inspection)
-    if (inspection.answer == false)
-      text += fmt::format("  {:<9} answered no: {}\n", to_string(inspection.question.severity), inspection.question.ask);
-  std::size_t shown = 0;
-  for (const Finding& finding : verdict.findings)
-    if (finding.outcome == Outcome::undecided && shown++ < 6) text += "  undecided " + finding.sentence + "\n";
-  for (const VoltageFinding& finding : verdict.voltages)
-    if (finding.outcome == Outcome::undecided && shown++ < 6) text += "  undecided " + finding.sentence + "\n";
-  for (const std::string& remark : verdict.remarks) text += "  note      " + terminal_safe(remark) + "\n";
-  return text;
-}
 
 }  // namespace switchwright::cli

@@ -2,17 +2,14 @@
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
-#include <sys/ioctl.h>
-#include <unistd.h>
 
 #include <algorithm>
-#include <cstdlib>
 #include <map>
 
-#include "cli/view/big_text.hpp"
 #include "cli/choose/choices.hpp"
 #include "cli/output.hpp"
-#include "cli/view/table.hpp"
+#include "cli/view/page.hpp"
+#include "cli/view/terminal.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/explain/diagnosis.hpp"
 
@@ -28,26 +25,6 @@ constexpr const char* commands =
     "  table           everything you have read\n"
     "  give up         show the answer\n"
     "  help            this list";
-
-bool can_redraw() {
-  const char* term = std::getenv("TERM");
-  return interactive() && term && std::string_view{term} != "dumb";
-}
-
-struct ScreenSize {
-  std::size_t rows = 24;
-  std::size_t columns = 80;
-};
-ScreenSize screen_size() {
-  winsize size{};
-  if (::ioctl(STDOUT_FILENO, TIOCGWINSZ, &size) == 0 && size.ws_row > 12 && size.ws_col > 39)
-    return {size.ws_row, size.ws_col};
-  return {};
-}
-
-std::string paint(const std::string& text, const char* code) {
-  return colour() ? fmt::format("\x1b[{}m{}\x1b[0m", code, text) : text;
-}
 
 /// "contact stays closed": what a kind of fault is called in the list of what can be wrong.
 std::string kind_words(const std::string& kind) {
@@ -65,11 +42,11 @@ std::string kind_words(const std::string& kind) {
 }  // namespace
 
 PracticeView::PracticeView(const Exercise& exercise, bool easy, bool led)
-    : exercise_(exercise), easy_(easy), led_(led), screen_(can_redraw()) {}
+    : exercise_(exercise), easy_(easy), led_(led), screen_(can_draw()) {}
 
 /// On a screen no line is broken in the middle of a word.
 void PracticeView::put(const std::string& line) {
-  const std::size_t columns = screen_ ? screen_size().columns : 0;
+  const std::size_t columns = screen_ ? terminal_size().columns : 0;
   std::string rest = line;
   const std::size_t indent = std::min<std::size_t>(line.find_first_not_of(' '), 20) + 4;
   while (columns > 0 && rest.find('\n') == std::string::npos && rest.find('\x1b') == std::string::npos &&
@@ -86,7 +63,7 @@ void PracticeView::introduce() {
   const Lesson& lesson = exercise_.lesson();
   const Profile& profile = lesson.profile();
   if (screen_) cli::put("\x1b[2J\x1b[H");
-  put(paint("PRACTICE: a simulated switch. Nothing here is a reading of a real part.", "1"));
+  put(painted("PRACTICE: a simulated switch. Nothing here is a reading of a real part.", "1"));
   put("On a real part you would first disconnect it and prove it dead.");
   put("Local codes and licensed practice come first.\n");
   std::vector<std::string> positions;
@@ -118,36 +95,42 @@ std::string PracticeView::ask() {
 /// The newest reading large, those before it as a list, what was answered last, and how to go on.
 void PracticeView::draw() {
   const auto& readings = exercise_.readings();
-  cli::put("\x1b[2J\x1b[H");
-  put(paint("PRACTICE, not a real part", "1") +
-      fmt::format("   {}   seed {}   {} {}", exercise_.lesson().profile().id, exercise_.seed(),
-                  readings.size(), readings.size() == 1 ? "reading" : "readings"));
-  put("");
+  const Profile& profile = exercise_.lesson().profile();
+  Page page;
+  page.head = fmt::format("PRACTICE, not a real part   {}   seed {}   {} {}", profile.id, exercise_.seed(), readings.size(),
+                          readings.size() == 1 ? "reading" : "readings");
   if (readings.empty()) {
-    put("  Nothing read yet. Which pair, at which position?");
-    put(fmt::format("  terminals  {}", fmt::join(exercise_.lesson().profile().nodes(), ", ")));
     std::vector<std::string> positions;
-    for (const Position& position : exercise_.lesson().profile().positions) positions.push_back(position.id);
-    put(fmt::format("  {:<10} {}", exercise_.lesson().profile().knob, fmt::join(positions, ", ")));
-  } else if (static_cast<std::size_t>(std::count(message_.begin(), message_.end(), '\n')) + 20 <=
-                 screen_size().rows ||
-             message_.empty()) {  // a long answer has the screen to itself
-    const std::size_t rows = screen_size().rows;
-    const std::size_t fits = rows > 19 ? rows - 18 : 1;
-    const std::size_t first = readings.size() > fits ? readings.size() - fits : 0;
-    if (first > 0) put(fmt::format("      {} earlier: table shows them", first));
-    for (std::size_t i = first; i < readings.size(); ++i) put(row(i, easy_));
-    put("");
-    for (const auto& line : big_text(shown(readings.size() - 1), 78)) put("  " + line);
-    put(fmt::format("  {} at {}", readings.back().place.pair.text(), readings.back().place.position));
+    for (const Position& position : profile.positions) positions.push_back(position.id);
+    page.say = {{"Nothing read yet. Which pair, at which position?", "1", 2}};
+    page.show = {{fmt::format("terminals: {}", fmt::join(profile.nodes(), ", ")), "", 2},
+                 {fmt::format("{}: {}", profile.knob, fmt::join(positions, ", ")), "", 2}};
+  } else {
+    page.letters = {shown(readings.size() - 1)};
+    page.say = {{fmt::format("{} at {}", readings.back().place.pair.text(), readings.back().place.position), "1", 2}};
   }
-  put("");
-  if (!message_.empty()) put(message_);
+  // What was answered last comes before the older readings, so that it is not what is cut.
+  for (std::size_t at = 0; at < message_.size();) {
+    const std::size_t end = std::min(message_.find('\n', at), message_.size());
+    page.details.push_back({message_.substr(at, end - at), "33", 0});
+    at = end + 1;
+  }
   message_.clear();
+  if (!page.details.empty() && !readings.empty()) page.details.push_back({"", "", 0});
+  for (std::size_t i = readings.size(); i-- > 0;)
+    page.details.push_back({row(i, easy_, false), easy_ && exercise_.lesson().contradicts(readings[i], 0) ? "1;31" : "", 0});
   const Place& place = exercise_.lesson().places().front();
-  const std::string example = place.pair.text() + " " + place.position;
-  put("  a reading: " + example + "    Enter: the most telling    faults: the list");
-  put("  your answer: name FAULT   table   give up   help");
+  page.keys = {{"a reading:", place.pair.text() + " " + place.position},
+               {"Enter:", "the most telling"},
+               {"faults:", "the list"},
+               {"your answer:", "name FAULT"},
+               {"table", ""},
+               {"give up", ""},
+               {"help", ""}};
+  const TerminalSize size = terminal_size();
+  cli::put("\x1b[2J");
+  cli::draw(laid_out(page, {size.columns, size.rows - 1}, speaks_utf8()));  // the last line is for the answer
+  cli::put("\r\n");
 }
 
 void PracticeView::show_reading() {
@@ -155,9 +138,9 @@ void PracticeView::show_reading() {
 }
 
 void PracticeView::say(const std::string& line) {
-  const std::string painted = paint("  " + line, "33") + "\n";
+  const std::string said = "  " + line + "\n";
   if (screen_)
-    message_ += message_.find(painted) == std::string::npos ? painted : "";
+    message_ += message_.find(said) == std::string::npos ? said : "";
   else
     put("  " + line);
 }
@@ -179,14 +162,14 @@ std::string PracticeView::shown(std::size_t i) const {
                      : "open";
 }
 
-std::string PracticeView::row(std::size_t i, bool with_good) const {
+std::string PracticeView::row(std::size_t i, bool with_good, bool coloured) const {
   const LessonReading& reading = exercise_.readings()[i];
   std::string text = fmt::format("  {:>2}  {:<9} {:<12} {:<12}", i + 1, reading.place.pair.text(),
                                  reading.place.position, shown(i));
   if (with_good) {
     const bool wrong = exercise_.lesson().contradicts(reading, 0);
     const std::string good = exercise_.lesson().prediction(0, reading.place);
-    text += wrong ? paint("NOT as it should be: ", "1;31") + good : "as it should be: " + good;
+    text += wrong ? (coloured ? painted("NOT as it should be: ", "1;31") : "NOT as it should be: ") + good : "as it should be: " + good;
   }
   while (!text.empty() && text.back() == ' ') text.pop_back();
   return text;
@@ -194,7 +177,7 @@ std::string PracticeView::row(std::size_t i, bool with_good) const {
 
 void PracticeView::show_table() {
   std::string text;
-  for (std::size_t i = 0; i < exercise_.readings().size(); ++i) text += row(i, easy_) + "\n";
+  for (std::size_t i = 0; i < exercise_.readings().size(); ++i) text += row(i, easy_, !screen_) + "\n";
   if (text.empty()) text = "  nothing read yet\n";
   if (screen_)
     message_ += text;
@@ -205,8 +188,8 @@ void PracticeView::show_table() {
 /// Each kind with its faults, each with its number and what it is about.
 void PracticeView::show_faults() {
   const auto& cases = exercise_.lesson().cases();
-  constexpr std::size_t indent = 36;
-  const std::size_t widest = screen_ ? std::min<std::size_t>(screen_size().columns - 1, 100) : 100;
+  const std::size_t indent = screen_ && terminal_size().columns < 60 ? 4 : 36;
+  const std::size_t widest = screen_ ? std::min<std::size_t>(terminal_size().columns - 1, 100) : 100;
   std::string text;
   std::size_t column = 0;
   std::size_t doubles = 0;
@@ -217,7 +200,8 @@ void PracticeView::show_faults() {
     }
     if (i == 0 || cases[i].kind != cases[i - 1].kind) {
       text += i == 0 ? "" : "\n";
-      text += fmt::format("  {:<{}}", kind_words(cases[i].kind), indent - 2);
+      const std::string kind = "  " + kind_words(cases[i].kind);
+      text += kind + (kind.size() < indent ? std::string(indent - kind.size(), ' ') : "\n" + std::string(indent, ' '));
       column = indent;
     }
     const auto colon = cases[i].name.find_first_of(":=");
@@ -229,7 +213,7 @@ void PracticeView::show_faults() {
       column = indent;
     }
     column += width;
-    text += "  " + paint(number, "1") + (about.empty() ? "" : " " + about);
+    text += "  " + (screen_ ? number : painted(number, "1")) + (about.empty() ? "" : " " + about);
   }
   text += "\n";
   if (doubles > 0) text += "  Two at once, of those that stick, are open or shorted: such as 2 + 5.\n";
@@ -255,14 +239,14 @@ void PracticeView::what_was_hidden(const Judgement& judgement) {
   const Lesson& lesson = exercise_.lesson();
   const LessonCase& hidden = lesson.cases()[exercise_.hidden()];
   if (!judgement.named)
-    put(paint("You gave up.", "1;33"));
+    put(painted("You gave up.", "1;33"));
   else if (judgement.exact)
-    put(paint("RIGHT.", "1;32"));
+    put(painted("RIGHT.", "1;32"));
   else if (judgement.same_readings)
-    put(paint("RIGHT", "1;32") + " as far as anyone can tell: no reading tells " +
+    put(painted("RIGHT", "1;32") + " as far as anyone can tell: no reading tells " +
         lesson.cases()[*judgement.named].name + " from what was hidden.");
   else
-    put(paint("NOT SO:", "1;31") + " you named " + lesson.cases()[*judgement.named].name + " (" +
+    put(painted("NOT SO:", "1;31") + " you named " + lesson.cases()[*judgement.named].name + " (" +
         lesson.cases()[*judgement.named].words + ").");
   put(fmt::format("Hidden was {}: {}.", exercise_.hidden_name(), hidden.words));
   for (const Fault& fault : exercise_.hidden_faults())

@@ -27,7 +27,7 @@ class PracticeView {
  private:
   void put(const std::string& line);
   void draw();
-  std::string row(std::size_t reading, bool with_good) const;
+  std::string row(std::size_t reading, bool with_good, bool coloured = true) const;
   std::string shown(std::size_t reading) const;
   void what_was_hidden(const Judgement& judgement);
   void what_told_it(const Judgement& judgement);

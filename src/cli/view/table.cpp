@@ -4,11 +4,6 @@
 
 namespace switchwright::cli {
 
-std::size_t width_of(const std::string& text) {
-  return static_cast<std::size_t>(
-      std::count_if(text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0) != 0x80; }));
-}
-
 std::string Table::text(const std::string& indent) const {
   std::vector<std::size_t> widths;
   for (const auto& row : rows_)

@@ -4,6 +4,8 @@
 #include <string>
 #include <vector>
 
+#include "cli/view/terminal.hpp"
+
 namespace switchwright::cli {
 
 class Table {
@@ -17,8 +19,5 @@ class Table {
  private:
   std::vector<std::vector<std::string>> rows_;
 };
-
-/// Columns that a text takes on screen: UTF-8 code points.
-std::size_t width_of(const std::string& text);
 
 }  // namespace switchwright::cli

@@ -72,18 +72,6 @@ std::string BlockTrace::row(std::size_t columns, double from_s, double to_s, boo
 
 namespace {
 
-bool speaks_utf8() {
-  for (const char* name : {"LC_ALL", "LC_CTYPE", "LANG"}) {
-    const char* value = std::getenv(name);
-    if (value == nullptr || *value == '\0') continue;
-    std::string text = value;
-    std::transform(text.begin(), text.end(), text.begin(),
-                   [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
-    return text.find("utf-8") != std::string::npos || text.find("utf8") != std::string::npos;
-  }
-  return false;
-}
-
 class ScreenView final : public TraceView {
  public:
   explicit ScreenView(const TraceSession& session) : session_(session), blocks_(speaks_utf8()) {

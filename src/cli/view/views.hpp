@@ -13,6 +13,8 @@ class View {
   virtual ~View() = default;
   virtual void on(const Event& event, Instant at) = 0;
   virtual void key(char) {}
+  /// A few times a second: the window may have another size.
+  virtual void tick() {}
 };
 
 std::unique_ptr<View> make_json_view();
@@ -20,6 +22,11 @@ std::unique_ptr<View> make_json_view();
 std::unique_ptr<View> make_line_view();
 /// One instruction at a time, large; turns keys into what the operator wants of the session.
 std::unique_ptr<View> make_screen_view(QualifySession& session);
+
+/// The same in plain lines.
+std::unique_ptr<View> make_person_lines(QualifySession& session);
+/// The screen where the terminal draws, else plain lines.
+std::unique_ptr<View> make_person_view(QualifySession& session);
 
 /// The end of a session in words, for both people's views.
 std::string verdict_words(const VerdictReached& event, bool colour);

@@ -1,0 +1,129 @@
+#include "cli/view/operator_keys.hpp"
+
+namespace switchwright::cli {
+
+namespace {
+
+constexpr char escape_key = 27;
+
+bool is_drop(const Step& step) {
+  return step.kind == StepKind::drop || step.kind == StepKind::drop_reversed || step.kind == StepKind::drop_zero ||
+         step.kind == StepKind::drop_zero_after;
+}
+
+}  // namespace
+
+void OperatorKeys::key(char c) {
+  if (escape_ == Escape::begun) {
+    escape_ = c == '[' || c == 'O' ? Escape::sequence : Escape::none;
+    if (escape_ == Escape::sequence) return;
+  } else if (escape_ == Escape::sequence) {
+    if (c >= 0x40 && c <= 0x7E) escape_ = Escape::none;
+    return;
+  }
+  if (c == escape_key) {
+    escape_ = Escape::begun;
+    typing_ = false;
+    return;
+  }
+  if (typing_) {
+    type(c);
+    return;
+  }
+  if (const Step* step = session_.current()) command(c, Step{*step});
+}
+
+void OperatorKeys::command(char c, const Step& step) {
+  if (step.kind == StepKind::acknowledge) {
+    start_typing("Type your name to acknowledge: ", [this](const std::string& who) {
+      if (who.empty())
+        say_("Without an acknowledgement nothing is measured.");
+      else
+        session_.acknowledge(who, "typed at the terminal");
+    });
+    if (c != '\n') type(c);
+    return;
+  }
+  switch (c) {
+    case 'y':
+      if (step.kind == StepKind::inspect) session_.answer(true);
+      break;
+    case 'n':
+      if (step.kind == StepKind::inspect)
+        start_typing("What is wrong with it? ", [this](const std::string& text) { session_.answer(false, text); });
+      break;
+    case '\n':
+    case ' ': session_.confirm(); break;
+    case 'c': session_.state_contact(); break;
+    case 'r': session_.redo(); break;
+    case 'p': session_.reseat(); break;
+    case 'b': session_.back(); break;
+    case 's':
+      if (nothing_skipped_)
+        session_.skip({});  // says why not
+      else
+        start_typing("Why is it skipped? ", [this](const std::string& reason) { session_.skip(reason); });
+      break;
+    case 'q': session_.stop(); break;
+    default: break;
+  }
+}
+
+void OperatorKeys::start_typing(const std::string& prompt, std::function<void(const std::string&)> then) {
+  typing_ = true;
+  prompt_ = prompt;
+  typed_.clear();
+  then_ = std::move(then);
+}
+
+void OperatorKeys::type(char c) {
+  if (c == '\n') {
+    typing_ = false;
+    then_(typed_);
+  } else if (c == 127 || c == 8) {
+    // A letter of several bytes goes as a whole.
+    while (!typed_.empty() && (static_cast<unsigned char>(typed_.back()) & 0xC0) == 0x80) typed_.pop_back();
+    if (!typed_.empty()) typed_.pop_back();
+  } else if (static_cast<unsigned char>(c) >= 32) {
+    typed_ += c;
+  }
+}
+
+std::vector<KeyWord> OperatorKeys::offered(const Step& step, bool needs_contact) const {
+  std::vector<KeyWord> keys;
+  const auto add = [&keys](const char* key, const char* does) { keys.push_back(KeyWord{key, does}); };
+  if (typing_) {
+    add("Enter", "done");
+    add("Esc", "back");
+    return keys;
+  }
+  if (step.kind == StepKind::acknowledge) {
+    add("type your name", "and press Enter to acknowledge");
+    add("Ctrl-C", "stop");
+    return keys;
+  }
+  const bool kept = step.kind == StepKind::measure || step.kind == StepKind::voltage || is_drop(step);
+  if (step.kind == StepKind::inspect) {
+    add("y", "yes");
+    add("n", "no");
+  } else if (needs_contact) {
+    add("c", is_drop(step) ? "the supply shows the current" : "both probes touch bare metal");
+    add("p", is_drop(step) ? "clips and probes again" : "place the probes again");
+  } else {
+    add("Enter", kept ? "keep" : "go on");
+    add("r", "again");
+    if (kept) add("p", is_drop(step) ? "clips and probes again" : "probe slipped: placement again");
+  }
+  if (!needs_contact) add("b", "back");
+  if ((kept || step.kind == StepKind::inspect) && !nothing_skipped_) add("s", "skip");
+  add("q", kept || step.kind == StepKind::inspect ? "stop and keep" : "stop");
+  return keys;
+}
+
+std::string contact_question(const Step& step) {
+  if (is_drop(step)) return "So little is also what no current at all looks like. Does the supply show the current?";
+  return std::string{step.kind == StepKind::voltage ? "No volts at any position" : "Open at every position"} +
+         ": a probe off the metal looks the same. Do both probes touch bare metal?";
+}
+
+}  // namespace switchwright::cli
