@@ -25,6 +25,18 @@ constexpr int most_pieces = 4;
 /// A piece that the readings do not reach still has the share nearest to them.
 constexpr double nearest_share = 1.5;
 
+/// Share of what a bad contact may have that lies between two values: half of them conduct (up to twice the closed limit),
+/// half do not; within each half every order of magnitude is as likely as any other (invented).
+double bad_contact_share(const Limits& limits, double least, double from, double to) {
+  const double middle = std::max(2.0 * limits.closed_max_ohm, 2.0 * least);
+  const double most = std::max(limits.open_min_ohm, 2.0 * middle);
+  const auto part = [&](double low, double high) {
+    const double a = std::clamp(from, low, high), b = std::clamp(to, low, high);
+    return 0.5 * std::log(b / a) / std::log(high / low);
+  };
+  return part(least, middle) + part(middle, most);
+}
+
 double log_sum(double x, double y) {
   if (x < y) std::swap(x, y);
   return y == -infinity ? x : x + std::log1p(std::exp(y - x));
@@ -57,8 +69,13 @@ std::vector<Evidence::Piece> Evidence::pieces_of(const Unknown& u, double ohm, d
     if (!reached && from == side.max) from = std::max(side.min, to / nearest_share);
     const double all = std::log(to / from);
     const int count = std::clamp(static_cast<int>(std::ceil(all / std::numbers::ln2)), 1, most_pieces);
-    for (int i = 0; i < count; ++i)
-      pieces.push_back({from * std::exp(all * i / count), from * std::exp(all * (i + 1) / count), all / count / whole});
+    for (int i = 0; i < count; ++i) {
+      const double low = from * std::exp(all * i / count), high = from * std::exp(all * (i + 1) / count);
+      const double share = u.kind == Unknown::Kind::resistive_contact
+                               ? bad_contact_share(predictor_->profile().limits, u.least_ohm, low, high)
+                               : all / count / whole;
+      pieces.push_back({low, high, share});
+    }
   }
   if (pieces.empty()) pieces.push_back({u.least_ohm, u.most_ohm, 1.0});
   return pieces;
@@ -95,7 +112,7 @@ Fitted Evidence::within(const Scenario& s, const std::vector<Piece>& pieces, con
     if (unknown.kind == Unknown::Kind::resistive_contact)
       scatter = (repeats ? resistive_repeats_within : resistive_varies_by) * at;
     pass.values.push_back({unknown.from, unknown.to, at, scatter, piece});
-    log_share += std::log(piece.share);
+    log_share += std::log(std::max(piece.share, 1e-300));
   }
   for (const auto& contact : contacts)
     pass.values.push_back({contact.from, contact.to, contact.most_ohm / 2.0, sound_scatter(contact.most_ohm),
@@ -168,10 +185,24 @@ Fitted Evidence::within(const Scenario& s, const std::vector<Piece>& pieces, con
       }
       if (narrowed) pass.values[v].at = std::clamp(belief.mean(v), std::max(piece.least, 1e-3 * piece.most), piece.most);
     }
+    result.contacts.clear();
+    for (std::size_t v = unknowns; v < resistors; ++v) result.contacts.push_back(pass.values[v].at);
     result.log_evidence = sum;
     if (!bends) break;
   }
   return result;
+}
+
+std::vector<Ohms> Evidence::networks(const Scenario& s, const Fitted& fitted) const {
+  std::vector<Ohms> all(s.networks.size(), Ohms(predictor_->nodes()));
+  const auto& contacts = predictor_->contacts();
+  for (std::size_t n = 0; n < all.size(); ++n) {
+    for (std::size_t c = 0; c < contacts.size(); ++c)
+      if (s.networks[n].sound[c] == '1') all[n].add(contacts[c].from, contacts[c].to, fitted.contacts[c]);
+    for (std::size_t u = 0; u < s.unknowns.size(); ++u)
+      if (s.networks[n].unknown_there[u]) all[n].add(s.unknowns[u].from, s.unknowns[u].to, fitted.values[u]);
+  }
+  return all;
 }
 
 Fitted Evidence::of(const Scenario& s, const Fitted& start) const {
@@ -191,6 +222,7 @@ Fitted Evidence::of(const Scenario& s, const Fitted& start) const {
         best = part.log_evidence;
         total.values = part.values;
         total.sigmas = part.sigmas;
+        total.contacts = part.contacts;
       }
       more = false;
       for (std::size_t u = 0; u < choices.size() && !more; ++u) {

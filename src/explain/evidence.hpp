@@ -25,8 +25,11 @@ class Evidence {
   /// Both must outlive this.
   Evidence(const Predictor& predictor, const std::vector<Datum>& data);
   /// @param start values of the unknowns near where the readings want them (Weigher::located).
-  /// @return the logarithm of the marginal likelihood; means and standard deviations of the unknowns.
+  /// @return the logarithm of the marginal likelihood; means and standard deviations of the unknowns and
+  /// the sound contacts.
   Fitted of(const Scenario& scenario, const Fitted& start) const;
+  /// The networks with every unknown and every sound contact at its fitted value.
+  std::vector<Ohms> networks(const Scenario& scenario, const Fitted& fitted) const;
 
  private:
   /// How a contact closes the next time.

@@ -1,6 +1,7 @@
 #include "switchwright/explain/explain.hpp"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <cmath>
@@ -28,6 +29,8 @@ constexpr double widest_gap = 60.0;
 /// Two hypotheses are told apart when the readings are expected to favour the true one by more than this, in
 /// nats.
 constexpr double told_apart_nats = 1.0;
+/// So it is too when what one of them needs of the sound contacts is this much less likely, in nats.
+constexpr double strained_nats = 6.0;
 /// Hypotheses that are looked at for what cannot be told apart, and for the next reading.
 constexpr std::size_t most_compared = 200;
 constexpr std::size_t most_outlooks = 40;
@@ -55,7 +58,7 @@ struct Weighed {
   Scenario scenario;
   Fitted fit;
   double score;  ///< log prior + log evidence
-  std::vector<Ohms> networks() const { return scenario.solved(fit.values); }
+  std::vector<Ohms> networks() const { return candidate->evidence.networks(scenario, fit); }
 };
 
 double predicted_ohm(const Weighed& w, const std::vector<Ohms>& networks, const Place& place) {
@@ -192,7 +195,8 @@ std::string say(const Assumed& assumed, const Diagnosis& d, const FaultPriors& p
     };
     return holds(first.same_readings_as) || holds(first.hides);
   });
-  return text + fmt::format(", and {} could come first in its place{}.", joined_with_and(assumed.then_first),
+  return text + fmt::format(", and {}{} could come first in its place{}.",
+                            assumed.then_first.size() > 1 ? "one of " : "", fmt::join(assumed.then_first, ", "),
                             all_alike ? ", which these readings cannot tell from it in any case" : "");
 }
 
@@ -245,6 +249,7 @@ Diagnosis explain(const Profile& profile, const std::vector<Profile>& others,
   const Eyes eyes(meter, leads, contact_spread_ohm(profile));
 
   const auto same_readings = [&](std::size_t x, std::size_t y) {
+    if (std::abs(weighed[x].fit.log_evidence - weighed[y].fit.log_evidence) > strained_nats) return false;
     double nats = 0.0;
     for (const Datum& d : own.data) {
       nats += eyes.divergence(predicted_ohm(weighed[x], networks[x], d.place),

@@ -52,6 +52,7 @@ struct Fitted {
   double log_evidence = -std::numeric_limits<double>::infinity();
   std::vector<double> values;  ///< per unknown, ohm
   std::vector<double> sigmas;  ///< per unknown; infinite when no reading depends on it
+  std::vector<double> contacts;  ///< per sound contact of the profile, ohm; empty: in the middle of what is sound
 };
 
 /// A value of one unknown that some readings agree on.
