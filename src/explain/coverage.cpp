@@ -50,7 +50,7 @@ class Table {
         meter_(meter),
         settings_(settings),
         predictor_(profile),
-        eyes_(meter, no_leads_, contact_spread_ohm(profile)) {
+        eyes_(meter, no_leads_, contact_spread_ohm) {
     for (const Expectation& e : expected)
       if (e.state != PairState::not_checked) expected_.push_back(e);
   }
@@ -81,7 +81,7 @@ class Table {
     for (const Unknown& unknown : scenario.unknowns) values.push_back(unknown.nominal_ohm);
     std::string conducting = scenario.networks[scenario.network_at[position]].sound;
     conducting[contact] = conducting[contact] == '1' ? '0' : '1';
-    Ohms network = predictor_.contacts_only(conducting, Predictor::Level::middle);
+    Ohms network = predictor_.contacts_only(conducting, Predictor::Level::usual);
     for (std::size_t u = 0; u < values.size(); ++u)
       network.add(scenario.unknowns[u].from, scenario.unknowns[u].to, values[u]);
     std::vector<std::size_t> found;

@@ -54,6 +54,7 @@ DiagnosisSummary summary_of(const Diagnosis& diagnosis) {
     summary.next_bits = diagnosis.next->information_bits;
   }
   summary.sentence = diagnosis.sentence;
+  summary.assumed = diagnosis.assumed.sentence;
   return summary;
 }
 
@@ -104,6 +105,7 @@ std::vector<ToldLine> told(const DiagnosisSummary& diagnosis, std::size_t most) 
     lines.push_back(
         {0, fmt::format("Measure next, it tells most: {} at {} ({:.2f} bit expected).",
                         diagnosis.next->pair.text(), diagnosis.next->position, diagnosis.next_bits)});
+  if (!diagnosis.assumed.empty()) lines.push_back({0, diagnosis.assumed});
   return lines;
 }
 

@@ -115,7 +115,7 @@ Fitted Evidence::within(const Scenario& s, const std::vector<Piece>& pieces, con
     log_share += std::log(std::max(piece.share, 1e-300));
   }
   for (const auto& contact : contacts)
-    pass.values.push_back({contact.from, contact.to, contact.most_ohm / 2.0, sound_scatter(contact.most_ohm),
+    pass.values.push_back({contact.from, contact.to, usual_ohm(contact.most_ohm), sound_scatter(contact.most_ohm),
                            {0.0, contact.most_ohm, 1.0}});
   const std::size_t resistors = pass.values.size();
 
@@ -138,11 +138,14 @@ Fitted Evidence::within(const Scenario& s, const std::vector<Piece>& pieces, con
 
     double sum = log_share;
     bool bends = false;
-    for (const Datum& d : *data_) {
+    result.strays.clear();
+    for (std::size_t i = 0; i < data_->size(); ++i) {
+      const Datum& d = (*data_)[i];
       const std::size_t n = s.network_at[d.position], a = s.node[d.a], b = s.node[d.b];
       const double here = networks[n](a, b);
       if (here == infinity) {
         sum += d.log_likelihood(infinity);
+        if (d.finite) result.strays.push_back(i);
         continue;
       }
       slopes.clear();
@@ -161,6 +164,7 @@ Fitted Evidence::within(const Scenario& s, const std::vector<Piece>& pieces, con
       if (!d.finite) {
         const double u = std::sqrt(own + belief.variance_of(slopes));
         const double covered = 0.5 * std::erfc((d.beyond - predicted) / (u * std::numbers::sqrt2));
+        if ((1.0 - d.stray) * covered < d.stray / 2.0) result.strays.push_back(i);
         sum += std::log((1.0 - d.stray) * (d.untouched + (1.0 - d.untouched) * covered) + d.stray / 2.0);
         continue;
       }
@@ -171,7 +175,10 @@ Fitted Evidence::within(const Scenario& s, const std::vector<Piece>& pieces, con
           (1.0 - d.stray) * std::exp(-0.5 * innovation * innovation / variance) / (std::sqrt(variance) * sqrt_2pi);
       const double anywhere = d.stray / (std::max(std::abs(d.ohm), d.sigma) * ln_ten_decades);
       sum += std::log(normal + anywhere);
-      if (normal > anywhere) belief.absorb(slopes, innovation, own);
+      if (normal > anywhere)
+        belief.absorb(slopes, innovation, own);
+      else
+        result.strays.push_back(i);
     }
     result.values.assign(unknowns, 0.0);
     result.sigmas.assign(unknowns, infinity);
@@ -223,6 +230,7 @@ Fitted Evidence::of(const Scenario& s, const Fitted& start) const {
         total.values = part.values;
         total.sigmas = part.sigmas;
         total.contacts = part.contacts;
+        total.strays = part.strays;
       }
       more = false;
       for (std::size_t u = 0; u < choices.size() && !more; ++u) {

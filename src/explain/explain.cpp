@@ -246,7 +246,7 @@ Diagnosis explain(const Profile& profile, const std::vector<Profile>& others,
   const std::size_t compared = std::min(weighed.size(), most_compared);
   std::vector<std::vector<Ohms>> networks;
   for (std::size_t i = 0; i < compared; ++i) networks.push_back(weighed[i].networks());
-  const Eyes eyes(meter, leads, contact_spread_ohm(profile));
+  const Eyes eyes(meter, leads, contact_spread_ohm);
 
   const auto same_readings = [&](std::size_t x, std::size_t y) {
     if (std::abs(weighed[x].fit.log_evidence - weighed[y].fit.log_evidence) > strained_nats) return false;
@@ -281,9 +281,8 @@ Diagnosis explain(const Profile& profile, const std::vector<Profile>& others,
     diagnosis.explanations.push_back(std::move(e));
   }
   if (!weighed.empty())
-    for (const Datum& d : own.data)
-      if (d.looks_stray(predicted_ohm(weighed[0], networks[0], d.place)))
-        diagnosis.unexplained.push_back(d.place);
+    for (std::size_t i : weighed[0].fit.strays)
+      diagnosis.unexplained.push_back(weighed[0].candidate->data[i].place);
 
   const std::vector<Expectation> expected = expectations(profile);
   for (std::size_t i = 0; i < compared; ++i)

@@ -39,13 +39,9 @@ double most_sound_ohm(const Profile& profile, const Contact&) {
   return profile.limits.sound_max_ohm;
 }
 
-double most_joint_ohm(const Profile& profile) {
-  double most = profile.limits.sound_max_ohm;
-  for (const Contact& contact : profile.contacts) most = std::max(most, most_sound_ohm(profile, contact));
-  return most;
-}
+double usual_ohm(double most_ohm) { return std::min(most_ohm, most_joint_ohm) / 2.0; }
 
-Predictor::Predictor(const Profile& profile) : profile_(&profile), most_joint_ohm_(most_joint_ohm(profile)) {
+Predictor::Predictor(const Profile& profile) : profile_(&profile), most_joint_ohm_(most_joint_ohm) {
   for (const std::string& name : profile.network_nodes()) nodes_.emplace(name, nodes_.size());
   for (const Contact& contact : profile.contacts) {
     ContactPart part{node_index(contact.between.first()), node_index(contact.between.second()),
@@ -215,7 +211,7 @@ Scenario Predictor::scenario(const std::vector<Cause>& causes) const {
         there[u] = bit == '1';
         bit = '0';
       }
-    s.networks.push_back({mask, contacts_only(mask, Level::middle), std::move(there)});
+    s.networks.push_back({mask, contacts_only(mask, Level::usual), std::move(there)});
   }
   return s;
 }
@@ -241,10 +237,13 @@ const Ohms& Predictor::contacts_only(const std::string& mask, Level level) const
   auto& solved = solved_[static_cast<std::size_t>(level)];
   const auto known = solved.find(mask);
   if (known != solved.end()) return known->second;
-  const double share = level == Level::least ? 0.0 : level == Level::middle ? 0.5 : 1.0;
   Ohms ohms(nodes_.size());
   for (std::size_t i = 0; i < contacts_.size(); ++i)
-    if (mask[i] == '1') ohms.add(contacts_[i].from, contacts_[i].to, share * contacts_[i].most_ohm);
+    if (mask[i] == '1') {
+      const double most = contacts_[i].most_ohm;
+      ohms.add(contacts_[i].from, contacts_[i].to,
+               level == Level::least ? 0.0 : level == Level::most ? most : usual_ohm(most));
+    }
   return solved.emplace(mask, std::move(ohms)).first->second;
 }
 

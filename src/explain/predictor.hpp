@@ -37,7 +37,7 @@ struct Unknown {
 /// The contacts of one position as they are under a scenario: all that does not depend on unknown values.
 struct FixedNetwork {
   std::string sound;  ///< one character per contact: '1' where it conducts and nothing is wrong with its resistance
-  Ohms ohms;          ///< those contacts alone, each in the middle of what is sound
+  Ohms ohms;          ///< those contacts alone, each at its usual value
   std::vector<char>
       unknown_there;  ///< per unknown: an open contact adds nothing, whatever its resistance when closed
 };
@@ -58,14 +58,17 @@ std::vector<std::size_t> clocked_positions(const Profile& profile, int steps);
 
 /// What one sound contact may have when closed: anything from nothing to the limit of the profile, each contact its own.
 double most_sound_ohm(const Profile& profile, const Contact& contact);
-/// What a short or a bridge may have: as much as the worst sound contact of the part.
-double most_joint_ohm(const Profile& profile);
+/// What a short or a bridge may have (invented; what conducts worse is no joint but a leak).
+inline constexpr double most_joint_ohm = 0.1;
+
+/// What is taken for a sound contact where one figure must stand for all that it may have.
+double usual_ohm(double most_ohm);
 
 class Predictor {
  public:
-  /// A sound contact at its least, in the middle, at its most. Pair resistances never fall when a resistor rises, so the
+  /// A sound contact at its least, at its usual, at its most. Pair resistances never fall when a resistor rises, so the
   /// first and the last bound every prediction.
-  enum class Level { least, middle, most };
+  enum class Level { least, usual, most };
   struct ContactPart {
     std::size_t from, to;
     double most_ohm;             ///< when sound; the least is 0

@@ -70,25 +70,10 @@ double Datum::best() const {
   return log_likelihood(finite ? ohm : infinity);
 }
 
-bool Datum::looks_stray(double predicted) const {
-  Datum strict = *this;
-  strict.stray = 0.0;
-  strict.untouched = 0.0;
-  const double normal =
-      finite && std::abs((ohm - predicted) / sigma) > 10.0 ? -infinity : strict.log_likelihood(predicted);
-  const double anywhere =
-      finite ? std::log(stray / (std::max(std::abs(ohm), sigma) * ln_ten_decades)) : std::log(stray / 2.0);
-  return normal < anywhere;
-}
-
-double contact_spread_ohm(const Profile& profile) {
-  return most_joint_ohm(profile) / std::sqrt(12.0);
-}
-
 std::vector<Datum> data_from(const std::vector<Finding>& findings, const Predictor& predictor,
                              const MeterDefinition& meter, const Leads& leads, const FaultPriors& priors) {
   std::vector<Datum> data;
-  const double spread = contact_spread_ohm(predictor.profile());
+  const double spread = contact_spread_ohm;
   std::vector<const AccuracyRow*> ranges;
   for (const Finding& f : findings) {
     const Indication& i = f.indication;

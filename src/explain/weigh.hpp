@@ -1,6 +1,7 @@
 // How well a scenario agrees with the readings. Internal to this room.
 #pragma once
 
+#include <cmath>
 #include <limits>
 #include <vector>
 
@@ -37,22 +38,21 @@ struct Datum {
   double most_log_likelihood(double least_ohm, double most_ohm) const;
   /// The best that any prediction can reach.
   double best() const;
-  /// More probably stray than predicted.
-  bool looks_stray(double predicted_ohm) const;
 };
 
 /// The readings that can be used, sorted by position.
 std::vector<Datum> data_from(const std::vector<Finding>& findings, const Predictor& predictor,
                              const MeterDefinition& meter, const Leads& leads, const FaultPriors& priors);
-/// The spread of a good closed contact around its middle: a rectangle from 0 to the sound limit.
-double contact_spread_ohm(const Profile& profile);
+/// How much a closed path of the usual kind is off its middle; for looks at a scenario that do not integrate.
+inline const double contact_spread_ohm = most_joint_ohm / std::sqrt(12.0);
 
 /// Values of a scenario's unknowns.
 struct Fitted {
   double log_evidence = -std::numeric_limits<double>::infinity();
   std::vector<double> values;  ///< per unknown, ohm
   std::vector<double> sigmas;  ///< per unknown; infinite when no reading depends on it
-  std::vector<double> contacts;  ///< per sound contact of the profile, ohm; empty: in the middle of what is sound
+  std::vector<double> contacts;  ///< per sound contact of the profile, ohm
+  std::vector<std::size_t> strays;  ///< indices of readings that are more probably stray than predicted
 };
 
 /// A value of one unknown that some readings agree on.
@@ -71,7 +71,7 @@ class Weigher {
   /// Logarithm of the likelihood at these values; gives up below `least` (the result is then only known to be
   /// below).
   double log_likelihood(const Scenario& scenario, const std::vector<Ohms>& networks, double least) const;
-  /// The values of the unknowns that the readings ask for, sound contacts in the middle of what they may have; the
+  /// The values of the unknowns that the readings ask for, sound contacts at their usual values; the
   /// likelihood there stands for log_evidence.
   Fitted located(const Scenario& scenario) const;
 

@@ -160,6 +160,10 @@ ALTER TABLE trace_channel ADD COLUMN meter_serial TEXT;
 ALTER TABLE trace_channel ADD COLUMN meter_calibrated TEXT;
 ALTER TABLE sample ADD COLUMN raw BLOB;
 )sql",
+    // 7: what an explanation assumes beside the readings.
+    R"sql(
+ALTER TABLE verdict ADD COLUMN assumed TEXT;
+)sql",
 };
 
 }  // namespace

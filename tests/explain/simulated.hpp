@@ -65,7 +65,7 @@ struct Switch {
     }
     for (const Contact& contact : profile.contacts)
       sound.push_back({FaultKind::resistive, contact.id, {}, most_sound_ohm(profile, contact) * unit(random)});
-    joint_ohm = most_joint_ohm(profile) * unit(random);
+    joint_ohm = most_joint_ohm * unit(random);
     varies = unit(random) < 0.5;
     closings.seed(random());
   }
@@ -77,7 +77,7 @@ struct Switch {
       std::uniform_real_distribution<double> unit(0.0, 1.0);
       for (std::size_t i = 0; i < all.size(); ++i)
         all[i].value = most_sound_ohm(profile, profile.contacts[i]) * unit(closings);
-      values.closed_contact_ohm = most_joint_ohm(profile) * unit(closings);
+      values.closed_contact_ohm = most_joint_ohm * unit(closings);
       for (Fault& fault : wrong)
         if (fault.kind == FaultKind::resistive) *fault.value *= 0.9 + 0.2 * unit(closings);
     }

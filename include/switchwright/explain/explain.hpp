@@ -39,7 +39,7 @@ struct Explanation {
   /// The same, with more causes: what this one hides (an open heater hides that two of its leads are
   /// swapped). Where this one is the more probable, they get no explanation of their own.
   std::vector<std::string> hides;
-  std::vector<Consequence> consequences;  ///< what these faults mean, and what to do: see verify/consequence.hpp
+  std::vector<Consequence> consequences;  ///< what these faults mean, and what to do: see explain/consequence.hpp
 };
 
 /// The further reading that is expected to tell most.
