@@ -2,6 +2,7 @@
 #include <nlohmann/json.hpp>
 
 #include "switchwright/analysis/cycling_json.hpp"
+#include "switchwright/judge/scope_json.hpp"
 
 namespace switchwright {
 
@@ -185,6 +186,8 @@ std::string verdict_json(const CyclingJudgement& judgement, const std::string& p
   Json json = {{"type", "verdict"}, {"verdict", to_string(judgement.outcome)}};
   if (!record_id.empty()) json["record"] = record_id;
   json["headline"] = judgement.headline;
+  json["scope"] = scope_json<Json>(judgement.scope);
+  if (!judgement.required.empty()) json["required"] = scope_parts_json<Json>(judgement.required);
   json["position"] = position;
   if (!judgement.load_channel.empty()) json["load_channel"] = judgement.load_channel;
   if (!judgement.expected.empty()) json["load_should"] = judgement.expected;

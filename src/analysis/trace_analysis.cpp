@@ -142,6 +142,7 @@ TraceAnalysis analyze_trace(const Record& record, bool pictures) {
     CyclingConditions conditions;
     conditions.supply_v = record.trace->supply_v;
     conditions.load_ohm = record.trace->load_ohm;
+    conditions.required = record.header.require;
     conditions.rule = record.header.rule == "simple" ? DecisionRule::simple : DecisionRule::guarded;
     analysis.judgement = judge_cycling(profile, record.trace->position, channels, conditions);
     for (const TraceChannelAnalysis& own : analysis.channels)

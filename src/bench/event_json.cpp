@@ -5,6 +5,7 @@
 
 #include "bench/keeping.hpp"
 #include "switchwright/bench/event.hpp"
+#include "switchwright/judge/scope_json.hpp"
 
 namespace switchwright {
 
@@ -94,8 +95,10 @@ Json finding_json(const Finding& finding) {
   if (finding.U) json["U_ohm"] = *finding.U;
   json["over_range"] = finding.indication.state == ReadingState::over_range;
   json["expected"] = expected_json(finding.expected);
+  json["continuity"] = to_string(finding.continuity);
   if (finding.sound) json["sound"] = to_string(*finding.sound);
   json["witness"] = to_string(finding.witness);
+  if (!finding.visits.empty()) json["visits"] = finding.visits.size();
   json["sentence"] = finding.sentence;
   return json;
 }
@@ -147,11 +150,26 @@ Json finding_json(const VoltageFinding& finding) {
   return json;
 }
 
+Json stated_json(const StatedFinding& finding) {
+  Json json;
+  json["id"] = finding.wanted.id;
+  json["quantity"] = to_string(finding.wanted.quantity);
+  json["unit"] = unit_of(finding.wanted.quantity);
+  if (finding.result) json["value"] = finding.result->value;
+  if (finding.U) json["U"] = *finding.U;
+  json["outcome"] = to_string(finding.outcome);
+  json["severity"] = to_string(finding.wanted.severity);
+  json["sentence"] = finding.sentence;
+  return json;
+}
+
 Json verdict_json(const VerdictReached& event) {
   Json json;
   json["verdict"] = to_string(event.verdict.outcome);
   json["record"] = event.record_id;
   json["headline"] = event.verdict.headline;
+  json["scope"] = scope_json<Json>(event.verdict.scope);
+  if (!event.verdict.required.empty()) json["required"] = scope_parts_json<Json>(event.verdict.required);
   json["deviations"] = Json::array();
   for (const Finding* finding : event.verdict.deviations()) json["deviations"].push_back(finding_json(*finding));
   for (const VoltageFinding* finding : event.verdict.voltage_deviations())
@@ -163,6 +181,11 @@ Json verdict_json(const VerdictReached& event) {
       json["deviations"].push_back({{"kind", "inspection"},
                                     {"severity", to_string(inspection.question.severity)},
                                     {"sentence", "Answered no: " + inspection.question.ask}});
+  for (const StatedFinding& finding : event.verdict.stated)
+    if (finding.outcome == Outcome::fail)
+      json["deviations"].push_back({{"kind", "stated"},
+                                    {"severity", to_string(finding.wanted.severity)},
+                                    {"sentence", finding.sentence}});
   json["undecided"] = Json::array();
   for (const Finding& finding : event.verdict.findings)
     if (finding.outcome == Outcome::undecided) json["undecided"].push_back(finding_json(finding));
@@ -171,6 +194,8 @@ Json verdict_json(const VerdictReached& event) {
   json["not_measured"] = Json::array();
   for (const Expectation& expected : event.verdict.not_measured)
     json["not_measured"].push_back({{"position", expected.position}, {"pair", pair_json(expected.pair)}});
+  if (!event.verdict.stated.empty()) json["stated"] = Json::array();
+  for (const StatedFinding& finding : event.verdict.stated) json["stated"].push_back(stated_json(finding));
   if (event.verdict.diagnosis) put_diagnosis(json, *event.verdict.diagnosis);
   json["plan"] = event.verdict.plan.empty() ? "full" : event.verdict.plan;
   json["left_out"] = Json::array();
@@ -207,7 +232,7 @@ Json drop_json(const ContactDrop& d) {
   json["spot_at_most_c"] = d.drop.spot_c;
   if (d.rated_a > 0.0) {
     json["rated_current_a"] = d.rated_a;
-    json["rated_heat_w"] = d.drop.ohm * d.rated_a * d.rated_a;
+    json["rated_heat_w"] = d.heat_w;
   }
   if (d.drop.thermal_v) json["thermal_v"] = *d.drop.thermal_v;
   json["outcome"] = to_string(d.drop.outcome);
@@ -294,6 +319,16 @@ struct Writer {
     json["question"] = e.finding.question.ask;
     json["severity"] = to_string(e.finding.question.severity);
     if (e.finding.answer) json["answer"] = *e.finding.answer;
+  }
+  void operator()(const StatedTaken& e) {
+    type("stated");
+    json["id"] = e.result.id;
+    json["value"] = e.result.value;
+    if (!e.result.beyond.empty()) json["beyond"] = e.result.beyond;
+    if (e.result.U) json["U"] = *e.result.U;
+    json["instrument"] = e.result.instrument;
+    json["due"] = e.result.due;
+    json["text"] = e.result.text;
   }
   void operator()(const Skipped& e) {
     type("skipped");

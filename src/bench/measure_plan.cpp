@@ -7,6 +7,7 @@
 
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/profile/closings.hpp"
 
 namespace switchwright {
 
@@ -145,7 +146,8 @@ std::unique_ptr<MeasurePlan> make_measure_plan(const std::string& name, const Pr
                                                const MeterDefinition& meter, const JudgeSettings& settings,
                                                const Knowledge* knowledge, const RouteCost& cost) {
   if (name == "short") return shortest(profile, expected, meter, settings, cost);
-  if (name.empty() || name == "full") return std::make_unique<Full>(plan_route(profile, expected, cost).placements);
+  if (name.empty() || name == "full")
+    return std::make_unique<Full>(with_closings(profile, expected, plan_route(profile, expected, cost).placements, cost));
   if (name != "adaptive")
     throw Error(ErrorKind::usage, "\"" + terminal_safe(name) + "\" is not a plan", "--plan",
                 "use full, short or adaptive");

@@ -5,6 +5,9 @@
 #include <algorithm>
 #include <cctype>
 #include <map>
+#include <utility>
+
+#include "bench/proving.hpp"
 
 namespace switchwright {
 
@@ -20,40 +23,27 @@ std::string position_words(const Profile& profile, const std::string& position) 
   return found && !found->label.empty() ? found->label : position;
 }
 
-/// Terminals on which absence of voltage is tested, each against the first: if every terminal is at the potential of
-/// the first, no two terminals differ.
-std::vector<Pair> absence_pairs(const Profile& profile) {
-  std::vector<Pair> pairs;
-  const auto nodes = profile.nodes();
-  for (std::size_t i = 1; i < nodes.size(); ++i) pairs.emplace_back(nodes.front(), nodes[i]);
-  return pairs;
-}
-
 class Planner {
  public:
   explicit Planner(const Profile& profile) : profile_(profile) {}
 
   Step& add(StepKind kind, Arrangement arrangement, std::string instruction) {
     Step step;
-    step.number = static_cast<int>(steps_.size()) + 1;
+    step.number = next_number();
     step.kind = kind;
     step.arrangement = std::move(arrangement);
     step.instruction = std::move(instruction);
     return steps_.emplace_back(std::move(step));
   }
 
-  void prove(StepKind kind, Quantity voltage) {
-    add(kind, {Probes::on_known_source, {}, "", voltage},
-        fmt::format("Set the meter to {} and touch both probes to a source known to be live.{}", dial_words(voltage),
-                    kind == StepKind::prove_meter_again ? " The meter must still show it." : ""));
+  /// Steps that were planned elsewhere; they are numbered here.
+  void append(std::vector<Step> steps) {
+    for (Step& step : steps) {
+      step.number = next_number();
+      steps_.push_back(std::move(step));
+    }
   }
-
-  void absence(const Pair& pair, Quantity voltage) {
-    const auto& off = profile_.positions.front();
-    add(StepKind::absence, {Probes::on_pair, pair, off.id, voltage},
-        fmt::format("{} at {}. Touch {} and {}: there must be no voltage.", capitalised(profile_.knob),
-                    position_words(profile_, off.id), pair.first(), pair.second()));
-  }
+  int next_number() const { return static_cast<int>(steps_.size()) + 1; }
 
   void leads(StepKind kind) {
     add(kind, {Probes::shorted, {}, "", Quantity::resistance},
@@ -72,6 +62,7 @@ class Planner {
                                             placement.pair.second(), capitalised(profile_.knob), words)
                               : fmt::format("Leave the probes. Turn the {} to {}.", profile_.knob, words));
       step.expected = expected.at({position, placement.pair});
+      step.visit = ++visits_[{position, placement.pair}];
       step.last_of_placement = i + 1 == placement.positions.size();
     }
   }
@@ -86,6 +77,7 @@ class Planner {
 
   const Profile& profile_;
   std::vector<Step> steps_;
+  std::map<std::pair<std::string, Pair>, int> visits_;
 };
 
 }  // namespace
@@ -99,16 +91,15 @@ Step measure_step(const Profile& profile, const Expectation& expected, const std
 }
 
 std::vector<Step> plan_qualification(const Profile& profile, const std::vector<Expectation>& expected,
-                                     const std::vector<Placement>& route, Quantity voltage) {
+                                     const std::vector<Placement>& route, const MeterDefinition& meter) {
   std::map<std::pair<std::string, Pair>, Expectation> by_place;
   for (const auto& expectation : expected) by_place.emplace(std::pair{expectation.position, expectation.pair}, expectation);
 
   Planner plan{profile};
   plan.add(StepKind::acknowledge, {}, de_energised_words()).acknowledges = "de-energised";
+  plan.append(proving_steps(profile, meter, plan.next_number()));
+  // Whoever looks closely touches: only now.
   for (const auto& question : profile.inspect) plan.add(StepKind::inspect, {}, question.ask).question = question;
-  plan.prove(StepKind::prove_meter, voltage);
-  for (const Pair& pair : absence_pairs(profile)) plan.absence(pair, voltage);
-  plan.prove(StepKind::prove_meter_again, voltage);
   plan.leads(StepKind::leads_before);
   for (const Placement& placement : route) plan.measure(placement, by_place);
   plan.leads(StepKind::leads_after);

@@ -50,7 +50,7 @@ PlanCost cost_of(const std::vector<Step>& steps, const Profile& profile, const R
 }
 
 std::vector<Step> complete_plan(const Profile& profile, const std::vector<Placement>& route) {
-  std::vector<Step> steps = plan_qualification(profile, expectations(profile), route, Quantity::voltage_ac);
+  std::vector<Step> steps = plan_qualification(profile, expectations(profile), route, MeterDefinition{});
   if (!profile.powered) return steps;
   const auto live = plan_powered(profile, voltage_expectations(profile), static_cast<int>(steps.size()) + 1);
   steps.insert(steps.end(), live.begin(), live.end());

@@ -45,6 +45,23 @@ class Procedure {
   virtual std::optional<Step> wanted_before(const Step&) { return std::nullopt; }
   virtual void skipped(const Step&) {}
 
+  /// What a step needs before the next one comes.
+  enum class Wants { reading, acknowledgement, answer };
+  virtual Wants wants(const Step& step) const;
+  /// Why a step cannot be skipped, in one sentence; empty when it can, with a reason.
+  virtual std::string cannot_skip(const Step& step) const;
+  /// Whether a person can state that the probes touch, and that settles something.
+  virtual bool contact_can_be_stated(const Step& step) const;
+  /// What a reading that needs such a statement also looks like, and which key to press.
+  virtual std::string contact_words(const Step& step) const;
+  /// Whether the probes stay where they are from the one step to the other.
+  virtual bool same_placement(const Step& a, const Step& b) const;
+  /// Who has acknowledged a step beforehand, by an option.
+  virtual std::optional<std::string> acknowledged_by(const Step& step) const = 0;
+  /// An acknowledgement that the work can go on without: unattended it is passed over when nobody has given it.
+  virtual bool acknowledgement_is_optional(const Step&) const { return false; }
+  virtual void acknowledged(const Step&, const std::string& who) { (void)who; }
+
   /// Takes over what an unfinished record holds; returns how many readings that is.
   virtual std::size_t resume(const Record& earlier) = 0;
   virtual bool done_already(const Step& step) const = 0;
@@ -54,6 +71,8 @@ class Procedure {
   /// A probe slipped: what was read in this placement no longer counts.
   virtual void forget_placement(const Step&) {}
 
+  /// Every reading that comes while a step stands, also before it counts.
+  virtual void seen(const Step&, const Reading&) {}
   /// A reading that stops the work at once, whatever its quantity.
   virtual std::optional<Trouble> danger(const Step&, const Reading&) const { return std::nullopt; }
   /// Why a settled indication may not be kept.

@@ -4,41 +4,42 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <set>
 #include <utility>
 
 #include "bench/procedure.hpp"
+#include "bench/proving.hpp"
 #include "switchwright/bench/measure_plan.hpp"
 #include "switchwright/analysis/measured.hpp"
 #include "switchwright/bench/plan.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/judge/witness.hpp"
+#include "switchwright/profile/closings.hpp"
 #include "switchwright/profile/route.hpp"
 
 namespace switchwright {
 
 namespace {
 
-bool is_voltage_step(StepKind kind) {
-  return kind == StepKind::prove_meter || kind == StepKind::absence || kind == StepKind::prove_meter_again;
-}
-
-Quantity voltage_dial(const MeterDefinition& meter) {
-  return meter.finest(Quantity::voltage_ac) || !meter.finest(Quantity::voltage_dc) ? Quantity::voltage_ac
-                                                                                    : Quantity::voltage_dc;
-}
-
 class Continuity final : public Procedure {
  public:
   explicit Continuity(const ProcedureParts& parts)
       : parts_(parts),
+        judge_(parts.settings.judge),
+        proving_(parts.meter, parts.settings.volts_present_v, parts.unattended),
         expected_(expectations(parts.profile)),
         plan_(make_measure_plan(parts.settings.plan, parts.profile, expected_, parts.meter, parts.settings.judge,
                                 parts.settings.knowledge.get(), parts.settings.cost)) {
     for (const auto& question : parts_.profile.inspect) inspection_.push_back({question, parts_.settings.inspection, ""});
+    // What the full plan shows it also owes.
+    if (plan_->name().empty() && !parts_.settings.measure_only)
+      for (const auto& [contact, times] : closings_in(parts_.profile, expected_, plan_->route()))
+        judge_.closings[contact] = std::min(times, closings_wanted);
   }
 
   std::vector<Step> plan(int) const override {
-    return plan_qualification(parts_.profile, expected_, plan_->route(), voltage_dial(parts_.meter));
+    return plan_qualification(parts_.profile, expected_, plan_->route(), parts_.meter);
   }
 
   std::vector<std::string> warnings() const override {
@@ -57,8 +58,8 @@ class Continuity final : public Procedure {
   /// Between the last reading and the leads, a plan that is made as the work goes says what it still wants.
   std::optional<Step> wanted_before(const Step& step) override {
     if (step.kind != StepKind::leads_after || complete_) return std::nullopt;
-    const Verdict so_far = judge_all(parts_.profile, expected_, measured(), inspection_, parts_.meter, leads_, parts_.settings.judge);
-    const auto place = plan_->next(so_far.findings, skipped_, leads_);
+    const Verdict so_far = judge_all(parts_.profile, expected_, measured(), inspection_, parts_.meter, leads_now(), judge_);
+    const auto place = plan_->next(so_far.findings, skipped_, leads_now());
     if (!place) return std::nullopt;
     const auto expected = std::find_if(expected_.begin(), expected_.end(), [&](const Expectation& e) {
       return e.position == place->position && e.pair == place->pair;
@@ -68,27 +69,51 @@ class Continuity final : public Procedure {
 
   void skipped(const Step& step) override {
     if (step.kind == StepKind::measure) skipped_.push_back({step.arrangement.position, step.arrangement.pair});
+    // Leads that were refused are not got rid of by leaving them out.
+    if (is_lead_step(step) && refused_lead_) keep_lead(step, *refused_lead_);
+    refused_lead_.reset();
+  }
+
+  std::string cannot_skip(const Step& step) const override {
+    if (parts_.settings.measure_only && Procedure::cannot_skip(step).empty())
+      return "Nothing can be skipped: a part is learned from every pair at every position. q stops, and the work can be gone "
+             "on with later.";
+    if (Procedure::cannot_skip(step).empty() || acknowledgement_is_optional(step)) return {};
+    return "Safety steps cannot be skipped: the part must be proven dead before resistance is measured.";
+  }
+
+  std::optional<std::string> acknowledged_by(const Step& step) const override {
+    if (step.acknowledges == "de-energised") return parts_.settings.acknowledged_by;
+    const auto found = parts_.settings.absence_stated.find(step.acknowledges);
+    return found == parts_.settings.absence_stated.end() ? std::nullopt : std::optional{found->second};
+  }
+  bool acknowledgement_is_optional(const Step& step) const override {
+    return step.kind == StepKind::acknowledge && step.acknowledges != "de-energised";
+  }
+  void acknowledged(const Step& step, const std::string& who) override {
+    if (acknowledgement_is_optional(step)) proving_.stated(step.acknowledges, who);
   }
 
   std::size_t resume(const Record& earlier) override {
-    leads_.before = earlier.leads_before;
+    take_leads(earlier);
+    std::size_t readings = 0;
     for (Measured& measured : measured_in(earlier)) {
       placement_ = measured.placement;
       if (measured.contact_stated) stated_placements_.insert(placement_);
-      measured_before_.insert({measured.position, measured.pair});
+      int& visits = visits_before_[{measured.position, measured.pair}];
+      readings += measured.visit > visits;
+      visits = std::max(visits, measured.visit);
       measured_.push_back(std::move(measured));
     }
-    if (earlier.leads_after && everything_is_measured()) {
-      leads_.after = earlier.leads_after;
-      complete_ = true;
-    }
-    return measured_before_.size();
+    complete_ = !lead_readings_.empty() && lead_readings_.back().at_end && everything_is_measured();
+    return readings;
   }
 
   bool done_already(const Step& step) const override {
     if (complete_) return step.kind != StepKind::inspect;
-    return step.kind == StepKind::measure &&
-           measured_before_.contains({step.arrangement.position, step.arrangement.pair});
+    if (step.kind != StepKind::measure) return false;
+    const auto before = visits_before_.find({step.arrangement.position, step.arrangement.pair});
+    return before != visits_before_.end() && step.visit <= before->second;
   }
 
   void shown(const Step& step) override {
@@ -101,17 +126,19 @@ class Continuity final : public Procedure {
   }
 
   void forget_placement(const Step& step) override {
-    // What was read before the probes moved cannot witness what is read after.
+    // What was read before the probes moved cannot witness what is read after. What an earlier sitting read stands.
+    (void)step;
     probes_on_.reset();
     std::erase_if(measured_, [&](const Measured& m) { return m.placement == placement_; });
-    std::erase_if(measured_before_, [&](const auto& place) { return place.second == step.arrangement.pair; });
   }
+
+  void seen(const Step& step, const Reading& reading) override { proving_.seen(step, reading); }
 
   /// Volts where there must be none. A person may still hold the probes on the known source when the leads step is shown;
   /// there the reading is refused and that is all.
   std::optional<Trouble> danger(const Step& step, const Reading& reading) const override {
     const bool probes_are_there = step.kind == StepKind::measure || parts_.unattended;
-    if (is_voltage_step(step.kind) || !probes_are_there || !is_voltage(reading.quantity) || !reading.finite() ||
+    if (ProvingDead::is_part_of(step.kind) || !probes_are_there || !is_voltage(reading.quantity) || !reading.finite() ||
         std::abs(reading.value) <= parts_.settings.volts_present_v)
       return std::nullopt;
     return Trouble{Trouble::Then::close, "volts-present",
@@ -121,71 +148,41 @@ class Continuity final : public Procedure {
   }
 
   std::optional<Trouble> objection(const Step& step, const Indication& indication) override {
-    using Then = Trouble::Then;
-    const double most_v = parts_.settings.volts_present_v;
-    const bool finite = indication.state == ReadingState::finite;
-    const std::string value =
-        finite ? human_value(indication.value, indication.quantity, indication.resolution) : "over-range";
-    switch (step.kind) {
-      case StepKind::prove_meter:
-      case StepKind::prove_meter_again:
-        if (!finite || std::abs(indication.value) > most_v) return std::nullopt;
-        if (parts_.unattended)
-          return Trouble{Then::stop, "meter",
-                         "The meter shows " + value + " on a source known to be live: it is not proven. Do not go on with it."};
-        return Trouble{Then::stay, "meter-not-proven",
-                       "The meter shows " + value +
-                           " on the known source. Check source, leads, dial and fuse, then try again; without a proven meter "
-                           "the part cannot be called dead."};
-      case StepKind::absence:
-        if (finite && std::abs(indication.value) <= most_v) return std::nullopt;
-        return Trouble{Then::close, "volts-present",
-                       fmt::format("{} is present on {} ({} at most is taken as dead). Resistance work is stopped: take the "
-                                   "probes off, disconnect the part and prove it dead.",
-                                   value, step.arrangement.pair.text(), human_value(most_v, indication.quantity))};
-      case StepKind::leads_before:
-      case StepKind::leads_after:
-        if (finite) return std::nullopt;
-        if (parts_.unattended)
-          return Trouble{Then::stop, "meter", "The shorted probes read over-range: a lead is broken or not plugged in."};
-        return Trouble{Then::stay, "leads-open",
-                       "Over-range with the probes together: press the tips firmly together, or replace a broken lead."};
-      default:
-        return std::nullopt;
-    }
+    if (ProvingDead::is_part_of(step.kind)) return proving_.objection(step, indication);
+    if (is_lead_step(step)) return objection_to_leads(step, indication);
+    return step.kind == StepKind::measure ? objection_to_value(step, indication) : std::nullopt;
   }
 
   bool needs_contact_statement(const Step& step, const Indication& indication) const override {
     return step.kind == StepKind::measure && step.last_of_placement && !parts_.contact_is_sure &&
-           witness_now(indication, false) == Witness::missing;
+           (indication.state == ReadingState::over_range || could_be_fingers(indication)) &&
+           witness_now(step, indication, false) == Witness::missing;
+  }
+
+  std::string contact_words(const Step& step) const override {
+    return Procedure::contact_words(step) + " (Megohms may be fingers on the tips.)";
   }
 
   void look_ahead(const Step& step, Settled& settled) const override {
     if (step.expected && !parts_.settings.measure_only)
-      settled.outlook = judge(*step.expected, settled.indication, witness_now(settled.indication, parts_.contact_is_sure),
-                              parts_.profile, parts_.meter, leads_, parts_.settings.judge);
+      settled.outlook = judged_now(step, settled.indication, parts_.contact_is_sure);
   }
 
   std::optional<Note> keep(Kept& kept) override {
     const Step& step = kept.step;
+    if (ProvingDead::is_part_of(step.kind)) proving_.keep(step, kept.indication);
     if (step.kind == StepKind::measure) {
       if (kept.contact_stated) stated_placements_.insert(placement_);
-      if (!parts_.settings.measure_only)
-        kept.finding = judge(*step.expected, kept.indication, witness_now(kept.indication, kept.contact_stated),
-                           parts_.profile, parts_.meter, leads_, parts_.settings.judge);
-      measured_.push_back(
-          {step.arrangement.position, step.arrangement.pair, kept.indication, placement_, kept.contact_stated});
+      if (!parts_.settings.measure_only) kept.finding = judged_now(step, kept.indication, kept.contact_stated);
+      measured_.push_back({step.arrangement.position, step.arrangement.pair, kept.indication, placement_,
+                           kept.contact_stated, step.visit});
       return std::nullopt;
     }
-    if (step.kind != StepKind::leads_before && step.kind != StepKind::leads_after) return std::nullopt;
-    if (step.kind == StepKind::leads_after)
-      leads_.after = kept.indication;
-    else if (!leads_.before)
-      leads_.before = kept.indication;
-    if (kept.indication.value <= 1.0) return std::nullopt;
-    return Note{"leads-high",
-                fmt::format("The leads read {}: that is much. Good leads have 0.1 to 0.3 ohm; clean the plugs and tips.",
-                            human_value(kept.indication.value, kept.indication.quantity, kept.indication.resolution))};
+    if (!is_lead_step(step)) return std::nullopt;
+    const auto objection = lead_objection(kept.indication, leads_but(step.number), parts_.meter, judge_.k);
+    keep_lead(step, kept.indication);
+    if (!objection) return std::nullopt;
+    return Note{"leads-refused", *objection + " Nothing can pass with such leads."};
   }
 
   InspectionFinding answered(const Step& step, std::optional<bool> yes, const std::string& note) override {
@@ -200,14 +197,20 @@ class Continuity final : public Procedure {
   }
 
   Verdict verdict() const override {
-    Verdict verdict = judge_all(parts_.profile, expected_, measured(), inspection_, parts_.meter, leads_,
-                                parts_.settings.judge, plan_->left_out());
+    Verdict verdict = judge_all(parts_.profile, expected_, measured(), inspection_, parts_.meter, leads(), judge_,
+                                plan_->left_out());
     if (parts_.settings.knowledge && !parts_.settings.measure_only)
-      add_diagnosis(verdict, parts_.profile, *parts_.settings.knowledge, parts_.meter, leads_, parts_.settings.judge.k);
+      add_diagnosis(verdict, parts_.profile, *parts_.settings.knowledge, parts_.meter, leads(), judge_.k);
+    const ProvingDead::Summary dead = proving_.summary();
+    verdict.remarks.insert(verdict.remarks.end(), dead.remarks.begin(), dead.remarks.end());
+    if (!dead.proven && verdict.scope[ScopePart::continuity].decided == Decided::pass) {
+      verdict.scope.undecided(ScopePart::continuity, "the part is not proven dead", dead.remarks.back());
+      conclude(verdict);
+    }
     return verdict;
   }
 
-  Leads leads() const override { return leads_; }
+  Leads leads() const override { return leads_but(0); }
 
  private:
   std::vector<Measured> measured() const {
@@ -216,22 +219,107 @@ class Continuity final : public Procedure {
     return all;
   }
 
+  static bool is_lead_step(const Step& step) {
+    return step.kind == StepKind::leads_before || step.kind == StepKind::leads_after;
+  }
+
+  /// One reading of the leads per step; a step that is done again replaces its own.
+  struct LeadReading {
+    int step = 0;
+    bool at_end = false;
+    Indication indication;
+  };
+
+  void keep_lead(const Step& step, const Indication& indication) {
+    std::erase_if(lead_readings_, [&](const LeadReading& reading) { return reading.step == step.number; });
+    lead_readings_.push_back({step.number, step.kind == StepKind::leads_after, indication});
+  }
+
+  /// Those of all sittings.
+  void take_leads(const Record& earlier) {
+    std::map<int, std::string> kinds;
+    for (const StepRow& row : earlier.steps) kinds[row.step] = row.kind;
+    for (const IndicationRow& row : earlier.indications) {
+      const std::string& kind = kinds[row.step];
+      const bool at_end = kind == to_string(StepKind::leads_after);
+      if (!at_end && kind != to_string(StepKind::leads_before)) continue;
+      std::erase_if(lead_readings_, [&](const LeadReading& reading) { return reading.step == row.step; });
+      lead_readings_.push_back({row.step, at_end, row.indication});
+    }
+  }
+
+  /// What is known of the leads without what a step has given.
+  Leads leads_but(int step) const {
+    Leads leads;
+    for (const LeadReading& reading : lead_readings_) {
+      if (reading.step == step) continue;
+      std::optional<Indication>& at = reading.at_end ? leads.after : leads.before;
+      // The first before, the last after; all others lie between.
+      if (at) leads.between.push_back(reading.at_end ? *at : reading.indication);
+      if (!at || reading.at_end) at = reading.indication;
+    }
+    return leads;
+  }
+
+  /// While the work goes on nobody knows the leads at its end yet: taken to be as they are.
+  Leads leads_now() const {
+    Leads leads = this->leads();
+    if (!leads.after) leads.after = leads.before;
+    return leads;
+  }
+
+  Finding judged_now(const Step& step, const Indication& indication, bool stated) const {
+    return judge(*step.expected, indication, witness_now(step, indication, stated), parts_.profile, parts_.meter,
+                 leads_now(), judge_);
+  }
+
+  std::optional<Trouble> objection_to_leads(const Step& step, const Indication& indication) {
+    using Then = Trouble::Then;
+    const auto objection = lead_objection(indication, leads_but(step.number), parts_.meter, judge_.k);
+    refused_lead_.reset();
+    if (!objection) return std::nullopt;
+    if (!parts_.unattended) {
+      refused_lead_ = indication;
+      return Trouble{Then::stay, "leads-refused", *objection};
+    }
+    if (indication.state == ReadingState::finite) return std::nullopt;  // kept, and the verdict cannot be pass
+    return Trouble{Then::stop, "meter", "The shorted probes read over-range: a lead is broken or not plugged in."};
+  }
+
+  /// Less than nothing is no resistance.
+  std::optional<Trouble> objection_to_value(const Step& step, const Indication& indication) const {
+    using Then = Trouble::Then;
+    constexpr double certainly_a_voltage_ohm = 1.0;
+    const Finding finding = judged_now(step, indication, true);
+    if (!finding.corrected || !finding.U || *finding.corrected >= -*finding.U) return std::nullopt;
+    if (!parts_.unattended) return Trouble{Then::stay, "impossible-value", finding.sentence};
+    if (*finding.corrected >= -*finding.U - certainly_a_voltage_ohm) return std::nullopt;
+    return Trouble{Then::close, "volts-present", finding.sentence + " Resistance work is stopped."};
+  }
+
   bool everything_is_measured() const {
-    return std::all_of(expected_.begin(), expected_.end(), [&](const Expectation& e) {
-      return e.state == PairState::not_checked || measured_before_.contains({e.position, e.pair});
+    std::map<std::pair<std::string, Pair>, int> planned;
+    for (const Expectation& e : expected_)
+      if (e.state != PairState::not_checked) planned[{e.position, e.pair}] = 1;
+    std::map<std::pair<std::string, Pair>, int> on_the_way;
+    for (const Placement& placement : plan_->route())
+      for (const std::string& position : placement.positions)
+        planned[{position, placement.pair}] = ++on_the_way[{position, placement.pair}];
+    return std::all_of(planned.begin(), planned.end(), [&](const auto& place) {
+      const auto before = visits_before_.find(place.first);
+      return before != visits_before_.end() && before->second >= place.second;
     });
   }
 
-  Witness witness_now(const Indication& indication, bool stated) const {
-    if (indication.state == ReadingState::finite) return Witness::not_needed;
-    const bool witnessed = std::any_of(measured_.begin(), measured_.end(), [&](const Measured& m) {
-      return m.placement == placement_ && m.indication.state == ReadingState::finite;
-    });
-    if (witnessed) return Witness::witnessed;
-    return stated || stated_placements_.contains(placement_) ? Witness::stated : Witness::missing;
+  Witness witness_now(const Step& step, const Indication& indication, bool stated) const {
+    const Measured now{step.arrangement.position, step.arrangement.pair, indication, placement_,
+                       stated || stated_placements_.contains(placement_), step.visit};
+    return witness_of(now, measured_, expected_);
   }
 
   ProcedureParts parts_;
+  JudgeSettings judge_;
+  ProvingDead proving_;
   std::vector<Expectation> expected_;
   std::unique_ptr<MeasurePlan> plan_;
   std::vector<Place> skipped_;
@@ -239,9 +327,10 @@ class Continuity final : public Procedure {
   int placement_ = 0;
   std::vector<Measured> measured_;
   std::set<int> stated_placements_;
-  std::set<std::pair<std::string, Pair>> measured_before_;
+  std::map<std::pair<std::string, Pair>, int> visits_before_;  ///< of earlier sittings
   std::vector<InspectionFinding> inspection_;
-  Leads leads_;
+  std::vector<LeadReading> lead_readings_;
+  std::optional<Indication> refused_lead_;  ///< what the person was told to put right
   bool complete_ = false;
 };
 

@@ -5,12 +5,16 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <map>
 
 #include "bench/procedure.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/judge/contact_heat.hpp"
+#include "switchwright/judge/soundness.hpp"
 #include "switchwright/judge/uncertainty.hpp"
+#include "switchwright/profile/contact_limits.hpp"
 
 namespace switchwright {
 
@@ -90,6 +94,13 @@ class DropCheck final : public Procedure {
     return taken;
   }
 
+  std::optional<std::string> acknowledged_by(const Step&) const override { return parts_.settings.acknowledged_by; }
+
+  std::string contact_words(const Step&) const override {
+    return "So little is also what no current at all looks like. Look at the supply: press c if it shows the current, p to "
+           "place clips and probes again.";
+  }
+
   bool done_already(const Step& step) const override {
     const Own* own = own_of(step.arrangement.pair);
     return own && (step.kind == StepKind::drop ? own->forth.has_value() : own->back.has_value());
@@ -162,7 +173,6 @@ class DropCheck final : public Procedure {
 
   Verdict verdict() const override {
     Verdict verdict;
-    verdict.outcome = Outcome::pass;
     int sound = 0;
     int only_stated = 0;
     for (const Own& own : contacts_) {
@@ -170,20 +180,19 @@ class DropCheck final : public Procedure {
         Expectation expected = expectation(parts_.profile, task_.position, own.contact->between);
         expected.reason = own.forth ? "the current was not reversed" : "left out";
         verdict.not_measured.push_back(expected);
-        if (verdict.outcome == Outcome::pass) verdict.outcome = Outcome::undecided;
         continue;
       }
       const Finding& found = verdict.findings.emplace_back(finding(own, own.drop));
       sound += found.outcome == Outcome::pass;
       only_stated += own.drop && !own.drop->drop.above_zero();
-      if (found.outcome == Outcome::fail)
-        verdict.outcome = Outcome::fail;
-      else if (found.outcome == Outcome::undecided && verdict.outcome == Outcome::pass)
-        verdict.outcome = Outcome::undecided;
     }
-    verdict.headline =
-        fmt::format("{}: {} of {} contacts sound by their millivolt drop at {:g} A.",
-                    capitalised(to_string(verdict.outcome)), sound, contacts_.size(), task_.current.amps);
+    ScopeItem& soundness = verdict.scope[ScopePart::soundness];
+    soundness = soundness_item(parts_.profile, verdict.findings, parts_.settings.judge.rule, task_.position);
+    soundness.reason = fmt::format("{} of {} contacts sound by their millivolt drop at {:g} A", sound, contacts_.size(),
+                                   task_.current.amps);
+    if (const std::string unseen = out_of_reach(); !unseen.empty()) soundness.reason += ". " + unseen;
+    if (soundness.decided == Decided::undecided) soundness.how = "Measure what is undecided again, with more current.";
+    conclude(verdict);
     verdict.remarks = {
         fmt::format(
             "Only the millivolt drop of contacts closed at {} was measured, nothing else of the part.",
@@ -213,7 +222,13 @@ class DropCheck final : public Procedure {
     bool stated = false;
   };
 
-  double limit_ohm() const { return parts_.profile.limits.sound_max_ohm; }
+  double limit_ohm(const Contact& contact) const { return sound_max_ohm(parts_.profile, contact); }
+  /// What the meter must resolve to decide about every contact.
+  double limit_ohm() const {
+    double least = std::numeric_limits<double>::infinity();
+    for (const Own& own : contacts_) least = std::min(least, limit_ohm(*own.contact));
+    return least;
+  }
   std::string position_words() const {
     const Position* position = parts_.profile.position(task_.position);
     return position && !position->label.empty() ? position->label : task_.position;
@@ -249,11 +264,13 @@ class DropCheck final : public Procedure {
                      task_.position,
                      own.contact->between,
                      task_.current,
-                     limit_ohm(),
-                     parts_.profile.rating.current_a,
+                     limit_ohm(*own.contact),
+                     carried_a(parts_.profile, *own.contact),
+                     0.0,
                      {}};
-    drop.drop = judge_drop(own.contact->id, *own.forth, own.back, task_.current, limit_ohm(), parts_.meter,
+    drop.drop = judge_drop(own.contact->id, *own.forth, own.back, task_.current, drop.limit_ohm, parts_.meter,
                            parts_.settings.judge.rule);
+    if (const auto heat = contact_heat(parts_.profile, *own.contact, drop.drop.ohm)) drop.heat_w = heat->heat_w;
     const auto doubt = [&](const char* why) {
       drop.drop.outcome = Outcome::undecided;
       drop.drop.sentence = fmt::format("{}: {}", own.contact->id, why);
@@ -362,15 +379,15 @@ Finding finding_of(const Profile& profile, const ContactDrop& drop, const Indica
   finding.indication.beyond.reset();
   finding.corrected = drop.drop.ohm;
   finding.U = drop.drop.U_ohm;
-  finding.outcome = drop.drop.outcome;
+  finding.outcome = finding.continuity = drop.drop.outcome;
   finding.sound = drop.drop.outcome;
   finding.sentence = drop.drop.sentence;
   if (drop.drop.outcome != Outcome::fail) return finding;
   finding.kind = DeviationKind::high_resistance;
   finding.severity = Severity::major;
-  if (drop.rated_a > 0.0)  // Joule's law
-    finding.sentence += fmt::format(" At the rated {:g} A that is {:.3g} W in the contact: do not refit.",
-                                    drop.rated_a, drop.drop.ohm * drop.rated_a * drop.rated_a);
+  const Contact* contact = contact_between(profile, drop.pair);
+  if (const auto heat = contact ? contact_heat(profile, *contact, drop.drop.ohm) : std::nullopt)
+    finding.sentence += fmt::format(" {} that is {:.3g} W in the contact: do not refit.", current_words(*heat), heat->heat_w);
   return finding;
 }
 

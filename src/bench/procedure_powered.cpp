@@ -47,6 +47,8 @@ class UnderPower final : public Procedure {
            measured_before_.contains({step.arrangement.position, step.arrangement.pair});
   }
 
+  std::optional<std::string> acknowledged_by(const Step&) const override { return parts_.settings.energised_by; }
+
   void shown(const Step& step) override {
     if (step.kind == StepKind::supply_on) live_ = true;
   }

@@ -59,6 +59,10 @@ void Recorder::on(const Event& event, Instant at) {
                                                         e.finding.note.empty() ? "" : " (" + e.finding.note + ")")});
                    now = true;
                  },
+                 [&](const StatedTaken& e) {
+                   batch_.stated.push_back(e.result);
+                   now = true;
+                 },
                  [&](const Skipped& e) {
                    batch_.events.push_back(
                        {at.wall, "skipped", fmt::format("step {}: {} ({})", e.step.number, e.step.instruction, e.reason)});

@@ -7,22 +7,11 @@
 #include <iterator>
 
 #include "bench/procedure.hpp"
+#include "switchwright/analysis/measured.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/judge/judge_voltage.hpp"
 
 namespace switchwright {
-
-namespace {
-
-bool needs_meter(StepKind kind) { return kind != StepKind::acknowledge && kind != StepKind::inspect; }
-
-bool can_be_skipped(StepKind kind) {
-  return kind == StepKind::inspect || kind == StepKind::measure || kind == StepKind::voltage ||
-         kind == StepKind::leads_before || kind == StepKind::leads_after || kind == StepKind::drop ||
-         kind == StepKind::drop_reversed;
-}
-
-}  // namespace
 
 QualifySession::QualifySession(const Profile& profile, const MeterDefinition& meter, SessionSettings settings,
                                RecordHeader header, const Clock& clock, Hands& hands,
@@ -60,7 +49,10 @@ std::size_t QualifySession::part_of(std::size_t index) const {
 }
 
 void QualifySession::resume(const Record& earlier) {
+  // Numbers name steps in the record, so those of an earlier sitting are not given again: the plan may be another one.
   for (const StepRow& row : earlier.steps) numbered_before_ = std::max(numbered_before_, row.step);
+  for (Step& step : steps_) step.number += numbered_before_;
+  stated_before_ = earlier.stated;
   for (const Part& part : parts_) resumed_ += part.procedure->resume(earlier);
 }
 
@@ -72,6 +64,10 @@ void QualifySession::start() {
   for (const Part& part : parts_)
     if (const std::string opening = part.procedure->opening(); !opening.empty()) note("plan", opening);
   for (const std::string& remark : settings_.meter_remarks) note("meter-calibration", remark);
+  for (StatedResult& result : settings_.stated) {
+    result.at = clock_.now().wall;
+    emit(StatedTaken{result});
+  }
   if (resumed_ > 0)
     note("resumed",
          fmt::format("{} readings of an earlier session are kept; what is missing is measured now.", resumed_));
@@ -90,15 +86,17 @@ void QualifySession::show(std::size_t index) {
   last_trouble_.clear();
   waiting_since_ = clock_.now().monotonic;
   ++generation_;
-  emit(StepShown{step, std::max(steps_expected(), step.number), attempts_[step.number] + 1});
+  emit(StepShown{step, std::max(steps_expected() + numbered_before_, step.number), attempts_[step.number] + 1});
 
-  if (step.kind == StepKind::acknowledge) {
+  if (procedure().wants(step) == Procedure::Wants::acknowledgement) {
     state_ = State::asking;
-    const auto& who = step.acknowledges == "energised" ? settings_.energised_by : settings_.acknowledged_by;
-    if (who) acknowledge(*who, "option --acknowledge " + step.acknowledges);
+    if (const auto who = procedure().acknowledged_by(step))
+      acknowledge(*who, "option --acknowledge " + step.acknowledges);
+    else if (hands_.confirms_itself() && procedure().acknowledgement_is_optional(step))
+      skip("nobody has stated it");
     return;
   }
-  if (step.kind == StepKind::inspect) {
+  if (procedure().wants(step) == Procedure::Wants::answer) {
     state_ = State::asking;
     if (settings_.inspection || hands_.confirms_itself()) answer(settings_.inspection);
     return;
@@ -149,7 +147,6 @@ void QualifySession::insert_what_is_wanted(std::size_t index) {
   if (!step) return;
   steps_.insert(steps_.begin() + static_cast<std::ptrdiff_t>(index), *std::move(step));
   for (std::size_t i = part; i < parts_.size(); ++i) ++parts_[i].end;
-  // Numbers name steps in the record, so those of an earlier sitting are not given again.
   int number = std::max(steps_[index - 1].number, numbered_before_);
   for (std::size_t i = index; i < steps_.size(); ++i) steps_[i].number = ++number;
 }
@@ -167,7 +164,10 @@ int QualifySession::steps_expected() const {
 
 /// A part that has not passed without power is not energised.
 bool QualifySession::may_begin(std::size_t part) {
-  if (parts_[part - 1].procedure->verdict().outcome == Outcome::pass) return true;
+  // Other instruments count too: nobody energises what failed its insulation or has no earth bond.
+  const ScopeItem stated = stated_item(stated_findings());
+  const bool stated_stands = stated.decided == Decided::pass || stated.decided == Decided::not_asked;
+  if (parts_[part - 1].procedure->verdict().outcome == Outcome::pass && stated_stands) return true;
   parts_.resize(part);
   note("not-energised",
        "The part under power is left out: only a part that has passed without power is energised.");
@@ -177,10 +177,11 @@ bool QualifySession::may_begin(std::size_t part) {
 void QualifySession::on_reading(const Reading& reading) {
   if (ended() || state_ == State::not_started) return;
   const Step& step = steps_[index_];
-  const std::string refused =
-      needs_meter(step.kind) ? switchwright::refusal(reading, step.arrangement.dial) : std::string{};
+  const bool wanted = procedure().wants(step) == Procedure::Wants::reading;
+  const std::string refused = wanted ? switchwright::refusal(reading, step.arrangement.dial) : std::string{};
   emit(ReadingTaken{step.number, reading, refused});
-  if (!needs_meter(step.kind)) return;
+  if (!wanted) return;
+  procedure().seen(step, reading);
   if (!refused.empty()) last_trouble_ = refused;
 
   if (state_ != State::watching) return;
@@ -238,8 +239,7 @@ void QualifySession::keep(bool contact_stated) {
   kept.step = step;
   kept.attempt = ++attempts_[step.number];
   kept.indication = indication;
-  kept.contact_stated = contact_stated && (step.kind == StepKind::measure || step.kind == StepKind::drop ||
-                                           step.kind == StepKind::drop_reversed);
+  kept.contact_stated = contact_stated && procedure().contact_can_be_stated(step);
   const auto remark = procedure().keep(kept);
   if (kept.finding) {
     const std::pair place{step.arrangement.position, step.arrangement.pair};
@@ -285,14 +285,15 @@ void QualifySession::on_tick() {
 }
 
 void QualifySession::acknowledge(const std::string& who, const std::string& how) {
-  if (!current() || steps_[index_].kind != StepKind::acknowledge) return;
+  if (!current() || procedure().wants(steps_[index_]) != Procedure::Wants::acknowledgement) return;
   const Step& step = steps_[index_];
+  procedure().acknowledged(step, who);
   emit(Acknowledged{{clock_.now().wall, step.acknowledges, who, how, step.instruction}});
   next();
 }
 
 void QualifySession::answer(std::optional<bool> yes, const std::string& note_text) {
-  if (!current() || steps_[index_].kind != StepKind::inspect) return;
+  if (!current() || procedure().wants(steps_[index_]) != Procedure::Wants::answer) return;
   const Step& step = steps_[index_];
   emit(Answered{step.number, procedure().answered(step, yes, note_text)});
   next();
@@ -301,7 +302,7 @@ void QualifySession::answer(std::optional<bool> yes, const std::string& note_tex
 void QualifySession::confirm() {
   if (!current()) return;
   const Step& step = steps_[index_];
-  if (step.kind == StepKind::acknowledge || step.kind == StepKind::inspect) {
+  if (procedure().wants(step) != Procedure::Wants::reading) {
     note("answer-needed", "This step needs an answer, not just a confirmation.");
     return;
   }
@@ -311,11 +312,7 @@ void QualifySession::confirm() {
     return;
   }
   if (procedure().needs_contact_statement(step, *pending_)) {
-    note("contact-needed",
-         settings_.drop ? "So little is also what no current at all looks like. Look at the supply: press c if it shows the "
-                          "current, p to place clips and probes again."
-                        : "Open at every position: that is also what a probe off the metal looks like. Press c if both probes "
-                          "touch bare metal, p to place them again.");
+    note("contact-needed", procedure().contact_words(step));
     return;
   }
   keep(false);
@@ -323,8 +320,7 @@ void QualifySession::confirm() {
 
 void QualifySession::state_contact() {
   if (!current()) return;
-  const StepKind kind = steps_[index_].kind;
-  if (kind != StepKind::measure && kind != StepKind::drop && kind != StepKind::drop_reversed) return;
+  if (!procedure().contact_can_be_stated(steps_[index_])) return;
   if (!pending_) {
     confirm();
     return;
@@ -339,15 +335,15 @@ void QualifySession::redo() {
 void QualifySession::reseat() {
   if (!current()) return;
   std::size_t first = index_;
-  const Pair pair = steps_[index_].arrangement.pair;
-  while (first > 0 && steps_[first - 1].kind == steps_[index_].kind && steps_[first - 1].arrangement.pair == pair) --first;
+  while (first > 0 && procedure().same_placement(steps_[first - 1], steps_[index_])) --first;
   procedure().forget_placement(steps_[index_]);
-  show(first);
+  note(reseated_event, fmt::format("a probe slipped: started again at step {}", steps_[first].number));
+  go_to(first);
 }
 
 void QualifySession::back() {
   if (!current()) return;
-  if (index_ == 0 || steps_[index_ - 1].kind == StepKind::acknowledge) {
+  if (index_ == 0 || procedure().wants(steps_[index_ - 1]) == Procedure::Wants::acknowledgement) {
     note("first-step", "This is the first step.");
     return;
   }
@@ -357,16 +353,8 @@ void QualifySession::back() {
 void QualifySession::skip(const std::string& reason) {
   if (!current()) return;
   const Step step = steps_[index_];
-  if (!can_be_skipped(step.kind)) {
-    note("cannot-skip",
-         part_of(index_) == 0 && settings_.powered != PoweredPart::only
-             ? "Safety steps cannot be skipped: the part must be proven dead before resistance is measured."
-             : "This step cannot be skipped: the supply is read first and last, and it is switched off at the end.");
-    return;
-  }
-  if (settings_.measure_only) {
-    note("cannot-skip", "Nothing can be skipped: a part is learned from every pair at every position. q stops, and the work "
-                        "can be gone on with later.");
+  if (const std::string why = procedure().cannot_skip(step); !why.empty()) {
+    note("cannot-skip", why);
     return;
   }
   if (reason.empty()) {
@@ -386,10 +374,23 @@ Verdict QualifySession::verdict_so_far() const {
   Verdict verdict = parts_.front().procedure->verdict();
   for (std::size_t i = 1; i <= part_of(index_); ++i) verdict = joined(std::move(verdict), parts_[i].procedure->verdict());
   if (settings_.powered == PoweredPart::after_continuity && parts_.size() == 1)
-    verdict.remarks.push_back(
-        "Voltages were not read: only a part that has passed without power is energised.");
+    verdict.scope.undecided(ScopePart::voltages, "the part was not energised, since it has not passed without power",
+                            "Put right what the other parts of the scope say, and measure again.");
+  const bool something_stated = !settings_.stated.empty() || !stated_before_.empty();
+  if (!settings_.drop && (settings_.powered != PoweredPart::only || something_stated)) {
+    verdict.stated = stated_findings();
+    verdict.scope[ScopePart::stated] = stated_item(verdict.stated);
+  }
+  verdict.required = header_.require;
+  switchwright::conclude(verdict);
   verdict.remarks.insert(verdict.remarks.end(), settings_.meter_remarks.begin(), settings_.meter_remarks.end());
   return verdict;
+}
+
+std::vector<StatedFinding> QualifySession::stated_findings() const {
+  std::vector<StatedResult> all = stated_before_;
+  all.insert(all.end(), settings_.stated.begin(), settings_.stated.end());
+  return judge_stated(profile_, all, header_.started, settings_.judge.rule);
 }
 
 Leads QualifySession::leads() const { return parts_.front().procedure->leads(); }
@@ -419,7 +420,8 @@ void QualifySession::end(const std::string& kind, const std::string& text, bool 
   // What stopped the work (volts on a part that was said to be dead, a supply that is wrong) is a result of its own: the
   // record is closed, undecided.
   Verdict verdict = verdict_so_far();
-  verdict.outcome = verdict.outcome == Outcome::fail ? Outcome::fail : Outcome::undecided;
+  verdict.scope.interrupted("the work was stopped: " + text);
+  switchwright::conclude(verdict);
   verdict.headline = stopped_text_;
   // The headline says it all; a remark about the supply would tell the same once more.
   if (!verdict.supply.empty())

@@ -287,8 +287,9 @@ TraceJudged judge_trace(const Store& store, const std::string& record_id, TraceA
   judged.life = life;
   judged.results.push_back({"verdict", judgement.load_channel, static_cast<std::int64_t>(analysis.operations),
                             verdict_json(judgement, judged.position, life, record_id)});
-  judged.verdict.outcome = judgement.outcome;
-  judged.verdict.headline = judgement.headline;
+  judged.verdict.scope = judgement.scope;
+  judged.verdict.required = judgement.required;
+  conclude(judged.verdict);
   if (judgement.timing) {
     for (const TimingFinding& finding : judgement.timing->findings)
       judged.verdict.remarks.push_back(to_string(finding.outcome) + ": " + finding.sentence);

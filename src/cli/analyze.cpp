@@ -12,6 +12,7 @@
 #include "cli/options/options.hpp"
 #include "cli/output.hpp"
 #include "cli/choose/places.hpp"
+#include "cli/verdict_exit.hpp"
 #include "switchwright/core/durable_file.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
@@ -141,10 +142,6 @@ std::string stacked(const std::vector<std::string>& documents) {
       y, body);
 }
 
-int exit_code(Outcome outcome) {
-  return outcome == Outcome::pass ? 0 : outcome == Outcome::fail ? 1 : 3;
-}
-
 void say_bad_rows(const std::string& name, const FileResult& result) {
   for (const std::string& notice : result.layout.notices) say(name + ": " + terminal_safe(notice));
   for (const BadRow& row : result.first_bad_rows) say(fmt::format("{}:{}: {}", name, row.line, row.reason));
@@ -169,6 +166,7 @@ CyclingJudgement judged(const AnalyzeOptions& options, const Profile& profile, c
   conditions.supply_v = options.supply_v;
   conditions.load_ohm = options.load_ohm;
   conditions.rule = options.rule == "simple" ? DecisionRule::simple : DecisionRule::guarded;
+  if (!options.require.empty()) conditions.required = parse_scope_parts(options.require);
   return judge_cycling(profile, options.position, channels, conditions);
 }
 

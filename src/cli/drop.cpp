@@ -10,6 +10,7 @@
 #include "cli/guided_run.hpp"
 #include "cli/options/options.hpp"
 #include "cli/output.hpp"
+#include "cli/verdict_exit.hpp"
 #include "cli/choose/places.hpp"
 #include "cli/view/plain_views.hpp"
 #include "cli/view/table.hpp"
@@ -72,8 +73,7 @@ void opening(const DropTask& task, const Profile& profile, const MeterDefinition
 int conclude(const GuidedEnd& end, bool json) {
   if (!json) say("record " + end.record_id);
   const std::string go_on = "switchwright drop --resume " + end.record_id;
-  if (end.verdict)
-    return end.verdict->outcome == Outcome::pass ? 0 : end.verdict->outcome == Outcome::fail ? 1 : 3;
+  if (end.verdict) return exit_code(end.verdict->outcome);
   if (end.stopped_kind == "operator")
     throw Error(ErrorKind::interrupted, "stopped; what was measured is kept", "", "go on with: " + go_on);
   throw Error(ErrorKind::meter, end.stopped_text, "", "what was measured is kept; go on with: " + go_on);
@@ -111,6 +111,7 @@ int run(const DropOptions& options) {
     header.operator_name = options.hands == "person"
                                ? choices.text("operator", "Operator", options.operator_name)
                                : options.operator_name;
+    if (!options.require.empty()) header.require = parse_scope_parts(options.require);
     header.part = options.part;
     header.serial = options.serial;
   }

@@ -6,6 +6,7 @@
 
 #include "cli/options/options.hpp"
 #include "cli/output.hpp"
+#include "cli/verdict_exit.hpp"
 #include "cli/choose/places.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
@@ -31,6 +32,7 @@ void take_record(FitRequest& request, const Profile& profile, const FitOptions& 
     say("record " + record.header.id + " was measured on the simulator, not on a part");
   request.record = record.header.id;
   request.record_outcome = record.verdict ? record.verdict->outcome : Outcome::undecided;
+  if (record.verdict) request.record_title = title_of(*record.verdict);
   if (record.verdict) request.contacts = measured_contacts(profile, *record.verdict);
 }
 
@@ -117,7 +119,7 @@ int run(const FitOptions& options) {
   if (!options.record.empty()) take_record(request, profile, options);
   const Fit result = fit(profile, request);
   options.json ? print_json(profile, request, result) : print_words(profile, request, result);
-  return result.outcome == Outcome::pass ? 0 : result.outcome == Outcome::fail ? 1 : 3;
+  return exit_code(result.outcome);
 }
 
 }  // namespace switchwright::cli

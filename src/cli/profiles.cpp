@@ -12,6 +12,7 @@
 #include "cli/view/table.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/profile/contact_limits.hpp"
 #include "switchwright/profile/expectation.hpp"
 #include "switchwright/profile/library.hpp"
 #include "switchwright/profile/route.hpp"
@@ -59,15 +60,28 @@ void print_json(const std::vector<Expectation>& expected) {
   }
 }
 
+/// "0.0233 ohm (350 mV at the 15 A it carries)", or each contact by itself where they differ.
+std::string sound_words(const Profile& profile) {
+  std::string words;
+  for (const Contact& contact : profile.contacts) {
+    const double amps = carried_a(profile, contact);
+    const auto drop_v = sound_max_v(profile, contact);
+    const std::string one = fmt::format("{:.3g} ohm{}", sound_max_ohm(profile, contact),
+                                        drop_v && amps > 0.0 ? fmt::format(" ({:.3g} mV at {:.3g} A)", *drop_v * 1e3, amps) : "");
+    words += (words.empty() ? "" : ", ") + contact.id + " " + one;
+  }
+  return words.empty() ? human_ohm(profile.limits.sound_max_ohm) : words;
+}
+
 void show(const Profile& profile) {
   const auto expected = expectations(profile);
   put_line(profile.id + ": " + profile.title);
   put_line("  values   " + profile.values);
   put_line("  file     " + profile.path.string());
   put_line(fmt::format("  rating   {:g} V, {:g} A", profile.rating.voltage_v, profile.rating.current_a));
-  put_line(fmt::format("  limits   a closed contact reads at most {}, a sound one {}, an open one at least {}",
-                       human_ohm(profile.limits.closed_max_ohm), human_ohm(profile.limits.sound_max_ohm),
-                       human_ohm(profile.limits.open_min_ohm)));
+  put_line(fmt::format("  limits   a closed contact reads at most {}, an open one at least {}",
+                       human_ohm(profile.limits.closed_max_ohm), human_ohm(profile.limits.open_min_ohm)));
+  put_line("  sound    " + sound_words(profile));
   put_line("");
   put_line("What a meter should read between two terminals, derived from the network (cold, not powered):");
   put_line("");

@@ -12,9 +12,11 @@
 #include "cli/output.hpp"
 #include "cli/choose/own_meter.hpp"
 #include "cli/choose/places.hpp"
+#include "cli/choose/stated.hpp"
 #include "cli/run_session.hpp"
 #include "cli/view/views.hpp"
 #include "cli/write_report.hpp"
+#include "cli/verdict_exit.hpp"
 #include "switchwright/core/durable_file.hpp"
 #include "switchwright/bench/plan.hpp"
 #include "switchwright/hands/scanner.hpp"
@@ -58,6 +60,64 @@ std::string record_kind(const QualifyOptions& options) {
   return options.powered.empty() ? "qualify" : options.powered == "only" ? "powered" : "qualify-powered";
 }
 
+/// "auto", or a full scale: "40Mohm", "4e7". @throws Error(usage).
+StatedRange parse_range(const std::string& text) {
+  if (text == "auto") return {};
+  std::size_t used = 0;
+  double ohm = 0.0;
+  try {
+    ohm = std::stod(text, &used);
+  } catch (const std::exception&) {
+    used = 0;
+  }
+  std::string unit = text.substr(used);
+  if (unit.starts_with('k')) ohm *= 1e3;
+  if (unit.starts_with('M')) ohm *= 1e6;
+  if (unit.starts_with('k') || unit.starts_with('M')) unit.erase(0, 1);
+  if (used == 0 || !(ohm > 0.0) || ohm > 1e12 || !(unit.empty() || unit == "ohm"))
+    throw Error(ErrorKind::usage, "\"" + text + "\" is no range of a meter", "--range", "write auto, or the full scale like 40Mohm");
+  return {ohm};
+}
+
+/// What is stated about the meter, for the record and for the verdict. @throws Error(usage) for a range it does not have.
+std::vector<std::string> statements(const QualifyOptions& options, const MeterDefinition& meter) {
+  std::vector<std::string> all;
+  if (!options.range.empty()) {
+    const StatedRange range = parse_range(options.range);
+    const auto top = meter.top_of_range(Quantity::resistance);
+    if (range.full_scale_ohm && top && *range.full_scale_ohm > *top * 1.1)
+      throw Error(ErrorKind::usage, "this meter's highest range ends at " + human_ohm(*top), "--range",
+                  "state the range that it is set to");
+    all.push_back(meter.shows_autorange() || meter.selects(Quantity::resistance)
+                      ? "The range that was stated does not count: this meter shows its range itself."
+                      : "The meter's range on ohms is stated by the operator (" +
+                            (range.full_scale_ohm ? human_ohm(*range.full_scale_ohm) : std::string{"it picks its range"}) +
+                            "), not shown by the meter.");
+  }
+  if (options.ambient_c) {
+    const TemperatureRange& range = meter.temperature;
+    const double factor = range.factor_at(*options.ambient_c);
+    all.push_back(fmt::format("Ambient stated as {:g} degC; the meter's accuracy holds from {:g} to {:g} degC{}.",
+                              *options.ambient_c, range.from_c, range.to_c,
+                              factor > 1.0 ? fmt::format(", so its limits of error are taken {:.3g} times as large ({:g} per "
+                                                         "kelvin{})",
+                                                         factor, range.share_per_kelvin,
+                                                         range.given ? "" : ", common practice: the definition says nothing")
+                                           : ""));
+  }
+  return all;
+}
+
+/// A meter whose frames say nothing about its range cannot prove an open unless somebody states the range.
+void ask_for_range(QualifyOptions& options, const MeterDefinition& meter) {
+  if (!options.range.empty() || options.hands != "person" || !interactive() || meter.shows_autorange() ||
+      meter.selects(Quantity::resistance))
+    return;
+  options.range = ask_line("This meter does not show its range on ohms. Does it pick it (auto), or which full scale is it set to "
+                           "(like 40Mohm)? Empty: not stated, and opens stay undecided: ");
+  if (!options.range.empty()) (void)parse_range(options.range);
+}
+
 SessionSettings session_settings(const QualifyOptions& options) {
   SessionSettings settings;
   settings.judge.rule = options.rule == "simple" ? DecisionRule::simple : DecisionRule::guarded;
@@ -70,6 +130,9 @@ SessionSettings session_settings(const QualifyOptions& options) {
   if (acknowledges(options, "energised")) settings.energised_by = options.operator_name;
   if (!options.powered.empty())
     settings.powered = options.powered == "only" ? PoweredPart::only : PoweredPart::after_continuity;
+  for (const char* what : {"no-dc-voltage", "no-ac-voltage"})
+    if (acknowledges(options, what)) settings.absence_stated[what] = options.operator_name;
+  if (!options.range.empty()) settings.judge.range = parse_range(options.range);
   if (!options.inspected.empty()) settings.inspection = options.inspected == "yes";
   return settings;
 }
@@ -106,10 +169,6 @@ std::string resume_words(const std::string& id, const QualifyOptions& options) {
   return "switchwright qualify --resume " + id + (is_scanner(options.hands) ? " --hands " + options.hands : "");
 }
 
-int exit_code(Outcome outcome) {
-  return outcome == Outcome::pass ? 0 : outcome == Outcome::fail ? 1 : 3;
-}
-
 /// What is measured, with what, and what it goes on with.
 struct Chosen {
   QualifyOptions options;
@@ -118,6 +177,8 @@ struct Chosen {
   MeterDefinition meter;
   std::optional<OwnMeter> own;
   std::optional<ScannerMap> scanner;
+  std::vector<StatedResult> stated;
+  ScopeParts require;
 
   bool simulated() const { return options.hands.starts_with("sim:"); }
   /// The serial number that somebody stated for the meter, now or when the record was begun.
@@ -131,6 +192,8 @@ void take_from(const RecordHeader& header, QualifyOptions& options) {
   if (options.port.empty() && !header.simulated) options.port = header.port;
   if (options.operator_name.empty()) options.operator_name = header.operator_name;
   if (options.plan.empty()) options.plan = header.plan;
+  if (options.range.empty()) options.range = header.stated_range;
+  if (!options.ambient_c) options.ambient_c = header.ambient_c;
   if (header.hands == "scanner" && options.hands == "person")
     say("this record was begun with a scanner; to go on with it give --hands scanner:FILE.toml");
   options.powered = header.kind == "powered" ? "only" : header.kind == "qualify-powered" ? "after" : "";
@@ -157,7 +220,7 @@ void choose_meter(Chosen& chosen, Choices& choices) {
 
 /// Everything that is said by options, remembered, or answered by the person, before anything is opened.
 Chosen choose(const QualifyOptions& given, const Store& store) {
-  Chosen chosen{given, {}, {}, {}, {}, {}};
+  Chosen chosen{given, {}, {}, {}, {}, {}, {}, {}};
   QualifyOptions& options = chosen.options;
   if (options.resume.empty() && options.profile.empty() && interactive()) options.resume = ask_to_resume(store);
   chosen.earlier = to_resume(store, options);
@@ -168,7 +231,11 @@ Chosen choose(const QualifyOptions& given, const Store& store) {
   if (!options.powered.empty() && !chosen.profile.powered)
     throw Error(ErrorKind::usage, "the profile " + chosen.profile.id + " says nothing about power", "--powered",
                 "leave --powered away, or add a [powered] part with the supply and the load to the profile");
+  if (!options.require.empty()) chosen.require = parse_scope_parts(options.require);
+  for (const std::string& text : options.stated) chosen.stated.push_back(parse_stated(text, chosen.profile));
   choose_meter(chosen, choices);
+  ask_for_range(options, chosen.meter);
+  (void)statements(options, chosen.meter);  // a range that cannot be is refused before anything is begun
   options.port = choices.port(options.port);
   if (!chosen.earlier && choices.asked()) {
     options.part = choices.text("part", "Part", options.part);
@@ -176,6 +243,7 @@ Chosen choose(const QualifyOptions& given, const Store& store) {
   }
   if (options.operator_name.empty() && !chosen.simulated())
     options.operator_name = choices.text("operator", "Operator", options.operator_name);
+  if (choices.asked() && options.powered != "only") ask_for_stated(chosen.profile, chosen.earlier, chosen.stated);
   if (choices.asked()) choices.remember();
   require_acknowledgements(options);
   return chosen;
@@ -191,6 +259,9 @@ RecordHeader new_header(const Chosen& chosen, const OwnMeter& calibrated) {
   header.meter_calibrated = chosen.own ? calibration_words(*chosen.own, header.started) : calibrated.calibrated;
   header.rule = options.rule;
   header.plan = options.plan == "full" ? "" : options.plan;
+  header.stated_range = options.range;
+  header.ambient_c = options.ambient_c;
+  header.require = chosen.require;
   if (chosen.scanner) header.hands = "scanner";
   return header;
 }
@@ -239,6 +310,7 @@ int run(const QualifyOptions& given) {
   if (who.own && !chosen.own) say("the meter is " + who.own->name + " of the ledger, by its serial number " + who.serial);
   chosen.own = who.own;
   if (chosen.own) chosen.meter = with_corrections(chosen.meter, *chosen.own);
+  if (options.ambient_c) chosen.meter = at_ambient(chosen.meter, *options.ambient_c);
   const OwnMeter calibrated =
       chosen.own ? *chosen.own
                  : OwnMeter{"", chosen.meter.id, who.serial, who.remarks.empty() ? options.meter_calibrated : "", "", "", {}};
@@ -252,9 +324,14 @@ int run(const QualifyOptions& given) {
   const auto hands = chosen.scanner ? scanner_hands(loop, clock, *chosen.scanner, chosen.profile, meter.get(), ask)
                                     : make_hands(loop, options.hands);
   if (!chosen.earlier) header.id = store.begin(header);
+  // What was required once stays required; a sitting that goes on may ask for more.
+  for (const ScopePart part : chosen.require)
+    if (std::find(header.require.begin(), header.require.end(), part) == header.require.end()) header.require.push_back(part);
 
   SessionSettings settings = session_settings(options);
+  settings.stated = chosen.stated;
   settings.meter_remarks = who.remarks;
+  for (std::string& statement : statements(options, chosen.meter)) settings.meter_remarks.push_back(std::move(statement));
   if (chosen.own || !chosen.simulated())
     for (std::string& remark : calibration_remarks(calibrated, clock.now().wall)) settings.meter_remarks.push_back(std::move(remark));
   if (chosen.scanner) settings.cost = load_route_cost("scanner", profile_places());

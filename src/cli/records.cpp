@@ -8,6 +8,7 @@
 #include "cli/view/table.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/judge/scope_json.hpp"
 #include "switchwright/record/rescue.hpp"
 #include "switchwright/record/store.hpp"
 #include "switchwright/report/exporter.hpp"
@@ -27,6 +28,16 @@ int check(const Store& store, const std::string& only) {
   return whole ? 0 : 5;
 }
 
+/// "pass: continuity" where soundness is open: a pass never stands without its scope.
+std::string verdict_word(const RecordSummary& record) {
+  if (record.outcome != "pass") return record.outcome;
+  if (!record.scope) return "pass, scope not kept";
+  std::string word = "pass:";
+  for (const ScopePart part : scope_parts)
+    if ((*record.scope)[part].decided == Decided::pass) word += " " + to_string(part);
+  return word;
+}
+
 }  // namespace
 
 int run(const RecordsOptions& options) {
@@ -44,8 +55,8 @@ int run(const RecordsOptions& options) {
   }
   Table table{{"record", "started", "verdict", "part", "serial", "profile", "operator", ""}};
   for (const RecordSummary& record : store.list()) {
-    if (options.json)
-      put_line(nlohmann::ordered_json{{"type", "record"},
+    if (options.json) {
+      nlohmann::ordered_json json{{"type", "record"},
                                       {"record", record.id},
                                       {"kind", record.kind},
                                       {"started", iso8601(record.started)},
@@ -55,14 +66,16 @@ int run(const RecordsOptions& options) {
                                       {"profile", record.profile_id},
                                       {"meter", record.meter_id},
                                       {"operator", record.operator_name},
-                                      {"simulated", record.simulated}}
-                   .dump(-1, ' ', false, nlohmann::json::error_handler_t::replace));
-    else
-      table.add({record.id, iso8601(record.started).substr(0, 16), record.outcome, terminal_safe(record.part),
+                                      {"simulated", record.simulated}};
+      if (record.scope) json["scope"] = scope_json<nlohmann::ordered_json>(*record.scope);
+      put_line(json.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace));
+    } else {
+      table.add({record.id, iso8601(record.started).substr(0, 16), verdict_word(record), terminal_safe(record.part),
                  terminal_safe(record.serial), record.profile_id, terminal_safe(record.operator_name),
                  std::string{record.kind == "trace" || record.kind == "learn" || record.kind == "drop" || record.kind == "practice"
                                  ? record.kind
                                  : ""} + (record.simulated ? " simulated" : "")});
+    }
   }
   if (options.json) return 0;
   if (table.empty())

@@ -1,6 +1,7 @@
 #include <unistd.h>
 
 #include <algorithm>
+#include <cmath>
 #include <nlohmann/json.hpp>
 
 #include "cli/options/options.hpp"
@@ -42,6 +43,58 @@ SimulatedMeter meter_at(const std::string& text, const Profile& profile) {
   meter.definition = load_meter_definition(text.substr(equals + 1, at - equals - 1), meter_places());
   meter.pair = pair_named(text.substr(at + 1), profile);
   return meter;
+}
+
+struct NameAndValue {
+  std::string name;
+  std::string value;
+};
+NameAndValue split_at_equals(const std::string& text, const char* option, const char* how) {
+  const auto equals = text.rfind('=');
+  if (equals == std::string::npos || equals == 0 || equals + 1 == text.size())
+    throw Error(ErrorKind::usage, "\"" + text + "\" cannot be read", option, how);
+  return {text.substr(0, equals), text.substr(equals + 1)};
+}
+
+/// A number with its unit behind it. @throws Error(usage).
+double number_before(const std::string& text, std::string_view unit, const char* option, const char* how) {
+  std::size_t used = 0;
+  double value = 0.0;
+  try {
+    value = std::stod(text, &used);
+  } catch (const std::exception&) {
+    used = 0;
+  }
+  if (used == 0 || !std::isfinite(value) || text.substr(used) != unit)
+    throw Error(ErrorKind::usage, "\"" + text + "\" cannot be read", option, how);
+  return value;
+}
+
+void set_up_probes(const SimulateOptions& options, const Profile& profile, SimulatorSettings& settings) {
+  settings.lead_ohm = options.leads_ohm.value_or(settings.lead_ohm);
+  settings.shorted_ohm = options.shorted_ohm;
+  settings.offset_ohm = options.offset_ohm;
+  for (const std::string& text : options.volts) {
+    const char* how = "write it like A1-A2=24ac or L1-CASE=-0.05dc";
+    const auto [pair, volts] = split_at_equals(text, "--volts", how);
+    const bool dc = volts.ends_with("dc");
+    settings.volts.push_back({pair_named(pair, profile), number_before(volts, dc ? "dc" : "ac", "--volts", how), dc});
+  }
+  for (const std::string& text : options.fingers) {
+    const char* how = "write it like off=5e6";
+    const auto [position, ohm] = split_at_equals(text, "--fingers", how);
+    if (!profile.position(position))
+      throw Error(ErrorKind::usage, "no knob position is called \"" + position + "\"", "--fingers", how);
+    settings.fingers[position] = number_before(ohm, "", "--fingers", how);
+  }
+  for (const std::string& text : options.closings) {
+    const char* how = "write it like line=0.01,0.01,1.5";
+    auto [contact, ohms] = split_at_equals(text, "--closing", how);
+    for (std::size_t comma; !ohms.empty(); ohms = comma == std::string::npos ? "" : ohms.substr(comma + 1)) {
+      comma = ohms.find(',');
+      settings.closings[contact].push_back(number_before(ohms.substr(0, comma), "", "--closing", how));
+    }
+  }
 }
 
 constexpr std::string_view other_profile = "profile:";
@@ -88,6 +141,7 @@ int run(const SimulateOptions& options) {
   settings.link = options.link;
   settings.seed = options.seed;
   settings.power = power_of(options);
+  set_up_probes(options, profile, settings);
   settings.start.position = options.position;
   for (const std::string& text : options.meters_at) {
     SimulatedMeter further = meter_at(text, profile);

@@ -16,6 +16,7 @@
 #include "cli/choose/trace_channels.hpp"
 #include "cli/view/trace_views.hpp"
 #include "cli/write_report.hpp"
+#include "cli/verdict_exit.hpp"
 #include "switchwright/core/durable_file.hpp"
 #include "switchwright/core/interrupt.hpp"
 #include "switchwright/bench/trace_session.hpp"
@@ -121,10 +122,6 @@ bool can_draw() {
   return term != nullptr && *term != '\0' && std::string_view{term} != "dumb";
 }
 
-int exit_code(Outcome outcome) {
-  return outcome == Outcome::pass ? 0 : outcome == Outcome::fail ? 1 : 3;
-}
-
 }  // namespace
 
 int run(const TraceOptions& given) {
@@ -164,6 +161,7 @@ int run(const TraceOptions& given) {
   header.meter_calibrated = wanted.front().calibrated;
   header.port = wanted.front().port;
   header.rule = options.rule;
+  if (!options.require.empty()) header.require = parse_scope_parts(options.require);
   header.hands = "person";
   header.simulated = options.simulated;
   std::vector<std::string> meter_remarks;

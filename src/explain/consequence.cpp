@@ -6,6 +6,7 @@
 
 #include "switchwright/core/text.hpp"
 #include "switchwright/profile/expectation.hpp"
+#include "switchwright/judge/contact_heat.hpp"
 #include "switchwright/judge/holm.hpp"
 
 namespace switchwright {
@@ -104,31 +105,18 @@ std::optional<Consequence> general(const Profile& profile, const Fault& fault) {
 
 }  // namespace
 
-std::string heat_in_words(const Profile& profile, double contact_ohm) {
-  const double rated_a = profile.rating.current_a;
-  if (!(rated_a > 0.0)) return {};
-  // A contact of some ohms is no small thing beside the load any more: it carries less than the rated
-  // current.
-  const double load_ohm = profile.rating.voltage_v / rated_a;
-  const bool chokes = load_ohm > 0.0 && contact_ohm > load_ohm / 20.0;
-  const double current_a = chokes ? profile.rating.voltage_v / (load_ohm + contact_ohm) : rated_a;
-  const double drop_v = current_a * contact_ohm;
-  std::string words =
-      fmt::format("{}, {} in one contact turn {:.3g} W into heat (P = I^2 R)",
-                  chokes ? fmt::format("In series with the rated load, where {:.3g} A are left", current_a)
-                         : fmt::format("At the rated {:g} A", current_a),
-                  human_ohm(contact_ohm), current_a * drop_v);
+std::string heat_in_words(const Profile& profile, const Contact& contact, double contact_ohm) {
+  const auto heat = contact_heat(profile, contact, contact_ohm);
+  if (!heat) return {};
+  const std::string words = fmt::format("{}, {} in one contact turn {:.3g} W into heat (P = I^2 R)", current_words(*heat),
+                                        human_ohm(contact_ohm), heat->heat_w);
   const auto silver = contact_metal("Ag");
-  if (silver && drop_v >= silver->melting_v)
-    return words +
-           fmt::format(
-               "; the drop of {:.3g} V is more than the {:g} V at which a spot of silver melts (Holm).",
-               drop_v, silver->melting_v);
-  return words +
-         fmt::format(
-             "; the spot where they touch is at up to {:.0f} degC (Holm, drop {:.3g} V). A two-wire drop "
-             "also holds film, metal and leads, so this is an upper bound.",
-             spot_temperature_c(drop_v), drop_v);
+  if (silver && heat->drop_v >= silver->melting_v)
+    return words + fmt::format("; the drop of {:.3g} V is more than the {:g} V at which a spot of silver melts (Holm).",
+                               heat->drop_v, silver->melting_v);
+  return words + fmt::format("; the spot where they touch is at up to {:.0f} degC (Holm, drop {:.3g} V). A two-wire drop "
+                             "also holds film, metal and leads, so this is an upper bound.",
+                             spot_temperature_c(heat->drop_v), heat->drop_v);
 }
 
 std::optional<Consequence> consequence_of(const Profile& profile, const std::vector<Profile>& others,
@@ -143,9 +131,11 @@ std::optional<Consequence> consequence_of(const Profile& profile, const std::vec
     consequence = *own;
   else if ((consequence = general(profile, cause.fault)))
     consequence->fault = to_string(cause);
-  if (consequence && cause.fault.kind == FaultKind::resistive && cause.fault.value)
-    if (const std::string heat = heat_in_words(profile, *cause.fault.value); !heat.empty())
-      consequence->means += " " + heat;
+  if (!consequence || cause.fault.kind != FaultKind::resistive || !cause.fault.value) return consequence;
+  for (const Contact& contact : profile.contacts)
+    if (contact.id == cause.fault.id)
+      if (const std::string heat = heat_in_words(profile, contact, *cause.fault.value); !heat.empty())
+        consequence->means += " " + heat;
   return consequence;
 }
 

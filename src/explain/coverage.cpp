@@ -5,8 +5,11 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <map>
+#include <optional>
 
 #include "switchwright/core/text.hpp"
+#include "switchwright/profile/network.hpp"
 #include "explain/eyes.hpp"
 #include "switchwright/explain/set_cover.hpp"
 #include "explain/weigh.hpp"
@@ -99,24 +102,6 @@ class Table {
     return found;
   }
 
-  /// What a pass needs whatever the faults that anybody thought of.
-  std::vector<std::size_t> never_left_out() const {
-    std::vector<std::size_t> needed;
-    std::vector<char> seen(profile_.elements.size(), 0);
-    for (std::size_t i = 0; i < expected_.size(); ++i) {
-      const Expectation& e = expected_[i];
-      bool take = profile_.is_exposed_metal(e.pair.first()) || profile_.is_exposed_metal(e.pair.second());
-      for (const Contact& contact : profile_.contacts) take = take || contact.between == e.pair;
-      for (std::size_t k = 0; k < seen.size(); ++k)
-        if (!seen[k] && profile_.elements[k].between == e.pair && e.state == PairState::element) {
-          seen[k] = 1;
-          take = true;
-        }
-      if (take) needed.push_back(i);
-    }
-    return needed;
-  }
-
   /// Would this reading be judged a failure?
   bool fails(std::size_t place, double ohm) const {
     return judge(expected_[place], eyes_.indication(ohm), Witness::stated, profile_, meter_, no_leads_,
@@ -137,7 +122,8 @@ class Table {
   const Profile& profile_;
   const MeterDefinition& meter_;
   JudgeSettings settings_;
-  Leads no_leads_;
+  /// A plan is judged, not a part: nothing is measured yet.
+  Leads no_leads_{.ideal = true};
   Predictor predictor_;
   Eyes eyes_;
   std::vector<Expectation> expected_;
@@ -168,7 +154,53 @@ Coverage coverage_of(const Profile& profile, const Table& table) {
   return result;
 }
 
+/// The place that shows a contact with the least in its way; nothing where others bridge it everywhere.
+std::optional<Place> shows(const Profile& profile, const Contact& contact, const std::vector<Expectation>& expected) {
+  const Expectation* best = nullptr;
+  std::map<std::string, Network> without;  // the closed contacts of a position but for this one
+  for (const Expectation& e : expected) {
+    if (!e.sound_max_ohm || e.state == PairState::not_checked || !contact.conducts_at(e.position)) continue;
+    auto at = without.find(e.position);
+    if (at == without.end()) {
+      std::vector<Resistor> others;
+      for (const Contact& other : profile.contacts)
+        if (&other != &contact && other.conducts_at(e.position))
+          others.push_back({other.id, other.between.first(), other.between.second(), 0.0});
+      for (const Element& element : profile.elements)
+        others.push_back({element.id, element.between.first(), element.between.second(), element.nominal_ohm});
+      at = without.emplace(e.position, Network(profile.network_nodes(), others)).first;
+    }
+    if (at->second.resistance_ohm(e.pair.first(), e.pair.second()) <= profile.limits.closed_max_ohm) continue;
+    if (!best || *e.sound_max_ohm < *best->sound_max_ohm) best = &e;
+  }
+  if (!best) return std::nullopt;
+  return Place{best->position, best->pair};
+}
+
 }  // namespace
+
+std::vector<Place> never_left_out(const Profile& profile, const std::vector<Expectation>& expected) {
+  std::vector<Place> places;
+  const auto take = [&](const Place& place) {
+    if (std::find(places.begin(), places.end(), place) == places.end()) places.push_back(place);
+  };
+  std::vector<char> element_seen(profile.elements.size(), 0);
+  for (const Expectation& e : expected) {
+    if (e.state == PairState::not_checked) continue;
+    const Place here{e.position, e.pair};
+    if (profile.is_exposed_metal(e.pair.first()) || profile.is_exposed_metal(e.pair.second())) take(here);
+    for (const Contact& contact : profile.contacts)
+      if (contact.between == e.pair) take(here);
+    for (std::size_t i = 0; i < element_seen.size(); ++i)
+      if (!element_seen[i] && profile.elements[i].between == e.pair && e.state == PairState::element) {
+        element_seen[i] = 1;
+        take(here);
+      }
+  }
+  for (const Contact& contact : profile.contacts)
+    if (const auto place = shows(profile, contact, expected)) take(*place);
+  return places;
+}
 
 Coverage coverage(const Profile& profile, const std::vector<Expectation>& expected,
                   const MeterDefinition& meter, const JudgeSettings& settings) {
@@ -181,7 +213,9 @@ ShortPlan short_plan(const Profile& profile, const std::vector<Expectation>& exp
   const Coverage full = coverage_of(profile, table);
   ShortPlan plan;
   std::vector<char> taken(full.places.size(), 0);
-  for (std::size_t place : table.never_left_out()) taken[place] = 1;
+  const std::vector<Place> always = never_left_out(profile, expected);
+  for (std::size_t place = 0; place < taken.size(); ++place)
+    taken[place] = std::find(always.begin(), always.end(), full.places[place]) != always.end();
   const auto shown = [&](const std::vector<std::size_t>& by) {
     return std::any_of(by.begin(), by.end(), [&](std::size_t place) { return taken[place] != 0; });
   };

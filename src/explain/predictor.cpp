@@ -6,6 +6,7 @@
 #include <numeric>
 #include <stdexcept>
 
+#include "switchwright/profile/contact_limits.hpp"
 #include "switchwright/profile/expectation.hpp"
 #include "switchwright/profile/network.hpp"
 
@@ -35,8 +36,8 @@ std::vector<std::size_t> clocked_positions(const Profile& profile, int steps) {
   return behaves;
 }
 
-double most_sound_ohm(const Profile& profile, const Contact&) {
-  return profile.limits.sound_max_ohm;
+double most_sound_ohm(const Profile& profile, const Contact& contact) {
+  return std::max(sound_max_ohm(profile, contact), 1e-6);  // a contact of nothing at all has no spread to reason with
 }
 
 double usual_ohm(double most_ohm) { return std::min(most_ohm, most_joint_ohm) / 2.0; }

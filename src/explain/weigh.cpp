@@ -1,5 +1,6 @@
 #include "explain/weigh.hpp"
 
+
 #include <algorithm>
 #include <cmath>
 #include <numbers>
@@ -73,11 +74,10 @@ double Datum::best() const {
 std::vector<Datum> data_from(const std::vector<Finding>& findings, const Predictor& predictor,
                              const MeterDefinition& meter, const Leads& leads, const FaultPriors& priors) {
   std::vector<Datum> data;
-  const double spread = contact_spread_ohm;
   std::vector<const AccuracyRow*> ranges;
-  for (const Finding& f : findings) {
-    const Indication& i = f.indication;
-    if (!is_resistance(i.quantity) || i.state == ReadingState::not_a_number) continue;
+  const double doubt = judge_leads(leads, meter).doubt_ohm / std::sqrt(3.0);
+  const auto add = [&](const Finding& f, const Indication& i) {
+    if (!is_resistance(i.quantity) || i.state == ReadingState::not_a_number) return;
     const bool two_wire = i.quantity != Quantity::resistance_4_wire;
     Datum d;
     d.place = {f.expected.position, f.expected.pair};
@@ -89,14 +89,16 @@ std::vector<Datum> data_from(const std::vector<Finding>& findings, const Predict
     if (d.finite) {
       d.ohm =
           calibrated(meter, i.quantity, i.value) - (two_wire ? leads.correction_ohm(meter) : 0.0);
-      const Uncertainty u = uncertainty_of(meter, i.quantity, i.value, i.resolution, two_wire ? &leads : nullptr);
-      d.sigma = std::hypot(u.u, spread, 1e-9);
+      const Uncertainty u = uncertainty_of(meter, i, two_wire ? &leads : nullptr);
+      const double lead_doubt = two_wire ? doubt : 0.0;
+      d.sigma = std::hypot(std::hypot(u.u, lead_doubt), contact_spread_ohm, 1e-9);
       // What a meter is off by is much the same in one range on one day; how much of it is never quite the same is not
       // specified: a quarter of the variance is taken (common practice, no source).
       constexpr double same_share = 0.75;
       const double common = std::hypot(u.u_accuracy, u.u_calibration, u.u_leads);
-      d.shared_u = std::min(std::sqrt(same_share) * common, u.u);
-      d.own_u = std::hypot(std::sqrt(std::max(u.u * u.u - d.shared_u * d.shared_u, 0.0)), 1e-9);
+      const double shared_u = std::min(std::sqrt(same_share) * common, u.u);
+      d.own_u = std::hypot(std::sqrt(std::max(u.u * u.u - shared_u * shared_u, 0.0)), 1e-9);
+      d.shared_u = std::hypot(shared_u, lead_doubt);
       const AccuracyRow* row = meter.accuracy_for(i.quantity, i.value, i.resolution);
       const auto known = std::find(ranges.begin(), ranges.end(), row);
       d.range = static_cast<std::size_t>(known - ranges.begin());
@@ -109,6 +111,10 @@ std::vector<Datum> data_from(const std::vector<Finding>& findings, const Predict
       d.untouched = touched ? 0.0 : priors.untouched;
     }
     data.push_back(std::move(d));
+  };
+  for (const Finding& f : findings) {
+    if (f.visits.empty()) add(f, f.indication);
+    for (const Visit& visit : f.visits) add(f, visit.indication);
   }
   std::stable_sort(data.begin(), data.end(),
                    [](const Datum& x, const Datum& y) { return x.position < y.position; });

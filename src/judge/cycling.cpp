@@ -222,11 +222,6 @@ double shortest_dwell_s(const Profile& profile, const std::string& position,
   return std::isfinite(shortest_s) ? shortest_s : 0.0;
 }
 
-Outcome worse(Outcome a, Outcome b) {
-  if (a == Outcome::fail || b == Outcome::fail) return Outcome::fail;
-  return a == Outcome::undecided || b == Outcome::undecided ? Outcome::undecided : Outcome::pass;
-}
-
 }  // namespace
 
 std::string to_string(ChannelRole role) {
@@ -351,7 +346,13 @@ CyclingJudgement judge_cycling(const Profile& profile, const std::string& positi
     if (counts == Outcome::undecided && outcome == Outcome::pass) judgement.headline = finding.sentence;
     outcome = worse(outcome, counts);
   }
-  judgement.outcome = outcome;
+  judgement.scope[ScopePart::timing] = {as_decided(outcome), judgement.headline, {}};
+  if (outcome == Outcome::undecided)
+    judgement.scope.undecided(ScopePart::timing, judgement.headline, "Put right what is said above and trace again.");
+  judgement.required = conditions.required;
+  const Conclusion conclusion = conclude(judgement.scope, judgement.required);
+  if (conclusion.outcome != outcome) judgement.headline = conclusion.headline;
+  judgement.outcome = conclusion.outcome;
   return judgement;
 }
 

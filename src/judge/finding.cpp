@@ -16,6 +16,21 @@ std::string to_string(Outcome outcome) {
   return "undecided";
 }
 
+void conclude(Verdict& verdict) {
+  const Conclusion conclusion = conclude(verdict.scope, verdict.required);
+  verdict.outcome = conclusion.outcome;
+  verdict.headline = conclusion.headline;
+}
+
+std::string title_of(const Verdict& verdict) {
+  const Conclusion conclusion = conclude(verdict.scope, verdict.required);
+  if (conclusion.outcome == verdict.outcome) return conclusion.title;
+  // A record of a version that kept no scope, or one that somebody bent: what it covers is not known.
+  return verdict.outcome == Outcome::pass   ? "Pass, its scope not recorded"
+         : verdict.outcome == Outcome::fail ? "Fail"
+                                            : "Undecided";
+}
+
 std::string to_string(DecisionRule rule) {
   return rule == DecisionRule::simple ? "simple" : "guarded";
 }

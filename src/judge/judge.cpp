@@ -18,6 +18,9 @@
 
 #include "switchwright/core/text.hpp"
 #include "switchwright/judge/conformance.hpp"
+#include "switchwright/judge/contact_heat.hpp"
+#include "switchwright/judge/witness.hpp"
+#include "judge/meter_doubt.hpp"
 #include "switchwright/judge/wording.hpp"
 
 namespace switchwright {
@@ -105,45 +108,67 @@ std::string name_deviation(Case& c, double ohm, double U) {
   return {};
 }
 
-/// The second limit of a closed pair: contact resistance. Never decides the outcome.
+/// The second limit of a closed pair: contact resistance. A path that is proven to be more than sound contacts can have
+/// fails; one that this meter cannot tell leaves the reading as it is.
 void judge_soundness(Case& c, double ohm, double U) {
-  if (c.expected.state != PairState::closed || !c.expected.sound_max_ohm) return;
+  if (!c.expected.sound_max_ohm) return;
   const double limit = *c.expected.sound_max_ohm;
   Finding& finding = c.finding;
   finding.sound = decide(ohm, U, {-infinity, limit}, c.settings.rule);
-  if (finding.sound != Outcome::fail || finding.outcome == Outcome::fail) return;
+  if (finding.sound != Outcome::fail || finding.continuity == Outcome::fail) return;
+  finding.outcome = Outcome::fail;
   deviates(finding, DeviationKind::high_resistance, false);
   finding.sentence =
       fmt::format("{} is {}, but {} (U {}) is more than a sound contact's {}", c.where(),
-                  finding.outcome == Outcome::pass ? "closed" : "near the closed limit",
+                  finding.continuity == Outcome::pass ? "closed" : "near the closed limit",
                   wording::ohm(ohm, c.indication.resolution), wording::two_figures_ohm(U), human_ohm(limit));
-  // Joule's law, P = I^2 R.
-  const double amperes = c.profile.rating.current_a;
-  if (amperes > 0.0)
-    finding.sentence += fmt::format("; at {:g} A that is {:.3g} W in the contact: do not refit.", amperes,
-                                    amperes * amperes * ohm);
-  else
-    finding.sentence += ": do not refit.";
+  const Contact* contact = contact_between(c.profile, c.expected.pair);
+  const auto heat = contact ? contact_heat(c.profile, *contact, ohm) : std::nullopt;
+  finding.sentence += heat ? fmt::format(": do not refit. {} that is {:.3g} W in the contact.", current_words(*heat), heat->heat_w)
+                           : ": do not refit.";
 }
 
-void judge_finite(Case& c, const Leads& leads) {
+/// Below zero there is no resistance. What reads so by more than U is a voltage on the part, or a zero that is wrong.
+void call_impossible(Case& c, double ohm, double U) {
+  c.finding.outcome = c.finding.continuity = Outcome::undecided;
+  if (c.expected.sound_max_ohm) c.finding.sound = Outcome::undecided;
+  c.finding.sentence = fmt::format(
+      "{} reads {} (U {}) where it must be {}: below zero there is no resistance, only a voltage on the part or a wrong lead "
+      "zero. Take the probes off, prove the part dead, measure the leads and redo the step.",
+      c.where(), wording::ohm(ohm, c.indication.resolution), wording::two_figures_ohm(U), wording::must_be(c.expected));
+}
+
+/// An open that may be fingers needs a witness like an over-range.
+void require_witness(Case& c, const std::string& reads, Witness witness) {
+  if (c.expected.state != PairState::open || c.finding.outcome != Outcome::pass || !could_be_fingers(c.indication)) return;
+  c.finding.witness = witness == Witness::not_needed ? Witness::missing : witness;
+  if (c.finding.witness != Witness::missing) return;
+  c.finding.outcome = c.finding.continuity = Outcome::undecided;
+  c.finding.sentence = fmt::format(
+      "{} where it must be {}: that may be fingers on the tips, and nothing proves that both probes touch; hold them "
+      "firmly, fingers behind the guards, measure again and state that they touch.",
+      reads, wording::must_be(c.expected));
+}
+
+void judge_finite(Case& c, Witness witness, const Leads& leads) {
   const Indication& indication = c.indication;
   Finding& finding = c.finding;
   const bool two_wire = indication.quantity != Quantity::resistance_4_wire;
-  const Uncertainty budget = uncertainty_of(c.meter, indication.quantity, indication.value,
-                                            indication.resolution, two_wire ? &leads : nullptr, c.settings.k);
+  const Uncertainty budget = uncertainty_of(c.meter, indication, two_wire ? &leads : nullptr, c.settings.k);
+  const double U = budget.U + (two_wire ? judge_leads(leads, c.meter, c.settings.k).doubt_ohm : 0.0);
   const double ohm = calibrated(c.meter, indication.quantity, indication.value) -
                      (two_wire ? leads.correction_ohm(c.meter) : 0.0);
   finding.corrected = ohm;
-  finding.U = budget.U;
+  finding.U = U;
   finding.witness = Witness::not_needed;
+  if (ohm < -U) return call_impossible(c, ohm, U);
   const Interval tolerance = tolerance_of(c.expected);
-  finding.outcome = decide(ohm, budget.U, tolerance, c.settings.rule);
+  finding.outcome = finding.continuity = decide(ohm, U, tolerance, c.settings.rule);
   if (budget.specified) finding.p_conform = conformance_probability(ohm, budget.u, tolerance);
 
   const std::string reads =
       fmt::format("{} reads {} (U {})", c.where(), wording::ohm(ohm, indication.resolution),
-                  wording::two_figures_ohm(budget.U));
+                  wording::two_figures_ohm(U));
   const std::string must = wording::must_be(c.expected);
   switch (finding.outcome) {
     case Outcome::pass:
@@ -151,7 +176,7 @@ void judge_finite(Case& c, const Leads& leads) {
       break;
     case Outcome::fail:
       finding.sentence =
-          fmt::format("{} where it must be {}: {}.", reads, must, name_deviation(c, ohm, budget.U));
+          fmt::format("{} where it must be {}: {}.", reads, must, name_deviation(c, ohm, U));
       break;
     case Outcome::undecided:
       finding.sentence = fmt::format(
@@ -160,19 +185,32 @@ void judge_finite(Case& c, const Leads& leads) {
           reads, must);
       break;
   }
-  judge_soundness(c, ohm, budget.U);
+  judge_soundness(c, ohm, U);
+  require_witness(c, reads, witness);
 }
 
-/// The meter says that it picks its range, or the tool has selected the function without naming a range,
-/// which leaves the range to the meter (SCPI-99 CONFigure).
+/// What the operator states about the range, where it counts: on ohms, and only where the meter does not show it itself.
+const StatedRange* stated_range(const Case& c) {
+  const bool counts = c.settings.range && c.indication.quantity != Quantity::continuity &&
+                      !c.meter.shows_autorange() && !c.meter.selects(c.indication.quantity);
+  return counts ? &*c.settings.range : nullptr;
+}
+
+/// The meter says that it picks its range, or the operator states it, or the tool has selected the function without
+/// naming a range, which leaves the range to the meter (SCPI-99 CONFigure).
 bool autoranges(const Case& c) {
-  return c.indication.flags.autorange || c.meter.selects(c.indication.quantity);
+  const StatedRange* stated = stated_range(c);
+  const FunctionCommands* selected = c.meter.function_for(c.indication.quantity);
+  return c.indication.flags.autorange || (selected && !selected->range) || (stated && !stated->full_scale_ohm);
 }
 
 /// What an over-range display says about the measurand: it is more than this. Absent: not known. The beeper
 /// range of a meter whose definition says nothing about it is taken for its lowest range (common practice).
 std::optional<double> exceeded_ohm(const Case& c) {
   if (c.indication.beyond) return c.indication.beyond;
+  if (const FunctionCommands* selected = c.meter.function_for(c.indication.quantity); selected && selected->range)
+    return selected->range;
+  if (const StatedRange* stated = stated_range(c); stated && stated->full_scale_ohm) return stated->full_scale_ohm;
   const auto is_beeper = [](const AccuracyRow& row) { return row.quantity == Quantity::continuity; };
   const auto& rows = c.meter.accuracy;
   if (c.indication.quantity == Quantity::continuity && std::none_of(rows.begin(), rows.end(), is_beeper)) {
@@ -196,6 +234,9 @@ std::string over_range_advice(const Case& c, double limit) {
     return "the beeper range ends too low; turn the dial to ohms and set the meter to autorange";
   if (autoranges(c) && !c.indication.beyond && !top)
     return "the meter definition does not say where its highest range ends; add its accuracy rows";
+  if (!c.meter.shows_autorange())
+    return "this meter does not show its range; set it to autorange, or to a range that reaches " + human_ohm(limit) +
+           ", and state it once (--range auto, or --range 40Mohm)";
   return "set the meter to autorange and measure again";
 }
 
@@ -268,12 +309,15 @@ Finding judge(const Expectation& expected, const Indication& indication, Witness
     finding.sentence = fmt::format("{} was measured in {}; turn the dial to {} and redo the step.", c.where(),
                                    dial_words(indication.quantity), dial_words(Quantity::resistance));
   } else if (indication.state == ReadingState::finite) {
-    judge_finite(c, leads);
+    judge_finite(c, witness, leads);
   } else if (indication.state == ReadingState::over_range) {
     judge_over_range(c, witness);
+    finding.continuity = finding.outcome;
   } else {
     finding.sentence = fmt::format("{} gave no value; redo the step.", c.where());
   }
+  if (expected.state != PairState::not_checked && is_resistance(indication.quantity))
+    withhold_what_is_unproven(finding, meter);
   return finding;
 }
 

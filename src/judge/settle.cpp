@@ -109,6 +109,11 @@ std::optional<Indication> Settler::feed(const Reading& reading) {
     indication.flags.autorange |= r.flags.autorange;
     indication.flags.min_max |= r.flags.min_max;
   }
+  if (reading.finite() && window_.size() > 1) {
+    double squares = 0.0;
+    for (const Reading& r : window_) squares += (r.value - indication.value) * (r.value - indication.value);
+    indication.spread = std::sqrt(squares / static_cast<double>(window_.size() - 1));  // JCGM 100 4.2.2
+  }
   return indication;
 }
 

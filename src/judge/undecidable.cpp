@@ -5,6 +5,7 @@
 
 #include "switchwright/core/text.hpp"
 #include "switchwright/judge/judge.hpp"
+#include "switchwright/profile/contact_limits.hpp"
 #include "switchwright/judge/wording.hpp"
 
 namespace switchwright {
@@ -28,12 +29,12 @@ std::vector<std::string> undecidable(const Profile& profile, const MeterDefiniti
                     "meter with a finer "
                     "ohms range.",
                     human_ohm(limits.closed_max_ohm), wording::two_figures_ohm(U)));
-  if (const double U = U_at(limits.sound_max_ohm); U > limits.sound_max_ohm)
+  const double sound_ohm = strictest_sound_ohm(profile);
+  if (const double U = std::isfinite(sound_ohm) ? U_at(sound_ohm) : 0.0; U > sound_ohm)
     sentences.push_back(fmt::format(
-        "This meter cannot decide whether a closed contact is sound (at most {}): U is {} there. Measure "
-        "with four "
-        "wires, or measure the millivolt drop under a known current ({:.3g} mV at 1 A is the limit).",
-        human_ohm(limits.sound_max_ohm), wording::two_figures_ohm(U), limits.sound_max_ohm * 1e3));
+        "This meter cannot decide whether a closed contact is sound (at most {}): U is {} there. Measure with four wires, or "
+        "measure the millivolt drop under a known current ({:.3g} mV at 1 A is the limit).",
+        wording::two_figures_ohm(sound_ohm), wording::two_figures_ohm(U), sound_ohm * 1e3));
 
   const auto top = meter.top_of_range(quantity);
   if (top && *top < limits.open_min_ohm)

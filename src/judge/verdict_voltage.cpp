@@ -7,6 +7,7 @@
 
 #include "switchwright/core/text.hpp"
 #include "switchwright/judge/judge_voltage.hpp"
+#include "judge/meter_doubt.hpp"
 #include "switchwright/judge/wording.hpp"
 
 namespace switchwright {
@@ -40,31 +41,33 @@ void remark_on_cycling(const std::vector<VoltageFinding>& findings, std::vector<
       "a trace under power.");
 }
 
-std::string headline_of(const Verdict& verdict, const Profile& profile, bool supply_in_range) {
+ScopeItem voltages_item(const Verdict& verdict, const Profile& profile, bool supply_in_range) {
+  Scope scope;
+  constexpr ScopePart part = ScopePart::voltages;
   const std::size_t total = verdict.voltages.size();
-  switch (verdict.outcome) {
-    case Outcome::fail: {
-      const VoltageFinding* worst = verdict.voltage_deviations().front();
-      const std::size_t failed = count_of(verdict.voltages, Outcome::fail);
-      return fmt::format("Fail: {} of {} deviate{}; the worst: at {}, {} {} ({}).", failed, count_words(total),
-                         failed == 1 ? "s" : "", wording::place(profile, worst->expected.position),
-                         worst->expected.pair.text(), to_string(*worst->kind), to_string(*worst->severity));
-    }
-    case Outcome::undecided: {
-      if (!supply_in_range)
-        return "Undecided: the supply is not known to be in its range, and the part cannot be judged by it.";
-      if (total == 0) return "Undecided: no voltage was measured.";
-      std::vector<std::string> parts;
-      if (const auto n = count_of(verdict.voltages, Outcome::undecided); n > 0)
-        parts.push_back(count_words(n) + " could not be decided");
-      if (const auto n = verdict.voltages_not_measured.size(); n > 0)
-        parts.push_back(fmt::format("{} of {} not measured", n, count_words(total + n)));
-      return fmt::format("Undecided: {}.", joined_with_and(parts));
-    }
-    case Outcome::pass:
-      break;
+  const std::size_t failed = count_of(verdict.voltages, Outcome::fail);
+  const std::size_t undecided = count_of(verdict.voltages, Outcome::undecided);
+  const std::size_t missing = verdict.voltages_not_measured.size();
+  const char* const again = "See what is undecided and what to do about it, and measure again.";
+  if (failed > 0) {
+    const VoltageFinding* worst = verdict.voltage_deviations().front();
+    scope.fails(part, fmt::format("{} of {} deviate{}; the worst: at {}, {} {} ({})", failed, count_words(total),
+                                  failed == 1 ? "s" : "", wording::place(profile, worst->expected.position),
+                                  worst->expected.pair.text(), to_string(*worst->kind), to_string(*worst->severity)));
+  } else if (!supply_in_range) {
+    scope.undecided(part, "the supply is not known to be in its range, and the part cannot be judged by it",
+                    "Put the supply right and measure again.");
+  } else if (total == 0) {
+    scope.undecided(part, "no voltage was measured", again);
+  } else if (undecided > 0 || missing > 0) {
+    std::vector<std::string> parts;
+    if (undecided > 0) parts.push_back(count_words(undecided) + " could not be decided");
+    if (missing > 0) parts.push_back(fmt::format("{} of {} not measured", missing, count_words(total + missing)));
+    scope.undecided(part, joined_with_and(parts), again);
+  } else {
+    scope.passes(part, fmt::format("under power all {} are inside their limits", count_words(total)));
   }
-  return fmt::format("Pass: all {} are inside their limits.", count_words(total));
+  return scope[part];
 }
 
 }  // namespace
@@ -85,56 +88,39 @@ Verdict judge_voltages(const Profile& profile, const std::vector<VoltageExpectat
   // The last attempt counts; the place in the list is that of the first.
   std::vector<Spot> order;
   std::map<Spot, const MeasuredVoltage*> last;
-  bool low_battery = false;
   for (const MeasuredVoltage& m : measured) {
     const Spot place{m.position, m.pair};
     if (!wanted.contains(place)) continue;
     if (!last.contains(place)) order.push_back(place);
     last[place] = &m;
-    low_battery |= m.indication.flags.low_battery;
   }
   for (const Spot& place : order) {
     VoltageFinding finding = judge_voltage(*wanted[place], last[place]->indication, profile, meter, settings);
+    withhold_what_is_unproven(finding, meter);
     if (supply_failed) excuse_by_supply(finding);
     verdict.voltages.push_back(std::move(finding));
   }
   for (const VoltageExpectation& e : expected)
     if (can_be_read(e) && !last.contains(Spot{e.position, e.pair})) verdict.voltages_not_measured.push_back(e);
 
-  if (count_of(verdict.voltages, Outcome::fail) > 0)
-    verdict.outcome = Outcome::fail;
-  else if (count_of(verdict.voltages, Outcome::undecided) > 0 || !verdict.voltages_not_measured.empty() ||
-           verdict.voltages.empty() || !supply_in_range)
-    verdict.outcome = Outcome::undecided;
-  else
-    verdict.outcome = Outcome::pass;
-
   for (const VoltageFinding& f : verdict.supply)
     if (f.outcome != Outcome::pass) verdict.remarks.push_back(f.sentence + " Put the supply right and measure again.");
   if (!measured.empty() && verdict.supply.size() < 2)
     verdict.remarks.push_back("The supply was not read both at the start and at the end: what it was meanwhile is not known.");
-  if (low_battery)
-    verdict.remarks.push_back(
-        "The meter's battery was low while voltages were measured: its accuracy is no longer as specified. Replace the "
-        "battery and measure again.");
   remark_on_cycling(verdict.voltages, verdict.remarks);
   if (count_of(verdict.voltages, Outcome::pass) > 0)
     verdict.remarks.push_back(
         "Dead means no voltage at the moment of the reading. A control is never the means of disconnection: unplug or lock "
         "out before anybody touches the wiring.");
-  verdict.headline = headline_of(verdict, profile, supply_in_range);
+  verdict.scope[ScopePart::voltages] = voltages_item(verdict, profile, supply_in_range);
+  conclude(verdict);
   return verdict;
 }
 
 Verdict joined(Verdict continuity, Verdict powered) {
-  const auto weight = [](Outcome o) { return o == Outcome::fail ? 2 : o == Outcome::undecided ? 1 : 0; };
   Verdict both = std::move(continuity);
-  if (weight(powered.outcome) > weight(both.outcome)) {
-    both.outcome = powered.outcome;
-    both.headline = powered.headline;
-  } else if (both.outcome == Outcome::pass) {
-    both.headline += fmt::format(" Under power all {} are inside their limits too.", count_words(powered.voltages.size()));
-  }
+  both.scope[ScopePart::voltages] = powered.scope[ScopePart::voltages];
+  conclude(both);
   both.voltages = std::move(powered.voltages);
   both.voltages_not_measured = std::move(powered.voltages_not_measured);
   both.supply = std::move(powered.supply);

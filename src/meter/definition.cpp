@@ -36,6 +36,26 @@ const AccuracyRow* holding(const std::vector<const AccuracyRow*>& rows, double m
 
 }  // namespace
 
+double TemperatureRange::factor_at(double ambient_c) const {
+  return 1.0 + share_per_kelvin * std::max({0.0, from_c - ambient_c, ambient_c - to_c});
+}
+
+MeterDefinition at_ambient(MeterDefinition definition, double ambient_c) {
+  const double factor = definition.temperature.factor_at(ambient_c);
+  for (AccuracyRow& row : definition.accuracy) {
+    row.percent_of_reading *= factor;
+    row.digits *= factor;
+  }
+  return definition;
+}
+
+bool MeterDefinition::shows_autorange() const {
+  for (const auto& [name, table] : decoder.tables)
+    for (const auto& [code, meaning] : table)
+      if (meaning == "auto") return true;
+  return false;
+}
+
 bool MeterDefinition::selects(Quantity quantity) const {
   return function_for(quantity) != nullptr;
 }

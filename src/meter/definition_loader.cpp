@@ -37,6 +37,7 @@ class Loader {
     commands();
     functions();
     accuracy();
+    temperature();
     corrections();
     file_.finish();
     if (!problems_.none()) throw Error(ErrorKind::usage, problems_.text());
@@ -215,6 +216,21 @@ class Loader {
     if (!used && function.range)
       problems_.add(raw.get("range")->source(),
                     "expected {range} in send or request, since a range is given, saw none");
+  }
+
+  void temperature() {
+    const toml::table* raw = file_.table("temperature");
+    if (!raw) return;
+    TomlTable table(*raw, "[temperature]", problems_);
+    TemperatureRange& range = definition_.temperature;
+    put(range.from_c, table.real("from_c", {-60.0, 100.0}, false));
+    put(range.to_c, table.real("to_c", {-60.0, 100.0}, false));
+    const auto share = table.real("share_per_kelvin", {0.0, 10.0}, true);
+    put(range.share_per_kelvin, share);
+    range.given = share.has_value();
+    if (range.to_c <= range.from_c)
+      problems_.add(raw->source(), fmt::format("expected to_c above from_c {:g}, saw {:g}", range.from_c, range.to_c));
+    table.finish();
   }
 
   void corrections() {

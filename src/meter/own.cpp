@@ -15,18 +15,6 @@ namespace switchwright {
 
 namespace {
 
-/// YYYY-MM-DD and a day that exists.
-bool is_date(const std::string& text) {
-  if (text.size() != 10 || text[4] != '-' || text[7] != '-') return false;
-  for (const std::size_t i : {0, 1, 2, 3, 5, 6, 8, 9})
-    if (text[i] < '0' || text[i] > '9') return false;
-  const int year = std::stoi(text.substr(0, 4));
-  const std::chrono::year_month_day day{
-      std::chrono::year{year}, std::chrono::month{static_cast<unsigned>(std::stoi(text.substr(5, 2)))},
-      std::chrono::day{static_cast<unsigned>(std::stoi(text.substr(8, 2)))}};
-  return year >= 1900 && day.ok();
-}
-
 std::string day_of(Wall when) {
   return iso8601(when).substr(0, 10);
 }
@@ -123,6 +111,17 @@ class LedgerReader {
 };
 
 }  // namespace
+
+bool is_date(const std::string& text) {
+  if (text.size() != 10 || text[4] != '-' || text[7] != '-') return false;
+  for (const std::size_t i : {0, 1, 2, 3, 5, 6, 8, 9})
+    if (text[i] < '0' || text[i] > '9') return false;
+  const int year = std::stoi(text.substr(0, 4));
+  const std::chrono::year_month_day day{
+      std::chrono::year{year}, std::chrono::month{static_cast<unsigned>(std::stoi(text.substr(5, 2)))},
+      std::chrono::day{static_cast<unsigned>(std::stoi(text.substr(8, 2)))}};
+  return year >= 1900 && day.ok();
+}
 
 std::string to_string(CalibrationState state) {
   return state == CalibrationState::valid     ? "valid"

@@ -7,6 +7,7 @@
 
 #include "profile/live.hpp"
 #include "profile/parts.hpp"
+#include "switchwright/profile/contact_limits.hpp"
 
 namespace switchwright {
 
@@ -21,7 +22,7 @@ struct Networks {
   Network minimum;   ///< contacts 0, elements at their least, open contacts at open_min_ohm
   Network maximum;   ///< contacts at closed_max_ohm, elements at their most, open contacts absent
   Network nominal;   ///< contacts 0, elements nominal, open contacts absent
-  Network sound;     ///< as maximum, contacts at sound_max_ohm
+  Network sound;     ///< as maximum, each contact at what it may have when it is sound
   Network contacts;  ///< contacts 0, elements and open contacts absent
 };
 
@@ -30,8 +31,11 @@ Networks networks_at(const Profile& profile, const std::string& position) {
   const auto solve = [&](const PartOhms& ohms) {
     return Network(profile.network_nodes(), resistors(profile, position, ohms));
   };
+  std::vector<Resistor> sound = resistors(profile, position, {0.0, infinity, most_ohm});
+  for (std::size_t i = 0; i < profile.contacts.size(); ++i)  // contacts come first, in the profile's order
+    if (profile.contacts[i].conducts_at(position)) sound[i].ohm = sound_max_ohm(profile, profile.contacts[i]);
   return {solve({0.0, limits.open_min_ohm, least_ohm}), solve({limits.closed_max_ohm, infinity, most_ohm}),
-          solve({0.0, infinity, nominal_ohm}), solve({limits.sound_max_ohm, infinity, most_ohm}),
+          solve({0.0, infinity, nominal_ohm}), Network(profile.network_nodes(), sound),
           Network(profile.network_nodes(), closed_contacts(profile, position))};
 }
 
@@ -61,7 +65,10 @@ Expectation expect(const Profile& profile, const Networks& networks, const LiveP
   // Nothing at all between the two, not even an open contact: insulation, held to the same limit as an open
   // contact.
   if (std::isinf(expected.ohm.min)) expected.ohm.min = profile.limits.open_min_ohm;
-  if (expected.state == PairState::closed) expected.sound_max_ohm = between(networks.sound);
+  // An element of no more than what a contact may have is no reason to overlook the contact in series with it.
+  if (expected.state == PairState::closed ||
+      (expected.state == PairState::element && nominal <= profile.limits.closed_max_ohm))
+    expected.sound_max_ohm = between(networks.sound);
   expected.can_make_live = expected.state == PairState::open && live.could_make_live(position, pair);
   if (const NotChecked* item = left_out(profile, position, pair)) {
     expected.state = PairState::not_checked;

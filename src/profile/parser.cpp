@@ -40,6 +40,7 @@ void ProfileParser::parse() {
   parse_elements();
   parse_limits();
   parse_inspection();
+  parse_stated();
   parse_not_checked();
   parse_timing();
   parse_consequences();
@@ -147,6 +148,8 @@ void ProfileParser::parse_contacts() {
     const auto between = pair_of(section, "between");
     contact.closed_at = positions_of(section, "closed_at", Need::optional);
     contact.cycles_at = positions_of(section, "cycles_at", Need::optional);
+    contact.current_a = section.number("current_a", Need::optional, above_zero);
+    contact.sound_max_mv = section.number("sound_max_mv", Need::optional, above_zero);
     for (const std::string& position : contact.cycles_at)
       if (contains(contact.closed_at, position))
         mistakes_->add(
@@ -194,8 +197,7 @@ void ProfileParser::parse_limits() {
   Limits& limits = profile_->limits;
   if (const auto ohm = section->number("closed_max_ohm", Need::required, above_zero))
     limits.closed_max_ohm = *ohm;
-  if (const auto ohm = section->number("sound_max_ohm", Need::required, above_zero))
-    limits.sound_max_ohm = *ohm;
+  parse_sound_limit(*section);
   if (const auto ohm = section->number("open_min_ohm", Need::required, above_zero))
     limits.open_min_ohm = *ohm;
   if (limits.closed_max_ohm >= limits.open_min_ohm)
@@ -204,11 +206,31 @@ void ProfileParser::parse_limits() {
         fmt::format("expected open_min_ohm above closed_max_ohm ({}), saw {}; a reading between them could "
                     "be both open and closed",
                     limits.closed_max_ohm, limits.open_min_ohm));
-  if (limits.sound_max_ohm > limits.closed_max_ohm)
-    mistakes_->add(section->at("sound_max_ohm"),
-                   fmt::format("expected sound_max_ohm not above closed_max_ohm ({}), saw {}",
-                               limits.closed_max_ohm, limits.sound_max_ohm));
+  if (limits.sound_max_ohm > limits.closed_max_ohm) {
+    const bool in_mv = limits.sound_max_mv.has_value();
+    mistakes_->add(
+        section->at(in_mv ? "sound_max_mv" : "sound_max_ohm"),
+        in_mv ? fmt::format("expected a sound_max_mv that is no more than closed_max_ohm ({}) at the rated current, saw "
+                            "{}, which is {:.3g} ohm",
+                            limits.closed_max_ohm, *limits.sound_max_mv, limits.sound_max_ohm)
+              : fmt::format("expected sound_max_ohm not above closed_max_ohm ({}), saw {}", limits.closed_max_ohm,
+                            limits.sound_max_ohm));
+  }
   section->finish();
+}
+
+/// Millivolts at the rated current, as sheets have it, or ohms, as older profiles do.
+void ProfileParser::parse_sound_limit(Section& section) {
+  Limits& limits = profile_->limits;
+  limits.sound_max_mv = section.number("sound_max_mv", Need::optional, above_zero);
+  const bool in_mv = section.has("sound_max_mv");
+  if (in_mv && section.has("sound_max_ohm"))
+    mistakes_->add(section.at("sound_max_ohm"),
+                   "expected either sound_max_mv or sound_max_ohm in [limits], saw both; keep the millivolts");
+  if (const auto ohm = section.number("sound_max_ohm", in_mv ? Need::optional : Need::required, above_zero))
+    limits.sound_max_ohm = *ohm;
+  if (limits.sound_max_mv && profile_->rating.current_a > 0.0)
+    limits.sound_max_ohm = *limits.sound_max_mv * 1e-3 / profile_->rating.current_a;
 }
 
 Severity ProfileParser::severity_of(Section& section) {

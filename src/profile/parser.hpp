@@ -25,7 +25,9 @@ class ProfileParser {
   void parse_contacts();
   void parse_elements();
   void parse_limits();
+  void parse_sound_limit(Section& section);
   void parse_inspection();
+  void parse_stated();
   void parse_not_checked();
   void parse_timing();
   void parse_consequences();

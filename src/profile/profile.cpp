@@ -16,6 +16,37 @@ std::string to_string(Severity severity) {
   return {};
 }
 
+std::string to_string(StatedQuantity quantity) {
+  switch (quantity) {
+    case StatedQuantity::insulation_resistance:
+      return "insulation-resistance";
+    case StatedQuantity::withstand_current:
+      return "withstand-current";
+    case StatedQuantity::earth_bond:
+      return "earth-bond";
+    case StatedQuantity::temperature_rise:
+      return "temperature-rise";
+    case StatedQuantity::tab_pull:
+      return "tab-pull";
+  }
+  return {};
+}
+
+std::string unit_of(StatedQuantity quantity) {
+  switch (quantity) {
+    case StatedQuantity::insulation_resistance:
+    case StatedQuantity::earth_bond:
+      return "ohm";
+    case StatedQuantity::withstand_current:
+      return "A";
+    case StatedQuantity::temperature_rise:
+      return "K";
+    case StatedQuantity::tab_pull:
+      return "N";
+  }
+  return {};
+}
+
 bool Contact::cycles(const std::string& position) const {
   return std::find(cycles_at.begin(), cycles_at.end(), position) != cycles_at.end();
 }

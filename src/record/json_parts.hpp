@@ -64,6 +64,10 @@ ReadingRow reading_from(const json& object);
 json indication_json(const Indication& indication, const TimeBase* base);
 Indication indication_from(const json& object, Wall started);
 
+/// Without the time when it was entered.
+json stated_result_json(const StatedResult& result);
+StatedResult stated_result_from(const json& object);
+
 json verdict_json(const Verdict& verdict);
 Verdict verdict_from(const json& object, Wall started);
 

@@ -141,6 +141,7 @@ ReadingRow reading_from(const json& object) {
 json indication_json(const Indication& indication, const TimeBase* base) {
   json object = value_json(indication);
   object["readings"] = indication.readings;
+  if (indication.spread > 0.0) put(object, "spread", indication.spread);
   object["from"] = iso8601(indication.from.wall);
   object["to"] = iso8601(indication.to.wall);
   if (base != nullptr) {
@@ -154,6 +155,7 @@ Indication indication_from(const json& object, Wall started) {
   Indication indication;
   value_from(object, indication);
   indication.readings = object.value("readings", 0);
+  indication.spread = number_at(object, "spread");
   indication.from.wall = parse_iso8601(text_at(object, "from"));
   indication.to.wall = parse_iso8601(text_at(object, "to"));
   const auto since = [&](Wall wall) { return std::chrono::duration<double>(wall - started).count(); };

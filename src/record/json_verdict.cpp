@@ -1,5 +1,6 @@
 // What was judged, as JSON.
 #include "record/json_parts.hpp"
+#include "switchwright/judge/scope_json.hpp"
 
 namespace switchwright {
 
@@ -58,6 +59,19 @@ Expectation expectation_from(const json& object) {
   return expected;
 }
 
+json visit_json(const Visit& visit) {
+  json object;
+  object["indication"] = indication_json(visit.indication, nullptr);
+  put(object, "corrected", visit.corrected);
+  object["outcome"] = word_for(visit.outcome);
+  return object;
+}
+
+Visit visit_from(const json& object, Wall started) {
+  return {indication_from(object.at("indication"), started), maybe_number_at(object, "corrected"),
+          value_of(outcomes, text_at(object, "outcome"))};
+}
+
 json finding_json(const Finding& finding) {
   json object;
   object["expected"] = expectation_json(finding.expected);
@@ -65,11 +79,13 @@ json finding_json(const Finding& finding) {
   put(object, "corrected", finding.corrected);
   put(object, "U", finding.U);
   object["outcome"] = word_for(finding.outcome);
+  if (finding.continuity != finding.outcome) object["continuity"] = word_for(finding.continuity);
   if (finding.kind) object["kind"] = word_for(*finding.kind);
   if (finding.severity) object["severity"] = word_for(*finding.severity);
   if (finding.sound) object["sound"] = word_for(*finding.sound);
   object["witness"] = word_for(finding.witness);
   put(object, "p_conform", finding.p_conform);
+  for (const Visit& visit : finding.visits) object["visits"].push_back(visit_json(visit));
   put(object, "sentence", finding.sentence);
   return object;
 }
@@ -81,11 +97,14 @@ Finding finding_from(const json& object, Wall started) {
   finding.corrected = maybe_number_at(object, "corrected");
   finding.U = maybe_number_at(object, "U");
   finding.outcome = value_of(outcomes, text_at(object, "outcome"));
+  finding.continuity =  // said only where it differs
+      object.contains("continuity") ? value_of(outcomes, text_at(object, "continuity")) : finding.outcome;
   if (object.contains("kind")) finding.kind = value_of(kinds, text_at(object, "kind"));
   if (object.contains("severity")) finding.severity = value_of(severities, text_at(object, "severity"));
   if (object.contains("sound")) finding.sound = value_of(outcomes, text_at(object, "sound"));
   finding.witness = value_of(witnesses, text_at(object, "witness"));
   finding.p_conform = maybe_number_at(object, "p_conform");
+  for (const json& visit : object.value("visits", json::array())) finding.visits.push_back(visit_from(visit, started));
   finding.sentence = text_at(object, "sentence");
   return finding;
 }
@@ -178,6 +197,48 @@ InspectionFinding inspection_from(const json& object) {
   return finding;
 }
 
+constexpr Words<StatedQuantity, 5> stated_quantities{{{StatedQuantity::insulation_resistance, "insulation-resistance"},
+                                                      {StatedQuantity::withstand_current, "withstand-current"},
+                                                      {StatedQuantity::earth_bond, "earth-bond"},
+                                                      {StatedQuantity::temperature_rise, "temperature-rise"},
+                                                      {StatedQuantity::tab_pull, "tab-pull"}}};
+
+json stated_finding_json(const StatedFinding& finding) {
+  json object;
+  put(object, "id", finding.wanted.id);
+  object["quantity"] = word(stated_quantities, finding.wanted.quantity);
+  put(object, "unit", unit_of(finding.wanted.quantity));
+  put(object, "what", finding.wanted.what);
+  put(object, "min", finding.wanted.limit.min);
+  put(object, "max", finding.wanted.limit.max);
+  object["severity"] = word_for(finding.wanted.severity);
+  object["required"] = finding.wanted.required;
+  if (finding.result) {
+    object["result"] = stated_result_json(*finding.result);
+    if (finding.result->at != Wall{}) object["result"]["at"] = iso8601(finding.result->at);
+  }
+  put(object, "U", finding.U);
+  object["outcome"] = word_for(finding.outcome);
+  put(object, "sentence", finding.sentence);
+  return object;
+}
+
+StatedFinding stated_finding_from(const json& object) {
+  StatedFinding finding;
+  finding.wanted.id = text_at(object, "id");
+  finding.wanted.quantity = value_of(stated_quantities, text_at(object, "quantity"));
+  finding.wanted.what = text_at(object, "what");
+  finding.wanted.limit.min = number_at(object, "min", finding.wanted.limit.min);
+  finding.wanted.limit.max = number_at(object, "max", finding.wanted.limit.max);
+  finding.wanted.severity = value_of(severities, text_at(object, "severity"));
+  finding.wanted.required = object.value("required", true);
+  if (object.contains("result")) finding.result = stated_result_from(object["result"]);
+  finding.U = maybe_number_at(object, "U");
+  finding.outcome = value_of(outcomes, text_at(object, "outcome"));
+  finding.sentence = text_at(object, "sentence");
+  return finding;
+}
+
 json consequence_json(const Consequence& consequence) {
   json object;
   put(object, "fault", consequence.fault);
@@ -242,12 +303,40 @@ std::optional<DiagnosisSummary> diagnosis_from(const json& object) {
 
 }  // namespace
 
+json stated_result_json(const StatedResult& result) {
+  json object;
+  put(object, "id", result.id);
+  put(object, "value", result.value);
+  put(object, "beyond", result.beyond);
+  put(object, "U", result.U);
+  put(object, "instrument", result.instrument);
+  put(object, "due", result.due);
+  put(object, "text", result.text);
+  return object;
+}
+
+StatedResult stated_result_from(const json& object) {
+  StatedResult result;
+  result.id = text_at(object, "id");
+  result.value = number_at(object, "value");
+  result.beyond = text_at(object, "beyond");
+  result.U = maybe_number_at(object, "U");
+  result.instrument = text_at(object, "instrument");
+  result.due = text_at(object, "due");
+  result.text = text_at(object, "text");
+  if (object.contains("at")) result.at = parse_iso8601(text_at(object, "at"));
+  return result;
+}
+
 json verdict_json(const Verdict& verdict) {
   json object;
   object["outcome"] = word_for(verdict.outcome);
   put(object, "headline", verdict.headline);
+  if (verdict.scope != Scope{}) object["scope"] = scope_json<json>(verdict.scope);
+  if (!verdict.required.empty()) object["required"] = scope_parts_json<json>(verdict.required);
   put_rows(object, "findings", verdict.findings, finding_json);
   put_rows(object, "inspection", verdict.inspection, inspection_json);
+  put_rows(object, "stated", verdict.stated, stated_finding_json);
   put_rows(object, "not_measured", verdict.not_measured, expectation_json);
   put_rows(object, "voltages", verdict.voltages, voltage_finding_json);
   put_rows(object, "voltages_not_measured", verdict.voltages_not_measured, voltage_expectation_json);
@@ -263,10 +352,13 @@ Verdict verdict_from(const json& object, Wall started) {
   Verdict verdict;
   verdict.outcome = value_of(outcomes, text_at(object, "outcome"));
   verdict.headline = text_at(object, "headline");
+  if (object.contains("scope")) verdict.scope = scope_from(object["scope"]);
+  if (object.contains("required")) verdict.required = scope_parts_from(object["required"]);
   for (const auto& row : object.value("findings", json::array()))
     verdict.findings.push_back(finding_from(row, started));
   for (const auto& row : object.value("inspection", json::array()))
     verdict.inspection.push_back(inspection_from(row));
+  for (const auto& row : object.value("stated", json::array())) verdict.stated.push_back(stated_finding_from(row));
   for (const auto& row : object.value("not_measured", json::array()))
     verdict.not_measured.push_back(expectation_from(row));
   for (const auto& row : object.value("voltages", json::array()))

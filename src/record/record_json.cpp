@@ -1,6 +1,7 @@
 #include "switchwright/record/record_json.hpp"
 
 #include "record/json_parts.hpp"
+#include "switchwright/judge/scope_json.hpp"
 
 namespace switchwright {
 
@@ -65,6 +66,12 @@ json acknowledgement_json(const Acknowledgement& row) {
   return object;
 }
 
+json stated_json(const StatedResult& row) {
+  json object = stated_result_json(row);
+  object["at"] = iso8601(row.at);
+  return object;
+}
+
 json leads_json(const char* when, const Indication& indication, const TimeBase& base) {
   json object = indication_json(indication, &base);
   object["when"] = when;
@@ -99,6 +106,9 @@ json header_json(const RecordHeader& header) {
   put(object, "hands", header.hands);
   put(object, "rule", header.rule);
   put(object, "plan", header.plan);
+  put(object, "stated_range", header.stated_range);
+  put(object, "ambient_c", header.ambient_c);
+  if (!header.require.empty()) object["require"] = scope_parts_json<json>(header.require);
   put(object, "k", header.k);
   object["simulated"] = header.simulated;
   return object;
@@ -128,6 +138,9 @@ RecordHeader header_from_json(const json& object) {
   header.hands = text_at(object, "hands");
   header.rule = text_at(object, "rule");
   header.plan = text_at(object, "plan");
+  header.stated_range = text_at(object, "stated_range");
+  header.ambient_c = maybe_number_at(object, "ambient_c");
+  if (object.contains("require")) header.require = scope_parts_from(object["require"]);
   header.k = number_at(object, "k", 2.0);
   header.simulated = object.value("simulated", false);
   return header;
@@ -142,6 +155,7 @@ json batch_json(const Batch& batch, const TimeBase& base) {
            [&](const IndicationRow& row) { return indication_row_json(row, base); });
   put_rows(object, "events", batch.events, event_json);
   put_rows(object, "acknowledgements", batch.acknowledgements, acknowledgement_json);
+  put_rows(object, "stated", batch.stated, stated_json);
   json leads = json::array();
   if (batch.leads_before) leads.push_back(leads_json("before", *batch.leads_before, base));
   if (batch.leads_after) leads.push_back(leads_json("after", *batch.leads_after, base));
@@ -163,6 +177,7 @@ void add_batch_to_record(const json& batch, Record& record) {
   for (const auto& row : rows("acknowledgements"))
     record.acknowledgements.push_back({parse_iso8601(text_at(row, "at")), text_at(row, "what"),
                                        text_at(row, "who"), text_at(row, "how"), text_at(row, "text")});
+  for (const auto& row : rows("stated")) record.stated.push_back(stated_result_from(row));
   for (const auto& row : rows("leads"))
     (text_at(row, "when") == "before" ? record.leads_before : record.leads_after) =
         indication_from(row, started);
@@ -179,6 +194,7 @@ json record_json(const Record& record) {
   all.indications = record.indications;
   all.events = record.events;
   all.acknowledgements = record.acknowledgements;
+  all.stated = record.stated;
   all.leads_before = record.leads_before;
   all.leads_after = record.leads_after;
   all.verdict = record.verdict;

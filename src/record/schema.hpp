@@ -20,7 +20,7 @@ enum class Kind {
   boolean,
   words,  ///< a list of words without blanks, joined by blanks
   bytes,
-  list,  ///< any list, as JSON text
+  list,  ///< any list or object, as JSON text
 };
 
 struct Column {

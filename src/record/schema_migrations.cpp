@@ -160,9 +160,31 @@ ALTER TABLE trace_channel ADD COLUMN meter_serial TEXT;
 ALTER TABLE trace_channel ADD COLUMN meter_calibrated TEXT;
 ALTER TABLE sample ADD COLUMN raw BLOB;
 )sql",
-    // 7: what an explanation assumes beside the readings.
+    // 7: what a verdict covers, and results of other instruments, as stated; the spread of settled readings, every visit to
+    // a place, and what is stated about range and ambient; what an explanation assumes.
     R"sql(
 ALTER TABLE verdict ADD COLUMN assumed TEXT;
+ALTER TABLE record ADD COLUMN require TEXT;
+ALTER TABLE verdict ADD COLUMN scope TEXT;
+ALTER TABLE verdict ADD COLUMN required TEXT;
+ALTER TABLE finding ADD COLUMN continuity TEXT;
+CREATE TABLE stated (
+  record_id TEXT NOT NULL, seq INTEGER NOT NULL, n INTEGER NOT NULL,
+  id TEXT, value REAL, beyond TEXT, expanded_uncertainty REAL, instrument TEXT, due TEXT, text TEXT, at TEXT,
+  PRIMARY KEY (record_id, seq, n), FOREIGN KEY (record_id, seq) REFERENCES batch) STRICT;
+CREATE TABLE stated_finding (
+  record_id TEXT NOT NULL, seq INTEGER NOT NULL, n INTEGER NOT NULL,
+  id TEXT, quantity TEXT, unit TEXT, what TEXT, min REAL, max REAL, severity TEXT, must_be_stated INTEGER, result TEXT,
+  expanded_uncertainty REAL, outcome TEXT NOT NULL, sentence TEXT,
+  PRIMARY KEY (record_id, seq, n), FOREIGN KEY (record_id, seq) REFERENCES batch) STRICT;
+ALTER TABLE indication ADD COLUMN spread REAL;
+ALTER TABLE leads ADD COLUMN spread REAL;
+ALTER TABLE finding ADD COLUMN spread REAL;
+ALTER TABLE finding ADD COLUMN visits TEXT;
+ALTER TABLE voltage ADD COLUMN spread REAL;
+ALTER TABLE supply ADD COLUMN spread REAL;
+ALTER TABLE record ADD COLUMN stated_range TEXT;
+ALTER TABLE record ADD COLUMN ambient_c REAL;
 )sql",
 };
 

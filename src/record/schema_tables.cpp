@@ -45,6 +45,7 @@ std::vector<Column> value_columns(const std::string& at) {
 std::vector<Column> indication_columns(const std::string& at, bool with_seconds) {
   auto columns = value_columns(at);
   columns.push_back({"readings", at + "/readings", Kind::integer});
+  columns.push_back({"spread", at + "/spread", Kind::real});
   columns.push_back({"from_at", at + "/from"});
   columns.push_back({"to_at", at + "/to"});
   if (with_seconds) {
@@ -113,6 +114,8 @@ const std::vector<Table>& tables() {
        true,
        {{"outcome", "/outcome"},
         {"headline", "/headline"},
+        {"scope", "/scope", Kind::list},
+        {"required", "/required", Kind::list},
         {"plan", "/plan"},
         {"diagnosis", "/diagnosis"},
         {"assumed", "/assumed"},
@@ -135,12 +138,40 @@ const std::vector<Table>& tables() {
               {{"corrected", "/corrected", Kind::real},
                {"expanded_uncertainty", "/U", Kind::real},
                {"outcome", "/outcome"},
+               {"continuity", "/continuity"},
                {"kind", "/kind"},
                {"severity", "/severity"},
                {"sound", "/sound"},
                {"witness", "/witness"},
                {"p_conform", "/p_conform", Kind::real},
+               {"visits", "/visits", Kind::list},
                {"sentence", "/sentence"}})},
+      {"stated",
+       "/stated",
+       false,
+       {{"id", "/id"},
+        {"value", "/value", Kind::real},
+        {"beyond", "/beyond"},
+        {"expanded_uncertainty", "/U", Kind::real},
+        {"instrument", "/instrument"},
+        {"due", "/due"},
+        {"text", "/text"},
+        {"at", "/at"}}},
+      {"stated_finding",
+       "/verdict/stated",
+       false,
+       {{"id", "/id"},
+        {"quantity", "/quantity"},
+        {"unit", "/unit"},
+        {"what", "/what"},
+        {"min", "/min", Kind::real},
+        {"max", "/max", Kind::real},
+        {"severity", "/severity"},
+        {"must_be_stated", "/required", Kind::boolean},
+        {"result", "/result", Kind::list},
+        {"expanded_uncertainty", "/U", Kind::real},
+        {"outcome", "/outcome"},
+        {"sentence", "/sentence"}}},
       {"inspection",
        "/verdict/inspection",
        false,
@@ -210,6 +241,9 @@ const Table& record_table() {
                             {"hands", "/hands"},
                             {"rule", "/rule"},
                             {"plan", "/plan"},
+                            {"stated_range", "/stated_range"},
+                            {"ambient_c", "/ambient_c", Kind::real},
+                            {"require", "/require", Kind::list},
                             {"k", "/k", Kind::real},
                             {"simulated", "/simulated", Kind::boolean}}};
   return table;

@@ -18,6 +18,7 @@
 #include "switchwright/record/sha256.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/judge/scope_json.hpp"
 
 namespace switchwright {
 
@@ -36,7 +37,8 @@ RecordSummary summary_from(const Statement& row) {
   return {row.text(0),        row.text(1), parse_iso8601(row.text(2)),
           row.text(3),        row.text(4), row.text(5),
           row.text(6),        row.text(7), row.text(8),
-          row.integer(9) != 0};
+          row.integer(9) != 0,
+          row.is_null(10) ? std::nullopt : std::optional{scope_from(json::parse(row.text(10), nullptr, false))}};
 }
 
 /// The first moment of this process that a batch tells.
@@ -75,7 +77,7 @@ std::string first_difference(const json& written, const json& found) {
 
 bool Batch::empty() const {
   return steps.empty() && readings.empty() && indications.empty() && events.empty() &&
-         acknowledgements.empty() && !leads_before && !leads_after && !verdict && !ended && !trace &&
+         acknowledgements.empty() && stated.empty() && !leads_before && !leads_after && !verdict && !ended && !trace &&
          channels.empty() && samples.empty() && results.empty();
 }
 
@@ -145,7 +147,8 @@ struct Store::Impl {
         "SELECT r.id, r.kind, r.started, r.part, r.serial, r.profile_id, m.id, r.operator, "
         "coalesce((SELECT v.outcome FROM verdict v WHERE v.record_id = r.id ORDER BY v.seq DESC "
         "LIMIT 1), CASE WHEN EXISTS (SELECT 1 FROM trace_result t WHERE t.record_id = r.id AND t.kind = 'learned') "
-        "THEN 'learned' ELSE 'unfinished' END), r.simulated "
+        "THEN 'learned' ELSE 'unfinished' END), r.simulated, "
+        "(SELECT v.scope FROM verdict v WHERE v.record_id = r.id ORDER BY v.seq DESC LIMIT 1) "
         "FROM record r LEFT JOIN meter m ON m.record_id = r.id ORDER BY r.started DESC, r.id DESC");
     std::vector<RecordSummary> records;
     while (select.step()) records.push_back(summary_from(select));

@@ -130,7 +130,7 @@ std::string summary_text(const std::string& channel, const std::string& unit, co
 }
 
 std::string judgement_text(const CyclingJudgement& j, const std::optional<Life>& life) {
-  std::string word = to_string(j.outcome);
+  std::string word = conclude(j.scope, j.required).title;  // a pass never without what it is for
   std::transform(word.begin(), word.end(), word.begin(),
                  [](unsigned char c) { return static_cast<char>(std::toupper(c)); });
   std::string out = wrapped(word + ": ", "  ", line_safe(j.headline));

@@ -72,7 +72,7 @@ class Page {
         html_safe(h.tool_version) +
         "\">\n"
         "<title>" +
-        html_safe(upper_first(word) + ": " + part + (h.serial.empty() ? "" : ", serial " + h.serial)) +
+        html_safe(upper_first(view_.title()) + ": " + part + (h.serial.empty() ? "" : ", serial " + h.serial)) +
         "</title>\n"
         "<style>" +
         html_style + "</style>\n</head>\n<body>\n";
@@ -81,7 +81,7 @@ class Page {
     else if (h.simulated)
       out_ +=
           "<p class=\"simulated\">Simulated, not a real part. These readings come from the simulator.</p>\n";
-    out_ += "<header>\n<div class=\"verdict " + word + "\">" + verdict_shape(word) + "<div><h1>" + word +
+    out_ += "<header>\n<div class=\"verdict " + word + "\">" + verdict_shape(word) + "<div><h1>" + html_safe(view_.title()) +
             "</h1><p>" + html_safe(view_.headline()) + "</p></div></div>\n<div class=\"about\">";
     about("Part", h.part, "not stated");
     about("Serial", h.serial, "not stated");
@@ -89,6 +89,7 @@ class Page {
     about("Date", time_text(h.started), "");
     about("Record", h.id, "not stored");
     out_ += "</div>\n</header>\n<main>\n";
+    scope();
     if (is_trace(record_)) {
       out_ += trace_html(record_);
     } else {
@@ -123,6 +124,27 @@ class Page {
   std::string place(const Expectation& expected) const {
     return html_safe(expected.pair.first() + "\xE2\x80\x93" + expected.pair.second()) + " at " +
            html_safe(view_.label(expected.position));
+  }
+
+  void scope() {
+    const auto rows = view_.scope();
+    if (rows.empty()) return;
+    heading("scope", "What this verdict covers");
+    out_ += "<div class=\"table\"><table class=\"facts\">\n<tbody>\n";
+    for (const ScopeRow& row : rows)
+      out_ += fmt::format("<tr><th scope=\"row\">{}</th><td class=\"judged\">{}</td><td>{}</td></tr>\n",
+                          upper_first(html_safe(row.part)), html_safe(row.decided),
+                          sentence(row.reason + (row.reason.empty() || row.how.empty() ? "" : ". ") + row.how));
+    out_ += "</tbody>\n</table></div>\n";
+  }
+
+  void stated(const Verdict& verdict) {
+    if (verdict.stated.empty()) return;
+    heading("stated", "Stated, from other instruments");
+    out_ += "<ul>\n";
+    for (const StatedFinding& f : verdict.stated)
+      out_ += fmt::format("<li><b>{}.</b> {}</li>\n", upper_first(word_for(f.outcome)), sentence(f.sentence));
+    out_ += "</ul>\n";
   }
 
   void deviations() {
@@ -169,6 +191,7 @@ class Page {
                 "</li>\n";
       out_ += "</ul>\n";
     }
+    stated(*verdict);
     if (!verdict->inspection.empty()) {
       heading("inspection", "Inspection by eye and hand");
       out_ +=
@@ -232,7 +255,7 @@ class Page {
 
   void deviation(const Group& group) {
     const Finding& first = group.first();
-    const bool only_sound = first.outcome != Outcome::fail;
+    const bool only_sound = first.continuity != Outcome::fail && first.sound == Outcome::fail;
     std::vector<std::string> positions, results;
     for (const Finding* f : group.findings) {
       positions.push_back(view_.label(f->expected.position));
@@ -250,7 +273,7 @@ class Page {
         only_sound ? " &middot; not sound" : "", sentence(view_.told(group)),
         html_safe(first.expected.pair.first()), html_safe(first.expected.pair.second()),
         html_safe(joined_with_and(positions)), number(joined_with_and(results)), number(limit),
-        first.outcome == Outcome::undecided ? " &middot; " + number(must_be(first.expected)) + ": undecided"
+        first.continuity == Outcome::undecided ? " &middot; " + number(must_be(first.expected)) + ": undecided"
                                             : "");
   }
 

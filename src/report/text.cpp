@@ -96,7 +96,13 @@ class TextExporter final : public Exporter {
       out += "PRACTICE: simulated readings, for training. No part was tested.\n\n";
     else if (record.header.simulated)
       out += "SIMULATED: measured on the simulator, not on a real part.\n\n";
-    out += wrapped(upper(view.verdict_word()) + ": ", "  ", line_safe(view.headline()));
+    out += wrapped(upper(view.title()) + ": ", "  ", line_safe(view.headline()));
+    if (const auto rows = view.scope(); !rows.empty()) {
+      out += heading("What this verdict covers");
+      for (const ScopeRow& row : rows)
+        out += wrapped(fmt::format("  {:<11} {:<14} ", row.part, row.decided), std::string(29, ' '),
+                       line_safe(row.reason + (row.reason.empty() || row.how.empty() ? "" : ". ") + row.how));
+    }
     if (is_trace(record)) {
       out += trace_text(record);
     } else if (const Verdict* verdict = view.verdict()) {
@@ -171,6 +177,9 @@ class TextExporter final : public Exporter {
       for (const LeftOutRow& row : left_out_rows(view, verdict))
         out += wrapped("  * ", "    ", line_safe(row.pair.text() + " at " + joined_with_and(row.positions)));
     }
+    if (!verdict.stated.empty()) out += heading("Stated, from other instruments");
+    for (const StatedFinding& f : verdict.stated)
+      out += wrapped("  * ", "    ", line_safe(upper(word_for(f.outcome)) + ": " + f.sentence));
     if (!verdict.inspection.empty()) out += heading("Inspection");
     for (const InspectionFinding& i : verdict.inspection)
       out +=

@@ -21,9 +21,9 @@ void add_once(std::vector<T>& list, const T& item) {
 }
 
 Mark mark_of(const Finding& finding) {
+  if (finding.continuity != Outcome::fail && finding.sound == Outcome::fail) return Mark::not_sound;
   if (finding.outcome == Outcome::fail) return Mark::fail;
-  if (finding.outcome == Outcome::undecided) return Mark::undecided;
-  return finding.kind ? Mark::not_sound : Mark::pass;
+  return finding.outcome == Outcome::undecided ? Mark::undecided : Mark::pass;
 }
 
 /// A record is never lost for want of a profile that can still be read.
@@ -107,6 +107,22 @@ std::string View::verdict_word() const {
   return {};
 }
 
+std::string View::title() const { return record_.verdict ? title_of(*record_.verdict) : verdict_word(); }
+
+std::vector<ScopeRow> View::scope() const {
+  std::vector<ScopeRow> rows;
+  if (!record_.verdict) return rows;
+  const Scope& scope = record_.verdict->scope;
+  const bool any = std::any_of(scope_parts.begin(), scope_parts.end(), [&](ScopePart part) { return scope.asked(part); });
+  for (const ScopePart part : scope_parts) {
+    const ScopeItem& item = scope[part];
+    if (!any || (part == ScopePart::stated && !scope.asked(part))) continue;
+    const bool asked = item.decided != Decided::not_asked;
+    rows.push_back({to_string(part), asked ? to_string(item.decided) : "not asked for", asked ? item.reason : "", item.how});
+  }
+  return rows;
+}
+
 std::string View::headline() const {
   if (const auto learned = learned_headline(record_)) return *learned;
   if (!record_.verdict && is_trace(record_))
@@ -118,10 +134,8 @@ std::string View::headline() const {
                                         : fmt::format("{} readings", record_.indications.size()));
   if (std::string text = record_.verdict->headline; !text.empty()) {
     // The verdict's word stands above the headline already.
-    const std::string word = verdict_word() + ": ";
-    const bool repeats = text.size() > word.size() && (text[0] | 0x20) == word[0] &&
-                         text.substr(1, word.size() - 1) == word.substr(1);
-    if (repeats) text.erase(0, word.size());
+    const std::string word = title() + ": ";
+    if (text.size() > word.size() && text.starts_with(word)) text.erase(0, word.size());
     if (text[0] >= 'a' && text[0] <= 'z') text[0] = static_cast<char>(text[0] - 'a' + 'A');
     return text;
   }

@@ -37,6 +37,13 @@ struct Happening {
   std::string details;
 };
 
+struct ScopeRow {
+  std::string part;     ///< "continuity"
+  std::string decided;  ///< "pass", "not asked for", ...
+  std::string reason;
+  std::string how;
+};
+
 /// Findings that say the same about one pair at several positions; told once.
 struct Group {
   std::vector<const Finding*> findings;  ///< in the order of the positions
@@ -51,7 +58,11 @@ class View {
   const Record& record() const { return record_; }
   const Verdict* verdict() const { return record_.verdict ? &*record_.verdict : nullptr; }
   std::string verdict_word() const;  ///< "pass", "fail", "undecided", "unfinished"
+  /// What stands above the headline: for a pass never without its scope; else the verdict's word.
+  std::string title() const;
   std::string headline() const;
+  /// One row for each part of the scope; none in a record that has none.
+  std::vector<ScopeRow> scope() const;
 
   const std::vector<std::string>& positions() const { return positions_; }
   const std::vector<Pair>& pairs() const { return pairs_; }

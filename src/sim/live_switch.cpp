@@ -101,6 +101,12 @@ LiveSwitch::LiveSwitch(Profile profile, const SimulatorSettings& settings, doubl
   if (profile_.positions.empty())
     throw Error(ErrorKind::usage, "the profile has no knob position", profile_.id);
   position_ = profile_.positions.front().id;
+  closings_ = settings.closings;
+  for (const auto& [id, values] : closings_)
+    if (values.empty() || std::none_of(profile_.contacts.begin(), profile_.contacts.end(),
+                                       [&](const Contact& contact) { return contact.id == id; }))
+      throw Error(ErrorKind::usage, "no contact is called \"" + id + "\", or it is given no ohms", profile_.id);
+  pass(profile_.positions.front());
   if (profile_.powered) mean_supply_v_ = power_.supply_v.value_or(profile_.powered->voltage_v);
   supply_v_ = mean_supply_v_;
   bimetals_ = make_bimetals(settings, start_s);
@@ -126,8 +132,27 @@ void LiveSwitch::set_power(double at_s, bool on) {
 
 void LiveSwitch::turn_knob(double at_s, const std::string& position) {
   advance(at_s);
+  const auto index_of = [&](const std::string& id) {
+    return std::find_if(profile_.positions.begin(), profile_.positions.end(),
+                        [&](const Position& each) { return each.id == id; });
+  };
+  const auto to = index_of(position);
+  for (auto at = index_of(position_); at != to && to != profile_.positions.end();) {
+    at < to ? ++at : --at;
+    pass(*at);
+  }
   position_ = position;
   changed(at_s);
+}
+
+void LiveSwitch::pass(const Position& position) {
+  for (const auto& [id, values] : closings_)
+    for (const Contact& contact : profile_.contacts) {
+      if (contact.id != id) continue;
+      const bool closed = contact.conducts_at(position.id);
+      if (closed && !closed_now_[id]) ++closed_times_[id];
+      closed_now_[id] = closed;
+    }
 }
 
 /// From event to event: each contact's next instant is known exactly, and so is that of the supply's next
@@ -361,6 +386,9 @@ double LiveSwitch::resistance_ohm(const Pair& pair) const {
       return infinite;        // a point of the circuit outside
   std::vector<Fault> faults;  // a contact that is open because it is hot; its own faults come after and win
   for (const std::string& id : opened(nullptr, false)) faults.push_back({FaultKind::stuck_open, id, {}, {}});
+  for (const auto& [id, values] : closings_)
+    if (const auto times = closed_times_.find(id); times != closed_times_.end() && times->second > 0)
+      faults.push_back({FaultKind::resistive, id, {}, values[(times->second - 1) % values.size()]});
   for (const Fault& fault : present_faults()) faults.push_back(fault);
   return network_of(profile_, position_, parts_, faults).resistance_ohm(pair.first(), pair.second());
 }

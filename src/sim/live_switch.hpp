@@ -68,6 +68,8 @@ class LiveSwitch {
   using Names = std::vector<std::string>;
 
   std::string cam_position() const;
+  /// The knob passes a position, or stands there: contacts close anew.
+  void pass(const Position& position);
   std::vector<Bimetal> make_bimetals(const SimulatorSettings& settings, double start_s) const;
   Names heaters_behind(const Contact& contact) const;
   bool cycles_now(const Bimetal& bimetal, const std::string& cam) const;
@@ -95,6 +97,9 @@ class LiveSwitch {
   double next_supply_s_;  ///< when it changes next
   std::mt19937_64 ripple_;
   std::string position_;
+  std::map<std::string, std::vector<double>> closings_;  ///< ohms of a contact, closing by closing
+  std::map<std::string, std::size_t> closed_times_;
+  std::map<std::string, bool> closed_now_;
   bool power_on_ = false;
   std::vector<Bimetal> bimetals_;
   double now_s_;

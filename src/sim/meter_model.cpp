@@ -55,7 +55,7 @@ Display MeterModel::convert(Quantity quantity, double value) {
     display.state = ReadingState::over_range;
     if (!std::isfinite(value)) continue;
     double digits = (value * (1.0 + range->gain_error) + range->offset_error) / row.resolution + flicker;
-    if (quantity != Quantity::voltage_dc && quantity != Quantity::current_dc &&
+    if (value >= 0.0 && quantity != Quantity::voltage_dc && quantity != Quantity::current_dc &&
         quantity != Quantity::temperature)
       digits = std::max(digits, 0.0);
     if (std::abs(digits) > std::round(row.full_scale / row.resolution)) continue;

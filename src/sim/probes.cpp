@@ -15,6 +15,11 @@ constexpr double live_from_v = 1.0;
 ProbePair::ProbePair(const SimulatorSettings& settings, Probes probes, Pair pair, std::uint64_t seed)
     : lead_ohm_(settings.lead_ohm),
       known_source_v_(settings.known_source_v),
+      known_source_dc_v_(settings.known_source_dc_v),
+      shorted_ohm_(settings.shorted_ohm),
+      offset_ohm_(settings.offset_ohm),
+      volts_(settings.volts),
+      fingers_(settings.fingers),
       stray_(seed + 0x9E3779B97F4A7C15U) {
   place(probes, pair);
 }
@@ -28,9 +33,36 @@ void ProbePair::place(Probes probes, const Pair& pair) {
 }
 
 double ProbePair::resistance_ohm(const LiveSwitch& part) const {
-  if (probes_ == Probes::shorted) return 0.0;
+  if (probes_ == Probes::shorted) return shorted_ohm_;
   if (probes_ != Probes::on_pair) return infinite;  // nothing touched, or a live source: overload
+  if (const auto skin = fingers_.find(part.position()); skin != fingers_.end()) return skin->second;
   return part.powered() ? infinite : part.resistance_ohm(pair_);
+}
+
+double ProbePair::foreign_v(const LiveSwitch& part, bool dc) const {
+  constexpr double joined_ohm = 10.0;
+  if (probes_ != Probes::on_pair || fingers_.contains(part.position())) return 0.0;
+  const auto joined = [&](const std::string& a, const std::string& b) {
+    return a == b || part.resistance_ohm({a, b}) < joined_ohm;
+  };
+  double volts = 0.0;
+  for (const SimulatedVolts& source : volts_) {
+    if (source.dc != dc) continue;
+    const std::string& from = source.pair.first();
+    const std::string& to = source.pair.second();
+    if (joined(pair_.first(), from) && joined(pair_.second(), to))
+      volts += source.volts;
+    else if (joined(pair_.first(), to) && joined(pair_.second(), from))
+      volts -= source.volts;
+  }
+  return volts;
+}
+
+/// A meter makes its ohms from the volts that its own current gives; volts that are there already are taken for ohms.
+double ProbePair::shown_ohm(const LiveSwitch& part, bool two_wire) const {
+  constexpr double test_current_a = 1e-3;
+  if (std::abs(foreign_v(part, false)) > live_from_v) return infinite;
+  return resistance_ohm(part) + (two_wire ? lead_ohm_ : 0.0) + offset_ohm_ + foreign_v(part, true) / test_current_a;
 }
 
 double ProbePair::alternating_v(const LiveSwitch& part, double window_s) const {
@@ -44,6 +76,7 @@ double ProbePair::alternating_v(const LiveSwitch& part, double window_s) const {
     case Probes::on_pair:
       break;
   }
+  if (const double foreign = foreign_v(part, false); foreign != 0.0) return std::hypot(foreign, stray_ac_v_);
   const auto volts = part.rms_v(pair_, window_s);
   if (!volts) return part.powered() ? ghost_v_ : stray_ac_v_;
   return std::hypot(*volts, stray_ac_v_);
@@ -56,13 +89,14 @@ double ProbePair::ideal_value(const LiveSwitch& part, Quantity quantity, double 
   switch (quantity) {
     case Quantity::resistance:
     case Quantity::continuity:
-      return resistance_ohm(part) + lead_ohm_;
+      return shown_ohm(part, true);
     case Quantity::resistance_4_wire:
-      return resistance_ohm(part);
+      return shown_ohm(part, false);
     case Quantity::diode:
       return (resistance_ohm(part) + lead_ohm_) * diode_test_a;
     case Quantity::voltage_dc:
-      return probes_ == Probes::shorted ? 0.0 : stray_dc_v_;
+      if (probes_ == Probes::on_known_source) return known_source_dc_v_;
+      return probes_ == Probes::shorted ? 0.0 : stray_dc_v_ + foreign_v(part, true);
     case Quantity::voltage_ac:
       return alternating_v(part, window_s);
     case Quantity::frequency:

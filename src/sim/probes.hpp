@@ -1,8 +1,11 @@
 // The two probes of one simulated meter: where they stand, and what an ideal meter behind them would show.
 #pragma once
 
+#include <map>
 #include <optional>
 #include <random>
+#include <string>
+#include <vector>
 
 #include "sim/live_switch.hpp"
 #include "switchwright/hands/hands.hpp"
@@ -26,9 +29,17 @@ class ProbePair {
  private:
   double resistance_ohm(const LiveSwitch& part) const;
   double alternating_v(const LiveSwitch& part, double window_s) const;
+  /// What sources of their own put between the probes, with its sign for DC.
+  double foreign_v(const LiveSwitch& part, bool dc) const;
+  double shown_ohm(const LiveSwitch& part, bool two_wire) const;
 
   double lead_ohm_;
   double known_source_v_;
+  double known_source_dc_v_;
+  double shorted_ohm_;
+  double offset_ohm_;
+  std::vector<SimulatedVolts> volts_;
+  std::map<std::string, double> fingers_;
   std::mt19937_64 stray_;
   Probes probes_;
   Pair pair_;

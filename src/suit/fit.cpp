@@ -9,6 +9,7 @@
 #include "switchwright/core/text.hpp"
 #include "switchwright/judge/conformance.hpp"
 #include "switchwright/judge/holm.hpp"
+#include "switchwright/profile/contact_limits.hpp"
 #include "switchwright/suit/quick_connect.hpp"
 #include "suit/fit_circuit.hpp"
 
@@ -210,35 +211,49 @@ class Fitter {
   }
 
   void contacts() {
-    const double limit_ohm = profile_.powered ? profile_.powered->contact_max_ohm : profile_.limits.sound_max_ohm;
-    const ContactMetal silver = *contact_metal("Ag");
-    for (const MeasuredContact& measured : request_.contacts) {
-      bool own = false;
-      const double amps = current_through(measured.contact, measured.position, own);
-      const double most_ohm = std::max(0.0, measured.ohm + measured.U_ohm);
-      const double drop_v = amps * most_ohm;
-      const double spot_c = spot_temperature_c(std::min(drop_v, 1.5));
-      std::string hot = drop_v > silver.melting_v    ? "more than melts silver"
-                        : drop_v > silver.softening_v ? "more than softens silver"
-                                                      : "below what softens silver";
-      const std::string spot = drop_v > 1.5 ? "the spot then melts, whatever the metal" : fmt::format("a spot of at most {:.0f} degC", spot_c);
-      const bool light = amps * amps * most_ohm < 0.1 && drop_v < silver.softening_v;
-      const Outcome outcome =
-          light ? Outcome::pass : decide(measured.ohm, measured.U_ohm, {-1e300, limit_ohm}, DecisionRule::guarded);
-      std::string words = fmt::format("Contact {} read {} +/- {}; at {:.3g} A{} that is {:.2g} W and a drop of {:.2g} V, at "
-                                      "most {:.2g} W and {:.2g} V ({}; {}).",
-                                      measured.contact, human_ohm(measured.ohm), human_ohm(measured.U_ohm), amps,
-                                      own ? "" : " (the whole load taken)", amps * amps * std::max(0.0, measured.ohm),
-                                      amps * std::max(0.0, measured.ohm), amps * amps * most_ohm, drop_v, hot, spot);
-      if (outcome == Outcome::undecided)
-        words += " The meter cannot say whether the contact is sound: use the millivolt drop under a known current.";
-      add({"contact-heat:" + measured.contact, std::move(words), amps * amps * std::max(0.0, measured.ohm), "W",
-           amps * amps * limit_ohm, "P = I^2 R; U = I R; T^2 = T0^2 + U^2 / (4 L), T0 = 20 degC",
-           "Joule's law; R. Holm's voltage-temperature relation with L from the SI constants; softening of silver 0.09 V, "
-           "melting 0.37 V from memory; limit: the profile's sound contact under load",
-           "A two-wire drop holds leads, bulk and film as well: the spot temperature is an upper bound. rms, not peak.",
-           outcome});
+    for (const MeasuredContact& measured : request_.contacts) contact_heat_of(measured);
+    if (request_.record.empty()) return;
+    for (const Contact& contact : profile_.contacts) {
+      const auto is_it = [&](const MeasuredContact& m) { return m.contact == contact.id; };
+      if ((contact.closed_at.empty() && contact.cycles_at.empty()) ||
+          std::any_of(request_.contacts.begin(), request_.contacts.end(), is_it))
+        continue;
+      add({"contact-heat:" + contact.id,
+           fmt::format("Contact {} has no reading of its own in record {}: nobody can say how hot it gets. Measure it, best by "
+                       "its millivolt drop.",
+                       contact.id, request_.record),
+           0.0, "W", std::nullopt, "P = I^2 R", "the record's readings", "Everything about this contact.", Outcome::undecided});
     }
+  }
+
+  /// A contact is held to what a sound one has, and in this application also to what melts silver.
+  void contact_heat_of(const MeasuredContact& measured) {
+    const ContactMetal silver = *contact_metal("Ag");
+    bool own = false;
+    const double amps = current_through(measured.contact, measured.position, own);
+    double limit_ohm = sound_max_ohm(profile_, measured.contact);
+    if (amps > 0.0) limit_ohm = std::min(limit_ohm, silver.melting_v / amps);
+    const double read_ohm = std::max(0.0, measured.ohm);
+    const double most_ohm = std::max(0.0, measured.ohm + measured.U_ohm);
+    const double drop_v = amps * most_ohm;
+    const std::string spot =
+        drop_v > silver.melting_v
+            ? "more than melts silver"
+            : fmt::format("{} what softens silver; a spot of at most {:.0f} degC", drop_v > silver.softening_v ? "more than" : "below",
+                          spot_temperature_c(drop_v));
+    const Outcome outcome = decide(measured.ohm, measured.U_ohm, {-1e300, limit_ohm}, DecisionRule::guarded);
+    std::string words = fmt::format(
+        "Contact {} read {} +/- {}; at {:.3g} A{} that is {:.2g} W and a drop of {:.2g} V, at most {:.2g} W and {:.2g} V ({}).",
+        measured.contact, human_ohm(measured.ohm), human_ohm(measured.U_ohm), amps, own ? "" : " (the whole load taken)",
+        amps * amps * read_ohm, amps * read_ohm, amps * amps * most_ohm, drop_v, spot);
+    if (outcome == Outcome::undecided)
+      words += " The meter cannot say whether the contact is sound: use the millivolt drop under a known current.";
+    if (outcome == Outcome::fail) words += fmt::format(" A sound one has at most {:.3g} ohm: it is not sound.", limit_ohm);
+    add({"contact-heat:" + measured.contact, std::move(words), amps * amps * read_ohm, "W", amps * amps * limit_ohm,
+         "P = I^2 R; U = I R; T^2 = T0^2 + U^2 / (4 L), T0 = 20 degC",
+         "Joule's law; R. Holm's voltage-temperature relation with L from the SI constants; softening of silver 0.09 V, "
+         "melting 0.37 V from memory; limit: the profile's sound contact, and no melting",
+         "A two-wire drop holds leads, bulk and film as well: the spot temperature is an upper bound. rms, not peak.", outcome});
   }
 
   void terminal() {
@@ -267,21 +282,18 @@ class Fitter {
   void record() {
     const Outcome outcome = *request_.record_outcome;
     add({"record",
-         outcome == Outcome::pass   ? fmt::format("Record {} says that this part passed.", request_.record)
+         outcome == Outcome::pass   ? fmt::format("Record {}: {}.", request_.record,
+                                                  request_.record_title.empty() ? "this part passed" : request_.record_title)
          : outcome == Outcome::fail ? fmt::format("Record {} says that this part failed: it suits nothing.", request_.record)
                                     : fmt::format("Record {} did not decide about this part.", request_.record),
          0.0, "", std::nullopt, "", "the record's verdict", "What happened to the part since.", outcome});
   }
 
   Fit conclude() {
-    int fails = 0;
-    int undecided = 0;
     const FitFigure* first = nullptr;
-    for (const FitFigure& figure : result_.figures) {
-      fails += figure.outcome == Outcome::fail;
-      undecided += figure.outcome == Outcome::undecided;
-    }
-    result_.outcome = fails > 0 ? Outcome::fail : undecided > 0 ? Outcome::undecided : Outcome::pass;
+    result_.outcome = Outcome::pass;
+    for (const FitFigure& figure : result_.figures)
+      result_.outcome = worse(result_.outcome, figure.outcome.value_or(Outcome::pass));
     for (const FitFigure& figure : result_.figures)
       if (!first && figure.outcome == result_.outcome) first = &figure;
     result_.headline = result_.outcome == Outcome::pass

@@ -44,12 +44,14 @@ struct ImaginedBench {
     for (const double top : {4e2, 4e3, 4e4, 4e5, 4e6, 4e7})
       meter.accuracy.push_back({Quantity::resistance, top, top / 4000, 0.8, 3});
     meter.accuracy.push_back({Quantity::voltage_ac, 400, 0.1, 1.0, 5});
+    meter.accuracy.push_back({Quantity::voltage_dc, 400, 0.1, 1.0, 5});
     header.id = "imagined-1";
     events.subscribe([this](const Event& event, Instant) { log.push_back(event); });
   }
 
   QualifySession& begin(SessionSettings settings = {}) {
     if (!settings.acknowledged_by) settings.acknowledged_by = "tester";
+    if (!settings.inspection && hands.confirms_itself()) settings.inspection = true;  // nobody could be asked
     session.emplace(profile, meter, settings, header, clock, hands, [](Quantity) {}, events);
     return *session;
   }
@@ -58,10 +60,12 @@ struct ImaginedBench {
   Reading reading() const {
     Reading r;
     r.quantity = hands.now.dial;
+    const Probes probes = probes_left_at.value_or(hands.now.probes);
     r.at = clock.now();
     if (r.quantity != Quantity::resistance) {
       r.resolution = 0.1;
-      r.value = hands.now.probes == Probes::on_known_source ? source_v : volts_on_part;
+      r.value = probes == Probes::on_known_source ? source_v : probes == Probes::on_pair ? volts_on_part : 0.0;
+      if (source_over_range && probes == Probes::on_known_source) r.state = ReadingState::over_range;
       if (hands.powered && hands.now.probes == Probes::on_pair) {
         const PoweredSwitch live{profile, hands.now.position, {}, faults};
         // A point that floats shows some stray volts.
@@ -71,19 +75,19 @@ struct ImaginedBench {
       return r;
     }
     double ohm = std::numeric_limits<double>::infinity();
-    if (hands.now.probes == Probes::shorted) ohm = 0.0;
-    if (hands.now.probes == Probes::on_pair && touching)
+    if (probes == Probes::shorted) ohm = 0.0;
+    if (probes == Probes::on_pair && touching)
       ohm = network_of(profile, hands.now.position, {}, faults)
                 .resistance_ohm(hands.now.pair.first(), hands.now.pair.second());
     r.flags.autorange = true;
-    if (ohm + 0.1 > 4e7) {
+    if (ohm + lead_ohm > 4e7) {
       r.state = ReadingState::over_range;
       r.resolution = 1e4;
       return r;
     }
-    const AccuracyRow* row = meter.accuracy_for(Quantity::resistance, ohm + 0.1, 0.0);
+    const AccuracyRow* row = meter.accuracy_for(Quantity::resistance, ohm + lead_ohm, 0.0);
     r.resolution = row->resolution;
-    r.value = std::round((ohm + 0.1) / r.resolution) * r.resolution;
+    r.value = std::round((ohm + lead_ohm) / r.resolution) * r.resolution;
     return r;
   }
 
@@ -147,6 +151,9 @@ struct ImaginedBench {
   std::vector<Event> log;
   std::optional<QualifySession> session;
   double source_v = 24.0;
+  bool source_over_range = false;
+  double lead_ohm = 0.1;
+  std::optional<Probes> probes_left_at;  ///< the person has not moved them yet
   double volts_on_part = 0.0;
   double supply_v = 240.0;
   bool touching = true;

@@ -43,13 +43,13 @@ TEST_CASE("a plan costs its probe moves its knob steps and its changes of functi
   CHECK(cost_of(steps, profile, slow_dial).seconds == doctest::Approx(95.0));
 }
 
-TEST_CASE("a complete qualification changes the function once and twice when it ends under power") {
+TEST_CASE("a complete qualification changes the function from AC to DC volts to ohms and back when it ends under power") {
   for (const std::string& id : list_profiles({shipped})) {
     const Profile profile = load_profile(id, {shipped});
     const Route route = plan_route(profile, expectations(profile), RouteCost{});
     const PlanCost whole = cost_of(complete_plan(profile, route.placements), profile, RouteCost{});
     CAPTURE(id);
-    CHECK(whole.function_changes == (profile.powered ? 2 : 1));
+    CHECK(whole.function_changes == (profile.powered ? 3 : 2));
     CHECK(whole.seconds > route.cost_s);
     const PlanCost plain =
         cost_of(complete_plan(profile, naive_route(profile, expectations(profile))), profile, RouteCost{});

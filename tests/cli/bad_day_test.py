@@ -180,6 +180,7 @@ class FullDisk(EndToEnd):
         self.tool("records")
         ready = self.simulator(rate="100")
         done = self.tool("qualify", "--profile", "regulator-shunt-240", "--meter", "lcd-segment-14", "--port", ready["port"],
+                         "--inspected", "yes",
                          "--hands", "sim:" + ready["hands"], "--acknowledge", "de-energised", "--settle", "0.05s", "--json", code=5)
         self.assertIn("rescue", done.stderr)
         events = [json.loads(line) for line in done.stdout.splitlines()]

@@ -54,11 +54,12 @@ class DialAndPerson(EndToEnd):
         self.sees("type your name")
         self.press("Ada", "Enter")
         self.sees("y yes")
-        for _ in range(60):   # inspection, then the proof that the part is dead
+        for _ in range(600):   # the proof that the part is dead in AC and in DC, then the inspection
             text = " ".join(self.screen().split())
             if "Set the meter to ohms" in text:
                 break
-            dial(VOLTS_LIVE if "known to be live" in text else VOLTS_DEAD)
+            kind = dict(ac=False, dc=True) if "a DC source" in text or "no DC voltage" in text else {}
+            dial({**(VOLTS_LIVE if "known to be live" in text else VOLTS_DEAD), **kind})
             if "y yes" in text:
                 self.press("y")
             elif "settled" in text and ("24.0 V" in text) == ("known to be live" in text):

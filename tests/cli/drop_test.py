@@ -73,7 +73,7 @@ class DropTest(EndToEnd):
         self.assertEqual(self.tool("records", "--json").stdout, "")
 
     def test_near_the_limit_is_undecided_and_says_that_more_current_helps(self):
-        lines = self.drop(*self.bench({**OHM, ("L2", "H2"): 0.1}, amps=0.05), "--current", "0.05A@1%", code=3)
+        lines = self.drop(*self.bench({**OHM, ("L2", "H2"): 0.024}, amps=0.05), "--current", "0.05A@1%", code=3)
         self.assertIn("More current", [line for line in lines[:-1] if line["contact"] == "cycling"][0]["text"])
 
     def test_a_wrong_dial_is_said_and_wrong_options_are_refused(self):

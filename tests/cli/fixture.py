@@ -85,7 +85,7 @@ class FixtureBench(EndToEnd):
         definition = self.dir / "scpi.toml"   # the shipped one, asked as fast as it answers
         definition.write_text((SOURCE / "meters/scpi.toml").read_text().replace("every_s = 0.2", "every_s = 0.005"))
         process = subprocess.Popen(
-            [TOOL, "qualify", "--profile", "regulator-shunt-240", "--meter", definition, "--port", meter.port, "--operator", "test",
+            [TOOL, "qualify", "--profile", "regulator-shunt-240", "--meter", definition, "--port", meter.port, "--operator", "test", "--inspected", "yes",
              "--hands", f"scanner:{self.dir / 'map.toml'}", "--acknowledge", "de-energised", "--settle", "0.03s", "--json",
              "--patience", "3s", *options],
             env=self.env, text=True, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE)

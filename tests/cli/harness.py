@@ -56,7 +56,9 @@ class EndToEnd(unittest.TestCase):
         self.assertEqual(ready["type"], "ready")
         return ready
 
-    def qualify(self, ready, *options, profile="regulator-shunt-240", meter="lcd-segment-14", code=0, **more):
+    def qualify(self, ready, *options, inspected="yes", profile="regulator-shunt-240", meter="lcd-segment-14", code=0, **more):
+        if inspected and "--inspected" not in options:
+            options = ("--inspected", inspected, *options)
         done = self.tool("qualify", "--profile", profile, "--meter", meter, "--port", ready["port"],
                          "--hands", "sim:" + ready["hands"], "--acknowledge", "de-energised", "--operator", "test",
                          "--settle", "0.03s", "--json", *options, code=code, **more)

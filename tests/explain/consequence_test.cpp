@@ -80,17 +80,22 @@ TEST_CASE("another voltage version says how much too hot its heater would get") 
 // (Holm's table). 16 ohm before the rated load of 16 ohm: 7.5 A and 900 W.
 TEST_CASE("a resistive contact says its heat at the rated current and how hot the spot gets at most") {
   const Profile p = shipped_profile("regulator-shunt-240");
-  CHECK(says(heat_in_words(p, 0.01), "At the rated 15 A"));
-  CHECK(says(heat_in_words(p, 0.01), "2.25 W"));
-  CHECK(says(heat_in_words(p, 0.01), "up to 289 degC (Holm, drop 0.15 V)"));
-  CHECK(says(heat_in_words(p, 0.01), "upper bound"));
-  CHECK(says(heat_in_words(p, 0.3), "67.5 W"));
-  CHECK(says(heat_in_words(p, 0.3), "the drop of 4.5 V is more than the 0.37 V"));
-  CHECK(says(heat_in_words(p, 16.0), "7.5 A are left"));
-  CHECK(says(heat_in_words(p, 16.0), "900 W"));
+  const Contact& line = p.contacts[0];
+  const Contact& pilot = p.contacts[1];
+  CHECK(says(heat_in_words(p, line, 0.01), "At the rated 15 A"));
+  // The pilot carries 20 mA: 0.02^2 x 1.5 = 0.6 mW.
+  CHECK(says(heat_in_words(p, pilot, 1.5), "At the 0.02 A that it carries"));
+  CHECK(says(heat_in_words(p, pilot, 1.5), "0.0006 W"));
+  CHECK(says(heat_in_words(p, line, 0.01), "2.25 W"));
+  CHECK(says(heat_in_words(p, line, 0.01), "up to 289 degC (Holm, drop 0.15 V)"));
+  CHECK(says(heat_in_words(p, line, 0.01), "upper bound"));
+  CHECK(says(heat_in_words(p, line, 0.3), "67.5 W"));
+  CHECK(says(heat_in_words(p, line, 0.3), "the drop of 4.5 V is more than the 0.37 V"));
+  CHECK(says(heat_in_words(p, line, 16.0), "7.5 A are left"));
+  CHECK(says(heat_in_words(p, line, 16.0), "900 W"));
   CHECK(says(of("regulator-shunt-240", "resistive:line=0.3")->means, "67.5 W"));
   CHECK_FALSE(says(of("regulator-shunt-240", "stuck-open:line")->means, "W into heat"));
   Profile unrated = p;
   unrated.rating.current_a = 0.0;
-  CHECK(heat_in_words(unrated, 0.3).empty());
+  CHECK(heat_in_words(unrated, unrated.contacts[0], 0.3).empty());
 }

@@ -233,7 +233,7 @@ TEST_CASE("a good part is found good") {
   for (unsigned seed = 1; seed <= 20; ++seed) {
     const Diagnosis d = diagnose(p, {}, {}, handheld(), seed);
     CHECK(d.explanations[0].hypothesis.good());
-    CHECK(d.good_probability > 0.9);
+    CHECK(d.good_probability > 0.8);  // a sound contact has 23 milliohm, and this meter cannot tell it from a resistive one
     CHECK(d.unexplained.empty());
   }
 }

@@ -47,7 +47,7 @@ struct Switch {
       if (cause.kind == CauseKind::fault) {
         Fault fault = cause.fault;
         if (fault.kind == FaultKind::resistive)
-          fault.value = draw.least_bad_ohm * std::pow(draw.most_bad_ohm / draw.least_bad_ohm, unit(random));
+          fault.value = bad_contact_ohm(fault.id, draw, unit(random));
         if (fault.kind == FaultKind::drifted) {
           const double beyond = draw.least_drift_pct + (draw.most_drift_pct - draw.least_drift_pct) * unit(random);
           const double tolerance = tolerance_of(fault.id);
@@ -84,6 +84,13 @@ struct Switch {
     all.insert(all.end(), wrong.begin(), wrong.end());
     return network_of(profile, place.position, values, all)
         .resistance_ohm(place.pair.first(), place.pair.second());
+  }
+  /// Never so little that it would be sound.
+  double bad_contact_ohm(const std::string& id, const Draw& draw, double share) const {
+    double least = draw.least_bad_ohm;
+    for (const Contact& contact : profile.contacts)
+      if (contact.id == id) least = std::max(least, most_sound_ohm(profile, contact));
+    return least * std::pow(std::max(draw.most_bad_ohm / least, 2.0), share);
   }
   double tolerance_of(const std::string& id) const {
     for (const Element& e : profile.elements)

@@ -43,7 +43,7 @@ Indication beeper_over_range() {
 void check(const std::vector<Row>& rows, const MeterDefinition& meter, DecisionRule rule) {
   for (const Row& row : rows) {
     CAPTURE(row.what);
-    const Finding f = judge(row.expected, row.indication, row.witness, regulator(), meter, Leads{},
+    const Finding f = judge(row.expected, row.indication, row.witness, regulator(), meter, ideal_leads(),
                             JudgeSettings{rule, 2.0});
     CAPTURE(f.sentence);
     CHECK(f.outcome == row.outcome);
@@ -66,9 +66,9 @@ TEST_CASE("finite readings are judged with a guard band") {
           {"closed well inside", closed("low", line), reads(0.3), not_needed, pass, none, none},
           {"a negative reading within U is still closed", closed("low", line), reads(-0.2), not_needed, pass,
            none, none},
-          {"closed but within U of the limit", closed("low", line), reads(1.6), not_needed, undecided,
-           K::high_resistance, major},  // not sound for certain, closed or not
-          {"within U above the limit", closed("low", line), reads(2.4), not_needed, undecided,
+          {"not sound for certain, closed or not", closed("low", line), reads(1.6), not_needed, fail,
+           K::high_resistance, major},
+          {"not sound, within U above the closed limit", closed("low", line), reads(2.4), not_needed, fail,
            K::high_resistance, major},
           {"beyond the closed limit", closed("low", line), reads(5.0), not_needed, fail, K::high_resistance,
            major},
@@ -82,7 +82,13 @@ TEST_CASE("finite readings are judged with a guard band") {
            not_needed, fail, K::leaks, critical},
           {"open pair reads a resistance", open("off", pilot), reads(20e3, 10), not_needed, fail, K::leaks,
            minor_},
-          {"open pair well above the limit", open("off", pilot), reads(5e6, 10e3), not_needed, pass, none,
+          {"open pair well above the limit", open("off", pilot), reads(5e6, 10e3), witnessed, pass, none, none},
+          {"it may be fingers where nothing proves contact", open("off", pilot), reads(5e6, 10e3), missing,
+           undecided, none, none},
+          {"a caller that asks for no witness gets none", open("off", pilot), reads(5e6, 10e3), not_needed,
+           undecided, none, none},
+          {"closed below zero by more than U", closed("low", line), reads(-50), not_needed, undecided, none, none},
+          {"open below zero by more than U", open("off", cycling, true), reads(-2), not_needed, undecided, none,
            none},
           {"open pair within U of the limit", open("off", pilot), reads(1.01e6, 1e3), not_needed, undecided,
            none, none},
@@ -107,7 +113,7 @@ TEST_CASE("finite readings are judged without a guard band by the simple rule") 
           {"closed at the limit", closed("low", line, 2.0, 2.0), reads(2.0), not_needed, pass, none, none},
           {"closed above it", closed("low", line, 2.0, 2.0), reads(2.1), not_needed, fail, K::high_resistance,
            major},
-          {"open above its limit", open("off", pilot), reads(1.01e6, 1e3), not_needed, pass, none, none},
+          {"open above its limit", open("off", pilot), reads(1.01e6, 1e3), witnessed, pass, none, none},
           {"open below its limit", open("off", pilot), reads(0.99e6, 1e3), not_needed, fail, K::leaks,
            minor_},
           {"element at its lower limit", element("off", heater), reads(12240, 10), not_needed, pass, none,
@@ -158,7 +164,7 @@ TEST_CASE("a meter whose function the tool selects is taken to autorange") {
   MeterDefinition polled = handheld();
   polled.functions = {{Quantity::resistance, {"CONF:RES"}}};
   const auto outcome = [&](const MeterDefinition& meter) {
-    return judge(open("off", {"L1", "H1"}), over_range(none, false), witnessed, regulator(), meter, Leads{},
+    return judge(open("off", {"L1", "H1"}), over_range(none, false), witnessed, regulator(), meter, ideal_leads(),
                  {})
         .outcome;
   };
@@ -169,7 +175,7 @@ TEST_CASE("a meter whose function the tool selects is taken to autorange") {
 TEST_CASE("over-range of a meter that does not reach the open limit decides nothing") {
   const auto low_meter = meter_of({{Quantity::resistance, 200e3, 100, 0.8, 3}});
   const Finding f =
-      judge(open("off", {"L1", "H1"}), over_range(), witnessed, regulator(), low_meter, Leads{}, {});
+      judge(open("off", {"L1", "H1"}), over_range(), witnessed, regulator(), low_meter, ideal_leads(), {});
   CHECK(f.outcome == undecided);
   CHECK(f.sentence.find("highest range ends at 200 kohm") != std::string::npos);
 }
@@ -200,7 +206,8 @@ TEST_CASE("sentences tell a person what was read and what it must be") {
   };
   // U by hand: 0.2 ohm: a = 0.5016, u = hypot(0.28960, 0.02887) = 0.29103, U = 0.58 ohm.
   // 0.85 ohm on the finer meter: a = 0.03425, u = hypot(0.019774, 0.002887) = 0.019984, U = 0.04 ohm.
-  // Heat by Joule's law: 15^2 x 0.85 = 191.25 W.
+  // Heat by Joule's law: the rated load is 240 V / 15 A = 16 ohm; with 0.85 ohm before it 240 / 16.85 = 14.24 A are left,
+  // and 14.24^2 x 0.85 = 172 W.
   const std::vector<Said> rows{
       {open("off", {"L2", "H2"}), reads(0.2), not_needed,
        "At off, L2-H2 reads 0.2 ohm (U 0.58 ohm) where it must be open (at least 1 Mohm): the contact stays "
@@ -210,21 +217,20 @@ TEST_CASE("sentences tell a person what was read and what it must be") {
        "it stays "
        "open or a probe does not touch; check that both probes touch and redo the step."},
       {open("off", {"L1", "H1"}), over_range(none, false), witnessed,
-       "At off, L1-H1 reads over-range where it must be open (at least 1 Mohm): set the meter to autorange "
-       "and "
-       "measure again."},
+       "At off, L1-H1 reads over-range where it must be open (at least 1 Mohm): this meter does not show "
+       "its range; set it to autorange, or to a range that reaches 1 Mohm, and state it once (--range auto, or --range "
+       "40Mohm)."},
   };
   for (const Said& row : rows)
-    CHECK(judge(row.expected, row.indication, row.witness, regulator(), handheld(), Leads{}, {}).sentence ==
+    CHECK(judge(row.expected, row.indication, row.witness, regulator(), handheld(), ideal_leads(), {}).sentence ==
           row.sentence);
-  CHECK(judge(closed("low", {"L1", "H1"}), reads(0.85, 0.01), not_needed, regulator(), finer(), Leads{}, {})
+  CHECK(judge(closed("low", {"L1", "H1"}), reads(0.85, 0.01), not_needed, regulator(), finer(), ideal_leads(), {})
             .sentence ==
-        "At low, L1-H1 is closed, but 0.85 ohm (U 0.04 ohm) is more than a sound contact's 0.1 ohm; at 15 A "
-        "that is "
-        "191 W in the contact: do not refit.");
+        "At low, L1-H1 is closed, but 0.85 ohm (U 0.04 ohm) is more than a sound contact's 0.1 ohm: do not refit. In series "
+        "with its load, where 14.2 A are left that is 172 W in the contact.");
 }
 
-TEST_CASE("contact resistance is judged beside the verdict and never decides it") {
+TEST_CASE("a contact proven not sound fails though it conducts and one that the meter cannot resolve does not") {
   struct Sound {
     std::string what;
     double ohm;
@@ -234,26 +240,57 @@ TEST_CASE("contact resistance is judged beside the verdict and never decides it"
   // Finer meter: U near 0.1 ohm is 0.036 ohm.
   for (const Sound& row : std::vector<Sound>{{"sound", 0.02, pass, pass, none},
                                              {"near the limit", 0.09, pass, undecided, none},
-                                             {"not sound", 0.30, pass, fail, K::high_resistance},
+                                             {"not sound", 0.30, fail, fail, K::high_resistance},
                                              {"not even closed", 5.0, fail, fail, K::high_resistance}}) {
     CAPTURE(row.what);
     const Finding f = judge(closed("low", {"L1", "H1"}), reads(row.ohm, 0.01), not_needed, regulator(),
-                            finer(), Leads{}, {});
+                            finer(), ideal_leads(), {});
     CHECK(f.outcome == row.outcome);
     CHECK(f.sound == row.sound);
     CHECK(f.kind == row.kind);
   }
   const Finding coarse =
-      judge(closed("low", {"L1", "H1"}), reads(0.1), not_needed, regulator(), handheld(), Leads{}, {});
+      judge(closed("low", {"L1", "H1"}), reads(0.1), not_needed, regulator(), handheld(), ideal_leads(), {});
   CHECK(coarse.outcome == pass);
   CHECK(coarse.sound == undecided);
+  const Finding unsound = judge(closed("low", {"L1", "H1"}), reads(0.30, 0.01), not_needed, regulator(), finer(), Leads{}, {});
+  CHECK(unsound.continuity == pass);
+}
+
+TEST_CASE("a low battery or a meter without accuracy rows passes nothing and fails only what is far beyond") {
+  MeterDefinition silent = handheld();
+  silent.accuracy.clear();
+  struct Row {
+    std::string what;
+    Expectation expected;
+    Indication indication;
+    Outcome outcome;
+  };
+  const Pair line{"L1", "H1"}, cycling{"L2", "H2"}, heater{"H1", "H2"};
+  for (const Row& row : std::vector<Row>{{"closed", closed("low", line), reads(0.1), undecided},
+                                         {"open", open("off", cycling, true), over_range(40e6), undecided},
+                                         {"element", element("off", heater), reads(14400, 10), undecided},
+                                         {"element out of its band", element("off", heater), reads(18000, 10), undecided},
+                                         {"not sound", closed("low", line), reads(1.5), fail},
+                                         {"welded", open("off", cycling, true), reads(0.2), fail}}) {
+    CAPTURE(row.what);
+    Indication low = row.indication;
+    low.flags.low_battery = true;
+    const Finding battery = judge(row.expected, low, witnessed, regulator(), handheld(), Leads{}, {});
+    CHECK(battery.outcome == row.outcome);
+    CHECK(battery.kind.has_value() == (row.outcome == fail));
+    CHECK(battery.sentence.find("battery") != std::string::npos);
+    if (row.indication.state != ReadingState::finite) continue;
+    const Finding unknown = judge(row.expected, row.indication, witnessed, regulator(), silent, Leads{}, {});
+    CHECK(unknown.outcome == row.outcome);
+  }
 }
 
 TEST_CASE("a reading in volts or without a value judges nothing") {
   Indication volts = reads(0.2);
   volts.quantity = Quantity::voltage_dc;
   const Finding f =
-      judge(closed("low", {"L1", "H1"}), volts, not_needed, regulator(), handheld(), Leads{}, {});
+      judge(closed("low", {"L1", "H1"}), volts, not_needed, regulator(), handheld(), ideal_leads(), {});
   CHECK(f.outcome == undecided);
   CHECK(f.sentence == "At low, L1-H1 was measured in DC volts; turn the dial to ohms and redo the step.");
 }
@@ -264,8 +301,7 @@ TEST_CASE("what a meter cannot decide is said before the work") {
   // By hand: 0.1 ohm: a = 0.5008, u = 0.29057, U = 0.58 ohm; drop at the limit 0.1 ohm x 1 A = 100 mV (Ohm's
   // law).
   CHECK(said[0] ==
-        "This meter cannot decide whether a closed contact is sound (at most 0.1 ohm): U is 0.58 ohm there. "
-        "Measure "
+        "This meter cannot decide whether a closed contact is sound (at most 0.1 ohm): U is 0.58 ohm there. Measure "
         "with four wires, or measure the millivolt drop under a known current (100 mV at 1 A is the limit).");
   CHECK(undecidable(regulator(), finer()).empty());
 

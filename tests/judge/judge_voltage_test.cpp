@@ -161,14 +161,16 @@ TEST_CASE("what a wrong supply may have caused is not held against the part") {
 }
 
 TEST_CASE("two parts of one job have the worse outcome") {
-  const auto of = [](Outcome outcome) {
+  const auto of = [](Outcome outcome, ScopePart part) {
     Verdict verdict;
-    verdict.outcome = outcome;
+    verdict.scope[part] = {as_decided(outcome), "so it is", {}};
     return verdict;
   };
   const Outcome by_rank[] = {Outcome::pass, Outcome::undecided, Outcome::fail};
   for (int a = 0; a < 3; ++a)
-    for (int b = 0; b < 3; ++b) CHECK(joined(of(by_rank[a]), of(by_rank[b])).outcome == by_rank[std::max(a, b)]);
+    for (int b = 0; b < 3; ++b)
+      CHECK(joined(of(by_rank[a], ScopePart::continuity), of(by_rank[b], ScopePart::voltages)).outcome ==
+            by_rank[std::max(a, b)]);
 }
 
 TEST_CASE("a meter that is too coarse for volts is named before the work") {

@@ -98,17 +98,25 @@ TEST_CASE("leads are subtracted as their mean and add their own uncertainty and 
 
   // By hand: a(0.20) = 0.031, a(0.26) = 0.0313; u = sqrt(a^2/3 + 0.01^2/12) = 0.018129, 0.018299; mean
   // 0.018214; drift 0.06/sqrt(12) = 0.017321; together 0.025135. Reading 0.50: a = 0.0325, u = 0.018985; all:
-  // 0.031499.
+  // 0.031499; the probes' own contact, 0.02/sqrt(3) = 0.011547: 0.033549.
   const auto budget = uncertainty_of(finer(), Quantity::resistance, 0.50, 0.01, &leads);
   CHECK(prints_as(budget.u_leads, 0.025135, 5));
-  CHECK(prints_as(budget.u, 0.031499, 5));
+  CHECK(prints_as(budget.u, 0.033549, 5));
   CHECK(budget.U == doctest::Approx(2.0 * budget.u));
 }
 
-TEST_CASE("a negative or an over-range lead reading subtracts nothing") {
+TEST_CASE("the spread of the readings while they settled counts as it is") {
+  // JCGM 100 4.2.2, not divided by the root of n: the readings of one window are not independent. By hand: digits of
+  // 0.01 ohm, a(0.30) = 0.0315, u = 0.018414; with a standard deviation of 0.05: sqrt(0.018414^2 + 0.05^2) = 0.053283.
+  Indication restless = reads(0.30, 0.01);
+  restless.spread = 0.05;
+  CHECK(prints_as(uncertainty_of(finer(), restless).u, 0.053283, 5));
+}
+
+TEST_CASE("a zero below zero is subtracted as it is and an over-range lead reading subtracts nothing") {
   Leads leads;
   leads.before = reads(-0.1);
-  CHECK(leads.correction_ohm() == 0.0);
+  CHECK(leads.correction_ohm() == doctest::Approx(-0.1));
   leads.before = over_range();
   leads.after = reads(0.3);
   CHECK(leads.correction_ohm() == doctest::Approx(0.3));

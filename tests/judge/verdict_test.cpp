@@ -61,13 +61,14 @@ InspectionFinding asked(Severity severity, std::optional<bool> answer) {
 TEST_CASE("a good switch passes with its opens witnessed and the doubtful soundness named") {
   const Verdict v = judged(good_switch());
   CHECK(v.outcome == Outcome::pass);
-  CHECK(v.headline == "Pass: all 9 readings are inside their limits.");
+  CHECK(v.headline == "Pass for continuity, soundness not decided: all 9 readings are inside their limits.");
   CHECK(v.findings.size() == 9);
   CHECK(v.not_measured.empty());
   CHECK(v.deviations().empty());
   CHECK(v.findings[0].witness == Witness::witnessed);
-  CHECK(says(v, "Whether 4 of 4 closed pairs are sound (at most 0.1 ohm) is not decided by this meter"));
-  CHECK(says(v, "four wires"));
+  CHECK(v.scope[ScopePart::soundness].decided == Decided::undecided);
+  CHECK(v.scope[ScopePart::soundness].how.find("four wires") != std::string::npos);
+  CHECK(v.scope[ScopePart::timing].decided == Decided::not_asked);
   CHECK(says(v, "proves neither insulation nor disconnection"));
   CHECK_FALSE(says(v, "drifted"));
 }
@@ -101,6 +102,9 @@ TEST_CASE("an open is witnessed only by a low reading of the same pair with the 
        Witness::missing},
       {"the same position says nothing",
        {{"off", line, reads(0.2), 1}, {"off", line, over_range(), 1}},
+       Witness::missing},
+      {"fingers of 100 kohm are no witness",
+       {{"off", line, over_range(), 1}, {"low", line, reads(100e3, 100), 1}},
        Witness::missing},
       {"fingers on the tips are no witness",
        {{"off", line, over_range(), 1}, {"low", line, reads(2.2e6, 1e3), 1}},
@@ -160,12 +164,13 @@ TEST_CASE("inspection answers decide by their severity") {
                               {Severity::major, false, Outcome::fail},
                               {Severity::minor, false, Outcome::pass},
                               {Severity::major, true, Outcome::pass},
-                              {Severity::major, std::nullopt, Outcome::pass}};
+                              {Severity::minor, std::nullopt, Outcome::undecided},
+                              {Severity::major, std::nullopt, Outcome::undecided}};
   for (const Row& row : rows) {
     const Verdict v = judged(good_switch(), {asked(row.severity, row.answer)});
     CHECK(v.outcome == row.outcome);
     CHECK(v.inspection.size() == 1);
-    CHECK(says(v, "not answered") == !row.answer.has_value());
+    CHECK((v.headline.find("not answered") != std::string::npos) == !row.answer.has_value());
     CHECK(says(v, "was answered no") == (row.answer == false));
   }
 }
@@ -177,15 +182,15 @@ TEST_CASE("remarks name what weakens the result") {
   measured[0].contact_stated = true;
   Leads drifting;
   drifting.before = reads(0.2);
-  drifting.after = reads(0.7);
+  drifting.after = reads(0.5);
   MeterDefinition silent = handheld();
   silent.accuracy.clear();
 
   const Verdict v = judged(measured, {}, handheld(), drifting);
-  CHECK(says(v, "battery was low"));
-  CHECK(says(v, "drifted from 0.2 ohm to 0.7 ohm"));
+  CHECK(v.outcome == Outcome::undecided);
+  CHECK(says(v, "drifted from 0.2 ohm to 0.5 ohm"));
   CHECK(says(v, "For 1 over-range reading the contact of the probes is stated"));
-  CHECK(says(judged(good_switch(), {}, silent), "gives no accuracy"));
+  CHECK(judged(good_switch(), {}, silent).outcome == Outcome::undecided);
   CHECK(says(judged(good_switch(), {}, handheld(), Leads{}), "leads were not measured"));
   Leads once;
   once.before = reads(0.2);
@@ -208,17 +213,108 @@ TEST_CASE("pairs that the profile leaves out are neither missed nor judged") {
   CHECK(says(v, "1 reading at a place that the profile does not check"));
 }
 
-TEST_CASE("an unsound contact passes for continuity and says so first") {
+TEST_CASE("an unsound contact fails though every reading is inside its limits for continuity") {
   auto measured = good_switch();
   for (auto& m : measured)
     if (m.pair != heater && m.indication.state == ReadingState::finite) m.indication = reads(0.25, 0.01);
   measured[1].indication = reads(0.9, 0.01);
   const Verdict v = judged(measured, {}, finer());
-  CHECK(v.outcome == Outcome::pass);
-  CHECK(v.headline ==
-        "Pass for continuity: all 9 readings are inside their limits, but 1 closed pair is not sound.");
+  CHECK(v.outcome == Outcome::fail);
+  CHECK(v.scope[ScopePart::continuity].decided == Decided::pass);
+  CHECK(v.scope[ScopePart::soundness].decided == Decided::fail);
+  CHECK(v.headline == "Fail: contact line is not sound.");
   REQUIRE(v.deviations().size() == 1);
   CHECK(v.deviations()[0]->kind == DeviationKind::high_resistance);
+}
+
+TEST_CASE("leads that cannot be trusted let nothing pass") {
+  struct Row {
+    std::string what;
+    std::optional<double> before, after;
+    Outcome outcome;
+    std::string says;
+  };
+  const std::vector<Row> rows{
+      {"good", 0.2, 0.2, Outcome::pass, ""},
+      {"too high", 0.9, 0.9, Outcome::undecided, "more than 0.5 ohm can hide a bad contact"},
+      {"too high only at the end", 0.2, 0.9, Outcome::undecided, "can hide a bad contact"},
+      {"drifting", 0.1, 0.5, Outcome::undecided, "drifted from 0.1 ohm to 0.5 ohm"},
+      {"below zero", -0.9, -0.9, Outcome::undecided, "below zero there is no resistance"},
+  };
+  for (const Row& row : rows) {
+    CAPTURE(row.what);
+    Leads leads;
+    if (row.before) leads.before = reads(*row.before);
+    if (row.after) leads.after = reads(*row.after);
+    auto measured = good_switch();
+    for (Measured& m : measured)
+      if (m.pair != heater && m.indication.state == ReadingState::finite)
+        m.indication = reads(row.before.value_or(0.0));
+    const Verdict v = judged(measured, {}, handheld(), leads);
+    CHECK(v.outcome == row.outcome);
+    if (!row.says.empty()) CHECK(says(v, row.says));
+  }
+}
+
+TEST_CASE("without a lead measurement nothing near the closed limit is decided") {
+  // Handheld at 0.9 ohm: U 0.59 ohm; with half an ohm of doubt a reading passes below 0.91 of 2.0 ohm only.
+  auto measured = good_switch();
+  CHECK(judged(measured, {}, handheld(), Leads{}).outcome == Outcome::pass);
+  for (Measured& m : measured)
+    if (m.pair != heater && m.indication.state == ReadingState::finite) m.indication = reads(1.2);
+  CHECK(judged(measured, {}, handheld(), steady_leads()).findings[1].continuity == Outcome::pass);
+  CHECK(judged(measured, {}, handheld(), Leads{}).findings[1].continuity == Outcome::undecided);
+}
+
+TEST_CASE("every closing counts and a redo replaces only its own") {
+  struct Row {
+    std::string what;
+    std::vector<double> ohm;      // L1-H1 at low, visit by visit
+    std::optional<double> redone;  // the last visit again
+    Outcome outcome;
+  };
+  const std::vector<Row> rows{
+      {"alike", {0.2, 0.2, 0.3}, {}, Outcome::pass},
+      {"the first does not close well", {7.0, 0.2, 0.2}, {}, Outcome::fail},
+      {"one in the middle", {0.2, 7.0, 0.2}, {}, Outcome::fail},
+      {"scatter inside the limit", {0.2, 1.0, 0.2}, {}, Outcome::undecided},
+      {"the bad one was redone on purpose", {0.2, 0.2, 7.0}, 0.2, Outcome::pass},
+      {"another one was redone", {7.0, 0.2, 0.3}, 0.2, Outcome::fail},
+  };
+  for (const Row& row : rows) {
+    CAPTURE(row.what);
+    auto measured = good_switch();
+    std::erase_if(measured, [](const Measured& m) { return m.pair == line && m.position == "low"; });
+    int visit = 0;
+    for (const double ohm : row.ohm) measured.push_back({"low", line, reads(ohm), 1, false, ++visit});
+    if (row.redone) measured.push_back({"low", line, reads(*row.redone), 1, false, visit});
+    const Verdict v = judged(measured);
+    CHECK(v.outcome == row.outcome);
+    const auto low = std::find_if(v.findings.begin(), v.findings.end(), [](const Finding& f) {
+      return f.expected.pair == line && f.expected.position == "low";
+    });
+    REQUIRE(low != v.findings.end());
+    CHECK(low->visits.size() == row.ohm.size());
+  }
+}
+
+TEST_CASE("a contact that was not seen to close often enough leaves the verdict undecided") {
+  const Profile part = regulator();
+  JudgeSettings settings;
+  settings.closings = {{"line", 3}};
+  auto measured = good_switch();  // off, low, high: line closes once
+  Verdict v = judge_all(part, expected_of_regulator(), measured, {}, handheld(), steady_leads(), settings);
+  CHECK(v.outcome == Outcome::undecided);
+  CHECK(v.headline.find("contact line was seen to close 1 of 3 times") != std::string::npos);
+  std::vector<Measured> again = measured;
+  again.resize(3);
+  for (int visit = 1; visit <= 2; ++visit) {
+    again.push_back({"off", line, over_range(), 1, false, visit});
+    again.push_back({"low", line, reads(0.2), 1, false, visit});
+  }
+  again.insert(again.end(), measured.begin() + 3, measured.end());
+  v = judge_all(part, expected_of_regulator(), again, {}, handheld(), steady_leads(), settings);
+  CHECK(v.outcome == Outcome::pass);
 }
 
 TEST_CASE("every word of the public enumerations has its spelling") {

@@ -98,10 +98,13 @@ TEST_CASE("expected intervals follow from series paths by hand calculation") {
   }
 }
 
-TEST_CASE("only closed pairs have a sound limit and it counts the contacts on the way") {
+// Ohm's law, profile: 350 mV at the rated 15 A are 23.3 milliohm; a pilot that carries 20 mA could have 17.5 ohm, and is held
+// to the closed limit of 2 ohm.
+TEST_CASE("only closed pairs have a sound limit and it counts each contact on the way at its own current") {
   const Profile profile = load_profile("regulator-shunt-240", {shipped});
-  CHECK(at(profile, "low", "L1", "H1").sound_max_ohm.value() == doctest::Approx(0.1));
-  CHECK(at(profile, "low", "H1", "P").sound_max_ohm.value() == doctest::Approx(0.2));
+  CHECK(at(profile, "low", "L1", "H1").sound_max_ohm.value() == doctest::Approx(0.350 / 15.0));
+  CHECK(at(profile, "low", "L1", "P").sound_max_ohm.value() == doctest::Approx(2.0));
+  CHECK(at(profile, "low", "H1", "P").sound_max_ohm.value() == doctest::Approx(2.0 + 0.350 / 15.0));
   CHECK_FALSE(at(profile, "off", "L1", "H1").sound_max_ohm.has_value());
   CHECK_FALSE(at(profile, "low", "H1", "H2").sound_max_ohm.has_value());
 }

@@ -103,6 +103,10 @@ inline Batch step_batch(int step, double seconds, double ohm) {
   return batch;
 }
 
+inline StatedResult stated() {
+  return {"insulation", 5e8, ">", 5e7, "IT-7", "2027-01-31", "insulation=>500 Mohm", at(1.5).wall};
+}
+
 inline Verdict verdict() {
   Verdict verdict;
   verdict.outcome = Outcome::fail;
@@ -142,7 +146,20 @@ inline Verdict verdict() {
   open.indication = over_range(9.0);
   open.outcome = Outcome::undecided;
   open.witness = Witness::missing;
+  for (Finding* finding : {&bad, &good, &open}) finding->continuity = finding->outcome;
   verdict.findings = {bad, good, open};
+  verdict.scope.fails(ScopePart::continuity, "1 of 3 readings deviates");
+  verdict.scope.undecided(ScopePart::soundness, "U is 0.25 ohm at best", "Measure with four wires.");
+  verdict.scope.passes(ScopePart::voltages, "all is well");
+  verdict.required = {ScopePart::soundness};
+  StatedFinding insulation;
+  insulation.wanted = {"insulation", StatedQuantity::insulation_resistance, "all to CASE, 500 V DC", {}, {}, Severity::critical, true};
+  insulation.wanted.limit.min = 1e6;
+  insulation.result = stated();
+  insulation.U = 5e7;
+  insulation.outcome = Outcome::pass;
+  insulation.sentence = "Stated: insulation is 500 Mohm.";
+  verdict.stated = {insulation};
   InspectionFinding discoloured;
   discoloured.question = {"Terminals free of discolouration?", Severity::major};
   discoloured.answer = false;
@@ -216,6 +233,7 @@ inline std::string write_whole_record(Store& store) {
   Batch first;
   first.acknowledgements.push_back({at(1.0).wall, "de-energised", "Operator One", "typed at the terminal",
                                     "The part is disconnected and proven dead."});
+  first.stated = {stated()};
   first.leads_before = indication(2.0, 0.2);
   store.append(id, first);
   store.append(id, step_batch(1, 4.0, 0.3));

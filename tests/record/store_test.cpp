@@ -111,6 +111,15 @@ TEST_CASE("a record comes back from the store as it was written") {
   REQUIRE(kept.not_measured.size() == 1);
   CHECK(kept.not_measured[0].reason == "skipped: no access");
   CHECK(kept.remarks == written.remarks);
+  CHECK(kept.scope == written.scope);
+  CHECK(kept.required == written.required);
+  REQUIRE(kept.stated.size() == 1);
+  CHECK(kept.stated[0].result == written.stated[0].result);
+  CHECK(kept.stated[0].wanted.limit == written.stated[0].wanted.limit);
+  CHECK(kept.stated[0].outcome == Outcome::pass);
+  REQUIRE(record.stated.size() == 1);
+  CHECK(record.stated[0] == stated());
+  CHECK(store.list().front().scope == written.scope);
   CHECK(store.check_chain(id).empty());
 }
 
@@ -292,7 +301,7 @@ TEST_CASE("a store of a newer schema is refused with both versions named") {
   meddle(folder / "records.sqlite", "PRAGMA user_version=99");
   const Error newer = error_of([&] { Store store(folder / "records.sqlite"); });
   CHECK(newer.kind() == ErrorKind::store);
-  CHECK(newer.what_happened() == "the record store has schema 99, this switchwright knows up to 6");
+  CHECK(newer.what_happened() == "the record store has schema 99, this switchwright knows up to 7");
 }
 
 TEST_CASE("what explains the readings is kept whole and an edited explanation is found out") {
@@ -345,6 +354,9 @@ TEST_CASE("a store of schema 1 is migrated and what it holds stays whole") {
     last.verdict->voltages.clear();
     last.verdict->voltages_not_measured.clear();
     last.verdict->supply.clear();
+    last.verdict->scope = {};
+    last.verdict->required.clear();
+    last.verdict->stated.clear();
     store.append(id, last);
   }
   // What schemas 2 to 5 added is taken away again: this is a store as schema 1 wrote it, with a record from before
@@ -352,6 +364,8 @@ TEST_CASE("a store of schema 1 is migrated and what it holds stays whole") {
   meddle(folder / "records.sqlite",
          "DROP VIEW deviation; DROP INDEX record_by_start; DROP TABLE explanation; DROP TABLE left_out;"
          "DROP TABLE voltage; DROP TABLE supply; DROP TABLE voltage_not_measured; DROP TABLE trace; DROP TABLE trace_channel; DROP TABLE sample; DROP TABLE trace_result;"
+         "DROP TABLE stated; DROP TABLE stated_finding; ALTER TABLE record DROP COLUMN require; ALTER TABLE verdict DROP COLUMN "
+         "scope; ALTER TABLE verdict DROP COLUMN required; ALTER TABLE finding DROP COLUMN continuity;"
          "ALTER TABLE record DROP COLUMN plan; ALTER TABLE verdict DROP COLUMN plan;"
          "ALTER TABLE verdict DROP COLUMN diagnosis; ALTER TABLE verdict DROP COLUMN next_position;"
          "ALTER TABLE verdict DROP COLUMN next_first; ALTER TABLE verdict DROP COLUMN next_second;"

@@ -8,9 +8,13 @@
 
 namespace switchwright {
 
-/// Every reading of a pair at a position, in the order taken, with what is known of the probes: a placement
-/// begins when the probes were elsewhere in between, or a position is read again. Where a place was read more
-/// than once, all are there; the last one counts.
+/// The kind of the event that says that a probe slipped and the placement was started again.
+inline constexpr const char* reseated_event = "reseated";
+
+/// Every reading of a pair at a position, in the order taken, with what is known of the probes: a placement begins when
+/// the probes were elsewhere in between, or a step is read again. Each step that comes to a place is a visit of its own;
+/// a step that was read again has the same number, and the last reading of it counts. What was read in a placement
+/// before a probe slipped is left out.
 std::vector<Measured> measured_in(const Record& record);
 
 }  // namespace switchwright

@@ -25,7 +25,8 @@ struct ContactDrop {
   Pair pair;
   KnownCurrent current;
   double limit_ohm = 0.0;
-  double rated_a = 0.0;
+  double rated_a = 0.0;  ///< what this contact is made to carry
+  double heat_w = 0.0;   ///< in the contact, when it carries that (judge/contact_heat.hpp)
   Drop drop;
 };
 /// One JSON object on one line, type "drop": for --json and for the record.

@@ -28,6 +28,7 @@ struct Step {
   std::optional<VoltageExpectation> expected_v;  ///< voltage
   std::string acknowledges;              ///< acknowledge: "de-energised" or "energised"
   std::optional<InspectionQuestion> question;  ///< inspect
+  int visit = 1;                         ///< measure: which time the plan comes to this place
   bool last_of_placement = false;        ///< measure: the probes move after this step; voltage: the knob turns
 };
 
@@ -76,6 +77,10 @@ struct Answered {
   int step = 0;
   InspectionFinding finding;
 };
+/// What another instrument showed, as somebody entered it.
+struct StatedTaken {
+  StatedResult result;
+};
 struct Skipped {
   Step step;
   std::string reason;
@@ -104,7 +109,8 @@ struct Stopped {
   std::string text;
 };
 
-using Event = std::variant<SessionOpened, StepShown, ReadingTaken, Settled, Unsettled, Kept, Acknowledged, Answered, Skipped,
+using Event = std::variant<SessionOpened, StepShown, ReadingTaken, Settled, Unsettled, Kept, Acknowledged, Answered,
+                           StatedTaken, Skipped,
                            LinkChanged, Note, VerdictReached, Completed, Stopped>;
 
 /// Thread rule: emit and subscribe on the loop's thread. Listeners are called in the order they subscribed.

@@ -30,7 +30,8 @@ class MeasurePlan {
   virtual std::string opening() const = 0;
 };
 
-/// "full" (also when empty): everything, in the cheapest order for these hands. "short": the readings that a pass needs
+/// "full" (also when empty): everything, in the cheapest order for these hands, and each contact closed again until it
+/// was seen to close profile/closings.hpp's closings_wanted times. "short": the readings that a pass needs
 /// (explain/coverage.hpp). "adaptive": the most telling reading next; stops early for a fail beyond doubt and for
 /// nothing else, so that a pass has all that "short" takes. All references must outlive the plan.
 /// @throws Error(usage) for another name, and for "adaptive" without knowledge.

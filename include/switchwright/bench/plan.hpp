@@ -1,5 +1,5 @@
-// The steps of a qualification, in order: acknowledge, look, prove the meter, prove the part dead, prove the meter
-// again, leads, every pair at every position, leads. Under power: acknowledge, switch on with the probes on the supply,
+// The steps of a qualification, in order: acknowledge; prove the meter, prove the part dead, prove the meter again, in AC
+// and in DC volts; look; leads, every pair at every position, leads. Nothing is touched before the part is proven dead. Under power: acknowledge, switch on with the probes on the supply,
 // every pair at every position with the knob turned as little as can be, the supply again, switch off.
 #pragma once
 
@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "switchwright/bench/event.hpp"
+#include "switchwright/meter/definition.hpp"
 #include "switchwright/profile/expectation.hpp"
 #include "switchwright/profile/powered.hpp"
 #include "switchwright/profile/profile.hpp"
@@ -14,9 +15,9 @@
 
 namespace switchwright {
 
-/// @param voltage which dial the voltage steps use (AC volts where the meter has them, else DC volts)
+/// @param meter says in which functions absence of voltage can be tested
 std::vector<Step> plan_qualification(const Profile& profile, const std::vector<Expectation>& expected,
-                                     const std::vector<Placement>& route, Quantity voltage);
+                                     const std::vector<Placement>& route, const MeterDefinition& meter);
 
 /// One measuring step that was chosen as the work goes; contact is asked for at once when nothing witnesses it.
 /// @param probes_on where the probes stand now: they are left there when the place is on the same pair

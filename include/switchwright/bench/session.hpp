@@ -45,6 +45,7 @@ struct SessionSettings {
   double patience_s = 30.0;         ///< hands that confirm themselves: no settled reading for this long is a failure
   double volts_present_v = 1.0;     ///< above this the part is not dead
   std::optional<std::string> acknowledged_by;  ///< --acknowledge de-energised was given, by this operator
+  std::map<std::string, std::string> absence_stated;  ///< other acknowledgements that were given: what ("no-dc-voltage"), by whom
   /// What every reader of the record must know about the meter (calibration overdue, corrections applied): noted at the
   /// start and a remark of the verdict.
   std::vector<std::string> meter_remarks;
@@ -54,6 +55,7 @@ struct SessionSettings {
   /// nothing can be skipped.
   bool measure_only = false;
   std::optional<DropTask> drop;     ///< the millivolt drop of closed contacts instead of everything else
+  std::vector<StatedResult> stated;  ///< results of other instruments; those of an earlier sitting come with resume()
   std::optional<bool> inspection;   ///< --inspected yes/no for all questions; absent: asked, or left unanswered unattended
 };
 
@@ -119,6 +121,7 @@ class QualifySession {
   void settled(const Indication& indication);
   void keep(bool contact_stated);
   Verdict verdict_so_far() const;
+  std::vector<StatedFinding> stated_findings() const;
   Leads leads() const;
   void conclude(Verdict verdict);
   void end(const std::string& kind, const std::string& text, bool with_verdict = false);
@@ -147,6 +150,7 @@ class QualifySession {
   Monotonic waiting_since_{};
   std::string last_trouble_;
   std::size_t resumed_ = 0;
+  std::vector<StatedResult> stated_before_;  ///< of an earlier sitting
   bool completed_ = false;
 
   std::optional<Verdict> verdict_;

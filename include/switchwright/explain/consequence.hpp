@@ -17,10 +17,10 @@ namespace switchwright {
 std::optional<Consequence> consequence_of(const Profile& profile, const std::vector<Profile>& others,
                                           const Cause& cause);
 
-/// "At the rated 15 A, 0.3 ohm turn 67.5 W into heat in one contact (P = I^2 R) ...": the heat, and by Holm's
-/// relation the temperature of the spot where the contacts touch, as the upper bound that a two-wire reading
-/// gives.
+/// "At the rated 15 A, 0.3 ohm in one contact turn 67.5 W into heat (P = I^2 R) ...": the heat at the current that this
+/// contact carries, and by Holm's relation the temperature of the spot where the contacts touch, as the upper bound that a
+/// two-wire reading gives.
 /// @param contact_ohm above 0. Empty for a profile without a rated current.
-std::string heat_in_words(const Profile& profile, double contact_ohm);
+std::string heat_in_words(const Profile& profile, const Contact& contact, double contact_ohm);
 
 }  // namespace switchwright

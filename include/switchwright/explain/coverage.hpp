@@ -31,10 +31,14 @@ struct Coverage {
 Coverage coverage(const Profile& profile, const std::vector<Expectation>& expected,
                   const MeterDefinition& meter, const JudgeSettings& settings = {});
 
-/// The readings that a pass needs. In it are, come what may: every reading to exposed metal; every contact between its own
-/// terminals at every position, so that its closed and its open state are seen with nothing else in the way; every element
-/// between its own terminals once. Beside them, the fewest others with which every single and every double fault shows that
-/// the full plan shows, and every contact that is wrong at one position alone.
+/// What no plan leaves out, however short: every reading to exposed metal, since a hand touches it; every contact between
+/// its own terminals at every position, so that its closed and its open state are seen; for each contact one reading that
+/// shows whether it is sound, the one with the fewest others in its way, where there is such a pair; every element between
+/// its own terminals once.
+std::vector<Place> never_left_out(const Profile& profile, const std::vector<Expectation>& expected);
+
+/// The readings that a pass needs: what is never left out, and the fewest others with which every single and every double
+/// fault shows that the full plan shows, and every contact that is wrong at one position alone.
 struct ShortPlan {
   std::vector<Place> places;
   bool proven_smallest =

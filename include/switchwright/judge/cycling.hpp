@@ -28,6 +28,7 @@ struct CyclingConditions {
   std::optional<double> supply_v;  ///< as stated by the operator; a line channel counts for more
   std::optional<double> load_ohm;  ///< as stated by the operator
   DecisionRule rule = DecisionRule::guarded;
+  ScopeParts required = {};  ///< what must be decided for a pass
 };
 
 /// One channel of a trace. The summary must outlive the judgement's making only.
@@ -54,7 +55,9 @@ struct ChannelFinding {
 };
 
 struct CyclingJudgement {
-  Outcome outcome = Outcome::undecided;
+  Outcome outcome = Outcome::undecided;  ///< follows from the scope
+  Scope scope;                           ///< timing, and nothing else
+  ScopeParts required;                   ///< of the conditions
   std::string headline;
   std::string load_channel;  ///< empty: no channel is the load
   std::string expected;      ///< what the load should do at this position, in words

@@ -5,6 +5,9 @@
 #include <string>
 #include <vector>
 
+#include "switchwright/judge/outcome.hpp"
+#include "switchwright/judge/scope.hpp"
+#include "switchwright/judge/stated.hpp"
 #include "switchwright/profile/expectation.hpp"
 #include "switchwright/profile/powered.hpp"
 #include "switchwright/profile/profile.hpp"
@@ -12,14 +15,6 @@
 #include "switchwright/judge/uncertainty.hpp"
 
 namespace switchwright {
-
-enum class Outcome { pass, fail, undecided };
-std::string to_string(Outcome outcome);
-
-/// Decision rules of JCGM 106: simple acceptance (no guard band), or guarded (guard band U on both sides:
-/// only what is outside the limit by more than U fails, only what is inside by more than U passes).
-enum class DecisionRule { simple, guarded };
-std::string to_string(DecisionRule rule);
 
 enum class DeviationKind {
   stays_open,
@@ -43,21 +38,30 @@ enum class Witness {
 };
 std::string to_string(Witness witness);
 
-/// One measured pair at one position, judged.
+/// One of several times the knob came to a place.
+struct Visit {
+  Indication indication;
+  std::optional<double> corrected;  ///< value with leads subtracted, SI unit; absent for over-range
+  Outcome outcome = Outcome::undecided;
+};
+
+/// One measured pair at one position, judged; where it was read at several visits, the worst of them.
 struct Finding {
   Expectation expected;
   Indication indication;
   std::optional<double> corrected;  ///< value with leads subtracted, SI unit; absent for over-range
   std::optional<double> U;          ///< expanded uncertainty, SI unit; absent for over-range
-  Outcome outcome = Outcome::undecided;
-  std::optional<DeviationKind> kind;  ///< set when outcome is fail, or when the contact is not sound
+  Outcome outcome = Outcome::undecided;     ///< of the reading as a whole: a contact that is not sound fails
+  Outcome continuity = Outcome::undecided;  ///< by the limits for closed, open and elements alone
+  std::optional<Outcome> sound;  ///< closed pairs only; undecided also when the meter cannot resolve it
+  std::optional<DeviationKind> kind;  ///< set when outcome is fail
   std::optional<Severity> severity;   ///< with kind
-  std::optional<Outcome> sound;       ///< closed pairs only; undecided also when the meter cannot resolve it
   Witness witness = Witness::not_needed;
   /// Probability that the pair is within its limits, given this reading alone (JCGM 106 clause 7, normal with
   /// u = U/k); absent for over-range and where the accuracy is not specified.
   std::optional<double> p_conform;
-  std::string sentence;  ///< one plain sentence for a person
+  std::vector<Visit> visits;  ///< every reading that stands, in order; empty when there is but one
+  std::string sentence;       ///< one plain sentence for a person
 };
 
 /// One measured voltage under power, judged.
@@ -106,9 +110,12 @@ struct DiagnosisSummary {
 };
 
 struct Verdict {
-  Outcome outcome = Outcome::undecided;
+  Outcome outcome = Outcome::undecided;  ///< follows from scope and required: conclude(Verdict&)
+  Scope scope;
+  ScopeParts required;  ///< what the operator wants decided, come what may
   std::vector<Finding> findings;  ///< in measuring order, one per (position, pair), the last attempt
   std::vector<InspectionFinding> inspection;
+  std::vector<StatedFinding> stated;      ///< results of other instruments, as somebody entered them
   std::vector<Expectation> not_measured;  ///< skipped or never reached
   std::string plan;                       ///< "short", "adaptive"; empty: the full plan
   std::vector<Expectation> left_out;      ///< the plan does without; does not make the verdict undecided
@@ -119,7 +126,7 @@ struct Verdict {
   std::vector<VoltageFinding> supply;  ///< at the start and at the end
   std::vector<std::string>
       remarks;           ///< what the reader must know: soundness not decidable, leads drifted, ...
-  std::string headline;  ///< one plain sentence
+  std::string headline;  ///< one plain sentence that begins with the title
 
   /// Findings that deviate (kind is set), worst severity first.
   std::vector<const Finding*> deviations() const;
@@ -128,5 +135,11 @@ struct Verdict {
   /// The powered part was asked for.
   bool has_powered_part() const { return !voltages.empty() || !voltages_not_measured.empty() || !supply.empty(); }
 };
+
+/// Sets the outcome and the headline from the scope and what is required.
+void conclude(Verdict& verdict);
+
+/// "Pass for continuity, soundness not decided", "Fail", "Undecided": never a bare pass.
+std::string title_of(const Verdict& verdict);
 
 }  // namespace switchwright

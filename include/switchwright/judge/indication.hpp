@@ -16,6 +16,7 @@ struct Indication {
   std::optional<double> beyond;  ///< over-range: what the measurand exceeds
   ReadingFlags flags;            ///< any flag that any of the readings carried
   int readings = 0;
+  double spread = 0.0;  ///< standard deviation of the settled readings, SI unit; 0 where they are all alike or unknown
   Instant from;
   Instant to;
 };

@@ -1,6 +1,8 @@
 // Readings against expectations.
 #pragma once
 
+#include <map>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -17,11 +19,19 @@ struct Measured {
   Indication indication;
   int placement = 0;            ///< counts up whenever a probe moves
   bool contact_stated = false;  ///< the operator or fixture states that both probes touch
+  int visit = 0;  ///< which time the knob came to this place; a reading with the same number was taken again on purpose
+};
+
+/// What the operator states about the range of a meter that does not show it. Absent ohms: it picks its range.
+struct StatedRange {
+  std::optional<double> full_scale_ohm = {};
 };
 
 struct JudgeSettings {
   DecisionRule rule = DecisionRule::guarded;
   double k = 2.0;
+  std::optional<StatedRange> range = {};     ///< only for meters whose frames say nothing about it
+  std::map<std::string, int> closings = {};  ///< how often each contact must be seen to close; empty: not asked for
 };
 
 /// What a plan that is shorter than the full one does without.
@@ -31,16 +41,15 @@ struct LeftOut {
   std::string sentence;  ///< what that leaves unchecked; becomes a remark
 };
 
-/// Judges one indication; `witness` as known now.
+/// Judges one indication; `witness` as known now, for over-range and for an open that may be fingers.
 Finding judge(const Expectation& expected, const Indication& indication, Witness witness,
               const Profile& profile, const MeterDefinition& meter, const Leads& leads,
               const JudgeSettings& settings);
 
-/// Judges everything measured: works out witnesses, keeps the last attempt of each (position, pair), adds
-/// what was not measured, inspection answers and remarks. Outcome: fail when any finding fails (closed limit,
-/// open limit, element band) or an inspection of severity critical or major is answered no; undecided when
-/// any is undecided, unwitnessed or not measured (what the plan left out does not count as such); else pass. The sound limit never decides the outcome; it is
-/// a deviation of its own and a remark.
+/// Judges everything measured: works out witnesses, takes the worst of all visits to each (position, pair), a redone
+/// reading replacing the one it repeats, adds
+/// what was not measured, inspection answers and remarks, and the scope that the outcome follows from (scope.hpp):
+/// continuity (what the plan left out does not count as missing), soundness, inspection.
 Verdict judge_all(const Profile& profile, const std::vector<Expectation>& expected,
                   const std::vector<Measured>& measured, const std::vector<InspectionFinding>& inspection,
                   const MeterDefinition& meter, const Leads& leads, const JudgeSettings& settings,

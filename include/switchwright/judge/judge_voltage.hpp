@@ -39,15 +39,15 @@ VoltageFinding judge_voltage(const VoltageExpectation& expected, const Indicatio
 VoltageFinding judge_supply(const Indication& indication, const std::string& when, const Profile& profile,
                             const MeterDefinition& meter, const JudgeSettings& settings);
 
-/// Judges everything measured under power; the last attempt at each (position, pair) counts. Outcome: fail when any
-/// voltage fails; undecided when any is undecided or not measured, or when the supply was not read or is not known to
+/// Judges everything measured under power; the last attempt at each (position, pair) counts. The scope's voltages: fail
+/// when any voltage fails; undecided when any is undecided or not measured, or when the supply was not read or is not known to
 /// be in its range; else pass. While the supply is out of its range a voltage that is too low or too high is
 /// undecided: it may be the supply's fault.
 Verdict judge_voltages(const Profile& profile, const std::vector<VoltageExpectation>& expected,
                        const std::vector<MeasuredVoltage>& measured, const SupplyReadings& supply,
                        const MeterDefinition& meter, const JudgeSettings& settings);
 
-/// One verdict over the parts of one job: the worse outcome, everything found.
+/// One verdict over the parts of one job: everything found, and the outcome that follows from the scope of both.
 Verdict joined(Verdict continuity, Verdict powered);
 
 /// What this meter cannot decide about voltages, one plain sentence each; said before the work starts.

@@ -72,6 +72,17 @@ struct AccuracyRow {
   double digits = 0.0;
 };
 
+/// Between which temperatures the accuracy holds, and what is added outside: the usual way of data sheets, a share of the
+/// specified accuracy per kelvin.
+struct TemperatureRange {
+  double from_c = 18.0;
+  double to_c = 28.0;
+  double share_per_kelvin = 0.1;  ///< common practice, no source, where the definition says nothing
+  bool given = false;             ///< the definition says it
+  /// By what the limits of error grow at this temperature; at least 1.
+  double factor_at(double ambient_c) const;
+};
+
 struct MeterDefinition {
   int schema = 1;
   std::string id;  ///< file name without .toml
@@ -84,11 +95,14 @@ struct MeterDefinition {
   std::vector<std::string> stop_commands;   ///< sent once before closing
   std::vector<FunctionCommands> functions;
   std::vector<AccuracyRow> accuracy;
+  TemperatureRange temperature;
   std::vector<Correction> corrections;  ///< of this one meter, from its certificate; mostly none
   double update_rate_hz = 2.5;          ///< readings per second a real one gives; the simulator keeps it
   std::filesystem::path path;
   std::string source_text;  ///< the TOML file as read; kept in every record
 
+  /// Its frames say whether it picks its range; the absence of the mark then means a range that was set by hand.
+  bool shows_autorange() const;
   /// The tool can select this quantity itself (otherwise a person turns the dial).
   bool selects(Quantity quantity) const;
   /// The accuracy row of the range a reading was taken in: same quantity (continuity falls back to
@@ -105,6 +119,9 @@ struct MeterDefinition {
   /// The largest full scale of a quantity; nothing when there is no row.
   std::optional<double> top_of_range(Quantity quantity) const;
 };
+
+/// The definition with its limits of error as they are at this ambient temperature.
+MeterDefinition at_ambient(MeterDefinition definition, double ambient_c);
 
 /// Where definitions and profiles are looked for, first hit wins.
 struct SearchPath {

@@ -38,6 +38,9 @@ struct OwnMeter {
   std::vector<Correction> corrections;
 };
 
+/// "2027-01-31": a day that exists, since 1900, and nothing else.
+bool is_date(const std::string& text);
+
 enum class CalibrationState { valid, overdue, unknown };
 /// "valid", "overdue", "unknown".
 std::string to_string(CalibrationState state);

@@ -31,8 +31,9 @@ struct Expectation {
   PairState state = PairState::open;
   Interval ohm;                       ///< [min, max]; max infinite for open
   std::optional<double> nominal_ohm;  ///< absent when infinite
-  std::optional<double>
-      sound_max_ohm;           ///< for closed: the same pair with every closed contact at sound_max_ohm
+  /// The same pair with every closed contact at what it has at most when it is sound (profile/contact_limits.hpp). For
+  /// closed pairs, and for elements as small as contacts.
+  std::optional<double> sound_max_ohm;
   bool can_make_live = false;  ///< a wrongly low reading could put the supply on the load or on exposed metal
   std::string reason;          ///< for not_checked
 };

@@ -36,6 +36,8 @@ struct Contact {
   Pair between;
   std::vector<std::string> closed_at;
   std::vector<std::string> cycles_at;
+  std::optional<double> current_a = std::nullopt;     ///< what this contact is made to carry, where that is not the rated current
+  std::optional<double> sound_max_mv = std::nullopt;  ///< its own, where it is not that of [limits]; at the current it carries
   bool conducts_at(const std::string& position) const;  ///< closed or cycling (that is, closed when cold)
   bool cycles(const std::string& position) const;
 };
@@ -50,13 +52,38 @@ struct Element {
 
 struct Limits {
   double closed_max_ohm = 2.0;  ///< one closed contact, two-wire reading, leads subtracted
-  double sound_max_ohm = 0.1;   ///< one closed contact in good order
+  /// The drop of a sound contact at the current it carries, from the part's sheet; absent in profiles that give ohms.
+  std::optional<double> sound_max_mv;
+  /// A sound contact that carries the rated current. What each contact may have: profile/contact_limits.hpp.
+  double sound_max_ohm = 0.1;
   double open_min_ohm = 1e6;    ///< one open contact
 };
 
 struct InspectionQuestion {
   std::string ask;  ///< answered yes when all is well
   Severity severity = Severity::major;
+};
+
+/// What a serial meter cannot measure and is entered as stated.
+enum class StatedQuantity {
+  insulation_resistance,  ///< ohm, at least; at a test voltage that the words name
+  withstand_current,      ///< A, at most; what leaks at the withstand voltage
+  earth_bond,             ///< ohm, at most
+  temperature_rise,       ///< K, at most; after soak at the rated current
+  tab_pull,               ///< N, at least
+};
+std::string to_string(StatedQuantity quantity);  ///< "insulation-resistance", ...: the spelling of profiles
+std::string unit_of(StatedQuantity quantity);    ///< "ohm", "A", "K", "N"
+
+/// A limit for a stated result.
+struct StatedRequirement {
+  std::string id;
+  StatedQuantity quantity = StatedQuantity::insulation_resistance;
+  std::string what;             ///< between what and how: "L1 and L2 together to CASE, 500 V DC, one minute"
+  Interval limit;               ///< in the unit of the quantity
+  std::optional<double> U_pct;  ///< expanded uncertainty of the value, for statements that give none
+  Severity severity = Severity::major;
+  bool required = true;  ///< false: judged when it is stated, and not missed when it is not
 };
 
 /// A pair that is left out, with the reason.
@@ -122,6 +149,7 @@ struct Profile {
   std::vector<Element> elements;
   Limits limits;
   std::vector<InspectionQuestion> inspect;
+  std::vector<StatedRequirement> stated;
   std::vector<NotChecked> not_checked;
   std::vector<Timing> timing;
   std::vector<Consequence> consequences;

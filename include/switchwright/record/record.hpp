@@ -37,6 +37,9 @@ struct RecordHeader {
   std::string hands;  ///< "person", "simulator", "scanner"
   std::string rule;   ///< decision rule
   std::string plan;  ///< "short", "adaptive"; empty: the full plan
+  std::string stated_range;         ///< what the operator states about the meter's range: "auto", "40Mohm"; may be empty
+  std::optional<double> ambient_c;  ///< air around the meter, degrees Celsius, as stated
+  ScopeParts require;  ///< what must be decided for a pass, beyond what the work asks by itself
   double k = 2.0;
   bool simulated = false;  ///< measured on the simulator: every report says so
 };
@@ -128,6 +131,7 @@ struct Record {
   std::vector<IndicationRow> indications;
   std::vector<EventRow> events;
   std::vector<Acknowledgement> acknowledgements;
+  std::vector<StatedResult> stated;  ///< what other instruments showed, as somebody entered it
   std::optional<Indication> leads_before;
   std::optional<Indication> leads_after;
   std::optional<Verdict> verdict;  ///< absent: unfinished
@@ -160,6 +164,7 @@ struct RecordSummary {
   std::string operator_name;
   std::string outcome;  ///< "pass", "fail", "undecided", "unfinished"; "learned" of a part that was learned
   bool simulated = false;
+  std::optional<Scope> scope = std::nullopt;  ///< of the verdict; absent without one, and in records of older versions
 };
 
 }  // namespace switchwright

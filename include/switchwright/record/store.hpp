@@ -19,6 +19,7 @@ struct Batch {
   std::vector<IndicationRow> indications;
   std::vector<EventRow> events;
   std::vector<Acknowledgement> acknowledgements;
+  std::vector<StatedResult> stated;
   std::optional<Indication> leads_before;
   std::optional<Indication> leads_after;
   std::optional<Verdict> verdict;  ///< closes the record

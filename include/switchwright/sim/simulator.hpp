@@ -4,6 +4,7 @@
 #pragma once
 
 #include <cstdint>
+#include <map>
 #include <memory>
 #include <optional>
 #include <string>
@@ -51,6 +52,13 @@ struct SimulatedMeter {
   std::optional<double> rate_hz;
 };
 
+/// A source of its own between two terminals: a coil's supply that was not taken off, a charged capacitor.
+struct SimulatedVolts {
+  Pair pair;
+  double volts = 0.0;  ///< RMS for AC; DC from the pair's first to its second
+  bool dc = false;
+};
+
 struct SimulatorSettings {
   std::vector<Fault> faults;
   std::optional<double> rate_hz;  ///< readings per second; the definition's update rate when absent
@@ -58,7 +66,13 @@ struct SimulatorSettings {
   std::uint64_t seed = 1;         ///< meter noise is repeatable
   double lead_ohm = 0.12;         ///< resistance of the two leads together
   double healthy_contact_ohm = 0.012;
-  double known_source_v = 24.0;  ///< what the probes meet on the known source (AC)
+  double known_source_v = 24.0;    ///< what the probes meet on the known source (AC)
+  double known_source_dc_v = 9.0;  ///< and on the one for DC
+  double shorted_ohm = 0.0;        ///< what the tips have beside the leads when they are held together badly
+  double offset_ohm = 0.0;         ///< zero error of the meter on ohms
+  std::vector<SimulatedVolts> volts;
+  std::map<std::string, double> fingers;               ///< position: the probes are off the part, skin of so many ohm between
+  std::map<std::string, std::vector<double>> closings;  ///< contact: its ohms at each closing, over and over
   Arrangement start;             ///< of the first meter; the position is the profile's first one when empty
   SimulatedPower power;
   std::vector<SimulatedMeter> more_meters;

@@ -37,6 +37,7 @@ struct FitRequest {
   std::vector<MeasuredContact> contacts;  ///< from a record; may be empty
   std::string record;                     ///< its id
   std::optional<Outcome> record_outcome;  ///< what the record says of the part
+  std::string record_title;               ///< its verdict with its scope, "Pass for continuity, soundness not decided"
   std::optional<int> awg;                 ///< with tab_inch
   std::optional<double> tab_inch;
 };

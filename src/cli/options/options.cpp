@@ -106,8 +106,9 @@ void describe_qualify(CLI::App& app, Table& t, std::optional<Command>& chosen) {
   qualify->add_option("--meter-serial", q.meter_serial, "serial number of the meter")->type_name("TEXT");
   qualify->add_option("--meter-calibrated", q.meter_calibrated, "date of the meter's last calibration")->type_name("DATE");
   qualify->add_option("--hands", q.hands, "who moves probes and knob: person, scanner:FILE.toml (a person turns the knob), or sim:SOCKET")->capture_default_str();
-  qualify->add_option("--acknowledge", q.acknowledge, "state without being asked: de-energised, energised; may be repeated")
-      ->check(CLI::IsMember({"de-energised", "energised"}));
+  qualify->add_option("--acknowledge", q.acknowledge, "state without being asked: de-energised, energised; no-dc-voltage, no-ac-voltage "
+                      "(found with another instrument, where this meter has no such function); may be repeated")
+      ->check(CLI::IsMember({"de-energised", "energised", "no-dc-voltage", "no-ac-voltage"}));
   auto* powered = qualify->add_option("--powered", q.powered,
                                       "read the voltages under power too, once the part has passed without; \"only\": nothing "
                                       "but the voltages");
@@ -118,6 +119,19 @@ void describe_qualify(CLI::App& app, Table& t, std::optional<Command>& chosen) {
   });
   qualify->add_option("--inspected", q.inspected, "answer all visual questions: yes or no")
       ->check(CLI::IsMember({"yes", "no"}));
+  qualify->add_option("--range", q.range,
+                      "on ohms, of a meter that does not show its range: auto, or the full scale it is set to (40Mohm); kept "
+                      "as stated")
+      ->type_name("auto|OHM");
+  qualify->add_option("--ambient", q.ambient_c, "air around the meter in degrees Celsius: outside its range U grows")
+      ->type_name("C")
+      ->check(CLI::Range(-60.0, 100.0));
+  qualify->add_option("--stated", q.stated,
+                      "what another instrument showed, for a [[stated]] limit of the profile; may be repeated: "
+                      "\"insulation=500 Mohm, U=10%, instrument=NAME, due=2027-01-31\"")
+      ->type_name("RESULT")
+      ->allow_extra_args(false);
+  add_require(qualify, q.require);
   qualify->add_option("--rule", q.rule, "decision rule: guarded (guard band U on both sides) or simple")
       ->check(CLI::IsMember({"guarded", "simple"}))
       ->capture_default_str();
@@ -176,6 +190,7 @@ void describe_simulate(CLI::App& app, Table& t, std::optional<Command>& chosen) 
       ->check(CLI::Range(0.01, 1000.0));
   simulate->add_option("--seed", t.simulate.seed, "noise is repeatable")->capture_default_str();
   describe_simulated_power(*simulate, t.simulate);
+  describe_simulated_probes(*simulate, t.simulate);
 }
 
 }  // namespace

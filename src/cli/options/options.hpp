@@ -76,6 +76,10 @@ struct QualifyOptions {
   std::vector<std::string> acknowledge;
   std::string powered;  ///< "": not; "after": when the part has passed without power; "only"
   std::string inspected;
+  std::string range;                ///< of a meter that does not show it, as stated: "auto", "40Mohm"
+  std::optional<double> ambient_c;  ///< air around the meter, as stated
+  std::string require;              ///< parts of the scope, joined by commas
+  std::vector<std::string> stated;  ///< as judge/stated.hpp reads them
   std::string rule = "guarded";
   std::string plan;  ///< full, short, adaptive; empty: full, or that of the record that is resumed
   std::string store;
@@ -114,6 +118,13 @@ struct SimulateOptions {
   std::string link = "pty";
   std::optional<double> rate_hz;
   unsigned long seed = 1;
+  // Leads, probes, and what should not be there.
+  std::optional<double> leads_ohm;
+  double shorted_ohm = 0.0;
+  double offset_ohm = 0.0;
+  std::vector<std::string> volts;     ///< PAIR=VOLTSdc, PAIR=VOLTSac
+  std::vector<std::string> fingers;   ///< POSITION=OHM
+  std::vector<std::string> closings;  ///< CONTACT=OHM,OHM,...
   // Under power.
   std::optional<double> supply_v;
   bool powered_on = false;
@@ -133,6 +144,7 @@ struct SimulateOptions {
   std::optional<double> averaging_s;
 };
 struct AnalyzeOptions {
+  std::string require;
   std::string file;  ///< "-": standard input
   std::string profile;
   std::string position;
@@ -155,6 +167,7 @@ struct TraceOptions {
   std::string load;     ///< "2800W@240" or "21ohm"
   std::string ambient;  ///< degrees Celsius
   std::string setting;  ///< words about how the knob stands
+  std::string require;
   std::vector<std::string> acknowledge;
   std::string rule = "guarded";
   std::string store;
@@ -203,6 +216,7 @@ struct LearnOptions {
   std::string patience = "30s";
 };
 struct DropOptions {
+  std::string require;
   std::string profile;
   std::string meter;
   std::string port;

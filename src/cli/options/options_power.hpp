@@ -11,4 +11,7 @@ struct SimulateOptions;
 
 void describe_simulated_power(CLI::App& simulate, SimulateOptions& options);
 
+/// Options that play bad leads, a wrong zero, fingers, and voltages that should not be there.
+void describe_simulated_probes(CLI::App& simulate, SimulateOptions& options);
+
 }  // namespace switchwright::cli

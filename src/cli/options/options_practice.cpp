@@ -1,5 +1,7 @@
 #include "cli/options/options_practice.hpp"
 
+#include "cli/options/option_tables.hpp"
+
 namespace switchwright::cli {
 
 namespace {
@@ -77,6 +79,7 @@ void describe_drop(CLI::App& app, DropOptions& options, std::optional<Command>& 
   drop->add_option("--serial", options.serial, "serial number or tag of this piece")->type_name("TEXT");
   drop->add_option("--operator", options.operator_name, "who does the work")->type_name("TEXT");
   drop->add_option("--hands", options.hands, "who moves probes and knob: person, or sim:SOCKET")->capture_default_str();
+  add_require(drop, options.require);
   drop->add_option("--acknowledge", options.acknowledge, "state without being asked: de-energised")
       ->check(CLI::IsMember({"de-energised"}));
   drop->add_option("--settle", options.settle, "a reading has settled when it agrees for this long")->type_name("TIME");

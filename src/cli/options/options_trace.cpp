@@ -1,5 +1,7 @@
 #include "cli/options/options_trace.hpp"
 
+#include "cli/options/option_tables.hpp"
+
 #include <CLI/CLI.hpp>
 #include <charconv>
 #include <memory>
@@ -115,6 +117,7 @@ void describe_tracing(CLI::App& app, std::optional<Command>& chosen) {
   trace->add_option("--operator", t->operator_name, "who does the work")->type_name("TEXT");
   trace->add_option("--acknowledge", t->acknowledge, "state without being asked: energised")
       ->check(CLI::IsMember({"energised"}));
+  add_require(trace, t->require);
   trace->add_option("--rule", t->rule, "decision rule: guarded (guard band U on both sides) or simple")
       ->check(CLI::IsMember({"guarded", "simple"}))
       ->capture_default_str();
@@ -147,6 +150,7 @@ void describe_tracing(CLI::App& app, std::optional<Command>& chosen) {
           "the load: 2800W@240, or 21ohm")
       ->check(checked([](const std::string& text) { parse_load_ohm(text); }, "LOAD"))
       ->needs(profile);
+  add_require(analyze, a->require);
   analyze->add_option("--rule", a->rule, "decision rule: guarded (guard band U on both sides) or simple")
       ->check(CLI::IsMember({"guarded", "simple"}))
       ->capture_default_str()

@@ -1,8 +1,11 @@
 #include <fmt/format.h>
 
+#include <algorithm>
+
 #include "cli/output.hpp"
 #include "cli/view/views.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/judge/wording.hpp"
 #include "switchwright/explain/diagnosis.hpp"
 
 namespace switchwright::cli {
@@ -63,7 +66,8 @@ class LineView final : public View {
         case StepKind::prove_meter: put_line("  meter proven on a known source: " + value_words(kept.indication, {})); break;
         case StepKind::absence: dead_ += (dead_.empty() ? "" : ", ") + kept.step.arrangement.pair.text(); break;
         case StepKind::prove_meter_again:
-          put_line("  no voltage on " + dead_);
+          put_line(fmt::format("  no {} voltage on {}", kept.step.arrangement.dial == Quantity::voltage_dc ? "DC" : "AC", dead_));
+          dead_.clear();
           put_line("  meter proven again: " + value_words(kept.indication, {}));
           break;
         case StepKind::leads_before: put_line("  leads: " + value_words(kept.indication, {})); break;
@@ -129,15 +133,29 @@ class JsonView final : public View {
 std::unique_ptr<View> make_line_view() { return std::make_unique<LineView>(); }
 std::unique_ptr<View> make_json_view() { return std::make_unique<JsonView>(); }
 
+/// One line of the scope: what was asked and did not pass, or was not asked at all.
+static std::string scope_line(const Scope& scope, ScopePart part) {
+  const ScopeItem& item = scope[part];
+  if (item.decided == Decided::pass || (part == ScopePart::stated && !scope.asked(part))) return {};
+  const std::string line = item.decided == Decided::not_asked
+                               ? fmt::format("  {:<10} not asked for.", to_string(part))
+                               : fmt::format("  {:<10} {}: {}.", to_string(part), to_string(item.decided), terminal_safe(item.reason));
+  return line + (item.how.empty() ? "" : " " + item.how) + "\n";
+}
+
 std::string verdict_words(const VerdictReached& event, bool colour) {
   const Verdict& verdict = event.verdict;
   const char* code = verdict.outcome == Outcome::pass ? "1;32" : verdict.outcome == Outcome::fail ? "1;31" : "1;33";
-  std::string word = to_string(verdict.outcome);
+  const std::string title = title_of(verdict);
+  std::string word = title;
   for (char& c : word) c = static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
-  // The headline is a sentence of its own ("Fail: 2 of 60 ..."); its first word is shown large already.
-  const std::string headline = verdict.headline.substr(std::min(verdict.headline.find(": ") + 2, verdict.headline.size()));
-  std::string text = "\n" + painted(word, code, colour) + "  " +
-                     terminal_safe(verdict.headline.find(": ") < 12 ? headline : verdict.headline) + "\n";
+  // The headline is a sentence of its own ("Fail: 2 of 60 ..."); its beginning is shown large already.
+  const std::string headline =
+      verdict.headline.starts_with(title + ": ") ? verdict.headline.substr(title.size() + 2) : verdict.headline;
+  std::string text = "\n" + painted(word, code, colour) + "  " + terminal_safe(wording::capitalised(headline)) + "\n";
+  const bool any = std::any_of(scope_parts.begin(), scope_parts.end(), [&](ScopePart p) { return verdict.scope.asked(p); });
+  for (const ScopePart part : scope_parts)
+    if (any) text += scope_line(verdict.scope, part);
   for (const Finding* finding : verdict.deviations())
     text += fmt::format("  {:<9} {}\n", to_string(finding->severity.value_or(Severity::minor)), finding->sentence);
   for (const VoltageFinding* finding : verdict.voltage_deviations())
@@ -147,6 +165,10 @@ std::string verdict_words(const VerdictReached& event, bool colour) {
     for (const ToldLine& line : told(*verdict.diagnosis, 3))
       text += std::string(line.level == 0 ? 4 : 8, ' ') + terminal_safe(line.text) + "\n";
   }
+  for (const StatedFinding& finding : verdict.stated)
+    text += fmt::format("  {:<9} {}\n",
+                        finding.outcome == Outcome::fail ? to_string(finding.wanted.severity) : to_string(finding.outcome),
+                        terminal_safe(finding.sentence));
   for (const InspectionFinding& inspection : verdict.inspection)
     if (inspection.answer == false)
       text += fmt::format("  {:<9} answered no: {}\n", to_string(inspection.question.severity), inspection.question.ask);

@@ -14,6 +14,7 @@
 #include "switchwright/core/durable_file.hpp"
 #include "switchwright/bench/plan_cost.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/profile/closings.hpp"
 #include "switchwright/profile/route.hpp"
 #include "switchwright/report/exporter.hpp"
 #include "switchwright/report/schematic.hpp"
@@ -63,7 +64,9 @@ void show_order(const Profile& profile, const ProfilesOptions& options) {
   const RouteCost cost = load_route_cost(options.hands, profile_places());
   const auto expected = expectations(profile);
   const Route route = plan_route(profile, expected, cost);
-  const PlanCost whole = cost_of(complete_plan(profile, route.placements), profile, cost);
+  const std::vector<Placement> full = with_closings(profile, expected, route.placements, cost);
+  const double closings_s = route_cost_s(profile, full, cost) - route.cost_s;
+  const PlanCost whole = cost_of(complete_plan(profile, full), profile, cost);
   const PlanCost plain = cost_of(complete_plan(profile, naive_route(profile, expected)), profile, cost);
   if (options.json) {
     for (const Placement& placement : route.placements)
@@ -80,6 +83,7 @@ void show_order(const Profile& profile, const ProfilesOptions& options) {
                   {"naive_cost_s", route.naive_cost_s},
                   {"lower_bound_s", route.lower_bound_s},
                   {"optimal", route.optimal},
+                  {"closings_s", closings_s},
                   {"whole", whole_json(whole)},
                   {"naive_whole", whole_json(plain)}}
                  .dump());
@@ -114,6 +118,8 @@ void show_order(const Profile& profile, const ProfilesOptions& options) {
   put_line(fmt::format(
       "  bound        {}: {}", human_seconds(route.lower_bound_s),
       route.optimal ? "no order costs less than this one" : "proven; no order costs less than this bound"));
+  put_line(fmt::format("  closings     {} more, so that each contact is seen to close {} times", human_seconds(closings_s),
+                       closings_wanted));
   put_line(fmt::format("  whole work   {} (plain order {}): absence of voltage, ohms{}", human_seconds(whole.seconds),
                        human_seconds(plain.seconds), profile.powered ? ", volts under power" : ""));
   put_line(fmt::format("               {} probe moves, {} steps of the {}, {} of the meter's function", whole.probes_moved,
