@@ -131,6 +131,7 @@ void put_diagnosis(Json& json, const DiagnosisSummary& diagnosis) {
     json["next_reading"]["information_bits"] = diagnosis.next_bits;
   }
   json["diagnosis"] = diagnosis.sentence;
+  if (!diagnosis.assumed.empty()) json["assumed"] = diagnosis.assumed;
 }
 
 Json finding_json(const VoltageFinding& finding) {

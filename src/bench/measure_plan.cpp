@@ -45,27 +45,30 @@ class Short final : public MeasurePlan {
   LeftOut left_out_;
 };
 
-/// The places as the cheapest order of all comes by them.
-std::vector<Place> in_order(const std::vector<Placement>& all, const std::vector<Place>& places) {
-  std::vector<Place> ordered;
-  for (const Placement& placement : all)
-    for (const std::string& position : placement.positions)
-      if (const Place place{position, placement.pair}; std::find(places.begin(), places.end(), place) != places.end())
-        ordered.push_back(place);
-  return ordered;
+bool holds(const std::vector<Place>& places, const Place& place) {
+  return std::find(places.begin(), places.end(), place) != places.end();
+}
+
+/// The expectations at these places.
+std::vector<Expectation> at(const std::vector<Place>& places, const std::vector<Expectation>& expected) {
+  std::vector<Expectation> kept;
+  for (const Expectation& e : expected)
+    if (e.state != PairState::not_checked && holds(places, {e.position, e.pair})) kept.push_back(e);
+  return kept;
 }
 
 class Adaptive final : public MeasurePlan {
  public:
   Adaptive(const Profile& profile, const std::vector<Expectation>& expected, const MeterDefinition& meter,
-           const Knowledge& knowledge, const AdaptiveThresholds& thresholds, std::vector<Placement> all)
+           const JudgeSettings& settings, const Knowledge& knowledge, const AdaptiveThresholds& thresholds,
+           const RouteCost& cost)
       : profile_(profile),
         expected_(expected),
         meter_(meter),
         knowledge_(knowledge),
         thresholds_(thresholds),
-        all_(std::move(all)),
-        always_(in_order(all_, never_left_out(profile, expected))) {}
+        needed_(short_plan(profile, expected, meter, settings).places),
+        cheapest_(plan_route(profile, at(needed_, expected), cost).placements) {}
 
   std::string name() const override { return "adaptive"; }
   std::vector<Placement> route() const override { return {}; }
@@ -74,40 +77,42 @@ class Adaptive final : public MeasurePlan {
                             const Leads& leads) override {
     left_out_ = {name(), {}, {}};
     std::vector<Place> possible = unmeasured_places(expected_, findings);
-    std::erase_if(possible, [&](const Place& place) {
-      return std::find(skipped.begin(), skipped.end(), place) != skipped.end();
-    });
-    if (possible.empty()) return std::nullopt;
-    const auto must = std::find_if(always_.begin(), always_.end(), [&](const Place& place) {
-      return std::find(possible.begin(), possible.end(), place) != possible.end();
-    });
-    const AdaptiveStep step = adaptive_step(profile_, knowledge_.others, findings, possible, meter_, leads,
-                                            knowledge_.priors, thresholds_);
-    if (step.decided && must != always_.end()) return *must;
-    if (step.decided) {
-      left_out_.sentence = step.sentence;
-      if (step.outcome == Outcome::pass)
-        left_out_.sentence +=
-            " A pass by this plan trusts the stated priors of faults; the full plan does not.";
+    std::erase_if(possible, [&](const Place& place) { return holds(skipped, place); });
+    std::vector<Place> needed = possible;
+    std::erase_if(needed, [&](const Place& place) { return !holds(needed_, place); });
+    const bool fails =
+        std::any_of(findings.begin(), findings.end(), [](const Finding& f) { return f.outcome == Outcome::fail; });
+    if (needed.empty() && !fails) {
+      left_out_.sentence = fmt::format(
+          "The adaptive plan took everything that a pass needs: every contact at every position, everything to exposed metal, "
+          "and the fewest others with which every single and double fault shows that the full plan shows ({} readings not "
+          "taken).",
+          possible.size());
       left_out_.places = std::move(possible);
       return std::nullopt;
     }
-    if (step.next) return step.next->place;
-    for (const Placement& placement : all_)
+    if (possible.empty()) return std::nullopt;
+    // A part that fails is asked about until it is certain why; one that looks good is asked for what a pass needs.
+    const AdaptiveStep step = adaptive_step(profile_, knowledge_.others, findings, fails ? possible : needed, meter_, leads,
+                                            knowledge_.priors, thresholds_);
+    if (step.failed) {
+      left_out_.sentence = step.sentence;
+      left_out_.places = std::move(possible);
+      return std::nullopt;
+    }
+    if (step.next && !step.looks_good) return step.next->place;
+    for (const Placement& placement : cheapest_)
       for (const std::string& position : placement.positions)
-        if (const Place place{position, placement.pair};
-            std::find(possible.begin(), possible.end(), place) != possible.end())
-          return place;
-    return std::nullopt;
+        if (holds(needed, {position, placement.pair})) return Place{position, placement.pair};
+    return possible.front();
   }
 
   LeftOut left_out() const override { return left_out_; }
   std::string opening() const override {
     return fmt::format(
-        "Adaptive plan: the most telling reading comes next, and the work stops when the part keeps its "
-        "limits with a "
-        "probability of at least {:g}, or does not with at least {:g} and a reading that fails by itself.",
-        thresholds_.pass, thresholds_.fail);
+        "Adaptive plan: the most telling reading comes next. It ends early only for a fail: with a reading that fails by "
+        "itself and a probability of at least {:g}. A pass takes the {} of {} readings that nothing else can stand in for.",
+        thresholds_.fail, needed_.size(), unmeasured_places(expected_, {}).size());
   }
 
  private:
@@ -116,32 +121,22 @@ class Adaptive final : public MeasurePlan {
   const MeterDefinition& meter_;
   const Knowledge& knowledge_;
   AdaptiveThresholds thresholds_;
-  std::vector<Placement> all_;
-  std::vector<Place> always_;  ///< what is read in any case, in the cheapest order
+  std::vector<Place> needed_;  ///< for a pass
+  std::vector<Placement> cheapest_;
   LeftOut left_out_{"adaptive", {}, {}};
 };
-
-bool holds(const std::vector<Place>& places, const Expectation& e) {
-  return std::any_of(places.begin(), places.end(),
-                     [&](const Place& p) { return p.position == e.position && p.pair == e.pair; });
-}
 
 std::unique_ptr<MeasurePlan> shortest(const Profile& profile, const std::vector<Expectation>& expected,
                                       const MeterDefinition& meter, const JudgeSettings& settings,
                                       const RouteCost& cost) {
   const ShortPlan chosen = short_plan(profile, expected, meter, settings);
-  std::vector<Expectation> kept;
   LeftOut left_out{"short", {}, chosen.sentence};
-  for (const Expectation& e : expected) {
-    if (e.state == PairState::not_checked) continue;
-    if (holds(chosen.places, e))
-      kept.push_back(e);
-    else
-      left_out.places.push_back({e.position, e.pair});
-  }
+  for (const Place& place : unmeasured_places(expected, {}))
+    if (!holds(chosen.places, place)) left_out.places.push_back(place);
   if (!chosen.never_detected.empty())
     left_out.sentence += " No reading of either plan shows " + joined_with_and(chosen.never_detected) + ".";
-  return std::make_unique<Short>(plan_route(profile, kept, cost).placements, std::move(left_out));
+  return std::make_unique<Short>(plan_route(profile, at(chosen.places, expected), cost).placements,
+                                 std::move(left_out));
 }
 
 }  // namespace
@@ -151,16 +146,15 @@ std::unique_ptr<MeasurePlan> make_measure_plan(const std::string& name, const Pr
                                                const MeterDefinition& meter, const JudgeSettings& settings,
                                                const Knowledge* knowledge, const RouteCost& cost) {
   if (name == "short") return shortest(profile, expected, meter, settings, cost);
-  std::vector<Placement> all = plan_route(profile, expected, cost).placements;
-  if (name.empty() || name == "full") return std::make_unique<Full>(with_closings(profile, expected, all, cost));
+  if (name.empty() || name == "full")
+    return std::make_unique<Full>(with_closings(profile, expected, plan_route(profile, expected, cost).placements, cost));
   if (name != "adaptive")
     throw Error(ErrorKind::usage, "\"" + terminal_safe(name) + "\" is not a plan", "--plan",
                 "use full, short or adaptive");
   if (!knowledge)
     throw Error(ErrorKind::usage, "the adaptive plan needs the priors of faults", "--plan",
                 "use full or short");
-  return std::make_unique<Adaptive>(profile, expected, meter, *knowledge, AdaptiveThresholds{},
-                                    std::move(all));
+  return std::make_unique<Adaptive>(profile, expected, meter, settings, *knowledge, AdaptiveThresholds{}, cost);
 }
 
 }  // namespace switchwright

@@ -52,8 +52,8 @@ class Table {
       : profile_(profile),
         meter_(meter),
         settings_(settings),
-        predictor_(profile, profile.limits.sound_max_ohm / 2.0),
-        eyes_(meter, no_leads_, contact_spread_ohm(profile)) {
+        predictor_(profile),
+        eyes_(meter, no_leads_, contact_spread_ohm) {
     for (const Expectation& e : expected)
       if (e.state != PairState::not_checked) expected_.push_back(e);
   }
@@ -75,6 +75,31 @@ class Table {
           scenario.node[predictor_.node_index(e.pair.first())],
           scenario.node[predictor_.node_index(e.pair.second())]));
     return ohm;
+  }
+
+  /// The places where one contact alone reads wrongly, being closed or open at this position alone.
+  std::vector<std::size_t> shows_contact(std::size_t contact, std::size_t position) const {
+    const Scenario scenario = predictor_.scenario({});
+    std::vector<double> values;
+    for (const Unknown& unknown : scenario.unknowns) values.push_back(unknown.nominal_ohm);
+    std::string conducting = scenario.networks[scenario.network_at[position]].sound;
+    conducting[contact] = conducting[contact] == '1' ? '0' : '1';
+    Ohms network = predictor_.contacts_only(conducting, Predictor::Level::usual);
+    for (std::size_t u = 0; u < values.size(); ++u)
+      network.add(scenario.unknowns[u].from, scenario.unknowns[u].to, values[u]);
+    std::vector<std::size_t> found;
+    for (std::size_t i = 0; i < expected_.size(); ++i)
+      if (predictor_.position_index(expected_[i].position) == position &&
+          fails(i, network(predictor_.node_index(expected_[i].pair.first()), predictor_.node_index(expected_[i].pair.second()))))
+        found.push_back(i);
+    return found;
+  }
+
+  std::vector<std::size_t> shows(const std::vector<double>& ohm) const {
+    std::vector<std::size_t> found;
+    for (std::size_t i = 0; i < expected_.size(); ++i)
+      if (fails(i, ohm[i])) found.push_back(i);
+    return found;
   }
 
   /// Would this reading be judged a failure?
@@ -129,31 +154,6 @@ Coverage coverage_of(const Profile& profile, const Table& table) {
   return result;
 }
 
-/// What is never left out, and the smallest cover of the faults that this does not detect already.
-std::vector<std::size_t> chosen_places(const std::vector<Place>& always, const std::vector<Place>& places, std::size_t faults,
-                                       const std::vector<std::vector<std::size_t>>& detects, bool& proven_smallest) {
-  std::vector<std::size_t> chosen;
-  std::vector<bool> detected(faults, false);
-  for (std::size_t place = 0; place < places.size(); ++place) {
-    if (std::find(always.begin(), always.end(), places[place]) == always.end()) continue;
-    chosen.push_back(place);
-    for (const std::size_t fault : detects[place]) detected[fault] = true;
-  }
-  std::vector<std::size_t> number(faults, 0);
-  std::size_t left = 0;
-  for (std::size_t fault = 0; fault < faults; ++fault)
-    if (!detected[fault]) number[fault] = left++;
-  std::vector<std::vector<std::size_t>> still(places.size());
-  for (std::size_t place = 0; place < places.size(); ++place)
-    for (const std::size_t fault : detects[place])
-      if (!detected[fault]) still[place].push_back(number[fault]);
-  const Cover cover = smallest_cover(left, still);
-  proven_smallest = cover.exact;
-  chosen.insert(chosen.end(), cover.chosen.begin(), cover.chosen.end());
-  std::sort(chosen.begin(), chosen.end());
-  return chosen;
-}
-
 /// The place that shows a contact with the least in its way; nothing where others bridge it everywhere.
 std::optional<Place> shows(const Profile& profile, const Contact& contact, const std::vector<Expectation>& expected) {
   const Expectation* best = nullptr;
@@ -181,14 +181,24 @@ std::optional<Place> shows(const Profile& profile, const Contact& contact, const
 
 std::vector<Place> never_left_out(const Profile& profile, const std::vector<Expectation>& expected) {
   std::vector<Place> places;
-  for (const Expectation& e : expected)
-    if (e.state != PairState::not_checked &&
-        (profile.is_exposed_metal(e.pair.first()) || profile.is_exposed_metal(e.pair.second())))
-      places.push_back({e.position, e.pair});
+  const auto take = [&](const Place& place) {
+    if (std::find(places.begin(), places.end(), place) == places.end()) places.push_back(place);
+  };
+  std::vector<char> element_seen(profile.elements.size(), 0);
+  for (const Expectation& e : expected) {
+    if (e.state == PairState::not_checked) continue;
+    const Place here{e.position, e.pair};
+    if (profile.is_exposed_metal(e.pair.first()) || profile.is_exposed_metal(e.pair.second())) take(here);
+    for (const Contact& contact : profile.contacts)
+      if (contact.between == e.pair) take(here);
+    for (std::size_t i = 0; i < element_seen.size(); ++i)
+      if (!element_seen[i] && profile.elements[i].between == e.pair && e.state == PairState::element) {
+        element_seen[i] = 1;
+        take(here);
+      }
+  }
   for (const Contact& contact : profile.contacts)
-    if (const auto place = shows(profile, contact, expected);
-        place && std::find(places.begin(), places.end(), *place) == places.end())
-      places.push_back(*place);
+    if (const auto place = shows(profile, contact, expected)) take(*place);
   return places;
 }
 
@@ -202,41 +212,52 @@ ShortPlan short_plan(const Profile& profile, const std::vector<Expectation>& exp
   const Table table(profile, expected, meter, settings);
   const Coverage full = coverage_of(profile, table);
   ShortPlan plan;
+  std::vector<char> taken(full.places.size(), 0);
+  const std::vector<Place> always = never_left_out(profile, expected);
+  for (std::size_t place = 0; place < taken.size(); ++place)
+    taken[place] = std::find(always.begin(), always.end(), full.places[place]) != always.end();
+  const auto shown = [&](const std::vector<std::size_t>& by) {
+    return std::any_of(by.begin(), by.end(), [&](std::size_t place) { return taken[place] != 0; });
+  };
+  // What the readings that are never left out do not show, one way or another, is to be covered by the fewest others.
   std::vector<std::vector<std::size_t>> detects(full.places.size());
-  std::size_t faults = 0;
+  std::size_t to_cover = 0, singles = 0;
+  const auto cover_too = [&](const std::vector<std::size_t>& by) {
+    if (by.empty() || shown(by)) return;
+    for (std::size_t place : by) detects[place].push_back(to_cover);
+    ++to_cover;
+  };
   for (const CoveredFault& fault : full.faults) {
-    if (!fault.detected()) {
-      plan.never_detected.push_back(to_string(fault.hypothesis));
-      continue;
-    }
-    for (std::size_t place : fault.detected_by) detects[place].push_back(faults);
-    ++faults;
+    if (!fault.detected()) plan.never_detected.push_back(to_string(fault.hypothesis));
+    singles += fault.detected();
+    cover_too(fault.detected_by);
   }
-  const std::vector<std::size_t> chosen = chosen_places(never_left_out(profile, expected), full.places, faults, detects,
-                                                        plan.proven_smallest);
-  for (std::size_t place : chosen) plan.places.push_back(full.places[place]);
-  plan.left_out = full.places.size() - plan.places.size();
-
+  for (std::size_t contact = 0; contact < profile.contacts.size(); ++contact)
+    for (std::size_t position = 0; position < profile.positions.size(); ++position)
+      cover_too(table.shows_contact(contact, position));
   for (const Hypothesis& h : hypotheses(profile, {}, {}, true)) {
     if (h.causes.size() != 2) continue;
-    const std::vector<double> ohm = table.predicted(with_values(h, profile).front());
-    const auto fails = [&](std::size_t place) { return table.fails(place, ohm[place]); };
-    if (std::any_of(chosen.begin(), chosen.end(), fails)) {
-      ++plan.doubles_detected;
-      continue;
+    for (const Hypothesis& valued : with_values(h, profile)) {
+      const std::vector<double> ohm = table.predicted(valued);
+      bool seen = false;
+      for (std::size_t place = 0; place < ohm.size() && !seen; ++place) seen = taken[place] && table.fails(place, ohm[place]);
+      const std::vector<std::size_t> by = seen ? std::vector<std::size_t>{} : table.shows(ohm);
+      plan.doubles_detected += seen || !by.empty();
+      cover_too(by);
     }
-    for (std::size_t place = 0; place < full.places.size(); ++place)
-      if (fails(place)) {
-        ++plan.doubles_missed;
-        break;
-      }
   }
+  const Cover cover = smallest_cover(to_cover, detects);
+  plan.proven_smallest = cover.exact;
+  for (std::size_t place : cover.chosen) taken[place] = 1;
+  for (std::size_t place = 0; place < taken.size(); ++place)
+    if (taken[place]) plan.places.push_back(full.places[place]);
+  plan.left_out = full.places.size() - plan.places.size();
   plan.sentence = fmt::format(
-      "The short plan takes {} of {} readings{} and detects every single fault that the full plan detects "
-      "({}). It leaves "
-      "{} readings untaken and misses {} of {} double faults that the full plan detects.",
-      plan.places.size(), full.places.size(), plan.proven_smallest ? " (proven smallest beside what is never left out: exposed metal, and each contact once)" : "", faults,
-      plan.left_out, plan.doubles_missed, plan.doubles_detected + plan.doubles_missed);
+      "The short plan takes {} of {} readings{}: every contact at every position, everything to exposed metal, and the fewest "
+      "others with which every single fault ({}) and every double fault ({}) shows that the full plan shows. It leaves {} "
+      "untaken.",
+      plan.places.size(), full.places.size(), plan.proven_smallest ? "" : " (perhaps not the fewest)", singles,
+      plan.doubles_detected, wording::count_of(plan.left_out, "reading"));
   return plan;
 }
 
@@ -250,24 +271,21 @@ AdaptiveStep adaptive_step(const Profile& profile, const std::vector<Profile>& o
   const Diagnosis d = explain(profile, others, findings, still_possible, meter, leads, priors, settings);
   AdaptiveStep step;
   step.conforming_probability = d.conforming_probability;
-  const bool failed = std::any_of(findings.begin(), findings.end(),
-                                  [](const Finding& f) { return f.outcome == Outcome::fail; });
-  if (!failed && d.conforming_probability >= thresholds.pass) step.outcome = Outcome::pass;
-  if (failed && d.conforming_probability <= 1.0 - thresholds.fail) step.outcome = Outcome::fail;
-  step.decided = step.outcome != Outcome::undecided;
-  if (!step.decided) step.next = d.next;
-  const bool pass = step.outcome == Outcome::pass;
-  const double sure = pass ? d.conforming_probability : 1.0 - d.conforming_probability;
-  if (step.decided)
+  const bool fails = std::any_of(findings.begin(), findings.end(),
+                                 [](const Finding& f) { return f.outcome == Outcome::fail; });
+  step.failed = fails && d.conforming_probability <= 1.0 - thresholds.fail;
+  step.looks_good = !fails && d.conforming_probability >= thresholds.looks_good;
+  if (!step.failed) step.next = d.next;
+  const double sure = 1.0 - d.conforming_probability;
+  if (step.failed)
     step.sentence = fmt::format(
-        "Beyond doubt after {}: the part {} its limits (probability {}, threshold {:g}); {} not taken.",
-        wording::count_of(findings.size(), "reading"), pass ? "keeps" : "does not keep",
-        sure > 0.9999 ? "over 0.9999" : fmt::format("{:.4f}", sure),
-        pass ? thresholds.pass : thresholds.fail, wording::count_of(still_possible.size(), "reading"));
+        "Beyond doubt after {}: the part does not keep its limits (probability {}, threshold {:g}); {} not taken.",
+        wording::count_of(findings.size(), "reading"), sure > 0.9999 ? "over 0.9999" : fmt::format("{:.4f}", sure),
+        thresholds.fail, wording::count_of(still_possible.size(), "reading"));
   else if (step.next)
     step.sentence = fmt::format("Next: {} at {}.", step.next->place.pair.text(), step.next->place.position);
   else
-    step.sentence = "No reading that is left would tell more; the full plan decides.";
+    step.sentence = "No reading that is left would tell more.";
   return step;
 }
 

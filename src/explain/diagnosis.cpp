@@ -54,6 +54,7 @@ DiagnosisSummary summary_of(const Diagnosis& diagnosis) {
     summary.next_bits = diagnosis.next->information_bits;
   }
   summary.sentence = diagnosis.sentence;
+  summary.assumed = diagnosis.assumed.sentence;
   return summary;
 }
 
@@ -102,6 +103,7 @@ std::vector<ToldLine> told(const DiagnosisSummary& diagnosis, std::size_t most) 
   if (diagnosis.next)
     lines.push_back(
         {0, fmt::format("Measure next, it tells most: {} at {}.", diagnosis.next->pair.text(), diagnosis.next->position)});
+  if (!diagnosis.assumed.empty()) lines.push_back({0, diagnosis.assumed});
   return lines;
 }
 

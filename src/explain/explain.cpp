@@ -1,6 +1,7 @@
 #include "switchwright/explain/explain.hpp"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <cmath>
@@ -9,6 +10,8 @@
 
 #include "switchwright/core/text.hpp"
 #include "switchwright/explain/consequence.hpp"
+#include "switchwright/explain/diagnosis.hpp"
+#include "explain/evidence.hpp"
 #include "explain/eyes.hpp"
 #include "explain/weigh.hpp"
 
@@ -17,11 +20,17 @@ namespace switchwright {
 namespace {
 
 constexpr double infinity = std::numeric_limits<double>::infinity();
-/// A hypothesis this many nats behind the best has no share that anyone could see.
-constexpr double out_of_sight = 25.0;
+/// A hypothesis this many nats behind the best has no share that anyone could see, not even with priors ten times off.
+constexpr double out_of_sight = 18.0;
+/// How far off the assumed frequencies are taken to be when the answer is tried against them.
+constexpr double far_off = 10.0;
+/// A bound may lie above what it bounds by as much as the limits of many contacts take away.
+constexpr double widest_gap = 60.0;
 /// Two hypotheses are told apart when the readings are expected to favour the true one by more than this, in
 /// nats.
 constexpr double told_apart_nats = 1.0;
+/// So it is too when what one of them needs of the sound contacts is this much less likely, in nats.
+constexpr double strained_nats = 6.0;
 /// Hypotheses that are looked at for what cannot be told apart, and for the next reading.
 constexpr std::size_t most_compared = 200;
 constexpr std::size_t most_outlooks = 40;
@@ -31,11 +40,15 @@ struct Candidate {
   Predictor predictor;
   std::vector<Datum> data;
   Weigher weigher;
+  Evidence evidence;
   Candidate(const Profile& profile, const std::vector<Finding>& findings, const MeterDefinition& meter,
             const Leads& leads, const FaultPriors& priors)
-      : predictor(profile, profile.limits.sound_max_ohm / 2.0),
+      : predictor(profile),
         data(data_from(findings, predictor, meter, leads, priors)),
-        weigher(data) {}
+        weigher(data),
+        evidence(predictor, data) {}
+  Candidate(const Candidate&) = delete;
+  Candidate& operator=(const Candidate&) = delete;
 };
 
 /// A hypothesis with its weight.
@@ -45,7 +58,7 @@ struct Weighed {
   Scenario scenario;
   Fitted fit;
   double score;  ///< log prior + log evidence
-  std::vector<Ohms> networks() const { return scenario.solved(fit.values); }
+  std::vector<Ohms> networks() const { return candidate->evidence.networks(scenario, fit); }
 };
 
 double predicted_ohm(const Weighed& w, const std::vector<Ohms>& networks, const Place& place) {
@@ -67,6 +80,7 @@ void report_fit(const Weighed& w, Explanation& explanation) {
   const Profile& profile = w.candidate->predictor.profile();
   for (std::size_t u = 0; u < w.scenario.unknowns.size(); ++u) {
     const Unknown& unknown = w.scenario.unknowns[u];
+    if (unknown.kind == Unknown::Kind::joint) continue;
     const bool contact = unknown.kind == Unknown::Kind::resistive_contact;
     const std::string& id = contact ? profile.contacts[unknown.part].id : profile.elements[unknown.part].id;
     explanation.fitted.push_back({id, w.fit.values[u], w.fit.sigmas[u]});
@@ -80,6 +94,110 @@ void report_fit(const Weighed& w, Explanation& explanation) {
             three_figures(100.0 * (w.fit.values[u] / profile.elements[unknown.part].nominal_ohm - 1.0));
     }
   }
+}
+
+/// Every hypothesis that has a share worth seeing, most probable first. Two steps: a bound that costs two networks turns
+/// most away; what is left is integrated, the most promising first.
+std::vector<Weighed> weigh(const std::vector<Hypothesis>& all, const Candidate& own,
+                           const std::vector<std::unique_ptr<Candidate>>& foreign) {
+  struct Promising {
+    const Hypothesis* hypothesis;
+    const Candidate* candidate;
+    Scenario scenario;
+    double most;  ///< no score is above this
+  };
+  std::vector<Promising> promising;
+  double likely_best = -infinity;  // of the bounds; what is far below it is looked at last and seldom integrated
+  for (const Hypothesis& hypothesis : all) {
+    const Candidate* candidate = &own;
+    if (!hypothesis.good() && hypothesis.causes[0].kind == CauseKind::other_profile)
+      for (const auto& other : foreign)
+        if (other->predictor.profile().id == hypothesis.causes[0].profile) candidate = other.get();
+    const double log_prior = std::log(std::max(hypothesis.prior, 1e-30));
+    Scenario scenario = candidate->predictor.scenario(hypothesis.causes);
+    const double most = log_prior + candidate->weigher.most_log_evidence(candidate->predictor, scenario,
+                                                                         likely_best - widest_gap - log_prior);
+    likely_best = std::max(likely_best, most);
+    if (most >= likely_best - widest_gap) promising.push_back({&hypothesis, candidate, std::move(scenario), most});
+  }
+  std::stable_sort(promising.begin(), promising.end(),
+                   [](const Promising& x, const Promising& y) { return x.most > y.most; });
+  std::vector<Weighed> weighed;
+  double best = -infinity;
+  for (Promising& p : promising) {
+    if (p.most < best - out_of_sight) break;
+    Fitted fit = p.candidate->evidence.of(p.scenario, p.candidate->weigher.located(p.scenario));
+    const double score = std::log(std::max(p.hypothesis->prior, 1e-30)) + fit.log_evidence;
+    best = std::max(best, score);
+    if (score > best - out_of_sight)
+      weighed.push_back({p.hypothesis, p.candidate, std::move(p.scenario), std::move(fit), score});
+  }
+  std::stable_sort(weighed.begin(), weighed.end(),
+                   [](const Weighed& x, const Weighed& y) { return x.score > y.score; });
+  return weighed;
+}
+
+/// The same answer with one assumed frequency ten times higher or lower: the good part's, or that of one kind of fault.
+Assumed tried_against_priors(const std::vector<Weighed>& weighed) {
+  Assumed assumed;
+  if (weighed.empty()) return assumed;
+  const auto times = [](const Weighed& w, const std::string& kind) {
+    if (kind == "good") return w.hypothesis->good() ? 1.0 : 0.0;
+    double count = 0.0;
+    for (const Cause& cause : w.hypothesis->causes) count += kind_of(cause) == kind;
+    return count;
+  };
+  std::vector<std::string> kinds{"good"};
+  for (const Weighed& w : weighed)
+    for (const Cause& cause : w.hypothesis->causes)
+      if (std::find(kinds.begin(), kinds.end(), kind_of(cause)) == kinds.end()) kinds.push_back(kind_of(cause));
+  bool first = true;
+  for (const std::string& kind : kinds)
+    for (const double factor : {far_off, 1.0 / far_off}) {
+      double total = 0.0, of_first = 0.0, most = 0.0;
+      std::size_t leader = 0;
+      for (std::size_t i = 0; i < weighed.size(); ++i) {
+        const double share = std::exp(weighed[i].score - weighed[0].score) * std::pow(factor, times(weighed[i], kind));
+        total += share;
+        if (i == 0) of_first = share;
+        if (share > most * (1.0 + 1e-9)) most = share, leader = i;
+      }
+      const double p = of_first / total;
+      assumed.least_probability = first ? p : std::min(assumed.least_probability, p);
+      assumed.most_probability = first ? p : std::max(assumed.most_probability, p);
+      first = false;
+      if (leader != 0) {
+        const std::string name = to_string(*weighed[leader].hypothesis);
+        if (std::find(assumed.then_first.begin(), assumed.then_first.end(), name) == assumed.then_first.end())
+          assumed.then_first.push_back(name);
+      }
+    }
+  return assumed;
+}
+
+std::string range_text(double least, double most) {
+  const std::string from = percent_text(least), to = percent_text(most);
+  return from == to ? from : fmt::format("{} to {}", from, to);
+}
+
+std::string say(const Assumed& assumed, const Diagnosis& d, const FaultPriors& priors) {
+  if (d.explanations.empty()) return {};
+  const std::string file = priors.path.empty() ? "the file of priors" : "profiles/priors/" + priors.path.filename().string();
+  std::string text = fmt::format(
+      "How often each kind of fault occurs is assumed ({}), not counted. With any one of these figures ten times too high "
+      "or too low, the first explanation would have {}",
+      file, range_text(assumed.least_probability, assumed.most_probability));
+  if (assumed.then_first.empty()) return text + " and still come first.";
+  const Explanation& first = d.explanations.front();
+  const bool all_alike = std::all_of(assumed.then_first.begin(), assumed.then_first.end(), [&](const std::string& name) {
+    const auto holds = [&](const std::vector<std::string>& names) {
+      return std::find(names.begin(), names.end(), name) != names.end();
+    };
+    return holds(first.same_readings_as) || holds(first.hides);
+  });
+  return text + fmt::format(", and {}{} could come first in its place{}.",
+                            assumed.then_first.size() > 1 ? "one of " : "", fmt::join(assumed.then_first, ", "),
+                            all_alike ? ", which these readings cannot tell from it in any case" : "");
 }
 
 std::string say(const Diagnosis& d) {
@@ -108,29 +226,14 @@ Diagnosis explain(const Profile& profile, const std::vector<Profile>& others,
   const std::vector<Hypothesis> all = hypotheses(profile, others, priors, settings.doubles);
   const Candidate own(profile, findings, meter, leads, priors);
   std::vector<std::unique_ptr<Candidate>> foreign;
-
-  // The list begins with the good part and the single causes, so the bar is high before the doubles come.
-  std::vector<Weighed> weighed;
-  double best = -infinity;
   for (const Hypothesis& hypothesis : all) {
-    const Candidate* candidate = &own;
-    if (!hypothesis.good() && hypothesis.causes[0].kind == CauseKind::other_profile) {
-      const auto other = std::find_if(others.begin(), others.end(),
-                                      [&](const Profile& p) { return p.id == hypothesis.causes[0].profile; });
-      foreign.push_back(std::make_unique<Candidate>(*other, findings, meter, leads, priors));
-      candidate = foreign.back().get();
-    }
-    const double log_prior = std::log(std::max(hypothesis.prior, 1e-30));
-    const double least = best - out_of_sight - log_prior;
-    Scenario scenario = candidate->predictor.scenario(hypothesis.causes);
-    Fitted fit = candidate->weigher.fit(scenario, least);
-    const double score = log_prior + fit.log_evidence;
-    best = std::max(best, score);
-    if (score > best - out_of_sight)
-      weighed.push_back({&hypothesis, candidate, std::move(scenario), std::move(fit), score});
+    if (hypothesis.good() || hypothesis.causes[0].kind != CauseKind::other_profile) continue;
+    const auto other = std::find_if(others.begin(), others.end(),
+                                    [&](const Profile& p) { return p.id == hypothesis.causes[0].profile; });
+    foreign.push_back(std::make_unique<Candidate>(*other, findings, meter, leads, priors));
   }
-  std::stable_sort(weighed.begin(), weighed.end(),
-                   [](const Weighed& x, const Weighed& y) { return x.score > y.score; });
+  const std::vector<Weighed> weighed = weigh(all, own, foreign);
+  const double best = weighed.empty() ? 0.0 : weighed.front().score;
 
   Diagnosis diagnosis;
   diagnosis.hypotheses_weighed = all.size();
@@ -143,9 +246,10 @@ Diagnosis explain(const Profile& profile, const std::vector<Profile>& others,
   const std::size_t compared = std::min(weighed.size(), most_compared);
   std::vector<std::vector<Ohms>> networks;
   for (std::size_t i = 0; i < compared; ++i) networks.push_back(weighed[i].networks());
-  const Eyes eyes(meter, leads, contact_spread_ohm(profile));
+  const Eyes eyes(meter, leads, contact_spread_ohm);
 
   const auto same_readings = [&](std::size_t x, std::size_t y) {
+    if (std::abs(weighed[x].fit.log_evidence - weighed[y].fit.log_evidence) > strained_nats) return false;
     double nats = 0.0;
     for (const Datum& d : own.data) {
       nats += eyes.divergence(predicted_ohm(weighed[x], networks[x], d.place),
@@ -177,9 +281,8 @@ Diagnosis explain(const Profile& profile, const std::vector<Profile>& others,
     diagnosis.explanations.push_back(std::move(e));
   }
   if (!weighed.empty())
-    for (const Datum& d : own.data)
-      if (d.looks_stray(predicted_ohm(weighed[0], networks[0], d.place)))
-        diagnosis.unexplained.push_back(d.place);
+    for (std::size_t i : weighed[0].fit.strays)
+      diagnosis.unexplained.push_back(weighed[0].candidate->data[i].place);
 
   const std::vector<Expectation> expected = expectations(profile);
   for (std::size_t i = 0; i < compared; ++i)
@@ -201,6 +304,8 @@ Diagnosis explain(const Profile& profile, const std::vector<Profile>& others,
         (!diagnosis.next || bits > diagnosis.next->information_bits + 1e-9))
       diagnosis.next = NextReading{place, bits};
   }
+  diagnosis.assumed = tried_against_priors(weighed);
+  diagnosis.assumed.sentence = say(diagnosis.assumed, diagnosis, priors);
   diagnosis.sentence = say(diagnosis);
   return diagnosis;
 }

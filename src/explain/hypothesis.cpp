@@ -4,6 +4,8 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
+#include <map>
 #include <set>
 
 #include "switchwright/core/text.hpp"
@@ -12,11 +14,6 @@
 namespace switchwright {
 
 namespace {
-
-std::string kind_word(const Cause& cause) {
-  const std::string text = to_string(cause);
-  return text.substr(0, text.find_first_of(":="));
-}
 
 Cause fault(FaultKind kind, std::string id, std::string other = {},
             std::optional<double> value = std::nullopt) {
@@ -80,17 +77,49 @@ std::vector<Cause> single_causes(const Profile& profile) {
   return causes;
 }
 
-/// Two causes about the same part, or two settings of the same knob, do not stand together.
-bool can_stand_together(const Cause& a, const Cause& b) {
-  if (a.kind != CauseKind::fault || b.kind != CauseKind::fault) return false;
-  const auto on_part = [](const Cause& c) {
-    return c.fault.other.empty() && c.fault.kind != FaultKind::clocked;
+/// What a cause is about: a part, a pair, the knob. It is wrong in one way at a time.
+std::string thing_of(const Cause& cause) {
+  if (cause.kind != CauseKind::fault) return "profile";
+  if (cause.fault.kind == FaultKind::clocked) return "knob";
+  if (cause.fault.other.empty()) return "part " + cause.fault.id;
+  return to_string(cause);
+}
+
+/// How often each cause is there, against its thing being in order, where things fail independently of each other. The
+/// figures of the file say how one kind stands to another; they are scaled alike until a part of this design is good
+/// as often as the file says, however many pairs of terminals it has.
+std::vector<double> odds_of(const std::vector<Cause>& causes, const std::vector<double>& chances, double good) {
+  std::map<std::string, double> chance_of_thing;
+  std::vector<std::string> things;
+  for (std::size_t i = 0; i < causes.size(); ++i) {
+    things.push_back(thing_of(causes[i]));
+    chance_of_thing[things[i]] += chances[i];
+  }
+  std::vector<double> odds;
+  for (std::size_t i = 0; i < causes.size(); ++i)
+    odds.push_back(chances[i] / std::max(1.0 - chance_of_thing[things[i]], 0.1));
+  std::map<std::string, double> odds_of_thing;
+  for (std::size_t i = 0; i < causes.size(); ++i) odds_of_thing[things[i]] += odds[i];
+  // Product over all things of 1 / (1 + scale x odds) = good; it falls as the scale grows.
+  const double wanted = -std::log(std::clamp(good, 1e-6, 1.0 - 1e-6));
+  double low = 0.0, high = 1.0;
+  const auto found = [&](double scale) {
+    double sum = 0.0;
+    for (const auto& [thing, o] : odds_of_thing) sum += std::log1p(scale * o);
+    return sum;
   };
-  if (a.fault.kind == FaultKind::clocked && b.fault.kind == FaultKind::clocked) return false;
-  return !(on_part(a) && on_part(b) && a.fault.id == b.fault.id);
+  while (found(high) < wanted && high < 1e9) high *= 2.0;
+  for (int i = 0; i < 60; ++i) (found((low + high) / 2.0) < wanted ? low : high) = (low + high) / 2.0;
+  for (double& o : odds) o *= high;
+  return odds;
 }
 
 }  // namespace
+
+std::string kind_of(const Cause& cause) {
+  const std::string text = to_string(cause);
+  return text.substr(0, text.find_first_of(":="));
+}
 
 std::string to_string(const Cause& cause) {
   return cause.kind == CauseKind::fault ? to_string(cause.fault) : "profile:" + cause.profile;
@@ -141,29 +170,31 @@ std::string in_words(const Hypothesis& hypothesis) {
 
 std::vector<Hypothesis> hypotheses(const Profile& profile, const std::vector<Profile>& others,
                                    const FaultPriors& priors, bool doubles) {
-  const std::vector<Cause> causes = single_causes(profile);
-  std::vector<double> weight;
-  for (const Cause& cause : causes) {
-    const auto figure = priors.per_part.find(kind_word(cause));
-    weight.push_back(figure == priors.per_part.end() ? 1e-4 : figure->second);
-  }
-  std::vector<Hypothesis> all;
-  all.reserve(1 + causes.size() * (doubles ? causes.size() / 2 + 1 : 1) + others.size());
-  all.push_back({{}, priors.good});
-  for (std::size_t i = 0; i < causes.size(); ++i) all.push_back({{causes[i]}, weight[i]});
+  std::vector<Cause> causes = single_causes(profile);
+  const std::size_t faults = causes.size();
   for (const Profile& other : others) {
     if (other.id == profile.id || !comparable(profile, other)) continue;
     Cause cause;
     cause.kind = CauseKind::other_profile;
     cause.profile = other.id;
-    const auto figure = priors.per_part.find("profile");
-    all.push_back({{cause}, figure == priors.per_part.end() ? 1e-4 : figure->second});
+    causes.push_back(std::move(cause));
   }
+  std::vector<double> chances;
+  std::vector<std::string> things;
+  for (const Cause& cause : causes) {
+    const auto figure = priors.per_part.find(kind_of(cause));
+    chances.push_back(figure == priors.per_part.end() ? 1e-4 : figure->second);
+    things.push_back(thing_of(cause));
+  }
+  const std::vector<double> odds = odds_of(causes, chances, priors.good);
+  std::vector<Hypothesis> all;
+  all.reserve(1 + causes.size() * (doubles ? causes.size() / 2 + 1 : 1));
+  all.push_back({{}, priors.good});
+  for (std::size_t i = 0; i < causes.size(); ++i) all.push_back({{causes[i]}, priors.good * odds[i]});
   if (!doubles) return all;
-  for (std::size_t i = 0; i < causes.size(); ++i)
-    for (std::size_t j = i + 1; j < causes.size(); ++j)
-      if (can_stand_together(causes[i], causes[j]))
-        all.push_back({{causes[i], causes[j]}, weight[i] * weight[j]});
+  for (std::size_t i = 0; i < faults; ++i)
+    for (std::size_t j = i + 1; j < faults; ++j)
+      if (things[i] != things[j]) all.push_back({{causes[i], causes[j]}, priors.good * odds[i] * odds[j]});
   return all;
 }
 

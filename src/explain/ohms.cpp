@@ -42,24 +42,32 @@ void Ohms::add(std::size_t c, std::size_t d, double ohm) {
   }
 }
 
-double Ohms::needed(std::size_t c, std::size_t d, std::size_t a, std::size_t b, double reading,
-                    double& slope) const {
+std::optional<double> Ohms::needed(std::size_t c, std::size_t d, std::size_t a, std::size_t b, double reading,
+                                   double& slope) const {
   const Ohms& r = *this;
   const double across = r(c, d);
   if (across == infinity) {
-    if (r(a, b) != infinity) return -1.0;  // the reading does not depend on the resistor
+    if (r(a, b) != infinity) return std::nullopt;  // the reading does not depend on the resistor
     slope = 1.0;
     double path = r(a, c) + r(d, b);
     if (path == infinity) path = r(a, d) + r(c, b);
-    return path == infinity ? -1.0 : reading - path;
+    if (path == infinity) return std::nullopt;
+    return reading - path;
   }
-  if (r(a, c) == infinity || r(b, c) == infinity) return -1.0;
+  if (r(a, c) == infinity || r(b, c) == infinity) return std::nullopt;
   const double between = (r(a, d) - r(a, c) - r(b, d) + r(b, c)) / 2.0;
   const double drop = r(a, b) - reading;  // what the resistor has to take away
-  if (!(drop > 0.0) || between * between <= 1e-18 * across * across) return -1.0;
+  if (!(drop > 0.0) || between * between <= 1e-18 * across * across) return std::nullopt;
   const double sum = between * between / drop;
   slope = between * between / (sum * sum);
   return sum - across;
+}
+
+double Ohms::slope(std::size_t c, std::size_t d, double ohm, std::size_t a, std::size_t b) const {
+  const Ohms& r = *this;
+  if (r(a, c) == infinity || r(b, c) == infinity) return 0.0;
+  const double share = (r(a, d) - r(a, c) - r(b, d) + r(b, c)) / (2.0 * ohm);
+  return std::min(share * share, 1.0);
 }
 
 }  // namespace switchwright

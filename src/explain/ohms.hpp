@@ -8,6 +8,7 @@
 #pragma once
 
 #include <cstddef>
+#include <optional>
 #include <vector>
 
 namespace switchwright {
@@ -21,11 +22,14 @@ class Ohms {
   double& at(std::size_t a, std::size_t b) { return ohm_[a * nodes_ + b]; }
   /// Adds a resistor of `ohm` (0 or more, infinity adds nothing) between two nodes.
   void add(std::size_t c, std::size_t d, double ohm);
-  /// The `ohm` that a resistor between c and d must have for the pair a-b to read `reading`; negative when
-  /// none does.
+  /// The `ohm` that a resistor between c and d must have for the pair a-b to read `reading`, below 0 where even a joint
+  /// of 0 ohm leaves too much; absent when no resistor makes it so.
   /// @param slope receives the change of the reading per ohm of the resistor.
-  double needed(std::size_t c, std::size_t d, std::size_t a, std::size_t b, double reading,
-                double& slope) const;
+  std::optional<double> needed(std::size_t c, std::size_t d, std::size_t a, std::size_t b, double reading,
+                               double& slope) const;
+  /// Change of the pair a-b per ohm of a resistor that is part of this network, has `ohm` (above 0) and joins c and d:
+  /// the square of the share of a current from a to b that flows through it.
+  double slope(std::size_t c, std::size_t d, double ohm, std::size_t a, std::size_t b) const;
 
  private:
   std::size_t nodes_;

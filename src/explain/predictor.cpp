@@ -6,6 +6,7 @@
 #include <numeric>
 #include <stdexcept>
 
+#include "switchwright/profile/contact_limits.hpp"
 #include "switchwright/profile/expectation.hpp"
 #include "switchwright/profile/network.hpp"
 
@@ -35,19 +36,30 @@ std::vector<std::size_t> clocked_positions(const Profile& profile, int steps) {
   return behaves;
 }
 
-Predictor::Predictor(const Profile& profile, double closed_ohm)
-    : profile_(&profile), closed_ohm_(closed_ohm) {
+double most_sound_ohm(const Profile& profile, const Contact& contact) {
+  return std::max(sound_max_ohm(profile, contact), 1e-6);  // a contact of nothing at all has no spread to reason with
+}
+
+double usual_ohm(double most_ohm) { return std::min(most_ohm, most_joint_ohm) / 2.0; }
+
+Predictor::Predictor(const Profile& profile) : profile_(&profile), most_joint_ohm_(most_joint_ohm) {
   for (const std::string& name : profile.network_nodes()) nodes_.emplace(name, nodes_.size());
   for (const Contact& contact : profile.contacts) {
-    Part part{node_index(contact.between.first()), node_index(contact.between.second()), {}};
+    ContactPart part{node_index(contact.between.first()), node_index(contact.between.second()),
+                     most_sound_ohm(profile, contact), {}};
     for (const Position& p : profile.positions) part.conducts.push_back(contact.conducts_at(p.id) ? 1 : 0);
     contacts_.push_back(std::move(part));
   }
   for (const Element& element : profile.elements)
-    elements_.push_back({node_index(element.between.first()), node_index(element.between.second()), {}});
+    elements_.emplace_back(node_index(element.between.first()), node_index(element.between.second()));
   const int count = static_cast<int>(profile.positions.size());
   for (int steps = 1 - count; steps < count; ++steps)
     if (steps != 0) clocked_.emplace(steps, clocked_positions(profile, steps));
+}
+
+Predictor::Predictor(const Profile& profile, double closed_ohm) : Predictor(profile) {
+  most_joint_ohm_ = 2.0 * closed_ohm;
+  for (ContactPart& contact : contacts_) contact.most_ohm = 2.0 * closed_ohm;
 }
 
 std::size_t Predictor::position_index(const std::string& id) const {
@@ -67,15 +79,14 @@ struct Predictor::Changes {
   std::vector<std::size_t> at;     ///< position as shown -> position as behaved
   std::vector<signed char> stuck;  ///< per contact: 1 closed, -1 open, 0 by its table
   std::vector<std::pair<std::size_t, std::size_t>> tied;
-  std::vector<std::pair<std::size_t, std::size_t>> bridges;
   std::vector<const Fault*> element;  ///< per element: what is wrong with it
 };
 
 namespace {
 
-Unknown resistive_contact(const Fault& fault, std::size_t part, std::size_t from, std::size_t to,
-                          const Limits& limits) {
-  Unknown u{Unknown::Kind::resistive_contact, part, from, to, limits.sound_max_ohm, limits.open_min_ohm};
+Unknown resistive_contact(const Fault& fault, std::size_t part, std::size_t from, std::size_t to, double least_ohm,
+                          double most_ohm) {
+  Unknown u{Unknown::Kind::resistive_contact, part, from, to, least_ohm, most_ohm};
   // Where the readings say nothing: the middle of what is possible, on a logarithmic scale.
   u.nominal_ohm = fault.value.value_or(std::sqrt(u.least_ohm * u.most_ohm));
   if (fault.value) u.least_ohm = u.most_ohm = *fault.value;
@@ -153,7 +164,8 @@ Scenario Predictor::scenario(const std::vector<Cause>& causes) const {
       case FaultKind::resistive: {
         const std::size_t i = contact(fault.id);
         s.unknowns.push_back(
-            resistive_contact(fault, i, contacts_[i].from, contacts_[i].to, profile_->limits));
+            resistive_contact(fault, i, contacts_[i].from, contacts_[i].to, contacts_[i].most_ohm,
+                              profile_->limits.open_min_ohm));
         break;
       }
       case FaultKind::open:
@@ -169,7 +181,7 @@ Scenario Predictor::scenario(const std::vector<Cause>& causes) const {
         changes.at = clocked_.at(static_cast<int>(fault.value.value_or(0.0)));
         break;
       case FaultKind::bridged:
-        changes.bridges.emplace_back(node_index(fault.id), node_index(fault.other));
+        s.unknowns.push_back(joint(node_index(fault.id), node_index(fault.other)));
         break;
       case FaultKind::tied:
         changes.tied.emplace_back(contact(fault.id), contact(fault.other));
@@ -178,12 +190,12 @@ Scenario Predictor::scenario(const std::vector<Cause>& causes) const {
   }
   for (std::size_t i = 0; i < elements_.size(); ++i) {
     const Fault* wrong = changes.element[i];
+    const auto [from, to] = elements_[i];
     if (wrong && wrong->kind == FaultKind::open) continue;
     if (wrong && wrong->kind == FaultKind::shorted)
-      changes.bridges.emplace_back(elements_[i].from, elements_[i].to);
+      s.unknowns.push_back(joint(from, to));
     else if (!profile_->elements[i].strikes_v)  // an ohmmeter does not light a lamp that has to strike
-      s.unknowns.push_back(
-          element_value(profile_->elements[i], wrong, i, elements_[i].from, elements_[i].to));
+      s.unknowns.push_back(element_value(profile_->elements[i], wrong, i, from, to));
   }
 
   std::vector<std::string> masks;
@@ -200,10 +212,13 @@ Scenario Predictor::scenario(const std::vector<Cause>& causes) const {
         there[u] = bit == '1';
         bit = '0';
       }
-    s.networks.push_back({contacts_only(mask), std::move(there)});
-    for (const auto& [from, to] : changes.bridges) s.networks.back().ohms.add(from, to, closed_ohm_);
+    s.networks.push_back({mask, contacts_only(mask, Level::usual), std::move(there)});
   }
   return s;
+}
+
+Unknown Predictor::joint(std::size_t from, std::size_t to) const {
+  return {Unknown::Kind::joint, 0, from, to, 0.0, most_joint_ohm_, most_joint_ohm_ / 2.0};
 }
 
 /// One character per contact: '1' where it conducts.
@@ -219,13 +234,18 @@ std::string Predictor::conducting(const Changes& changes, std::size_t position) 
   return mask;
 }
 
-const Ohms& Predictor::contacts_only(const std::string& mask) const {
-  const auto known = solved_.find(mask);
-  if (known != solved_.end()) return known->second;
+const Ohms& Predictor::contacts_only(const std::string& mask, Level level) const {
+  auto& solved = solved_[static_cast<std::size_t>(level)];
+  const auto known = solved.find(mask);
+  if (known != solved.end()) return known->second;
   Ohms ohms(nodes_.size());
   for (std::size_t i = 0; i < contacts_.size(); ++i)
-    if (mask[i] == '1') ohms.add(contacts_[i].from, contacts_[i].to, closed_ohm_);
-  return solved_.emplace(mask, std::move(ohms)).first->second;
+    if (mask[i] == '1') {
+      const double most = contacts_[i].most_ohm;
+      ohms.add(contacts_[i].from, contacts_[i].to,
+               level == Level::least ? 0.0 : level == Level::most ? most : usual_ohm(most));
+    }
+  return solved.emplace(mask, std::move(ohms)).first->second;
 }
 
 }  // namespace switchwright

@@ -1,8 +1,11 @@
 #include "explain/weigh.hpp"
 
+
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <optional>
+#include <utility>
 
 namespace switchwright {
 
@@ -27,28 +30,19 @@ std::vector<FitCandidate> clusters(std::vector<Wanted>& wanted, std::size_t most
   std::vector<char> used(wanted.size(), 0);
   for (std::size_t i = 0; i < wanted.size() && found.size() < most; ++i) {
     if (used[i]) continue;
-    double weight = 0.0, sum = 0.0;
+    double weight = 0.0, sum = 0.0, sharpest = 0.0;
     for (std::size_t j = i; j < wanted.size(); ++j) {
       const double distance = wanted[j].ohm - wanted[i].ohm;
       const double variance = 1.0 / wanted[i].weight + 1.0 / wanted[j].weight;
       if (used[j] || distance * distance > 16.0 * variance) continue;
       used[j] = 1;
       weight += wanted[j].weight;
+      sharpest = std::max(sharpest, wanted[j].weight);
       sum += wanted[j].weight * wanted[j].ohm;
     }
-    found.push_back({sum / weight, 1.0 / std::sqrt(weight)});
+    found.push_back({sum / weight, 1.0 / std::sqrt(sharpest)});
   }
   return found;
-}
-
-/// The share of its prior that a fitted value keeps: the width of what the readings leave over the width of
-/// what was possible (on a logarithmic scale for a value that may be of any order of magnitude).
-double log_occam(const Unknown& unknown, double value, double sigma) {
-  if (unknown.known() || sigma == infinity) return 0.0;
-  const double width = unknown.kind == Unknown::Kind::intact_element
-                           ? unknown.most_ohm - unknown.least_ohm
-                           : value * std::log(unknown.most_ohm / unknown.least_ohm);
-  return width > 0.0 ? std::min(std::log(sqrt_2pi * sigma / width), 0.0) : 0.0;
 }
 
 }  // namespace
@@ -65,32 +59,25 @@ double Datum::log_likelihood(double predicted) const {
   return std::log(normal + anywhere);
 }
 
+double Datum::most_log_likelihood(double least, double most) const {
+  if (!finite) return log_likelihood(most);
+  const double anywhere = stray / (std::max(std::abs(ohm), sigma) * ln_ten_decades);
+  if (least == infinity) return std::log(anywhere);
+  const double z = std::max({0.0, least - ohm, ohm - most}) / sigma;
+  return std::log((1.0 - stray) * std::exp(-0.5 * z * z) / (own_u * sqrt_2pi) + anywhere);
+}
+
 double Datum::best() const {
   return log_likelihood(finite ? ohm : infinity);
-}
-
-bool Datum::looks_stray(double predicted) const {
-  Datum strict = *this;
-  strict.stray = 0.0;
-  strict.untouched = 0.0;
-  const double normal =
-      finite && std::abs((ohm - predicted) / sigma) > 10.0 ? -infinity : strict.log_likelihood(predicted);
-  const double anywhere =
-      finite ? std::log(stray / (std::max(std::abs(ohm), sigma) * ln_ten_decades)) : std::log(stray / 2.0);
-  return normal < anywhere;
-}
-
-double contact_spread_ohm(const Profile& profile) {
-  return profile.limits.sound_max_ohm / std::sqrt(12.0);
 }
 
 std::vector<Datum> data_from(const std::vector<Finding>& findings, const Predictor& predictor,
                              const MeterDefinition& meter, const Leads& leads, const FaultPriors& priors) {
   std::vector<Datum> data;
-  const double spread = contact_spread_ohm(predictor.profile());
-  for (const Finding& f : findings) {
-    const Indication& i = f.indication;
-    if (!is_resistance(i.quantity) || i.state == ReadingState::not_a_number) continue;
+  std::vector<const AccuracyRow*> ranges;
+  const double doubt = judge_leads(leads, meter).doubt_ohm / std::sqrt(3.0);
+  const auto add = [&](const Finding& f, const Indication& i) {
+    if (!is_resistance(i.quantity) || i.state == ReadingState::not_a_number) return;
     const bool two_wire = i.quantity != Quantity::resistance_4_wire;
     Datum d;
     d.place = {f.expected.position, f.expected.pair};
@@ -102,9 +89,20 @@ std::vector<Datum> data_from(const std::vector<Finding>& findings, const Predict
     if (d.finite) {
       d.ohm =
           calibrated(meter, i.quantity, i.value) - (two_wire ? leads.correction_ohm(meter) : 0.0);
-      const double u =
-          uncertainty_of(meter, i.quantity, i.value, i.resolution, two_wire ? &leads : nullptr).u;
-      d.sigma = std::hypot(u, spread, 1e-9);
+      const Uncertainty u = uncertainty_of(meter, i, two_wire ? &leads : nullptr);
+      const double lead_doubt = two_wire ? doubt : 0.0;
+      d.sigma = std::hypot(std::hypot(u.u, lead_doubt), contact_spread_ohm, 1e-9);
+      // What a meter is off by is much the same in one range on one day; how much of it is never quite the same is not
+      // specified: a quarter of the variance is taken (common practice, no source).
+      constexpr double same_share = 0.75;
+      const double common = std::hypot(u.u_accuracy, u.u_calibration, u.u_leads);
+      const double shared_u = std::min(std::sqrt(same_share) * common, u.u);
+      d.own_u = std::hypot(std::sqrt(std::max(u.u * u.u - shared_u * shared_u, 0.0)), 1e-9);
+      d.shared_u = std::hypot(shared_u, lead_doubt);
+      const AccuracyRow* row = meter.accuracy_for(i.quantity, i.value, i.resolution);
+      const auto known = std::find(ranges.begin(), ranges.end(), row);
+      d.range = static_cast<std::size_t>(known - ranges.begin());
+      if (known == ranges.end()) ranges.push_back(row);
     } else {
       d.beyond =
           i.beyond.value_or(meter.top_of_range(i.quantity).value_or(predictor.profile().limits.open_min_ohm));
@@ -113,14 +111,46 @@ std::vector<Datum> data_from(const std::vector<Finding>& findings, const Predict
       d.untouched = touched ? 0.0 : priors.untouched;
     }
     data.push_back(std::move(d));
+  };
+  for (const Finding& f : findings) {
+    if (f.visits.empty()) add(f, f.indication);
+    for (const Visit& visit : f.visits) add(f, visit.indication);
   }
   std::stable_sort(data.begin(), data.end(),
                    [](const Datum& x, const Datum& y) { return x.position < y.position; });
   return data;
 }
 
-Weigher::Weigher(const std::vector<Datum>& data) : data_(&data), best_from_here_(data.size() + 1, 0.0) {
-  for (std::size_t i = data.size(); i-- > 0;) best_from_here_[i] = best_from_here_[i + 1] + data[i].best();
+Weigher::Weigher(const std::vector<Datum>& data)
+    : data_(&data), best_from_here_(data.size() + 1, 0.0), most_from_here_(data.size() + 1, 0.0) {
+  for (std::size_t i = data.size(); i-- > 0;) {
+    best_from_here_[i] = best_from_here_[i + 1] + data[i].best();
+    most_from_here_[i] = most_from_here_[i + 1] + data[i].most_log_likelihood(0.0, infinity);
+  }
+}
+
+double Weigher::most_log_evidence(const Predictor& predictor, const Scenario& s, double least) const {
+  using Level = Predictor::Level;
+  std::vector<std::optional<std::pair<Ohms, Ohms>>> bounds(s.networks.size());
+  double sum = 0.0;
+  for (std::size_t i = 0; i < data_->size(); ++i) {
+    if (sum + most_from_here_[i] < least) return sum + most_from_here_[i];
+    const Datum& d = (*data_)[i];
+    const std::size_t n = s.network_at[d.position];
+    if (!bounds[n]) {
+      const FixedNetwork& fixed = s.networks[n];
+      bounds[n].emplace(predictor.contacts_only(fixed.sound, Level::least),
+                        predictor.contacts_only(fixed.sound, Level::most));
+      for (std::size_t u = 0; u < s.unknowns.size(); ++u) {
+        if (!fixed.unknown_there[u]) continue;
+        bounds[n]->first.add(s.unknowns[u].from, s.unknowns[u].to, s.unknowns[u].least_ohm);
+        bounds[n]->second.add(s.unknowns[u].from, s.unknowns[u].to, s.unknowns[u].most_ohm);
+      }
+    }
+    const std::size_t a = s.node[d.a], b = s.node[d.b];
+    sum += d.most_log_likelihood(bounds[n]->first(a, b), bounds[n]->second(a, b));
+  }
+  return sum;
 }
 
 double Weigher::log_likelihood(const Scenario& s, const std::vector<Ohms>& networks, double least) const {
@@ -141,16 +171,16 @@ std::vector<FitCandidate> Weigher::asked_for(const Scenario& s, std::size_t u,
     const std::size_t network = s.network_at[d.position];
     if (!d.finite || !s.networks[network].unknown_there[u]) continue;
     double slope = 1.0;
-    const double ohm =
+    const auto ohm =
         without[network].needed(unknown.from, unknown.to, s.node[d.a], s.node[d.b], d.ohm, slope);
-    if (ohm > 0.0 && slope > 0.0) wanted.push_back({ohm, slope * slope / (d.sigma * d.sigma)});
+    if (ohm && slope > 0.0) wanted.push_back({*ohm, slope * slope / (d.sigma * d.sigma)});
   }
   std::vector<FitCandidate> tries = clusters(wanted, 3);
   if (tries.empty()) tries.push_back({unknown.nominal_ohm, infinity});
   return tries;
 }
 
-double Weigher::improve(const Scenario& s, std::size_t u, Fitted& fit, double least) const {
+double Weigher::improve(const Scenario& s, std::size_t u, Fitted& fit) const {
   const Unknown& unknown = s.unknowns[u];
   const std::vector<Ohms> without = s.solved(fit.values, u);
   double best = -infinity;
@@ -159,7 +189,7 @@ double Weigher::improve(const Scenario& s, std::size_t u, Fitted& fit, double le
     std::vector<Ohms> networks = without;
     for (std::size_t n = 0; n < networks.size(); ++n)
       if (s.networks[n].unknown_there[u]) networks[n].add(unknown.from, unknown.to, value);
-    const double log_like = log_likelihood(s, networks, std::max(least, best));
+    const double log_like = log_likelihood(s, networks, best);
     if (log_like <= best) continue;
     best = log_like;
     fit.values[u] = value;
@@ -168,36 +198,32 @@ double Weigher::improve(const Scenario& s, std::size_t u, Fitted& fit, double le
   return best;
 }
 
-Fitted Weigher::fit(const Scenario& s, double least) const {
-  const std::size_t count = s.unknowns.size();
+Fitted Weigher::located(const Scenario& s) const {
+  // Elements and joints have a place of their own to begin from; only what may be of any order of magnitude is sought.
+  std::vector<std::size_t> sought;
   Fitted start;
-  for (const Unknown& unknown : s.unknowns) start.values.push_back(unknown.allowed(unknown.nominal_ohm));
-  start.sigmas.assign(count, infinity);
-  if (count == 0) {
-    start.log_evidence = log_likelihood(s, s.solved(start.values), least);
-    return start;
+  for (std::size_t u = 0; u < s.unknowns.size(); ++u) {
+    const Unknown& unknown = s.unknowns[u];
+    start.values.push_back(unknown.allowed(unknown.nominal_ohm));
+    if (unknown.kind != Unknown::Kind::joint && !unknown.known()) sought.push_back(u);
   }
-  const auto with_occam = [&](Fitted& fit) {
-    for (std::size_t u = 0; u < count; ++u)
-      fit.log_evidence += log_occam(s.unknowns[u], fit.values[u], fit.sigmas[u]);
-  };
-  if (count == 1) {
-    start.log_evidence = improve(s, 0, start, least);
-    with_occam(start);
+  start.sigmas.assign(s.unknowns.size(), infinity);
+  if (sought.empty()) return start;
+  if (sought.size() == 1) {
+    start.log_evidence = improve(s, sought[0], start);
     return start;
   }
   // Where two unknowns share readings (a sum is explained by either), going uphill from one point ends on the
   // wrong hill. So every unknown in turn goes first, with every value that some readings ask for, and the
   // others follow.
   Fitted best;
+  const std::size_t count = sought.size();
   for (std::size_t first = 0; first < count; ++first)
-    for (const FitCandidate& begin : asked_for(s, first, s.solved(start.values, first))) {
+    for (const FitCandidate& begin : asked_for(s, sought[first], s.solved(start.values, sought[first]))) {
       Fitted attempt = start;
-      attempt.values[first] = s.unknowns[first].allowed(begin.ohm);
-      for (std::size_t i = 1; i < count; ++i) improve(s, (first + i) % count, attempt, -infinity);
-      for (std::size_t i = 0; i < count; ++i)
-        attempt.log_evidence = improve(s, (first + i) % count, attempt, least);
-      with_occam(attempt);
+      attempt.values[sought[first]] = s.unknowns[sought[first]].allowed(begin.ohm);
+      for (std::size_t i = 1; i < count; ++i) improve(s, sought[(first + i) % count], attempt);
+      for (std::size_t i = 0; i < count; ++i) attempt.log_evidence = improve(s, sought[(first + i) % count], attempt);
       if (best.values.empty() || attempt.log_evidence > best.log_evidence) best = std::move(attempt);
     }
   return best;

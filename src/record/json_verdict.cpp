@@ -273,9 +273,10 @@ ExplainedFault explanation_from(const json& object) {
   return explained;
 }
 
-/// Lies flat in the verdict: "explanations", "next_reading", "diagnosis".
+/// Lies flat in the verdict: "explanations", "next_reading", "diagnosis", "assumed".
 void put_diagnosis(json& object, const DiagnosisSummary& diagnosis) {
   put(object, "diagnosis", diagnosis.sentence);
+  put(object, "assumed", diagnosis.assumed);
   put_rows(object, "explanations", diagnosis.explanations, explanation_json);
   if (!diagnosis.next) return;
   json next;
@@ -289,6 +290,7 @@ std::optional<DiagnosisSummary> diagnosis_from(const json& object) {
   if (!object.contains("diagnosis") && !object.contains("explanations")) return std::nullopt;
   DiagnosisSummary diagnosis;
   diagnosis.sentence = text_at(object, "diagnosis");
+  diagnosis.assumed = text_at(object, "assumed");
   for (const auto& row : object.value("explanations", json::array()))
     diagnosis.explanations.push_back(explanation_from(row));
   if (object.contains("next_reading")) {

@@ -162,8 +162,10 @@ ALTER TABLE sample ADD COLUMN raw BLOB;
 )sql",
     // 7: what a verdict covers, and results of other instruments, as stated; the spread of settled readings, every visit to
     // a place, and what is stated about range and ambient; where each record's chain ends, noted beside the chain so that
-    // a lost tail shows; a mark by which the file is known again; what each channel of a trace is connected to.
+    // a lost tail shows; a mark by which the file is known again; what each channel of a trace is connected to; what an
+    // explanation assumes.
     R"sql(
+ALTER TABLE verdict ADD COLUMN assumed TEXT;
 ALTER TABLE record ADD COLUMN require TEXT;
 ALTER TABLE verdict ADD COLUMN scope TEXT;
 ALTER TABLE verdict ADD COLUMN required TEXT;

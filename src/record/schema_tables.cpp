@@ -118,6 +118,7 @@ const std::vector<Table>& tables() {
         {"required", "/required", Kind::list},
         {"plan", "/plan"},
         {"diagnosis", "/diagnosis"},
+        {"assumed", "/assumed"},
         {"next_position", "/next_reading/position"},
         {"next_first", "/next_reading/pair/0"},
         {"next_second", "/next_reading/pair/1"},

@@ -243,6 +243,7 @@ class Page {
           "<p class=\"next\">Measure next, it tells most: <b>{}\xE2\x80\x93{}</b> at {}.</p>\n",
           html_safe(diagnosis.next->pair.first()), html_safe(diagnosis.next->pair.second()),
           html_safe(view_.label(diagnosis.next->position)));
+    if (!diagnosis.assumed.empty()) out_ += "<p class=\"numbers\">" + html_safe(diagnosis.assumed) + "</p>\n";
   }
 
   static std::string codes(const std::vector<std::string>& faults) {

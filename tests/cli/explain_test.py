@@ -94,6 +94,10 @@ class Explain(EndToEnd):
             report = " ".join(self.tool("report", record, "--format", form).stdout.split())
             for part in ("stuck-closed:cycling", means, to_do):
                 self.assertIn(part, report, form)
+            # Said once: that frequencies are assumed, and what becomes of the answer if they are ten times off.
+            self.assertEqual(report.count("is assumed (profiles/priors/faults.toml), not counted"), 1, form)
+            self.assertEqual(report.count("ten times too high or too low"), 1, form)
+        self.assertIn("ten times too high or too low", kept["assumed"])
         self.assertIn("chain whole", self.tool("records", "--check").stdout)
 
     def test_a_person_is_told_the_cause_at_the_end(self):
@@ -102,6 +106,27 @@ class Explain(EndToEnd):
                          "--hands", "sim:" + ready["hands"], "--acknowledge", "de-energised", "--settle", "0.03s", code=1)
         self.assertIn("open:heater", done.stdout)
         self.assertIn("full heat at every setting above off", done.stdout)
+
+
+class WithAFineMeter(EndToEnd):
+    """A meter that resolves a milliohm sees the sound contacts, each with a value of its own: none of them is a fault."""
+
+    def assert_alone(self, fault):
+        for ohm in ("0.001", "0.02", "0.09"):  # at most 0.1 ohm is sound
+            with self.subTest(fault=fault, contacts=ohm):
+                contacts = [word for name in ("line", "pilot", "cycling") for word in ("--fault", f"resistive:{name}={ohm}")]
+                ready = self.simulator("--fault", fault, *contacts, meter="scpi")
+                first = self.qualify(ready, meter="scpi", code=1, timeout=150)[-1]["explanations"][0]
+                self.assertEqual((first["fault"], first["probability"] > 0.9), (fault, True), first)
+
+    def test_a_stuck_contact_is_named_alone(self):
+        self.assert_alone("stuck-closed:line")
+
+    def test_a_shorted_heater_is_named_alone(self):
+        self.assert_alone("shorted:heater")
+
+    def test_an_open_contact_is_named_alone(self):
+        self.assert_alone("stuck-open:pilot")
 
 
 class Plans(EndToEnd):
@@ -121,6 +146,10 @@ class Plans(EndToEnd):
                 self.assertEqual(len(judged | left), 60)
                 self.assertEqual(judged & left, set())
                 self.assertLess(len(judged), 40)
+                # A pass leaves out no reading to exposed metal and no contact in its closed or its open state.
+                for position in ("off", "low", "medium", "high"):
+                    for pair in (*(("CASE", t) for t in ("H1", "H2", "L1", "L2", "P")), ("H1", "L1"), ("L1", "P"), ("H2", "L2")):
+                        self.assertIn((position, *sorted(pair)), judged)
                 self.assertIn(f"The {plan} plan left {len(left)} readings out.", verdict["headline"])
                 for form in ("text", "html"):
                     report = " ".join(self.tool("report", verdict["record"], "--format", form).stdout.split()).lower()
@@ -134,9 +163,15 @@ class Plans(EndToEnd):
                 first = verdict["explanations"][0]
                 self.assertIn("stuck-closed:cycling", [first["fault"], *first["same_readings_as"]])
 
-    def test_the_adaptive_plan_states_its_threshold(self):
+    def test_the_adaptive_plan_passes_nothing_on_probability(self):
         verdict = self.qualify(self.simulator(), "--plan", "adaptive")[-1]
-        self.assertTrue(any("threshold 0.999" in remark for remark in verdict["remarks"]), verdict["remarks"])
+        self.assertTrue(any("everything that a pass needs" in remark for remark in verdict["remarks"]), verdict["remarks"])
+        self.assertFalse(any("threshold" in remark for remark in verdict["remarks"]), verdict["remarks"])
+
+    def test_the_adaptive_plan_ends_early_for_a_fail_and_states_its_threshold(self):
+        events = self.qualify(self.simulator("--fault", "stuck-closed:line"), "--plan", "adaptive", code=1)
+        self.assertTrue(any("threshold 0.99" in remark for remark in events[-1]["remarks"]), events[-1]["remarks"])
+        self.assertLess(len(self.places(events[-1], events)[0]), 30)
 
     def test_an_adaptive_record_that_was_interrupted_goes_on_by_its_own_plan(self):
         ready = self.simulator(rate="20")

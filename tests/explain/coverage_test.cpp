@@ -96,44 +96,69 @@ TEST_CASE("coverage says what is detected and what is not") {
   CHECK(find("resistive:line=10").detected());
 }
 
-TEST_CASE("the short plan detects every single fault with the fewest readings") {
-  const Profile p = load_profile("regulator-shunt-240", profile_folder());
-  const auto expected = expectations(p);
-  const ShortPlan plan = short_plan(p, expected, handheld());
-  std::puts(plan.sentence.c_str());
-  CHECK(plan.proven_smallest);
-  CHECK(plan.places.size() < 32);
-  CHECK(plan.left_out + plan.places.size() == 60);
-  // Five terminals to CASE at four positions, and each contact once, are never left out.
-  const std::vector<Place> always = never_left_out(p, expected);
-  CHECK(std::count_if(always.begin(), always.end(), [](const Place& place) { return place.pair.has("CASE"); }) == 20);
-  for (const char* pair : {"L1-H1", "L1-P", "L2-H2"})
-    CHECK(std::any_of(always.begin(), always.end(), [&](const Place& place) { return place.pair.text() == pair; }));
-  for (const Place& place : always) CHECK(std::find(plan.places.begin(), plan.places.end(), place) != plan.places.end());
-  // Independent of the search: each detectable fault is detected by a reading of the plan, and no other reading can
-  // be spared.
-  const Coverage c = coverage(p, expected, handheld());
-  const auto detects = [&](const CoveredFault& f, const std::vector<Place>& places) {
-    return std::any_of(f.detected_by.begin(), f.detected_by.end(), [&](std::size_t i) {
-      return std::find(places.begin(), places.end(), c.places[i]) != places.end();
-    });
-  };
-  std::size_t never = 0;
-  for (const CoveredFault& f : c.faults) {
-    if (!f.detected()) ++never;
-    if (f.detected()) CHECK(detects(f, plan.places));
-  }
-  CHECK(never == plan.never_detected.size());
-  for (std::size_t left_out = 0; left_out < plan.places.size(); ++left_out) {
-    if (std::find(always.begin(), always.end(), plan.places[left_out]) != always.end()) continue;
-    std::vector<Place> fewer = plan.places;
-    fewer.erase(fewer.begin() + static_cast<std::ptrdiff_t>(left_out));
-    CHECK_FALSE(std::all_of(c.faults.begin(), c.faults.end(),
-                            [&](const CoveredFault& f) { return !f.detected() || detects(f, fewer); }));
+TEST_CASE("the short plan leaves out nothing that a pass needs") {
+  for (const char* id : {"regulator-shunt-240", "relay-changeover", "selector-three-heat", "regulator-series-240"}) {
+    const Profile p = load_profile(id, profile_folder());
+    const auto expected = expectations(p);
+    const ShortPlan plan = short_plan(p, expected, handheld());
+    std::puts(plan.sentence.c_str());
+    CAPTURE(id);
+    CHECK(plan.left_out > 0);
+    const auto takes = [&](const std::string& position, const Pair& pair) {
+      return std::find(plan.places.begin(), plan.places.end(), Place{position, pair}) != plan.places.end();
+    };
+    // Every reading to exposed metal, and every contact in its closed and its open state between its own terminals.
+    for (const Expectation& e : expected) {
+      if (e.state == PairState::not_checked) continue;
+      CAPTURE(e.position);
+      CAPTURE(e.pair.text());
+      if (p.is_exposed_metal(e.pair.first()) || p.is_exposed_metal(e.pair.second())) CHECK(takes(e.position, e.pair));
+      for (const Contact& contact : p.contacts)
+        if (contact.between == e.pair) CHECK(takes(e.position, e.pair));
+    }
+    // Independent of the search: what any reading detects, some reading of the plan detects.
+    const Coverage c = coverage(p, expected, handheld());
+    std::size_t never = 0;
+    for (const CoveredFault& f : c.faults) {
+      if (!f.detected()) {
+        ++never;
+        continue;
+      }
+      CAPTURE(to_string(f.hypothesis));
+      CHECK(std::any_of(f.detected_by.begin(), f.detected_by.end(),
+                        [&](std::size_t i) { return takes(c.places[i].position, c.places[i].pair); }));
+    }
+    CHECK(never == plan.never_detected.size());
   }
 }
 
-TEST_CASE("an adaptive qualification ends right and with far fewer readings") {
+TEST_CASE("double faults that the full plan finds are found by the short plan, too") {
+  // By nodal analysis and the judgement itself, on random doubles with random values.
+  const Profile p = load_profile("regulator-shunt-240", profile_folder());
+  const auto expected = expectations(p);
+  const ShortPlan plan = short_plan(p, expected, handheld());
+  std::vector<Hypothesis> doubles;
+  for (const Hypothesis& h : hypotheses(p, {}, {}, true))
+    if (h.causes.size() == 2) doubles.push_back(h);
+  std::mt19937_64 random(4);
+  for (int run = 0; run < 200; ++run) {
+    const Hypothesis& truth = doubles[random() % doubles.size()];
+    const simulated::Switch part(p, {}, truth.causes, random, {20.0, 1e5, 20.0, 80.0});
+    simulated::Meter meter(handheld(), random);
+    const Leads leads = meter.leads();
+    bool full = false, shorter = false;
+    for (const Finding& f : simulated::measure(part, meter, handheld(), p, expected, leads)) {
+      if (f.outcome != Outcome::fail) continue;
+      full = true;
+      const Place place{f.expected.position, f.expected.pair};
+      shorter = shorter || std::find(plan.places.begin(), plan.places.end(), place) != plan.places.end();
+    }
+    CAPTURE(to_string(truth));
+    CHECK(full == shorter);
+  }
+}
+
+TEST_CASE("an adaptive qualification stops early for a fail and for nothing else") {
   const Profile p = load_profile("regulator-shunt-240", profile_folder());
   const auto expected = expectations(p);
   const FaultPriors priors =
@@ -151,8 +176,8 @@ TEST_CASE("an adaptive qualification ends right and with far fewer readings") {
     }
   std::discrete_distribution<std::size_t> pick(weights.begin(), weights.end());
   std::mt19937_64 random(11);
-  std::size_t readings_good = 0, readings_bad = 0, bad = 0, good = 0, wrong = 0, undecided = 0;
-  for (int run = 0; run < 60; ++run) {
+  std::size_t readings = 0, bad = 0, early = 0;
+  for (int run = 0; run < 45; ++run) {
     const bool is_good = run % 3 == 0;
     const Hypothesis& truth = is_good ? pool[0] : pool[1 + pick(random)];
     const simulated::Switch part(p, {}, truth.causes, random);
@@ -161,8 +186,8 @@ TEST_CASE("an adaptive qualification ends right and with far fewer readings") {
     std::vector<Place> left = simulated::places_of(expected);
     std::vector<Finding> findings;
     AdaptiveStep step = adaptive_step(p, {}, findings, left, handheld(), leads, priors);
-    while (!step.decided && step.next) {
-      const Place place = step.next->place;
+    while (!step.failed && !left.empty()) {
+      const Place place = step.next ? step.next->place : left.front();
       left.erase(std::find(left.begin(), left.end(), place));
       const Indication i = meter.read(part.ohm(place));
       findings.push_back(judge(expectation(p, place.position, place.pair), i,
@@ -170,26 +195,16 @@ TEST_CASE("an adaptive qualification ends right and with far fewer readings") {
                                handheld(), leads, {}));
       step = adaptive_step(p, {}, findings, left, handheld(), leads, priors);
     }
-    if (!step.decided) {
-      ++undecided;
-      std::printf("  undecided: %s, conforming %.4f after %zu readings\n", to_string(truth).c_str(),
-                  step.conforming_probability, findings.size());
-    }
-    if (step.decided && (step.outcome == Outcome::pass) != is_good) {
-      ++wrong;
-      std::printf("  wrong: %s, %s\n", to_string(truth).c_str(), step.sentence.c_str());
-    }
-    (is_good ? readings_good : readings_bad) += findings.size();
-    ++(is_good ? good : bad);
+    CAPTURE(to_string(truth));
+    CHECK((is_good ? !step.failed && left.empty() : step.failed));
+    if (is_good) continue;
+    ++bad;
+    readings += findings.size();
+    early += !left.empty();
   }
-  std::printf(
-      "adaptive: good parts %.1f readings, faulty parts %.1f readings of 60; wrong %zu, undecided %zu of "
-      "60\n",
-      static_cast<double>(readings_good) / static_cast<double>(good),
-      static_cast<double>(readings_bad) / static_cast<double>(bad), wrong, undecided);
-  CHECK(wrong == 0);
-  CHECK(undecided <= 3);
-  CHECK(readings_bad / bad < 20);
+  std::printf("adaptive: faulty parts %.1f readings of 60\n", static_cast<double>(readings) / static_cast<double>(bad));
+  CHECK(early == bad);
+  CHECK(readings / bad < 20);
 }
 
 TEST_CASE("only a part whose positions have angles can have its knob set wrongly") {

@@ -9,6 +9,7 @@
 #include <cmath>
 #include <cstdio>
 #include <cstdlib>
+#include <map>
 #include <sstream>
 #include <string>
 #include <vector>
@@ -151,6 +152,73 @@ TEST_CASE("typical faults of a regulator are named first") {
     CHECK(d.explanations[0].probability > 0.5);
     CHECK(d.good_probability < 1e-3);
   }
+}
+
+TEST_CASE("with a meter that resolves milliohms no sound contact makes a second fault") {
+  // Every single fault of the two-pole regulator, the contacts all at 1, 20 or 90 % of what is sound, the same or another
+  // value with every closing.
+  const Profile p = load_profile("regulator-shunt-240", profile_folder());
+  const MeterDefinition scpi = load_meter_definition("scpi", {{std::filesystem::path(SOURCE_DIR) / "meters"}});
+  const FaultPriors priors = shipped_priors();
+  for (const Hypothesis& truth : hypotheses(p, {}, priors, false))
+    for (const double share : {0.01, 0.2, 0.9})
+      for (const bool varies : {false, true}) {
+        std::mt19937_64 random(9);
+        simulated::Switch part(p, {}, truth.causes, random);
+        for (std::size_t i = 0; i < part.sound.size(); ++i)
+          part.sound[i].value = share * most_sound_ohm(p, p.contacts[i]);
+        part.varies = varies;
+        simulated::Meter meter(scpi, random);
+        const Leads leads = meter.leads();
+        const auto findings = simulated::measure(part, meter, scpi, p, expectations(p), leads);
+        const Diagnosis d = explain(p, {}, findings, {}, scpi, leads, priors);
+        CAPTURE(to_string(truth));
+        CAPTURE(share);
+        CAPTURE(varies);
+        CAPTURE(to_string(d.explanations[0].hypothesis));
+        CHECK(d.explanations[0].hypothesis.causes.size() <= 1);
+        for (const char* named : {"stuck-closed:line", "shorted:heater"})
+          if (to_string(truth) == named) {
+            CHECK(to_string(d.explanations[0].hypothesis) == named);
+            CHECK(d.explanations[0].probability > 0.9);
+          }
+      }
+}
+
+TEST_CASE("two faults are weighed as independence says") {
+  const Profile p = load_profile("regulator-shunt-240", profile_folder());
+  const FaultPriors priors = shipped_priors();
+  const auto all = hypotheses(p, {}, priors);
+  std::map<std::string, double> weight;
+  double singles = 0.0, doubles = 0.0;
+  for (const Hypothesis& h : all) {
+    weight[to_string(h)] = h.prior;
+    if (h.causes.size() == 1) singles += h.prior;
+    if (h.causes.size() == 2) doubles += h.prior;
+  }
+  CHECK(weight["none"] == doctest::Approx(priors.good));
+  // P(A and B) / P(neither) = P(A alone) / P(neither) x P(B alone) / P(neither).
+  CHECK(weight["stuck-closed:line + open:heater"] / weight["none"] ==
+        doctest::Approx(weight["stuck-closed:line"] / weight["none"] * weight["open:heater"] / weight["none"]));
+  // With no, one and two faults nearly everything is said: three at once are rare.
+  CHECK(priors.good + singles + doubles > 0.93);
+  CHECK(priors.good + singles + doubles < 1.0);
+}
+
+TEST_CASE("the answer says what it assumes and what becomes of it ten times off") {
+  const Profile p = load_profile("regulator-shunt-240", profile_folder());
+  const Diagnosis sure = diagnose(p, {}, {fault_of("stuck-closed:cycling", p)}, handheld());
+  CHECK(sure.assumed.least_probability <= sure.explanations[0].probability);
+  CHECK(sure.assumed.most_probability >= sure.explanations[0].probability);
+  CHECK(sure.assumed.then_first.empty());
+  CHECK(sure.assumed.sentence.find("is assumed (profiles/priors/faults.toml), not counted") != std::string::npos);
+  CHECK(sure.assumed.sentence.find("still come first") != std::string::npos);
+  // Nothing measured: the answer is the priors, and falls with them.
+  const Diagnosis nothing = explain(p, {}, {}, {}, handheld(), Leads{}, shipped_priors());
+  CHECK(nothing.explanations[0].hypothesis.good());
+  CHECK(nothing.assumed.least_probability < 0.3);
+  CHECK_FALSE(nothing.assumed.then_first.empty());
+  CHECK(nothing.assumed.sentence.find("could come first in its place") != std::string::npos);
 }
 
 TEST_CASE("an explanation brings what the profile says about the fault") {

@@ -1,5 +1,5 @@
-// Which readings a qualification takes, and in which order: all of them, the fewest that still detect every
-// single fault, or the most telling one next until the verdict is beyond doubt.
+// Which readings a qualification takes, and in which order: all of them, the fewest that a pass needs, or those with the
+// most telling one next.
 #pragma once
 
 #include <memory>
@@ -31,10 +31,9 @@ class MeasurePlan {
 };
 
 /// "full" (also when empty): everything, in the cheapest order for these hands, and each contact closed again until it
-/// was seen to close profile/closings.hpp's closings_wanted times. "short": the fewest readings
-/// that detect every single fault that any reading detects (verify/coverage.hpp). "adaptive": the most
-/// telling reading next, until the verdict is beyond doubt; when no reading would tell more and there is
-/// doubt still, the rest in the cheapest order. All references must outlive the plan.
+/// was seen to close profile/closings.hpp's closings_wanted times. "short": the readings that a pass needs
+/// (explain/coverage.hpp). "adaptive": the most telling reading next; stops early for a fail beyond doubt and for
+/// nothing else, so that a pass has all that "short" takes. All references must outlive the plan.
 /// @throws Error(usage) for another name, and for "adaptive" without knowledge.
 std::unique_ptr<MeasurePlan> make_measure_plan(const std::string& name, const Profile& profile,
                                                const std::vector<Expectation>& expected,

@@ -31,43 +31,44 @@ struct Coverage {
 Coverage coverage(const Profile& profile, const std::vector<Expectation>& expected,
                   const MeterDefinition& meter, const JudgeSettings& settings = {});
 
-/// What no plan leaves out, however short: every reading to exposed metal, since a hand touches it; and for each contact
-/// one reading that shows whether it is sound, the one with the fewest others in its way, where there is such a pair.
+/// What no plan leaves out, however short: every reading to exposed metal, since a hand touches it; every contact between
+/// its own terminals at every position, so that its closed and its open state are seen; for each contact one reading that
+/// shows whether it is sound, the one with the fewest others in its way, where there is such a pair; every element between
+/// its own terminals once.
 std::vector<Place> never_left_out(const Profile& profile, const std::vector<Expectation>& expected);
 
-/// The fewest readings that detect every single fault that any reading detects, and what is never left out.
+/// The readings that a pass needs: what is never left out, and the fewest others with which every single and every double
+/// fault shows that the full plan shows, and every contact that is wrong at one position alone.
 struct ShortPlan {
   std::vector<Place> places;
   bool proven_smallest =
       false;  ///< false: the search was cut short; the plan is good but may not be smallest
   std::vector<std::string> never_detected;  ///< faults that no reading shows, in this plan or in the full one
   std::size_t left_out = 0;                 ///< readings of the full plan that this one does not take
-  std::size_t doubles_detected = 0;         ///< double faults that the full plan detects and this one too
-  std::size_t doubles_missed = 0;  ///< double faults that the full plan detects and this one does not
-  std::string sentence;            ///< what the plan leaves unchecked, for the report
+  std::size_t doubles_detected = 0;         ///< double faults that the full plan detects, and this one too
+  std::size_t doubles_missed = 0;           ///< double faults that the full plan detects and this one does not: none, by its making
+  std::string sentence;                     ///< what the plan leaves unchecked, for the report
 };
 ShortPlan short_plan(const Profile& profile, const std::vector<Expectation>& expected,
                      const MeterDefinition& meter, const JudgeSettings& settings = {});
 
-/// When an adaptive qualification stops. A fail has a failing reading of its own behind it and needs less.
+/// How an adaptive qualification goes on.
 struct AdaptiveThresholds {
-  double pass = 0.999;
-  double fail = 0.99;
+  double looks_good = 0.999;  ///< so probably good: what a pass still needs is taken in the cheapest order
+  double fail = 0.99;         ///< stops here, with a failing reading behind it
 };
 
 /// Where an adaptive qualification stands.
 struct AdaptiveStep {
-  bool decided =
-      false;  ///< beyond doubt: the part keeps its limits, or does not, with the threshold's probability
-  Outcome outcome = Outcome::undecided;
+  bool failed = false;  ///< beyond doubt: a reading fails, and the part does not keep its limits with the threshold's probability
+  bool looks_good = false;
   double conforming_probability = 0.0;  ///< see Diagnosis
-  std::optional<NextReading> next;      ///< absent when decided, or when nothing that is left would tell more
+  std::optional<NextReading> next;      ///< absent when failed, or when nothing that is left would tell more
   std::string sentence;
 };
-/// Takes what has been measured and says whether to stop, or which reading to take next. A fail needs a
-/// finding that fails, too: a part is never rejected on probability alone. A
-/// pass trusts the priors: a fault that they call rare enough is passed over unmeasured, which the full plan
-/// never does.
+/// Takes what has been measured and says whether to stop, or which reading to take next. Only a fail stops, and it needs a
+/// finding that fails: a part is never rejected on probability alone, and never passed on it. A pass needs the readings of
+/// short_plan(), all of them.
 AdaptiveStep adaptive_step(const Profile& profile, const std::vector<Profile>& others,
                            const std::vector<Finding>& findings, const std::vector<Place>& still_possible,
                            const MeterDefinition& meter, const Leads& leads, const FaultPriors& priors,

@@ -34,7 +34,7 @@ struct ToldLine {
   std::string text;
 };
 /// "98.3 %: contact cycling stays closed (stuck-closed:cycling)", what it means, what to do, what the
-/// readings cannot tell it from; at last the reading to take next. Explanations after the first `most` are
+/// readings cannot tell it from; the reading to take next; at last what all this assumes. Explanations after the first `most` are
 /// counted, not told.
 std::vector<ToldLine> told(const DiagnosisSummary& diagnosis, std::size_t most = 5);
 /// What nobody needs at the bench, for the end of a report: what each explanation would hide, and how much the next reading is

@@ -1,13 +1,13 @@
 // Which faults explain the readings, how probable each is, which cannot be told apart, and what to measure
 // next.
 //
-// Method. Each hypothesis predicts every reading. Finite readings are normal around the prediction with the
-// meter's own standard uncertainty (and the spread of good contacts); over-range is a censored observation:
-// it says only that the measurand is beyond the end of the range. Unknown values (a resistive contact, an
-// element within or beyond its tolerance) are fitted, and a fitted value pays for its freedom (Laplace's
-// approximation of the marginal likelihood). A reading may be stray (a probe on the wrong terminal, the knob
-// one click off); an over-range without a witness may be a probe that does not touch. Prior weights come from
-// a file.
+// Method. Each hypothesis predicts every reading; its probability is its prior weight times the probability of all
+// readings under it, with everything integrated out that it leaves open (src/explain/evidence.hpp): the resistance of
+// each sound contact anywhere from zero to its limit, the same at every closing or not; elements within or beyond their
+// tolerance; resistive contacts of any order of magnitude; the meter's error, common to the readings of a range.
+// Over-range is a censored observation: it says only that the measurand is beyond the end of the range. A reading may
+// be stray (a probe on the wrong terminal, the knob one click off); an over-range without a witness may be a probe that
+// does not touch. Prior weights come from a file, are assumed, and the answer is tried against them ten times off.
 #pragma once
 
 #include <cstddef>
@@ -39,13 +39,22 @@ struct Explanation {
   /// The same, with more causes: what this one hides (an open heater hides that two of its leads are
   /// swapped). Where this one is the more probable, they get no explanation of their own.
   std::vector<std::string> hides;
-  std::vector<Consequence> consequences;  ///< what these faults mean, and what to do: see verify/consequence.hpp
+  std::vector<Consequence> consequences;  ///< what these faults mean, and what to do: see explain/consequence.hpp
 };
 
 /// The further reading that is expected to tell most.
 struct NextReading {
   Place place;
   double information_bits = 0.0;
+};
+
+/// What the answer rests on beside the readings: assumed frequencies of faults. The first explanation was tried with the
+/// good part's and with each kind's figure ten times higher and ten times lower, one at a time.
+struct Assumed {
+  double least_probability = 0.0;       ///< of the first explanation
+  double most_probability = 0.0;
+  std::vector<std::string> then_first;  ///< what came first in its place in one of these trials
+  std::string sentence;                 ///< for a person
 };
 
 struct Diagnosis {
@@ -59,6 +68,7 @@ struct Diagnosis {
   /// Readings that the first explanation does not predict (more likely stray than not): a reason to measure
   /// them again.
   std::vector<Place> unexplained;
+  Assumed assumed;
   std::string sentence;  ///< for a person
 };
 

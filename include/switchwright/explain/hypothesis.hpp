@@ -27,6 +27,8 @@ struct Cause {
 /// "stuck-closed:cycling", "resistive:line=5.2", "bridged:H1,H2", "tied:line,cycling",
 /// "profile:regulator-shunt-208".
 std::string to_string(const Cause& cause);
+/// The kind alone, as in the file of priors: "stuck-closed".
+std::string kind_of(const Cause& cause);
 /// For a person: "contact cycling stays closed", "terminals L1 and L2 are swapped".
 std::string in_words(const Cause& cause);
 
@@ -44,8 +46,9 @@ std::string in_words(const Hypothesis& hypothesis);
 /// from.
 struct FaultPriors {
   double good = 0.5;  ///< the part is good
-  std::map<std::string, double>
-      per_part;                 ///< by kind word ("stuck-closed"): chance per contact, element, pair, ...
+  /// By kind word ("stuck-closed"): chance per contact, element, pair, ... Their ratios count: the odds p / (1 - p) of
+  /// all are scaled alike until a part is good as often as `good` says.
+  std::map<std::string, double> per_part;
   double stray_reading = 1e-3;  ///< a settled reading that has nothing to do with the part
   double untouched = 0.05;      ///< an over-range reading without witness: a probe did not touch
   std::map<std::string, std::string> sources;  ///< by the key of the figure: "common practice" or "invented"
@@ -57,8 +60,9 @@ FaultPriors load_fault_priors(const std::filesystem::path& path);
 FaultPriors parse_fault_priors(const std::string& toml, const std::filesystem::path& path);
 
 /// The hypotheses for a part: good; every single cause; with `doubles` every pair of causes that are not
-/// about the same thing; and the profiles in `others` that have the same nodes and positions. Weights: good,
-/// the kind's figure for one cause, the product for two.
+/// about the same thing; and the profiles in `others` that have the same nodes and positions. Weights as
+/// independence says: with o_i the odds of cause i (see FaultPriors), good weighs g, one cause g o_i, two
+/// causes g o_i o_j.
 std::vector<Hypothesis> hypotheses(const Profile& profile, const std::vector<Profile>& others,
                                    const FaultPriors& priors, bool doubles = true);
 

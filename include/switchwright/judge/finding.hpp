@@ -106,6 +106,7 @@ struct DiagnosisSummary {
   std::optional<Place> next;                 ///< the further reading that is expected to tell most
   double next_bits = 0.0;                    ///< how much it is expected to tell, in bits
   std::string sentence;
+  std::string assumed;  ///< what the answer rests on beside the readings, and what becomes of it if that is far off
 };
 
 struct Verdict {

@@ -17,14 +17,22 @@
 #include <fstream>
 #include <map>
 
-#include "bench/diagnosis/faulty_bench.hpp"
+#include "explain/blind.hpp"
+#include "switchwright/explain/coverage.hpp"
 #include "profile/parts.hpp"
 #include "switchwright/profile/route.hpp"
 #include "explain/predictor.hpp"
 
-using namespace faulty_bench;
+using namespace switchwright;
+using simulated::Meter;
+using simulated::Switch;
 
 namespace {
+
+/// What is known at this bench, and its hand-held meter of four thousand counts.
+struct Knowing : blind::Known {
+  MeterDefinition meter = blind::shipped_meter("text-14");
+};
 
 double seconds_since(std::chrono::steady_clock::time_point begin) {
   return std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count();
@@ -52,9 +60,10 @@ void time_to_rank(const Profile& profile, const std::string& fault, const Knowin
   std::mt19937_64 random(5);
   Cause cause;
   cause.fault = parse_fault(fault, profile);
-  Bench bench(drawn(profile, {}, {cause}, random), knowing.meter, 5);
+  const Switch part(profile, {}, {cause}, random);
+  Meter bench(knowing.meter, random);
   const Leads leads = bench.leads();
-  const auto findings = measured(profile, bench, knowing.meter, leads);
+  const auto findings = simulated::measure(part, bench, knowing.meter, profile, expectations(profile), leads);
   std::vector<double> ms;
   std::size_t weighed = 0;
   for (int i = 0; i < 15; ++i) {
@@ -94,33 +103,35 @@ std::string whole_plan_list;
 struct Adaptive {
   double readings = 0.0;
   int wrong = 0;
-  int whole_plan = 0;  ///< every reading was taken and the threshold not reached
+  int whole_plan = 0;  ///< a part with a fault for which everything that a pass needs was taken
   std::map<std::string, int> whole_plan_for;
 };
-/// Readings until the verdict stands.
-std::size_t adaptive(const Profile& profile, const Knowing& knowing, const Hypothesis& truth,
-                     std::mt19937_64& random, Adaptive& result) {
-  Bench bench(drawn(profile, knowing.library, truth.causes, random), knowing.meter, random());
+/// Readings until the verdict stands, as the bench does it.
+std::size_t adaptive(const Profile& profile, const Knowing& knowing, const std::vector<Place>& needed,
+                     const Hypothesis& truth, std::mt19937_64& random, Adaptive& result) {
+  const Switch part(profile, knowing.library, truth.causes, random);
+  Meter bench(knowing.meter, random);
   const Leads leads = bench.leads();
   std::vector<Finding> findings;
-  std::vector<Place> left;
-  for (const Expectation& e : expectations(profile))
-    if (e.state != PairState::not_checked) left.push_back({e.position, e.pair});
-  AdaptiveStep step =
-      adaptive_step(profile, knowing.library, findings, left, knowing.meter, leads, knowing.priors);
-  while (!step.decided &&
-         !left.empty()) {  // as the bench does it: where nothing tells more, the full plan goes on
-    const Place place = step.next ? step.next->place : left.front();
+  std::vector<Place> left = needed;
+  for (;;) {
+    const AdaptiveStep step =
+        adaptive_step(profile, knowing.library, findings, left, knowing.meter, leads, knowing.priors);
+    if (step.failed || left.empty()) {
+      if (step.failed == truth.good()) ++result.wrong;
+      break;
+    }
+    const Place place = step.next && !step.looks_good ? step.next->place : left.front();
     left.erase(std::find(left.begin(), left.end(), place));
-    findings.push_back(
-        finding_at(expectation(profile, place.position, place.pair), bench, profile, knowing.meter, leads));
-    step = adaptive_step(profile, knowing.library, findings, left, knowing.meter, leads, knowing.priors);
+    const Indication i = bench.read(part.ohm(place));
+    findings.push_back(judge(expectation(profile, place.position, place.pair), i,
+                             i.state == ReadingState::finite ? Witness::not_needed : Witness::stated, profile,
+                             knowing.meter, leads, {}));
   }
-  if (!step.decided) {
+  if (left.empty() && !truth.good()) {
     ++result.whole_plan;
-    ++result.whole_plan_for[name_of(truth)];
+    ++result.whole_plan_for[simulated::label(truth)];
   }
-  if (step.decided && (step.outcome == Outcome::pass) != truth.good()) ++result.wrong;
   return findings.size();
 }
 
@@ -132,7 +143,7 @@ void adaptive(const Profile& profile, const Knowing& knowing, int switches) {
   const Coverage covered = coverage(profile, expectations(profile), knowing.meter);
   for (const Hypothesis& h : hypotheses(profile, {}, knowing.priors, false))
     if (!h.good() && std::any_of(covered.faults.begin(), covered.faults.end(), [&](const CoveredFault& f) {
-          return f.detected() && name_of(f.hypothesis) == name_of(h);
+          return f.detected() && simulated::label(f.hypothesis) == simulated::label(h);
         })) {
       faults.push_back(h);
       weights.push_back(h.prior);
@@ -140,9 +151,10 @@ void adaptive(const Profile& profile, const Knowing& knowing, int switches) {
   std::discrete_distribution<std::size_t> pick(weights.begin(), weights.end());
   std::mt19937_64 random(11);
   Adaptive good, bad;
+  const std::vector<Place> needed = short_plan(profile, expectations(profile), knowing.meter).places;
   for (int i = 0; i < switches; ++i) {
-    good.readings += double(adaptive(profile, knowing, {}, random, good)) / switches;
-    bad.readings += double(adaptive(profile, knowing, faults[pick(random)], random, bad)) / switches;
+    good.readings += double(adaptive(profile, knowing, needed, {}, random, good)) / switches;
+    bad.readings += double(adaptive(profile, knowing, needed, faults[pick(random)], random, bad)) / switches;
   }
   fmt::print("| {} | {} | {:.1f} | {:.1f} | {} | {} |\n", profile.id, full, good.readings, bad.readings,
              good.wrong + bad.wrong, good.whole_plan + bad.whole_plan);
@@ -158,7 +170,7 @@ void solves(const Knowing& knowing) {
                                   [](const Profile& p) { return p.id == "regulator-shunt-240"; });
   const Profile& profile = *found;
   const auto all = hypotheses(profile, {}, knowing.priors, false);
-  const Predictor predictor(profile, 0.05);
+  const Predictor predictor(profile);
   // One circuit for each pair that is joined: a current into one end, the other end grounded.
   std::string elements;
   std::size_t networks = 0, questions = 0;
@@ -245,7 +257,7 @@ void solves(const Knowing& knowing) {
 
 int main(int argc, char** argv) {
   const int switches = argc > 1 ? std::max(std::atoi(argv[1]), 1) : 40;
-  const Knowing knowing = what_is_known();
+  const Knowing knowing{blind::shipped()};
 #ifndef NDEBUG
   fmt::print("WARNING: not an optimised build\n");
 #endif
