@@ -105,7 +105,7 @@ void describe_tracing(CLI::App& app, std::optional<Command>& chosen) {
                    "load, line and pilot, but not for a single column")
       ->type_name("COLUMN=ROLE")
       ->needs(profile);
-  add_time(*analyze, "--update", a->update_s, {0.001, 3600.0},
+  add_time(*analyze, "--update", a->update_s, {0.0, 1e4, true},
            "how often the meter's display changes, where it was read more often than that");
   analyze
       ->add_option_function<std::string>(
