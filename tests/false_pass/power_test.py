@@ -118,7 +118,7 @@ class WrongSupply(UnderPower):
             with self.subTest(bench=bench, fault=fault):
                 events, _ = self.powered(bench=(*bench, *fault), code=3)
                 self.assertEqual(events[-1]["verdict"], "undecided")
-                self.assertEqual(events[-1]["deviations"], [])
+                self.assertEqual([d for d in events[-1]["deviations"] if "position" in d], [])  # none of the part
 
     def test_a_supply_of_another_voltage_gives_no_pass(self):
         self.undecided(self.BENCHES[:8])
@@ -130,7 +130,8 @@ class WrongSupply(UnderPower):
         self.undecided(self.BENCHES[15:])
 
     def test_a_bad_part_does_not_fail_by_a_wrong_supply(self):
-        self.undecided(self.BENCHES[3::5], "--fault", "stuck-closed:cycling")
+        # (Between L1 and H2 is left out: the weld itself makes that a right supply.)
+        self.undecided([self.BENCHES[i] for i in (0, 3, 6, 9, 12, 13, 16)], "--fault", "stuck-closed:cycling")
 
     def test_metal_without_a_bond_is_never_energised(self):
         self.cold()
