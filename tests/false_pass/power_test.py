@@ -109,7 +109,7 @@ class WrongSupply(UnderPower):
                ("--supply", "260"), ("--supply", "277"), ("--supply", "390"), ("--supply-between", "L1-H2"),
                ("--supply-between", "H1-H2"), ("--supply-between", "L1-P"), ("--supply-between", "H1-L2"),
                ("--earth", "L1"), ("--earth", "L2"), ("--earth", "star"), ("--supply-lost-at", "0.5"),
-               ("--supply-lost-at", "2"), ("--supply-lost-at", "5"), ("--supply-lost-at", "1", "--supply-lost-for", "4"),
+               ("--supply-lost-at", "1"), ("--supply-lost-at", "2"), ("--supply-lost-at", "1", "--supply-lost-for", "2"),
                ("--bond", "open"), ("--bond", "5"), ("--bond", "0.9")]
 
     def undecided(self, benches, *fault):
