@@ -128,8 +128,9 @@ void Analyzer::put_trust(CycleSummary& s) const {
   };
   const double step_s = std::max(survey_.interval_s, survey_.update_s);
   double samples = std::numeric_limits<double>::infinity();
-  for (const MedianKeeper* dwell_s : {&on_dwell_s_, &off_dwell_s_})
-    if (dwell_s->median() && step_s > 0.0) samples = std::min(samples, *dwell_s->median() / step_s);
+  // The median is a whole number of samples; the mean tells 2.8 from 3.
+  for (const auto& dwell_s : {on_dwell_s_.median(), off_dwell_s_.median(), s.all.on_s.mean, s.all.off_s.mean})
+    if (dwell_s && step_s > 0.0) samples = std::min(samples, *dwell_s / step_s);
   const bool lone_pulses =
       finder_.single_sample_dwells() > finder_.dwells() && finder_.single_sample_dwells() >= 3;
   if (survey_.levels.count == LevelCount::two && (samples < trusted_samples_per_dwell || lone_pulses)) {

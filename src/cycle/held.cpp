@@ -9,7 +9,9 @@ namespace {
 constexpr std::uint64_t least_flickers = 20;
 constexpr std::uint64_t least_distances = 16;      // on every second sample by chance: one time in 65 thousand
 constexpr std::uint64_t least_alike_distances = 4;
-constexpr double common_update_s = 0.5;
+constexpr double slowest_update_s = 2.0;           // of a display that people read (common practice, no source)
+constexpr double common_update_s = 0.5;            // of most of them (common practice, no source)
+constexpr std::uint64_t often = 3;                 // asked so often within one update, where nothing else tells
 }  // namespace
 
 void HeldDisplay::change(double t_s, bool small) {
@@ -41,12 +43,12 @@ double HeldDisplay::update_s(double interval_s) const {
 }
 
 double HeldDisplay::grid_s(double interval_s) const {
-  if (grid_ < 2) return 0.0;
-  const bool differ = different_.back() != 0;
-  if (differ && distances_ >= least_distances) return static_cast<double>(grid_) * interval_s;
+  const bool differ = different_.back() != 0 && distances_ >= least_distances;
   if (distances_ < least_alike_distances) return 0.0;
   // The coarsest grid that all changes lie on and that a display may have.
-  for (auto m = static_cast<std::uint64_t>(common_update_s / interval_s + 1e-6); m >= 2; --m)
+  const std::uint64_t least = differ ? 2 : often;
+  const double most_s = differ ? slowest_update_s : common_update_s;
+  for (auto m = static_cast<std::uint64_t>(most_s / interval_s + 1e-6); m >= least; --m)
     if (grid_ % m == 0) return static_cast<double>(m) * interval_s;
   return 0.0;
 }

@@ -150,10 +150,10 @@ double effective_degrees_of_freedom(std::span<const Contribution> contributions)
 }
 
 TypeA type_a_of_mean(std::uint64_t n, double sd, std::optional<double> lag1) {
-  constexpr double upper_limit = 1.4;     // standard deviations above the estimate
-  constexpr double largest_rho = 0.9;     // beyond it n values say nothing about how far their mean may be off
-  constexpr double least_freedom = 1.3;   // of three values and more: what the simulation asks for
+  constexpr double largest_rho = 0.88;    // beyond it n values say nothing about how far their mean may be off
+  constexpr double least_freedom = 1.9;   // of three values and more
   const auto count = static_cast<double>(n);
+  const double upper_limit = 1.15 + 4.0 / count;  // standard deviations above the estimate
   const double r1 = lag1.value_or(-1.0 / count);
   const double corrected = r1 + (1.0 + 4.0 * std::max(r1, 0.0)) / count;
   const double rho = std::clamp(corrected + upper_limit / std::sqrt(count), 0.0, largest_rho);

@@ -32,13 +32,6 @@ void Belief::begin(std::size_t value, double mean, double variance) {
 
 bool Belief::narrowed(std::size_t value) const { return variance(value) < first_variance_[value] * (1.0 - 1e-6); }
 
-std::vector<double> Belief::gain(const std::vector<Slope>& slopes) const {
-  std::vector<double> gain(size(), 0.0);
-  for (const Slope& slope : slopes)
-    for (std::size_t i = 0; i < size(); ++i) gain[i] += slope.by * covariance_[slope.value * size() + i];
-  return gain;
-}
-
 double Belief::variance_of(const std::vector<Slope>& slopes) const {
   double variance = 0.0;
   for (const Slope& x : slopes)
@@ -47,12 +40,17 @@ double Belief::variance_of(const std::vector<Slope>& slopes) const {
 }
 
 void Belief::absorb(const std::vector<Slope>& slopes, double innovation, double own_variance) {
-  const std::vector<double> g = gain(slopes);
+  const std::size_t n = size();
+  gain_.assign(n, 0.0);
+  for (const Slope& slope : slopes)
+    for (std::size_t i = 0; i < n; ++i) gain_[i] += slope.by * covariance_[slope.value * n + i];
   double variance = own_variance;
-  for (const Slope& slope : slopes) variance += slope.by * g[slope.value];
-  for (std::size_t i = 0; i < size(); ++i) {
-    mean_[i] += g[i] / variance * innovation;
-    for (std::size_t j = 0; j < size(); ++j) covariance_[i * size() + j] -= g[i] * g[j] / variance;
+  for (const Slope& slope : slopes) variance += slope.by * gain_[slope.value];
+  for (std::size_t i = 0; i < n; ++i) {
+    if (gain_[i] == 0.0) continue;
+    const double share = gain_[i] / variance;
+    mean_[i] += share * innovation;
+    for (std::size_t j = 0; j < n; ++j) covariance_[i * n + j] -= share * gain_[j];
   }
 }
 
@@ -84,7 +82,8 @@ double Belief::confine(std::size_t value, double least, double most) {
   }
   mean = std::clamp(mean, least, most);
   const std::size_t n = size();
-  std::vector<double> column(n);
+  gain_.resize(n);
+  std::vector<double>& column = gain_;
   for (std::size_t i = 0; i < n; ++i) column[i] = covariance_[i * n + value] / now;
   const double moved = mean - mean_[value], narrower = variance - now;
   for (std::size_t i = 0; i < n; ++i) {

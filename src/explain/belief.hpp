@@ -40,9 +40,8 @@ class Belief {
   static constexpr double most_refusal = 60.0;
 
  private:
-  std::vector<double> gain(const std::vector<Slope>& slopes) const;
-
   std::vector<double> mean_, covariance_, first_mean_, first_variance_;
+  std::vector<double> gain_;  ///< of the reading that is being absorbed; kept, so that no reading costs an allocation
 };
 
 }  // namespace switchwright

@@ -75,6 +75,9 @@ class TimingJudge {
     } else if (!closed_forever_here()) {
       take(timing::never_switched(summary_, longest_, conditions_));
     }
+    if (conditions_.cycling_expected && summary_.complete_cycles < least_cycles)
+      leave_open(fmt::format("{}: at least {} are needed to pass.",
+                             cycles_words(summary_.complete_cycles, "complete "), least_cycles));
     conclude();
     return std::move(result_);
   }
@@ -84,9 +87,6 @@ class TimingJudge {
     if (!summary_.trusted)
       for (const std::string& reason : summary_.reasons) result_.remarks.push_back(reason);
     if (!conditions_.cycling_expected) return;
-    if (summary_.complete_cycles < least_cycles)
-      leave_open(fmt::format("{}: at least {} are needed to pass.",
-                             cycles_words(summary_.complete_cycles, "complete "), least_cycles));
     if (summary_.complete_cycles < recommended_cycles)
       result_.remarks.push_back(
           fmt::format("{}; at least {} are recommended (40 switching operations, after CISPR 14-1).",

@@ -23,7 +23,7 @@ struct Bench {
   TraceSession session;
 
   explicit Bench(TraceLimits limits, RecordHeader header = {}, TraceSetup setup = {})
-      : session(std::move(header), std::move(setup), {{1, "load", "", "scpi", "", "", "port", "", "", ""}}, limits, zero, clock, events) {
+      : session(std::move(header), std::move(setup), {{1, "load", "", "scpi", "", "", "port", "", "", "load"}}, limits, zero, clock, events) {
     events.subscribe([this](const TraceEvent& event, Instant) {
       if (const auto* e = std::get_if<SampleTaken>(&event)) samples.push_back(e->sample);
       if (const auto* e = std::get_if<CycleSeen>(&event)) cycles.push_back(e->cycle);
@@ -126,6 +126,12 @@ TEST_CASE("stopping is a complete end only without a limit") {
 
 namespace {
 
+TraceSetup at(const char* position) {
+  TraceSetup setup;
+  setup.position = position;
+  return setup;
+}
+
 RecordHeader regulator() {
   RecordHeader header;
   std::ifstream file{std::string{SOURCE_DIR} + "/profiles/regulator-shunt-240.toml"};
@@ -138,9 +144,7 @@ RecordHeader regulator() {
 
 TEST_CASE("a weld is an alarm as soon as the longest on time is passed and is said once") {
   // The profile allows 25 s on at medium; the load rises at 153 s, so that 178 s is the limit.
-  TraceSetup medium;
-  medium.position = "medium";
-  Bench bench{{.for_s = 240.0, .cycles = {}}, regulator(), medium};
+  Bench bench{{.for_s = 240.0, .cycles = {}}, regulator(), at("medium")};
   CHECK(bench.session.limits_line().find("on 4 s to 25 s") != std::string::npos);
   CHECK(bench.session.load_should() == "cycle");
   bench.session.start({});

@@ -135,7 +135,8 @@ class WrongFunction(EndToEnd):
         def speak():
             if hands.now.get("dial") != "resistance":
                 live = hands.now.get("probes") == "known-source"
-                return lcd_frame("0240" if live else "0000", 4, unit="V", ac=True)
+                dc = hands.now.get("dial") == "voltage-dc"
+                return lcd_frame("0240" if live else "0000", 4, unit="V", ac=not dc, dc=dc)
             return lcd_frame(**ohms)
 
         meter = ScriptedMeter(speak)

@@ -6,8 +6,7 @@
 //            have a shortest length, longer than the sampling, and most of them have it
 //   grid     every change, edges included, falls on every m-th sample. When the times between them differ among
 //            themselves, chance does not do that. When they are all alike it proves nothing, but nothing is known
-//            against it either: then the grid counts up to what displays commonly need (half a second, common
-//            practice, no source).
+//            against it either: then the grid counts up to what displays commonly need (half a second).
 #pragma once
 
 #include <array>
@@ -49,7 +48,7 @@ class HeldDisplay {
   bool follows_ = false;       ///< no odd interval since the last change
   std::uint64_t grid_ = 0;     ///< greatest common divisor of the samples between changes; 0: none yet
   std::uint64_t distances_ = 0;
-  std::array<std::uint64_t, 4> different_{};  ///< distances that differ from each other, the first few
+  std::array<std::uint64_t, 6> different_{};  ///< distances that differ from each other, the first few
 };
 
 }  // namespace switchwright

@@ -118,7 +118,9 @@ std::size_t adaptive(const Profile& profile, const Knowing& knowing, const std::
     const AdaptiveStep step =
         adaptive_step(profile, knowing.library, findings, left, knowing.meter, leads, knowing.priors);
     if (step.failed || left.empty()) {
-      if (step.failed == truth.good()) ++result.wrong;
+      const bool fails = std::any_of(findings.begin(), findings.end(),
+                                     [](const Finding& f) { return f.outcome == Outcome::fail; });
+      if (fails == truth.good()) ++result.wrong;
       break;
     }
     const Place place = step.next && !step.looks_good ? step.next->place : left.front();
