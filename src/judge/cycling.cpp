@@ -17,8 +17,10 @@ namespace {
 
 /// Expanded uncertainty of a supply that is stated, or measured with an unknown meter: 1 % (common practice, no source).
 constexpr double unknown_supply_relative_U = 0.01;
-/// What leads and a sound contact may take from the load, as a share of the supply (common practice, no source).
+/// What leads and a sound contact may take from the load, as a share of the supply; a tenth is a fault (common practice,
+/// no source).
 constexpr double lost_on_the_way = 0.03;
+constexpr double lost_by_a_fault = 0.10;
 
 /// What a point of the circuit should do.
 enum class Should { cycle, live, dead, unknown };
@@ -181,12 +183,44 @@ std::optional<ChannelFinding> wrong_supply(const Profile& profile, const Cycling
                                     level_v, range->min, range->max)};
 }
 
+/// The volts between two points of the wiring while they are live, at the nominal supply.
+std::optional<double> live_v(const Profile& profile, const std::string& position, const Pair& pair) {
+  for (const VoltageExpectation& expected : voltage_expectations(profile))
+    if (expected.position == position && expected.pair == pair &&
+        (expected.state == VoltageState::live || expected.state == VoltageState::cycles))
+      return expected.nominal_v;
+  return std::nullopt;
+}
+
+/// A live load or pilot beside a measured supply: what is missing was lost in a contact, or on the way.
+std::optional<ChannelFinding> lost_volts(const Profile& profile, const std::string& position, const CyclingChannel& channel,
+                                         ChannelRole role, double supply_v, double supply_relative_U) {
+  if (!profile.powered || !channel.volts_said || !channel.summary->high_level) return std::nullopt;
+  if (channel.summary->state == ChannelState::always_off) return std::nullopt;
+  for (const PoweredLoad& load : profile.powered->loads) {
+    if (load.lamp != (role == ChannelRole::pilot)) continue;
+    const auto nominal_v = live_v(profile, position, load.between);
+    if (!nominal_v) return std::nullopt;
+    const double due_v = *nominal_v * supply_v / profile.powered->voltage_v;
+    const double level_v = *channel.summary->high_level;
+    const double U_v = channel.U_v.value_or(unknown_supply_relative_U * level_v) + supply_relative_U * due_v;
+    if (level_v >= due_v * (1.0 - lost_on_the_way) - U_v) return std::nullopt;
+    const bool fault = level_v < due_v * (1.0 - lost_by_a_fault) - U_v;
+    return ChannelFinding{channel.name, role, fault ? Outcome::fail : Outcome::undecided, "drops",
+                          fmt::format("The live {} shows {:.1f} V where the supply gives {:.1f} V: the rest is lost in a "
+                                      "contact or on the way.",
+                                      to_string(role), level_v, due_v)};
+  }
+  return std::nullopt;
+}
+
 /// What is known of the supply during the record.
 struct Supply {
   std::optional<double> volts;
   std::string from;
   double relative_U = unknown_supply_relative_U;
   int line_channels = 0;
+  bool line_live = false;        ///< a line channel was live from the first sample to the last
   bool seen = false;             ///< live at some time, as a channel shows
   bool live_throughout = false;  ///< on a line channel, or a pilot that stayed lit
 };
@@ -214,6 +248,7 @@ Supply supply_of(const std::vector<CyclingChannel>& channels, const std::vector<
     if (roles[i] == ChannelRole::line) {
       ++supply.line_channels;
       supply.live_throughout = supply.live_throughout || steadily_live;
+      supply.line_live = supply.line_live || steadily_live;
       if (channel.voltage && s.state == ChannelState::always_on && s.high_level)
         take(channel, channel.rms.value_or(*s.high_level), "measured on ");
     } else if (roles[i] == ChannelRole::pilot) {
@@ -228,6 +263,17 @@ Supply supply_of(const std::vector<CyclingChannel>& channels, const std::vector<
           live_at_all(*channels[i].summary) && supply.line_channels == 0)
         take(channels[i], *channels[i].summary->high_level, "as the live load shows it, on ");
   return supply;
+}
+
+/// A dead line opens no contact, but it ends on times and makes off times long: only a contact that stayed closed is then
+/// a fault of the part.
+void leave_open_without_supply(TimingJudgement& judged) {
+  if (judged.outcome != Outcome::fail) return;
+  for (const TimingFaultFinding& found : judged.faults)
+    if (found.fault == TimingFault::never_opens || found.fault == TimingFault::stays_live) return;
+  judged.outcome = Outcome::undecided;
+  judged.headline = "The line was not live from beginning to end: the times may be those of the supply.";
+  judged.faults.clear();
 }
 
 /// Longest and shortest that the profile allows at any position.
@@ -361,6 +407,10 @@ CyclingJudgement judge_cycling(const Profile& profile, const std::string& positi
     if (roles[i] == ChannelRole::other)
       judgement.remarks.push_back("The channel " + channels[i].name +
                                   " has no role, so it is not judged: state it with --role.");
+    const bool fed = roles[i] == ChannelRole::load || roles[i] == ChannelRole::pilot;
+    if (fed && supply.volts && supply.from != "stated")
+      if (auto lost = lost_volts(profile, position, channels[i], roles[i], *supply.volts, supply.relative_U))
+        judgement.findings.push_back(std::move(*lost));
     if (roles[i] != ChannelRole::load) continue;
     // Without a line channel the live load shows the supply, less the drop of a closed contact.
     if (supply.line_channels == 0 && channels[i].volts_said && channels[i].summary->high_level)
@@ -377,6 +427,7 @@ CyclingJudgement judge_cycling(const Profile& profile, const std::string& positi
           timing.measured_current_a = *supply.volts / *conditions.load_ohm;
         }
     TimingJudgement judged = judge_timing(*channels[i].summary, timing_limits(profile, position), timing);
+    if (supply.line_channels > 0 && !supply.line_live) leave_open_without_supply(judged);
     judgement.remarks.insert(judgement.remarks.end(), judged.remarks.begin(), judged.remarks.end());
     for (const TimingFaultFinding& fault : judged.faults)
       if (fault.fault == TimingFault::never_opens)
@@ -397,8 +448,8 @@ CyclingJudgement judge_cycling(const Profile& profile, const std::string& positi
   const bool timing_fails = outcome == Outcome::fail;
   for (const ChannelFinding& finding : judgement.findings) {
     // A supply outside its range is no fault of the switch: it only leaves the question open.
-    const bool condition = finding.role != ChannelRole::pilot && finding.outcome == Outcome::fail;
-    const Outcome counts = condition ? Outcome::undecided : finding.outcome;
+    const bool condition = finding.word == "out-of-range" || finding.role == ChannelRole::line;
+    const Outcome counts = condition && finding.outcome == Outcome::fail ? Outcome::undecided : finding.outcome;
     if (counts == Outcome::fail && !timing_fails) judgement.headline = finding.sentence;
     if (counts == Outcome::undecided && outcome == Outcome::pass) judgement.headline = finding.sentence;
     outcome = worse(outcome, counts);

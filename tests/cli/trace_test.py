@@ -244,6 +244,61 @@ class Trace(EndToEnd):
             if "duty" in b:
                 self.assertAlmostEqual(a["duty"]["mean"], b["duty"]["mean"], places=6)
 
+    def test_a_store_that_is_locked_moves_no_stamp(self):
+        meter = self.load()
+        process = self.start("--for", "9s", channels=[("load", meter.port)])
+        self.assertTrue(wait_until(lambda: self.store.exists()))
+        lines = []
+        for line in process.stdout:
+            lines.append(line)
+            if '"type":"cycle"' in line:
+                break
+        lock = sqlite3.connect(self.store, isolation_level=None)
+        lock.execute("begin immediate")
+        ends = time.monotonic() + 3.0
+        while time.monotonic() < ends:
+            lines.append(process.stdout.readline())
+        lock.execute("rollback")
+        lock.close()
+        lines += process.stdout.readlines()
+        process.wait(timeout=30)
+        events = [json.loads(line) for line in lines]
+        stamps = [e["t_s"] for e in events if e["type"] == "sample"]
+        steps = [b - a for a, b in zip(stamps, stamps[1:])]
+        self.assertLess(max(steps), 1.0)
+        self.assertLess(sum(step < 0.001 for step in steps), 0.1 * len(steps))
+        self.assertEqual(sqlite3.connect(self.store).execute("select count(*) from sample").fetchone()[0], len(stamps))
+
+    def test_q_ends_the_trace_and_w_shows_it_whole(self):
+        env = dict(self.env, TERM="xterm-256color", LANG="C.UTF-8", LC_ALL="C.UTF-8")
+        arguments = self.arguments("--supply", "240", "--load", "2800W@240", "--ambient", "23", "--setting", "5",
+                                   "--part", "p", "--serial", "s", channels=[("load", self.load().port)])
+        pid, master = pty.fork()
+        if pid == 0:
+            os.environ.update(env)
+            os.chdir(self.dir)
+            os.execv(TOOL, [TOOL, *arguments])
+        out, pressed, end = b"", [], time.monotonic() + 40
+        while time.monotonic() < end:
+            if select.select([master], [], [], 0.5)[0]:
+                try:
+                    out += os.read(master, 65536)
+                except OSError:
+                    break
+            if not pressed and b"cycles" in out:
+                pressed.append("w")
+                os.write(master, b"w")
+            if pressed == ["w"] and b"w shows the last periods" in out:
+                pressed.append("q")
+                os.write(master, b"q")
+        _, status = os.waitpid(pid, 0)
+        os.close(master)
+        text = out.decode(errors="replace")
+        self.assertEqual(pressed, ["w", "q"], text[-2000:])
+        self.assertIn(os.waitstatus_to_exitcode(status), (0, 3), text[-2000:])
+        self.assertIn("Stopped by the operator", text)
+        self.assertNotIn("dead 239", text)
+
     def test_the_live_screen_shows_state_duty_and_trace(self):
         env = dict(self.env, TERM="xterm-256color", LANG="C.UTF-8", LC_ALL="C.UTF-8")
         arguments = self.arguments("--cycles", "10", "--supply", "240", "--load", "2800W@240", "--ambient", "23", "--setting", "5",
@@ -268,7 +323,7 @@ class Trace(EndToEnd):
         os.close(master)
         text = out.decode(errors="replace")
         self.assertEqual(os.waitstatus_to_exitcode(status), 0, text[-2000:])
-        for words in ("ON", "off", "duty", "\u2588", "q or Ctrl-C ends the trace", "The load must cycle: on 0.2 s to 0.6 s", "PASS"):
+        for words in ("ON", "off", "duty", "\u2588", "q or Ctrl-C ends it", "The load must cycle: on 0.2 s to 0.6 s", "PASS"):
             self.assertIn(words, text)
 
 

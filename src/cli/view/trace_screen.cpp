@@ -194,11 +194,13 @@ class ScreenView final : public TraceView {
       for (const std::string& line : wrapped(terminal_safe(message_), size.columns - 1))
         lines.push_back(paint(line, "33"));
     // Whatever the terminal's height, the key line is its last one.
-    const std::string keys = whole_ ? "Live parts. q or Ctrl-C ends the trace (kept and judged), w shows the last periods."
-                                    : "Live parts. q or Ctrl-C ends the trace (kept and judged), w shows it whole.";
-    if (lines.size() + 3 > size.rows) lines.resize(size.rows - 3);
-    lines.push_back("");
-    for (const std::string& line : wrapped(keys, size.columns - 1)) lines.push_back(line);
+    const std::string keys = whole_ ? "Live parts. q or Ctrl-C ends it (kept and judged), w shows the last periods."
+                                    : "Live parts. q or Ctrl-C ends it (kept and judged), w shows it whole.";
+    const std::vector<std::string> key_lines = wrapped(keys, size.columns - 1);
+    const std::size_t room = size.rows - std::min(size.rows - 1, key_lines.size() + 2);
+    if (lines.size() > room) lines.resize(room);
+    lines.emplace_back();
+    lines.insert(lines.end(), key_lines.begin(), key_lines.end());
     std::string frame = "\x1b[H";
     for (std::size_t i = 0; i < lines.size() && i + 1 < size.rows; ++i) frame += lines[i] + "\x1b[K\r\n";
     put(frame + "\x1b[J");
