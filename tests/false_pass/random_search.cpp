@@ -133,6 +133,14 @@ std::string toml_of(const Part& part) {
       "names = [";
   for (std::size_t t = 0; t < part.terminals; ++t) text += fmt::format("{}\"{}\"", t ? ", " : "", part.terminal(t));
   text += "]\n";
+  std::string blind;  // tabs that nothing inside joins
+  for (std::size_t t = 0; t < part.terminals; ++t) {
+    const auto ends_here = [&](const auto& x) { return x.a == t || x.b == t; };
+    if (std::none_of(part.contacts.begin(), part.contacts.end(), ends_here) &&
+        std::none_of(part.elements.begin(), part.elements.end(), ends_here))
+      blind += fmt::format("{}\"{}\"", blind.empty() ? "" : ", ", part.terminal(t));
+  }
+  if (!blind.empty()) text += fmt::format("unconnected = [{}]\n", blind);
   for (std::size_t p = 0; p < part.positions; ++p)
     text += fmt::format("[[position]]\nid = \"{}\"\nangle_deg = {}\n", part.position(p), 60 * p);
   for (std::size_t i = 0; i < part.contacts.size(); ++i) {
