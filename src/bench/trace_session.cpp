@@ -1,4 +1,3 @@
-#include "switchwright/analysis/cycling_json.hpp"
 #include "switchwright/bench/trace_session.hpp"
 
 #include <fmt/format.h>
@@ -7,10 +6,11 @@
 #include <cmath>
 #include <utility>
 
+#include "switchwright/analysis/cycling_json.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
-#include "switchwright/profile/library.hpp"
 #include "switchwright/judge/cycling.hpp"
+#include "switchwright/profile/library.hpp"
 
 namespace switchwright {
 
@@ -85,7 +85,7 @@ struct TraceSession::Channel {
   std::uint64_t samples = 0;
   std::uint64_t cycles = 0;
   std::optional<bool> high;
-  double state_since_s = 0.0;     ///< when the live view saw the present state first
+  double state_since_s = 0.0;  ///< when the live view saw the present state first
   double dead_below = CycleSettings::default_dead_below;
   double last_cycle_end_s = 0.0;
   std::vector<LinkChange> early;  ///< link changes before start()
@@ -227,8 +227,8 @@ void TraceSession::on_link(int number, const LinkChange& change) {
   const bool fine = change.state == LinkState::alive || change.state == LinkState::open;
   channel.trouble = fine ? std::string{} : change.detail;
   events_.emit(TraceLink{number, channel.row.name, change}, change.at);
-  const bool all_over = std::all_of(channels_.begin(), channels_.end(),
-                                    [](const auto& c) { return c->link == LinkState::ended; });
+  const bool all_over =
+      std::all_of(channels_.begin(), channels_.end(), [](const auto& c) { return c->link == LinkState::ended; });
   if (all_over) end("meters", "Every capture was played to its end.", true);
 }
 
@@ -247,10 +247,11 @@ void TraceSession::on_pulse() {
   const double since_s = pulsed_ ? seconds_between(*pulsed_, now) : 0.0;
   pulsed_ = now;
   if (since_s > longest_pause_s)
-    events_.emit(TraceNote{"stalled", fmt::format("This program stood still for {}: what came meanwhile has no time of its "
-                                                  "own, and counts as a gap.",
-                                                  human_seconds(since_s))},
-                 clock_.now());
+    events_.emit(
+        TraceNote{"stalled", fmt::format("This program stood still for {}: what came meanwhile has no time of its "
+                                         "own, and counts as a gap.",
+                                         human_seconds(since_s))},
+        clock_.now());
   on_tick();
 }
 
@@ -275,8 +276,7 @@ void TraceSession::stop() {
   if (ended_) return;
   const bool limited = limits_.for_s || limits_.cycles;
   end("operator",
-      limited ? "Stopped by the operator before its end; what was measured is kept."
-              : "Stopped by the operator.",
+      limited ? "Stopped by the operator before its end; what was measured is kept." : "Stopped by the operator.",
       !limited);
 }
 
@@ -286,9 +286,8 @@ void TraceSession::end(const std::string& kind, const std::string& text, bool co
   for (const auto& channel : channels_)
     if (channel->live) channel->live->finish();
   // Nobody but the operator switches it; whoever comes back to an ended trace must be told.
-  events_.emit(
-      TraceEnded{kind, text + " The supply may still be on: switch it off before you touch anything."},
-      clock_.now());
+  events_.emit(TraceEnded{kind, text + " The supply may still be on: switch it off before you touch anything."},
+               clock_.now());
 }
 
 TraceSession::ChannelView TraceSession::view(std::size_t index) const {
@@ -345,8 +344,8 @@ TraceJudged judge_trace(const Store& store, const std::string& record_id, TraceA
   life.operations_before = before.operations;
   life.records_before = before.records;
   try {
-    life.endurance_operations = parse_profile(record.header.profile_text, record.header.profile_id + ".toml")
-                                    .rating.endurance_operations;
+    life.endurance_operations =
+        parse_profile(record.header.profile_text, record.header.profile_id + ".toml").rating.endurance_operations;
   } catch (const Error&) {
     // The judgement was made from the same text: this cannot happen, and the life would only lack its share.
   }
@@ -363,10 +362,8 @@ TraceJudged judge_trace(const Store& store, const std::string& record_id, TraceA
       judged.verdict.remarks.push_back(to_string(fault.fault) + ": " + fault.sentence);
   }
   for (const ChannelFinding& finding : judgement.findings)
-    judged.verdict.remarks.push_back(finding.channel + ", " + to_string(finding.outcome) + ": " +
-                                     finding.sentence);
-  judged.verdict.remarks.insert(judged.verdict.remarks.end(), judgement.remarks.begin(),
-                                judgement.remarks.end());
+    judged.verdict.remarks.push_back(finding.channel + ", " + to_string(finding.outcome) + ": " + finding.sentence);
+  judged.verdict.remarks.insert(judged.verdict.remarks.end(), judgement.remarks.begin(), judgement.remarks.end());
   return judged;
 }
 

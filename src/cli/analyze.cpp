@@ -9,21 +9,21 @@
 #include <system_error>
 
 #include "cli/choose/choices.hpp"
-#include "cli/options/options.hpp"
-#include "cli/output.hpp"
 #include "cli/choose/places.hpp"
 #include "cli/choose/trace_channels.hpp"
+#include "cli/options/options.hpp"
+#include "cli/output.hpp"
 #include "cli/verdict_exit.hpp"
+#include "switchwright/analysis/cycling_json.hpp"
+#include "switchwright/analysis/picture.hpp"
 #include "switchwright/core/durable_file.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/cycle/analyze_file.hpp"
-#include "switchwright/analysis/picture.hpp"
+#include "switchwright/judge/cycling.hpp"
 #include "switchwright/profile/library.hpp"
-#include "switchwright/analysis/cycling_json.hpp"
 #include "switchwright/report/cycling.hpp"
 #include "switchwright/report/exporter.hpp"
-#include "switchwright/judge/cycling.hpp"
 
 namespace switchwright::cli {
 
@@ -36,11 +36,9 @@ class Spool {
   void add(const std::string& line) {
     if (!file_) {
       file_.reset(std::tmpfile());
-      if (!file_)
-        throw Error(ErrorKind::store, "no temporary file can be made", "", "free some space or set TMPDIR");
+      if (!file_) throw Error(ErrorKind::store, "no temporary file can be made", "", "free some space or set TMPDIR");
     }
-    if (std::fwrite(line.data(), 1, line.size(), file_.get()) != line.size() ||
-        std::fputc('\n', file_.get()) == EOF)
+    if (std::fwrite(line.data(), 1, line.size(), file_.get()) != line.size() || std::fputc('\n', file_.get()) == EOF)
       throw Error(ErrorKind::store, "the temporary file cannot be written", "", "free some space");
   }
   void put_all() {
@@ -198,13 +196,14 @@ int run(const AnalyzeOptions& options) {
   std::map<std::size_t, std::optional<double>> rms;
   CycleSettings settings;
   settings.update_s = options.update_s;
-  const FileResult result = analyze_file(
-      input.path(), settings, options.time_unit_s, [&](std::size_t channel, const std::string& channel_name, const Survey& survey) {
-        rms[channel] = rms_of(survey.histogram());
-        auto& ear = ears[channel];
-        ear = std::make_unique<Ear>(channel_name, survey, options.json, !options.picture.empty());
-        return ear.get();
-      });
+  const FileResult result =
+      analyze_file(input.path(), settings, options.time_unit_s,
+                   [&](std::size_t channel, const std::string& channel_name, const Survey& survey) {
+                     rms[channel] = rms_of(survey.histogram());
+                     auto& ear = ears[channel];
+                     ear = std::make_unique<Ear>(channel_name, survey, options.json, !options.picture.empty());
+                     return ear.get();
+                   });
   say_bad_rows(name, result);
   if (!options.picture.empty()) {
     std::vector<std::string> documents;

@@ -20,11 +20,7 @@ constexpr double regular_period = 1.6;  // longest against median
 }  // namespace
 
 Analyzer::Analyzer(const SurveyResult& survey, const CycleSettings& settings, CycleListener* listener)
-    : settings_(settings),
-      survey_(survey),
-      listener_(listener),
-      finder_(survey, settings, *this),
-      figures_(settings) {}
+    : settings_(settings), survey_(survey), listener_(listener), finder_(survey, settings, *this), figures_(settings) {}
 
 void Analyzer::retune(const SurveyResult& survey) {
   survey_ = survey;
@@ -131,8 +127,7 @@ void Analyzer::put_trust(CycleSummary& s) const {
   // The median is a whole number of samples; the mean tells 2.8 from 3.
   for (const auto& dwell_s : {on_dwell_s_.median(), off_dwell_s_.median(), s.all.on_s.mean, s.all.off_s.mean})
     if (dwell_s && step_s > 0.0) samples = std::min(samples, *dwell_s / step_s);
-  const bool lone_pulses =
-      finder_.single_sample_dwells() > finder_.dwells() && finder_.single_sample_dwells() >= 3;
+  const bool lone_pulses = finder_.single_sample_dwells() > finder_.dwells() && finder_.single_sample_dwells() >= 3;
   if (survey_.levels.count == LevelCount::two && (samples < trusted_samples_per_dwell || lone_pulses)) {
     const Figure& period = s.all.period_s;
     const bool regular = period.max && period.median && *period.max < regular_period * *period.median;
@@ -225,8 +220,7 @@ std::optional<bool> LiveAnalyzer::high_now() const {
   return analyzer_->finder().high_now();
 }
 
-CycleSummary analyze(const std::vector<Sample>& samples, const CycleSettings& settings,
-                     CycleListener* listener) {
+CycleSummary analyze(const std::vector<Sample>& samples, const CycleSettings& settings, CycleListener* listener) {
   Survey survey(settings);
   for (const Sample& sample : samples) survey.feed(sample);
   Analyzer analyzer(survey.result(), settings, listener);

@@ -75,8 +75,8 @@ std::optional<bool> CycleFinder::high_now() const {
 void CycleFinder::take(const TimedSample& sample) {
   const bool over =
       sample.kind == SampleKind::over_range || (sample.kind == SampleKind::finite && sample.value >= 1e30);
-  const bool under = sample.kind == SampleKind::under_range ||
-                     (sample.kind == SampleKind::finite && !(sample.value > -1e30));
+  const bool under =
+      sample.kind == SampleKind::under_range || (sample.kind == SampleKind::finite && !(sample.value > -1e30));
   const double value = over ? infinite : under ? -infinite : sample.value;
   const bool gap = sample.clock_step || sample.dt_s > gap_over_s_;
   if (gap && !sample.first)
@@ -99,10 +99,8 @@ void CycleFinder::take(const TimedSample& sample) {
     crossing_.interval_s = std::max(sample.dt_s > 0.0 ? sample.dt_s : interval_s_, update_s_);
     crossing_.certain = !gap && burst_after_gap_s_ == 0.0;
     if (!gap) crossing_.interval_s = std::max(crossing_.interval_s, burst_after_gap_s_);
-    crossing_.interpolated =
-        previous_value_ > ten_ && previous_value_ < ninety_ && value > ten_ && value < ninety_;
-    const double share =
-        crossing_.interpolated ? (reference_ - previous_value_) / (value - previous_value_) : 0.5;
+    crossing_.interpolated = previous_value_ > ten_ && previous_value_ < ninety_ && value > ten_ && value < ninety_;
+    const double share = crossing_.interpolated ? (reference_ - previous_value_) / (value - previous_value_) : 0.5;
     crossing_.t_s = previous_t_s_ + share * sample.dt_s;
     gap_since_crossing_s_ = 0.0;
   } else if (gap) {
@@ -168,7 +166,8 @@ void CycleFinder::calibrate() {
   if (single_sample_is_blip_ && single_samples_are_dwells()) single_sample_is_blip_ = false;
   std::vector<double> on_s, off_s;
   for (const Dwell& dwell : waiting_)
-    if (dwell.whole() && (dwell.samples > 1 || !single_sample_is_blip_)) (dwell.high ? on_s : off_s).push_back(dwell.length_s());
+    if (dwell.whole() && (dwell.samples > 1 || !single_sample_is_blip_))
+      (dwell.high ? on_s : off_s).push_back(dwell.length_s());
   double typical_s = infinite;
   if (!on_s.empty()) typical_s = std::min(typical_s, median_of(on_s));
   if (!off_s.empty()) typical_s = std::min(typical_s, median_of(off_s));
@@ -205,8 +204,7 @@ void CycleFinder::sift(const Dwell& dwell) {
     last_->longest_gap_s = std::max(last_->longest_gap_s, dwell.longest_gap_s);
     if (!dwell.start.certain || !dwell.end.certain)
       last_->longest_gap_s = std::max({last_->longest_gap_s, dwell.start.interval_s, dwell.end.interval_s});
-    listener_.on_event(
-        {CycleEventKind::blip, dwell.start.t_s, dwell.to_end ? 0.0 : dwell.length_s(), dwell.high});
+    listener_.on_event({CycleEventKind::blip, dwell.start.t_s, dwell.to_end ? 0.0 : dwell.length_s(), dwell.high});
     join_next_ = true;
     if (dwell.to_end) last_->to_end = true;
     return;

@@ -7,11 +7,11 @@ namespace switchwright {
 
 namespace {
 constexpr std::uint64_t least_flickers = 20;
-constexpr std::uint64_t least_distances = 16;      // on every second sample by chance: one time in 65 thousand
+constexpr std::uint64_t least_distances = 16;  // on every second sample by chance: one time in 65 thousand
 constexpr std::uint64_t least_alike_distances = 4;
-constexpr double slowest_update_s = 2.0;           // of a display that people read (common practice, no source)
-constexpr double common_update_s = 0.5;            // of most of them (common practice, no source)
-constexpr std::uint64_t often = 3;                 // asked so often within one update, where nothing else tells
+constexpr double slowest_update_s = 2.0;  // of a display that people read (common practice, no source)
+constexpr double common_update_s = 0.5;   // of most of them (common practice, no source)
+constexpr std::uint64_t often = 3;        // asked so often within one update, where nothing else tells
 }  // namespace
 
 void HeldDisplay::change(double t_s, bool small) {

@@ -96,8 +96,7 @@ std::optional<TimeUnit> unit_in_name(std::string_view name) {
 /// Stated, or named, or so large that it can only count from 1970.
 void SeriesFile::find_time_unit(double first_time) {
   const auto taken_as = [&](std::string_view unit, const std::string& why) {
-    layout_.notices.push_back(
-        fmt::format("Times like {} are taken as {}{}.", layout_.first_time, unit, why));
+    layout_.notices.push_back(fmt::format("Times like {} are taken as {}{}.", layout_.first_time, unit, why));
   };
   const double size = std::abs(first_time);
   if (stated_time_unit_s_) {
@@ -117,12 +116,10 @@ void SeriesFile::find_layout(std::string_view head, bool whole) {
   if (head.starts_with("\xFF\xFE") || head.starts_with("\xFE\xFF"))
     throw Error(ErrorKind::usage, "the file is UTF-16", where, "save it as UTF-8 text");
   if (head.starts_with("\x1F\x8B") || head.starts_with("PK"))
-    throw Error(ErrorKind::usage, "the file is compressed or a workbook", where,
-                "unpack it or save it as CSV");
+    throw Error(ErrorKind::usage, "the file is compressed or a workbook", where, "unpack it or save it as CSV");
   if (head.starts_with("\xEF\xBB\xBF")) head.remove_prefix(3);
   const std::vector<Line> lines = lines_in(head, whole);
-  if (lines.empty())
-    throw Error(ErrorKind::usage, "the file is empty", where, "choose a file with recorded samples");
+  if (lines.empty()) throw Error(ErrorKind::usage, "the file is empty", where, "choose a file with recorded samples");
 
   std::vector<std::string_view> cells;
   std::size_t data_at = lines.size();
@@ -146,21 +143,18 @@ void SeriesFile::find_layout(std::string_view head, bool whole) {
   if (data_at == lines.size()) {
     split(lines.front().text, ',', cells);
     if (lines.size() == 1 && whole)
-      throw Error(ErrorKind::usage, "the file has a header line and no rows", where,
-                  "record some samples first");
+      throw Error(ErrorKind::usage, "the file has a header line and no rows", where, "record some samples first");
     double number = 0.0;
     const std::string_view last = lines.back().text;
     if (read_number(last, false, number) || read_number(last, true, number))
-      throw Error(
-          ErrorKind::usage, "the file has one column", where,
-          "the first column must be the time in seconds (or ISO 8601), each further column a channel");
-    throw Error(
-        ErrorKind::usage,
-        "no row holds a time and a number; line " +
-            std::to_string(lines[std::min<std::size_t>(1, lines.size() - 1)].number) + " is " +
-            quoted(lines[std::min<std::size_t>(1, lines.size() - 1)].text),
-        where,
-        "the first column must be seconds or a time like 2026-03-01T09:15:02, each further column a channel");
+      throw Error(ErrorKind::usage, "the file has one column", where,
+                  "the first column must be the time in seconds (or ISO 8601), each further column a channel");
+    throw Error(ErrorKind::usage,
+                "no row holds a time and a number; line " +
+                    std::to_string(lines[std::min<std::size_t>(1, lines.size() - 1)].number) + " is " +
+                    quoted(lines[std::min<std::size_t>(1, lines.size() - 1)].text),
+                where,
+                "the first column must be seconds or a time like 2026-03-01T09:15:02, each further column a channel");
   }
   // Integers in the first row leave the decimal sign open: any later row may tell.
   if (layout_.separator != ',' && !layout_.decimal_comma)
@@ -168,8 +162,7 @@ void SeriesFile::find_layout(std::string_view head, bool whole) {
       split(lines[i].text, layout_.separator, cells);
       bool row_iso = false;
       const bool point =
-          is_data(cells, false, row_iso) &&
-          std::none_of(cells.begin() + 1, cells.end(), [](std::string_view c) {
+          is_data(cells, false, row_iso) && std::none_of(cells.begin() + 1, cells.end(), [](std::string_view c) {
             return read_cell(c, false).kind == CellKind::wrong && read_cell(c, true).kind == CellKind::number;
           });
       if (!point && is_data(cells, true, row_iso)) layout_.decimal_comma = true;
@@ -194,14 +187,13 @@ void SeriesFile::find_layout(std::string_view head, bool whole) {
   std::vector<std::string_view> names;
   for (std::size_t i = 0; i < data_at && layout_.header_line == 0; ++i) {
     split(lines[i].text, layout_.separator, names);
-    if (names.size() == columns || (i + 1 == data_at && names.size() >= 2))
-      layout_.header_line = lines[i].number;
+    if (names.size() == columns || (i + 1 == data_at && names.size() >= 2)) layout_.header_line = lines[i].number;
   }
   if (layout_.header_line == 0) {
     names.clear();
-    layout_.notices.push_back(fmt::format(
-        "There is no header line (line {} is data already): channels are named after their column.",
-        layout_.first_line));
+    layout_.notices.push_back(
+        fmt::format("There is no header line (line {} is data already): channels are named after their column.",
+                    layout_.first_line));
   } else {
     layout_.time_name = terminal_safe(names.front());
   }

@@ -113,8 +113,7 @@ std::optional<Trend> trend_of(std::span<const double> values) {
   }
   variance /= 18.0;
   if (pairs > tied_pairs) trend.tau = trend.s / std::sqrt((pairs - tied_pairs) * pairs);
-  if (variance > 0.0 && trend.s != 0.0)
-    trend.z = (trend.s - std::copysign(1.0, trend.s)) / std::sqrt(variance);
+  if (variance > 0.0 && trend.s != 0.0) trend.z = (trend.s - std::copysign(1.0, trend.s)) / std::sqrt(variance);
   trend.p = std::erfc(std::abs(trend.z) / std::sqrt(2.0));
   return trend;
 }
@@ -150,16 +149,16 @@ double effective_degrees_of_freedom(std::span<const Contribution> contributions)
 }
 
 TypeA type_a_of_mean(std::uint64_t n, double sd, std::optional<double> lag1) {
-  constexpr double largest_rho = 0.88;    // beyond it n values say nothing about how far their mean may be off
-  constexpr double least_freedom = 1.9;   // of three values and more
+  constexpr double largest_rho = 0.88;   // beyond it n values say nothing about how far their mean may be off
+  constexpr double least_freedom = 1.9;  // of three values and more
   const auto count = static_cast<double>(n);
   const double upper_limit = 1.15 + 4.0 / count;  // standard deviations above the estimate
   const double r1 = lag1.value_or(-1.0 / count);
   const double corrected = r1 + (1.0 + 4.0 * std::max(r1, 0.0)) / count;
   const double rho = std::clamp(corrected + upper_limit / std::sqrt(count), 0.0, largest_rho);
   // The sum in closed form.
-  const double F = (1.0 + rho) / (1.0 - rho) -
-                   2.0 * rho * (1.0 - std::pow(rho, count)) / (count * (1.0 - rho) * (1.0 - rho));
+  const double F =
+      (1.0 + rho) / (1.0 - rho) - 2.0 * rho * (1.0 - std::pow(rho, count)) / (count * (1.0 - rho) * (1.0 - rho));
   const double too_small = 1.0 - (F - 1.0) / (count - 1.0);
   TypeA result;
   result.n_effective = count / F;

@@ -15,10 +15,10 @@ namespace switchwright {
 
 namespace {
 
-/// Expanded uncertainty of a supply that is stated, or measured with an unknown meter: 1 % (common practice, no source).
+/// Expanded uncertainty of a supply that is stated, or measured with an unknown meter (common practice, no source).
 constexpr double unknown_supply_relative_U = 0.01;
-/// What leads and a sound contact may take from the load, as a share of the supply; a tenth is a fault (common practice,
-/// no source).
+/// What leads and a sound contact may take from the load, as a share of the supply; a tenth is a fault (common
+/// practice, no source).
 constexpr double lost_on_the_way = 0.03;
 constexpr double lost_by_a_fault = 0.10;
 
@@ -98,17 +98,17 @@ ChannelFinding pilot_finding(const CyclingChannel& channel, Should should, doubl
   } else if (s.state == ChannelState::unknown) {
     finding.sentence = "Too few samples to say what the pilot did.";
   } else if (s.state == ChannelState::always_off && !supply_seen) {
-    finding.sentence = "The pilot was dead for the whole " + how_long + ", but nothing in this record shows that the supply was on.";
+    finding.sentence =
+        "The pilot was dead for the whole " + how_long + ", but nothing in this record shows that the supply was on.";
   } else if (should == Should::live) {
     if (s.state == ChannelState::always_off) {
       finding = {channel.name, ChannelRole::pilot, Outcome::fail, "dead",
                  "The pilot was dead for the whole " + how_long + " although the knob was on."};
     } else if (s.edges > 0 || s.blips > 0) {
-      finding = {
-          channel.name, ChannelRole::pilot, Outcome::fail, "interrupted",
-          fmt::format("The pilot must stay live while the knob is on, but went dead or came back {} times "
-                      "in {}.",
-                      s.edges + s.blips, how_long)};
+      finding = {channel.name, ChannelRole::pilot, Outcome::fail, "interrupted",
+                 fmt::format("The pilot must stay live while the knob is on, but went dead or came back {} times "
+                             "in {}.",
+                             s.edges + s.blips, how_long)};
     } else {
       const std::string gaps = fmt::format("{} {}", s.gaps, s.gaps == 1 ? "gap" : "gaps");
       finding.outcome = s.gaps == 0 || s.longest_gap_s < shortest_s ? Outcome::pass : Outcome::undecided;
@@ -120,23 +120,20 @@ ChannelFinding pilot_finding(const CyclingChannel& channel, Should should, doubl
                     "hide an "
                     "interruption).",
                     how_long, gaps, human_seconds(s.longest_gap_s))
-              : fmt::format("The pilot was live whenever it was sampled, but {} could hide an interruption.",
-                            gaps);
+              : fmt::format("The pilot was live whenever it was sampled, but {} could hide an interruption.", gaps);
     }
   } else if (s.state == ChannelState::always_off) {
     finding.outcome = Outcome::pass;
     finding.sentence = "The pilot stayed dead, as it must.";
   } else {
-    finding = {channel.name, ChannelRole::pilot, Outcome::fail, "live",
-               "The pilot was live where it must be dead."};
+    finding = {channel.name, ChannelRole::pilot, Outcome::fail, "live", "The pilot was live where it must be dead."};
   }
   return finding;
 }
 
 std::optional<Interval> line_range(const Profile& profile) {
   if (profile.powered) return profile.powered->supply_v;
-  if (profile.rating.voltage_v > 0.0)
-    return supply_range_v(SupplyStandard::ansi_c84_1, profile.rating.voltage_v);
+  if (profile.rating.voltage_v > 0.0) return supply_range_v(SupplyStandard::ansi_c84_1, profile.rating.voltage_v);
   return std::nullopt;
 }
 
@@ -155,13 +152,12 @@ ChannelFinding line_finding(const Profile& profile, const CyclingChannel& channe
                                : fmt::format("{:.1f} V to {:.1f} V", low, high);
   const std::string limits = fmt::format("{:g} V to {:g} V", range->min, range->max);
   if (low < range->min - guard || high > range->max + guard || s.edges > 0) {
-    finding = {
-        channel.name, ChannelRole::line, Outcome::fail,
-        s.state == ChannelState::always_off ? "dead" : "out-of-range",
-        fmt::format("The line was {}, outside {}: the timing says little about the switch.", seen, limits)};
+    finding = {channel.name, ChannelRole::line, Outcome::fail,
+               s.state == ChannelState::always_off ? "dead" : "out-of-range",
+               fmt::format("The line was {}, outside {}: the timing says little about the switch.", seen, limits)};
   } else if (low < range->min + guard || high > range->max - guard) {
-    finding.sentence = fmt::format("The line was {}, too near to the ends of {} to decide (U = {:.1f} V).",
-                                   seen, limits, guard);
+    finding.sentence =
+        fmt::format("The line was {}, too near to the ends of {} to decide (U = {:.1f} V).", seen, limits, guard);
   } else {
     finding.outcome = Outcome::pass;
     finding.sentence = fmt::format("The line stayed at {}, inside {}.", seen, limits);
@@ -177,10 +173,11 @@ std::optional<ChannelFinding> wrong_supply(const Profile& profile, const Cycling
   const double U_v = load.U_v.value_or(unknown_supply_relative_U * level_v) + lost_on_the_way * level_v;
   if (!range || load.summary->state == ChannelState::always_off) return std::nullopt;
   if (level_v >= range->min - U_v && level_v <= range->max + U_v) return std::nullopt;
-  return ChannelFinding{load.name, ChannelRole::load, Outcome::fail, "out-of-range",
-                        fmt::format("The live load shows {:.1f} V, outside {:g} V to {:g} V: the timing says little about "
-                                    "the switch at its own supply.",
-                                    level_v, range->min, range->max)};
+  return ChannelFinding{
+      load.name, ChannelRole::load, Outcome::fail, "out-of-range",
+      fmt::format("The live load shows {:.1f} V, outside {:g} V to {:g} V: the timing says little about "
+                  "the switch at its own supply.",
+                  level_v, range->min, range->max)};
 }
 
 /// The volts between two points of the wiring while they are live, at the nominal supply.
@@ -193,8 +190,9 @@ std::optional<double> live_v(const Profile& profile, const std::string& position
 }
 
 /// A live load or pilot beside a measured supply: what is missing was lost in a contact, or on the way.
-std::optional<ChannelFinding> lost_volts(const Profile& profile, const std::string& position, const CyclingChannel& channel,
-                                         ChannelRole role, double supply_v, double supply_relative_U) {
+std::optional<ChannelFinding> lost_volts(const Profile& profile, const std::string& position,
+                                         const CyclingChannel& channel, ChannelRole role, double supply_v,
+                                         double supply_relative_U) {
   if (!profile.powered || !channel.volts_said || !channel.summary->high_level) return std::nullopt;
   if (channel.summary->state == ChannelState::always_off) return std::nullopt;
   for (const PoweredLoad& load : profile.powered->loads) {
@@ -206,10 +204,11 @@ std::optional<ChannelFinding> lost_volts(const Profile& profile, const std::stri
     const double U_v = channel.U_v.value_or(unknown_supply_relative_U * level_v) + supply_relative_U * due_v;
     if (level_v >= due_v * (1.0 - lost_on_the_way) - U_v) return std::nullopt;
     const bool fault = level_v < due_v * (1.0 - lost_by_a_fault) - U_v;
-    return ChannelFinding{channel.name, role, fault ? Outcome::fail : Outcome::undecided, "drops",
-                          fmt::format("The live {} shows {:.1f} V where the supply gives {:.1f} V: the rest is lost in a "
-                                      "contact or on the way.",
-                                      to_string(role), level_v, due_v)};
+    return ChannelFinding{
+        channel.name, role, fault ? Outcome::fail : Outcome::undecided, "drops",
+        fmt::format("The live {} shows {:.1f} V where the supply gives {:.1f} V: the rest is lost in a "
+                    "contact or on the way.",
+                    to_string(role), level_v, due_v)};
   }
   return std::nullopt;
 }
@@ -265,8 +264,8 @@ Supply supply_of(const std::vector<CyclingChannel>& channels, const std::vector<
   return supply;
 }
 
-/// A dead line opens no contact, but it ends on times and makes off times long: only a contact that stayed closed is then
-/// a fault of the part.
+/// A dead line opens no contact, but it ends on times and makes off times long: only a contact that stayed closed is
+/// then a fault of the part.
 void leave_open_without_supply(TimingJudgement& judged) {
   if (judged.outcome != Outcome::fail) return;
   for (const TimingFaultFinding& found : judged.faults)
@@ -283,13 +282,15 @@ struct Dwells {
 Dwells dwells_anywhere(const Profile& profile) {
   Dwells dwells;
   const auto shorter = [](std::optional<double>& least, const std::optional<Interval>& limits) {
-    if (limits && limits->bounded_below() && limits->min > 0.0) least = std::min(least.value_or(limits->min), limits->min);
+    if (limits && limits->bounded_below() && limits->min > 0.0)
+      least = std::min(least.value_or(limits->min), limits->min);
   };
   for (const Timing& timing : profile.timing) {
     shorter(dwells.shortest_on_s, timing.on_s);
     shorter(dwells.shortest_off_s, timing.off_s);
     double longest_s = 0.0;
-    if (timing.period_s && timing.period_s->bounded_above()) longest_s = timing.period_s->max;
+    if (timing.period_s && timing.period_s->bounded_above())
+      longest_s = timing.period_s->max;
     else if (timing.on_s && timing.off_s && timing.on_s->bounded_above() && timing.off_s->bounded_above())
       longest_s = timing.on_s->max + timing.off_s->max;
     if (longest_s > 0.0) dwells.longest_period_s = std::max(dwells.longest_period_s.value_or(0.0), longest_s);
@@ -305,8 +306,8 @@ std::string welded_or_heater(const Profile& profile) {
     if (expected.position != rest) continue;
     for (const Contact& contact : profile.contacts)
       if (!contact.cycles_at.empty() && contact.between == expected.pair && !contact.conducts_at(rest))
-        text += fmt::format(" {} must then not be closed: if it is, the contact {} is welded.",
-                            expected.pair.text(), contact.id);
+        text += fmt::format(" {} must then not be closed: if it is, the contact {} is welded.", expected.pair.text(),
+                            contact.id);
     for (const Element& element : profile.elements)
       if (element.between == expected.pair && expected.ohm.bounded_above())
         text += fmt::format(" {} must read {} to {}: open means that {} is broken.", expected.pair.text(),
@@ -380,13 +381,12 @@ TimingConditions expected_timing(const Profile& profile, const std::string& posi
 }
 
 CyclingJudgement judge_cycling(const Profile& profile, const std::string& position,
-                               const std::vector<CyclingChannel>& channels,
-                               const CyclingConditions& conditions) {
+                               const std::vector<CyclingChannel>& channels, const CyclingConditions& conditions) {
   if (profile.position(position) == nullptr) {
     std::vector<std::string> known;
     for (const Position& p : profile.positions) known.push_back(p.id);
-    throw Error(ErrorKind::usage, "profile " + profile.id + " has no position \"" + position + "\"",
-                "--position", suggestion(position, known));
+    throw Error(ErrorKind::usage, "profile " + profile.id + " has no position \"" + position + "\"", "--position",
+                suggestion(position, known));
   }
   CyclingJudgement judgement;
   const bool guarded = conditions.rule == DecisionRule::guarded;

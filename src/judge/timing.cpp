@@ -18,10 +18,9 @@ namespace {
 using timing::Value;
 
 constexpr std::uint64_t most_warm_up = 3;  // cycles; common practice, no source
-constexpr double erratic_spread = 0.25;  // sd of the period as a share of its mean
-constexpr double erratic_blips = 0.5;    // blips per cycle
-constexpr std::array common_versions_v{100.0, 120.0, 208.0,
-                                       220.0, 230.0, 240.0};  // common practice, no source
+constexpr double erratic_spread = 0.25;    // sd of the period as a share of its mean
+constexpr double erratic_blips = 0.5;      // blips per cycle
+constexpr std::array common_versions_v{100.0, 120.0, 208.0, 220.0, 230.0, 240.0};  // common practice, no source
 
 /// A part whose on and off times are limited has a limited period too.
 std::optional<Interval> period_limits(const TimingLimits& limits) {
@@ -50,18 +49,18 @@ class TimingJudge {
     longest_ = timing::longest_dwells(limits, at_rated_, *figures_);
     if (!use_steady || *summary.steady_from_cycle == 1) return;
     const std::uint64_t warm_up = *summary.steady_from_cycle - 1;
-    result_.remarks.push_back(warm_up == 1
-                                  ? std::string{"The first cycle is warm-up and left out of the judgement."}
-                                  : fmt::format("The first {} are warm-up and left out of the judgement.",
-                                                cycles_words(warm_up)));
+    result_.remarks.push_back(
+        warm_up == 1 ? std::string{"The first cycle is warm-up and left out of the judgement."}
+                     : fmt::format("The first {} are warm-up and left out of the judgement.", cycles_words(warm_up)));
     if (summary.all.on_s.max && *summary.all.on_s.max > 3.0 * longest_.period_s)
       fault(TimingFault::never_opens,
             fmt::format("The contact once stayed closed for {} before it was steady: no cold start takes that long.",
                         human_seconds(*summary.all.on_s.max)));
     if (warm_up > most_warm_up && !all_inside())
-      leave_open(fmt::format("{} before it was steady are more than a warm-up: let it run until it is steady, then "
-                             "record it again.",
-                             cycles_words(warm_up)));
+      leave_open(
+          fmt::format("{} before it was steady are more than a warm-up: let it run until it is steady, then "
+                      "record it again.",
+                      cycles_words(warm_up)));
   }
 
   TimingJudgement run() {
@@ -76,8 +75,8 @@ class TimingJudge {
       take(timing::never_switched(summary_, longest_, conditions_));
     }
     if (conditions_.cycling_expected && summary_.complete_cycles < least_cycles)
-      leave_open(fmt::format("{}: at least {} are needed to pass.",
-                             cycles_words(summary_.complete_cycles, "complete "), least_cycles));
+      leave_open(fmt::format("{}: at least {} are needed to pass.", cycles_words(summary_.complete_cycles, "complete "),
+                             least_cycles));
     conclude();
     return std::move(result_);
   }
@@ -96,9 +95,7 @@ class TimingJudge {
                                             cycles_words(summary_.incomplete_cycles)));
   }
 
-  void fault(TimingFault what, std::string sentence) {
-    result_.faults.push_back({what, std::move(sentence)});
-  }
+  void fault(TimingFault what, std::string sentence) { result_.faults.push_back({what, std::move(sentence)}); }
 
   /// What keeps it from passing, without a fault being known.
   void leave_open(std::string why) {
@@ -192,10 +189,10 @@ class TimingJudge {
     const double period_s = off.value / left;
     period = {period_s, std::hypot(off.U / left, off.value * duty.U / (left * left))};
     on = {period_s * carried.value, std::hypot(off.U * carried.value / left, off.value * duty.U / (left * left))};
-    result_.remarks.push_back(
-        fmt::format("Duty, on time and period are carried to rated conditions (heat ratio {:.4f}, known to {:.2g} %); the "
-                    "off time does not depend on them.",
-                    *at_rated_.ratio(), 200.0 * conditions_.measured_relative_U));
+    result_.remarks.push_back(fmt::format(
+        "Duty, on time and period are carried to rated conditions (heat ratio {:.4f}, known to {:.2g} %); the "
+        "off time does not depend on them.",
+        *at_rated_.ratio(), 200.0 * conditions_.measured_relative_U));
   }
 
   void remark_on_conditions() {
@@ -204,14 +201,14 @@ class TimingJudge {
           "A series heater answers to the load current: state measured and rated current, or test with the "
           "load it is made for. The duty is judged as measured.");
     else if (conditions_.heater == HeaterKind::shunt)
-      result_.remarks.push_back(
-          "Measured and rated voltage are not both known: the duty is judged as measured.");
+      result_.remarks.push_back("Measured and rated voltage are not both known: the duty is judged as measured.");
   }
 
   void add(const char* quantity, const char* unit, const Figure& figure, const Value& value,
            const std::optional<Interval>& limits, bool carried) {
     if (!limits) return;
-    timing::Judged judged{quantity, unit, value, *figure.mean, carried, &figure, *limits, *limits, 0.0, figures_->cycles};
+    timing::Judged judged{quantity, unit,    value,   *figure.mean, carried,
+                          &figure,  *limits, *limits, 0.0,          figures_->cycles};
     judged.limits_here = limits_here(quantity, *limits);
     judged.U_of_one = 2.0 * figures_->u_duration_s;
     if (judged.unit[0] == '\0') judged.U_of_one /= *figures_->period_s.mean;
@@ -225,8 +222,7 @@ class TimingJudge {
     const auto here = [&](double limit) {
       if (!std::isfinite(limit)) return limit;
       if (quantity == "duty") return std::min(limit / *at_rated_.ratio(), limit > 1.0 ? limit : 1.0);
-      if (quantity == "period")
-        return limit > off_s ? off_s + at_rated_.on_here_s(limit - off_s, off_s) : limit;
+      if (quantity == "period") return limit > off_s ? off_s + at_rated_.on_here_s(limit - off_s, off_s) : limit;
       return at_rated_.on_here_s(limit, off_s);
     };
     return {here(rated.min), here(rated.max)};
@@ -256,8 +252,7 @@ class TimingJudge {
     if (period.value > period_limits_->max)
       fault(TimingFault::too_slow, "It cycles too slowly: a weak heater, a low supply, or a wrong part.");
     else
-      fault(TimingFault::too_fast,
-            "It cycles too fast: the switching band is too narrow, or it is a wrong part.");
+      fault(TimingFault::too_fast, "It cycles too fast: the switching band is too narrow, or it is a wrong part.");
   }
 
   void try_versions(double duty, double off_s) {

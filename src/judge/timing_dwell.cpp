@@ -20,7 +20,8 @@ constexpr double standstill_of_unknown_s = 900.0;
 
 constexpr const char* weld_or_heater =
     "Either it is welded or the bimetal heater is open or unpowered. To tell: turn the knob to OFF; a load that stays "
-    "live means a welded contact. If it goes dead, disconnect, prove dead and measure the heater: open means the heater.";
+    "live means a welded contact. If it goes dead, disconnect, prove dead and measure the heater: open means the "
+    "heater.";
 constexpr const char* supply_not_seen =
     "Nothing in this record shows that the supply was on: record the line too (a channel with the role line).";
 
@@ -50,8 +51,8 @@ LongestDwells longest_dwells(const TimingLimits& limits, const AtRated& at_rated
   }
   const double limited_period_s = longest.period_s;
   if (seen.period_s.max)
-    longest.period_s = std::isfinite(longest.period_s) ? std::max(longest.period_s, *seen.period_s.max)
-                                                       : *seen.period_s.max;
+    longest.period_s =
+        std::isfinite(longest.period_s) ? std::max(longest.period_s, *seen.period_s.max) : *seen.period_s.max;
   // Neither kind of dwell is longer than the longest period that is allowed; or, without limits, a standstill.
   const double otherwise_s = std::isfinite(limited_period_s) ? limited_period_s : standstill_s(longest);
   if (!std::isfinite(longest.on_s)) longest.on_s = otherwise_s;
@@ -66,23 +67,26 @@ DwellFinding last_dwell(const CycleSummary& s, const LongestDwells& longest, con
   if (!(s.last_dwell_s() > limit_s + edge_U_s(s))) return {};
   const std::string how_long = human_seconds(s.last_dwell_s());
   const std::string at_most = human_seconds(limit_s);
-  const double excursion_s = (closed ? s.all.off_s.min : s.all.on_s.min).value_or(closed ? longest.off_s : longest.on_s);
+  const double excursion_s =
+      (closed ? s.all.off_s.min : s.all.on_s.min).value_or(closed ? longest.off_s : longest.on_s);
   if (s.longest_gap_in_last_dwell_s >= excursion_s)
-    return {Outcome::undecided, {},
+    return {Outcome::undecided,
+            {},
             fmt::format("Nobody saw what the contact did in a gap of {} at the end of the record.",
                         human_seconds(s.longest_gap_in_last_dwell_s))};
   if (closed)
     return {Outcome::fail, TimingFault::never_opens,
             fmt::format("The contact {} {} to the end of the record, where {} is the most. {}",
-                        s.complete_cycles > 0 ? "cycled, then stayed closed for the last" : "stayed closed for", how_long,
-                        at_most, weld_or_heater)};
-  return {Outcome::fail, TimingFault::never_closes,
-          fmt::format("The contact cycled, then stayed open for the last {} to the end of the record, where {} is the "
-                      "most: it no longer closes, or the leg that feeds it is open.{}",
-                      how_long, at_most,
-                      conditions.supply_live_throughout
-                          ? ""
-                          : " If the supply was switched off before the record ended, record it again and end it first.")};
+                        s.complete_cycles > 0 ? "cycled, then stayed closed for the last" : "stayed closed for",
+                        how_long, at_most, weld_or_heater)};
+  return {
+      Outcome::fail, TimingFault::never_closes,
+      fmt::format("The contact cycled, then stayed open for the last {} to the end of the record, where {} is the "
+                  "most: it no longer closes, or the leg that feeds it is open.{}",
+                  how_long, at_most,
+                  conditions.supply_live_throughout
+                      ? ""
+                      : " If the supply was switched off before the record ended, record it again and end it first.")};
 }
 
 DwellFinding first_dwell(const CycleSummary& s, const LongestDwells& longest, const TimingConditions& conditions) {
@@ -98,15 +102,15 @@ DwellFinding first_dwell(const CycleSummary& s, const LongestDwells& longest, co
     if (standing_s > standstill_s(longest))
       return {Outcome::fail, TimingFault::never_opens, seen + " No cold start takes that long: it sticks."};
     if (standing_s > longest.period_s)
-      return {Outcome::undecided, {}, seen + " A cold start, or a contact that sticks: record it again while it is warm."};
+      return {
+          Outcome::undecided, {}, seen + " A cold start, or a contact that sticks: record it again while it is warm."};
     return {Outcome::pass, {}, seen + " That is taken as a cold start."};
   }
-  const std::string seen = fmt::format("The load was dead for the first {}, where {} is the most.", how_long,
-                                       human_seconds(longest.off_s));
+  const std::string seen =
+      fmt::format("The load was dead for the first {}, where {} is the most.", how_long, human_seconds(longest.off_s));
   if (conditions.supply_live_throughout)
     return {Outcome::fail, TimingFault::never_closes, seen + " The supply was on: the contact did not close."};
-  if (standing_s > standstill_s(longest))
-    return {Outcome::undecided, {}, seen + " " + supply_not_seen};
+  if (standing_s > standstill_s(longest)) return {Outcome::undecided, {}, seen + " " + supply_not_seen};
   return {Outcome::pass, {}, seen + " It is taken as not yet switched on."};
 }
 
@@ -116,17 +120,20 @@ DwellFinding never_switched(const CycleSummary& s, const LongestDwells& longest,
   const std::string how_long = human_seconds(s.duration_s());
   const double enough_s = standstill_s(longest);
   if (s.duration_s() < enough_s)
-    return {Outcome::undecided, {},
-            fmt::format("No switching in {}: too short to tell, record at least {}.", how_long, human_seconds(enough_s))};
+    return {
+        Outcome::undecided,
+        {},
+        fmt::format("No switching in {}: too short to tell, record at least {}.", how_long, human_seconds(enough_s))};
   if (closed)
     return {Outcome::fail, TimingFault::never_opens,
             fmt::format("The contact never opened in {}. {}", how_long, weld_or_heater)};
   if (!conditions.supply_seen)
     return {Outcome::undecided, {}, fmt::format("The load was dead for the whole {}. {}", how_long, supply_not_seen)};
-  return {Outcome::fail, TimingFault::never_closes,
-          fmt::format("The contact never closed in {}, with the supply on. Check that the knob was on; then the contact, "
-                      "or the leg that feeds it, is open.",
-                      how_long)};
+  return {
+      Outcome::fail, TimingFault::never_closes,
+      fmt::format("The contact never closed in {}, with the supply on. Check that the knob was on; then the contact, "
+                  "or the leg that feeds it, is open.",
+                  how_long)};
 }
 
 DwellFinding standing(const CycleSummary& s, const TimingConditions& c) {
@@ -150,9 +157,10 @@ DwellFinding standing(const CycleSummary& s, const TimingConditions& c) {
                             s.blips, s.blips == 1 ? "excursion" : "excursions"));
   const double enough_s = c.closed_expected ? periods_of_standstill * c.longest_period_s.value_or(0.0) : 0.0;
   if (s.duration_s() < enough_s)
-    return open(fmt::format("It stayed {} for {}, too short to say that it does not cycle: record at least {}, three of "
-                            "the longest periods of this part.",
-                            state, how_long, human_seconds(enough_s)));
+    return open(
+        fmt::format("It stayed {} for {}, too short to say that it does not cycle: record at least {}, three of "
+                    "the longest periods of this part.",
+                    state, how_long, human_seconds(enough_s)));
   const double unseen_s = std::max(s.longest_gap_s, edge_U_s(s));
   if (c.shortest_excursion_s ? unseen_s > *c.shortest_excursion_s : s.gaps > 0)
     return open(fmt::format("It was {} whenever it was sampled, but {} without a sample could hide that it switched.",

@@ -117,8 +117,9 @@ TimingFinding finding_for(const Judged& judged, bool guarded) {
       next && (next->min < judged.limits_here.min || next->max > judged.limits_here.max)) {
     spread = Outcome::undecided;
     if (cycles == Outcome::pass && finding.outcome == Outcome::pass)
-      finding.sentence += fmt::format(" It varies so much from cycle to cycle (sd {}) that the next may lie outside {}.",
-                                      number(*judged.figure->sd, unit), must);
+      finding.sentence +=
+          fmt::format(" It varies so much from cycle to cycle (sd {}) that the next may lie outside {}.",
+                      number(*judged.figure->sd, unit), must);
   }
   finding.outcome = worse(finding.outcome, worse(cycles, spread));
   return finding;

@@ -35,10 +35,10 @@ class AtRated {
 
 /// What is judged of one quantity.
 struct Judged {
-  const char* quantity;    ///< "on time"
-  const char* unit;        ///< "s", or "" for duty
-  Value mean;              ///< at rated conditions when `at_rated`
-  double measured = 0.0;   ///< the mean as measured
+  const char* quantity;   ///< "on time"
+  const char* unit;       ///< "s", or "" for duty
+  Value mean;             ///< at rated conditions when `at_rated`
+  double measured = 0.0;  ///< the mean as measured
   bool at_rated = false;
   const Figure* figure = nullptr;  ///< of the cycles, as measured
   Interval limits;                 ///< at rated conditions

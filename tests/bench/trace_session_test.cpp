@@ -23,7 +23,8 @@ struct Bench {
   TraceSession session;
 
   explicit Bench(TraceLimits limits, RecordHeader header = {}, TraceSetup setup = {})
-      : session(std::move(header), std::move(setup), {{1, "load", "", "scpi", "", "", "port", "", "", "load"}}, limits, zero, clock, events) {
+      : session(std::move(header), std::move(setup), {{1, "load", "", "scpi", "", "", "port", "", "", "load"}}, limits,
+                zero, clock, events) {
     events.subscribe([this](const TraceEvent& event, Instant) {
       if (const auto* e = std::get_if<SampleTaken>(&event)) samples.push_back(e->sample);
       if (const auto* e = std::get_if<CycleSeen>(&event)) cycles.push_back(e->cycle);

@@ -1,14 +1,14 @@
 // What U of a mean claims is kept, whatever the number of cycles and however alike neighbours are.
-#include <doctest/doctest.h>
-
 #include "bench/timing/coverage.hpp"
+
+#include <doctest/doctest.h>
 
 using namespace switchwright;
 using namespace switchwright::testing;
 
 TEST_CASE("U holds the true mean as often as it says with few cycles or many and with neighbours that are alike") {
-  // 95.45 % is claimed. 1500 series are known to 0.7 % at 93 %: two of that are allowed beneath 93 %. With 3 to 10 cycles
-  // a correlation cannot be told from none, so that for values without one U is wider than it need be.
+  // 95.45 % is claimed. 1500 series are known to 0.7 % at 93 %: two of that are allowed beneath 93 %. With 3 to 10
+  // cycles a correlation cannot be told from none, so that for values without one U is wider than it need be.
   for (const int cycles : {2, 3, 4, 5, 8, 10, 20, 50, 100})
     for (const double rho : {0.0, 0.5, 0.7, 0.9}) {
       CAPTURE(cycles);

@@ -84,14 +84,14 @@ TEST_CASE("the position says what the load should do") {
     const char* should;
     Outcome outcome;
   };
-  const Row rows[] = {{"medium", &good, "cycle", Outcome::pass},   {"medium", &on, "cycle", Outcome::fail},
+  const Row rows[] = {{"medium", &good, "cycle", Outcome::pass},     {"medium", &on, "cycle", Outcome::fail},
                       {"medium", &off, "cycle", Outcome::undecided}, {"high", &on, "stay live", Outcome::pass},
-                      {"high", &good, "stay live", Outcome::fail}, {"off", &off, "stay dead", Outcome::undecided},
+                      {"high", &good, "stay live", Outcome::fail},   {"off", &off, "stay dead", Outcome::undecided},
                       {"off", &on, "stay dead", Outcome::fail}};
   for (const Row& row : rows) {
     CAPTURE(row.position);
-    const auto judgement = judge_cycling(profile, row.position, {channel("load", *row.load)},
-                                         {240.0, {}, DecisionRule::guarded});
+    const auto judgement =
+        judge_cycling(profile, row.position, {channel("load", *row.load)}, {240.0, {}, DecisionRule::guarded});
     CHECK(judgement.expected == row.should);
     CHECK(judgement.outcome == row.outcome);
   }
@@ -164,15 +164,13 @@ TEST_CASE("no channel on the load leaves the question open") {
 }
 
 TEST_CASE("an unknown position is refused with near names") {
-  CHECK_THROWS_WITH_AS(judge_cycling(kitchen("regulator-shunt-240"), "midium", {}),
-                       doctest::Contains("medium"), Error);
+  CHECK_THROWS_WITH_AS(judge_cycling(kitchen("regulator-shunt-240"), "midium", {}), doctest::Contains("medium"), Error);
 }
 
 TEST_CASE("a contact that never opens is told how a weld and a heater are told apart in this part") {
   const Profile profile = kitchen("regulator-shunt-240");
   const CycleSummary on = standing(ChannelState::always_on, 240);
-  const auto judgement =
-      judge_cycling(profile, "medium", {channel("load", on)}, {240.0, {}, DecisionRule::guarded});
+  const auto judgement = judge_cycling(profile, "medium", {channel("load", on)}, {240.0, {}, DecisionRule::guarded});
   std::string told;
   for (const std::string& remark : judgement.remarks) told += remark + "\n";
   // The cycling contact lies between L2 and H2, the heater of 14400 ohm +/- 15 % between H1 and H2.

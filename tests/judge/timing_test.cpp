@@ -156,8 +156,7 @@ TEST_CASE("fault words follow from what the contact did") {
   const CycleSummary good = measured(30, 8, 12, 0.1);
 
   CHECK(has(judge_timing(always_on, limits), TimingFault::never_opens));
-  CHECK(judge_timing(always_on, limits).headline.find("stays live means a welded contact") !=
-        std::string::npos);
+  CHECK(judge_timing(always_on, limits).headline.find("stays live means a welded contact") != std::string::npos);
   CHECK(has(judge_timing(always_off, limits, fed), TimingFault::never_closes));
   CHECK(to_string(judge_timing(good, limits).outcome) == "pass");
   CHECK(judge_timing(good, limits).faults.empty());

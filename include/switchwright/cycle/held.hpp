@@ -42,11 +42,11 @@ class HeldDisplay {
   double last_change_s_ = 0.0;
   bool last_small_ = false;
 
-  double step_s_ = 0.0;        ///< the first interval; the others are to be like it
-  std::uint64_t index_ = 0;    ///< of the sample
+  double step_s_ = 0.0;      ///< the first interval; the others are to be like it
+  std::uint64_t index_ = 0;  ///< of the sample
   std::uint64_t last_index_ = 0;
-  bool follows_ = false;       ///< no odd interval since the last change
-  std::uint64_t grid_ = 0;     ///< greatest common divisor of the samples between changes; 0: none yet
+  bool follows_ = false;    ///< no odd interval since the last change
+  std::uint64_t grid_ = 0;  ///< greatest common divisor of the samples between changes; 0: none yet
   std::uint64_t distances_ = 0;
   std::array<std::uint64_t, 6> different_{};  ///< distances that differ from each other, the first few
 };

@@ -20,7 +20,7 @@ std::optional<ChannelRole> role_named(const std::string& word);
 std::vector<std::string> role_words();
 
 /// The role that a whole name says: the words load, line and pilot, and the names that the profile gives its loads and
-/// lamps. A unit behind it does not count ("line (V)"). Nothing when the name says none: then the role has to be stated.
+/// lamps. A unit behind it does not count ("line (V)"). Nothing when the name says none: the role has to be stated.
 std::optional<ChannelRole> role_of_name(const std::string& name, const Profile& profile);
 
 /// A channel and what is known of its role.

@@ -9,10 +9,10 @@
 #include <string>
 #include <vector>
 
-#include "switchwright/profile/profile.hpp"
 #include "switchwright/judge/channel_role.hpp"
 #include "switchwright/judge/finding.hpp"
 #include "switchwright/judge/timing.hpp"
+#include "switchwright/profile/profile.hpp"
 
 namespace switchwright {
 
@@ -35,7 +35,7 @@ struct CyclingChannel {
   /// level counts.
   std::optional<double> rms = std::nullopt;
   std::optional<ChannelRole> role = std::nullopt;  ///< as stated; absent: as the name says (role_of_name)
-  bool volts_said = false;  ///< the unit is volts for certain, not for want of another
+  bool volts_said = false;                         ///< the unit is volts for certain, not for want of another
 };
 /// From the values of a series and how often each came; nothing without any.
 std::optional<double> rms_of(const std::vector<AdaptiveHistogram::Bin>& values);
@@ -72,8 +72,7 @@ TimingConditions expected_timing(const Profile& profile, const std::string& posi
 
 /// Judges all channels at one position. @throws Error(usage) for a position that the profile does not have.
 CyclingJudgement judge_cycling(const Profile& profile, const std::string& position,
-                               const std::vector<CyclingChannel>& channels,
-                               const CyclingConditions& conditions = {});
+                               const std::vector<CyclingChannel>& channels, const CyclingConditions& conditions = {});
 
 /// How the bimetal's heater lies in the circuit: a heater that would take less than a tenth of the rated
 /// current at rated voltage can only lie across the supply; one that would drop less than a tenth of the

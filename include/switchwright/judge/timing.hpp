@@ -42,7 +42,7 @@ struct TimingConditions {
   /// The supply was seen live in this record, by a line channel, a lit pilot or the load itself. Without it a dead load
   /// says nothing about the contact.
   bool supply_seen = false;
-  bool supply_live_throughout = false;  ///< from the first sample to the last
+  bool supply_live_throughout = false;              ///< from the first sample to the last
   std::optional<double> longest_period_s = {};      ///< of this part at any position
   std::optional<double> shortest_excursion_s = {};  ///< at a standing position: how briefly this part could switch
   /// Rated voltages to try in the voltage-version check; those of common practice when empty.
@@ -51,11 +51,11 @@ struct TimingConditions {
 
 /// One figure against its limits: the mean with its U, every single cycle, and the spread.
 struct TimingFinding {
-  std::string quantity;            ///< "on time", "off time", "period", "duty"
-  std::string unit;                ///< "s" or "" for duty
-  double value = 0.0;              ///< as judged: at rated voltage when `normalized`
-  std::optional<double> measured;  ///< as measured, when that differs
-  double U = 0.0;                  ///< expanded uncertainty of `value`
+  std::string quantity;               ///< "on time", "off time", "period", "duty"
+  std::string unit;                   ///< "s" or "" for duty
+  double value = 0.0;                 ///< as judged: at rated voltage when `normalized`
+  std::optional<double> measured;     ///< as measured, when that differs
+  double U = 0.0;                     ///< expanded uncertainty of `value`
   std::optional<double> least, most;  ///< shortest and longest cycle, as measured
   Interval limits;
   bool normalized = false;
@@ -82,8 +82,8 @@ struct TimingJudgement {
   Outcome outcome = Outcome::undecided;
   std::vector<TimingFinding> findings;
   std::vector<TimingFaultFinding> faults;
-  std::optional<double> duty_at_rated;  ///< shunt and series with known conditions, at most 1
-  bool saturated = false;  ///< the duty at rated conditions would be 1 or more, or was 1 as measured
+  std::optional<double> duty_at_rated;        ///< shunt and series with known conditions, at most 1
+  bool saturated = false;                     ///< the duty at rated conditions would be 1 or more, or was 1 as measured
   std::vector<VoltageVersion> versions;       ///< shunt heater and a measured voltage only
   std::optional<double> operations_per_hour;  ///< openings and closings
   std::optional<double> click_rate_per_min;   ///< N of CISPR 14-1: half the switching operations per minute

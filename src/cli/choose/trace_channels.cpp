@@ -6,9 +6,9 @@
 #include <optional>
 #include <set>
 
-#include "cli/output.hpp"
 #include "cli/choose/own_meter.hpp"
 #include "cli/choose/places.hpp"
+#include "cli/output.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 
@@ -37,15 +37,14 @@ std::vector<ChosenChannel> wanted(const TraceOptions& options, Choices& choices)
   for (const std::string& text : options.channels) channels.push_back(parse_channel(text));
   if (channels.empty()) {
     if (!interactive())
-      throw Error(ErrorKind::usage, "no channel is given", "",
-                  "give at least one with --channel load=METER@PORT");
+      throw Error(ErrorKind::usage, "no channel is given", "", "give at least one with --channel load=METER@PORT");
     channels.push_back({"load", choices.meter(""), choices.port(""), {}, {}, {}, ChannelRole::load});
   }
   std::set<std::string> names, ports;
   for (const ChosenChannel& channel : channels) {
     if (!names.insert(channel.name).second)
-      throw Error(ErrorKind::usage, "two channels are called \"" + terminal_safe(channel.name) + "\"",
-                  "--channel", "give each a name of its own");
+      throw Error(ErrorKind::usage, "two channels are called \"" + terminal_safe(channel.name) + "\"", "--channel",
+                  "give each a name of its own");
     if (!channel.port.starts_with("replay:") && !ports.insert(channel.port).second)
       throw Error(ErrorKind::usage, "two channels use the port " + terminal_safe(channel.port), "--channel",
                   "each meter needs a port of its own");
@@ -63,14 +62,13 @@ std::map<std::string, std::string> per_channel(const std::vector<std::string>& g
     const auto equals = text.find('=');
     const std::string name = equals == std::string::npos ? names.front() : text.substr(0, equals);
     if (equals == std::string::npos && names.size() > 1)
-      throw Error(ErrorKind::usage, "\"" + terminal_safe(text) + "\" does not say which channel it is for",
-                  option, "write " + names.front() + "=" + terminal_safe(text));
+      throw Error(ErrorKind::usage, "\"" + terminal_safe(text) + "\" does not say which channel it is for", option,
+                  "write " + names.front() + "=" + terminal_safe(text));
     if (std::find(names.begin(), names.end(), name) == names.end())
       throw Error(ErrorKind::usage, "no channel is called \"" + terminal_safe(name) + "\"", option,
                   suggestion(name, names));
     if (!values.emplace(name, equals == std::string::npos ? text : text.substr(equals + 1)).second)
-      throw Error(ErrorKind::usage, "channel " + terminal_safe(name) + " is told twice", option,
-                  "give it once");
+      throw Error(ErrorKind::usage, "channel " + terminal_safe(name) + " is told twice", option, "give it once");
   }
   return values;
 }
@@ -93,7 +91,8 @@ void calibrate(ChosenChannel& channel, const std::optional<OwnMeter>& own, Wall 
 
 }  // namespace
 
-std::map<std::string, ChannelRole> stated_roles(const std::vector<std::string>& given, const std::vector<std::string>& names) {
+std::map<std::string, ChannelRole> stated_roles(const std::vector<std::string>& given,
+                                                const std::vector<std::string>& names) {
   std::map<std::string, ChannelRole> roles;
   for (const std::string& text : given) {
     const auto equals = text.rfind('=');
@@ -111,7 +110,8 @@ std::map<std::string, ChannelRole> stated_roles(const std::vector<std::string>& 
   return roles;
 }
 
-std::vector<ChosenChannel> chosen_channels(const TraceOptions& options, const Profile& profile, Choices& choices, Wall now) {
+std::vector<ChosenChannel> chosen_channels(const TraceOptions& options, const Profile& profile, Choices& choices,
+                                           Wall now) {
   std::vector<ChosenChannel> channels = wanted(options, choices);
   std::vector<std::string> names;
   for (const ChosenChannel& channel : channels) names.push_back(channel.name);
@@ -141,13 +141,12 @@ std::vector<ChosenChannel> chosen_channels(const TraceOptions& options, const Pr
       own = ask_for_own_meter(choices, channel.meter.id);
     }
     if (own && own->definition != channel.meter.id)
-      throw Error(
-          ErrorKind::usage,
-          fmt::format("{} speaks {}, not {}", terminal_safe(own->name), own->definition, channel.meter.id),
-          "--own", fmt::format("write --channel {}={}@PORT", terminal_safe(channel.name), own->definition));
+      throw Error(ErrorKind::usage,
+                  fmt::format("{} speaks {}, not {}", terminal_safe(own->name), own->definition, channel.meter.id),
+                  "--own", fmt::format("write --channel {}={}@PORT", terminal_safe(channel.name), own->definition));
     if (own && !on_the_bench.insert(own->name).second)
-      throw Error(ErrorKind::usage, "the meter " + terminal_safe(own->name) + " is named for two channels",
-                  "--own", "one meter can only be at one place");
+      throw Error(ErrorKind::usage, "the meter " + terminal_safe(own->name) + " is named for two channels", "--own",
+                  "one meter can only be at one place");
     calibrate(channel, own, now);
   }
   return channels;
@@ -156,9 +155,9 @@ std::vector<ChosenChannel> chosen_channels(const TraceOptions& options, const Pr
 std::vector<TraceChannel> channel_rows(const std::vector<ChosenChannel>& channels) {
   std::vector<TraceChannel> rows;
   for (const ChosenChannel& channel : channels)
-    rows.push_back({static_cast<int>(rows.size()) + 1, channel.name, "", channel.meter.id,
-                    channel.meter.title, channel.meter.source_text, channel.port, channel.serial,
-                    channel.calibrated, to_string(channel.role)});
+    rows.push_back({static_cast<int>(rows.size()) + 1, channel.name, "", channel.meter.id, channel.meter.title,
+                    channel.meter.source_text, channel.port, channel.serial, channel.calibrated,
+                    to_string(channel.role)});
   return rows;
 }
 

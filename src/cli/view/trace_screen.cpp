@@ -44,8 +44,8 @@ std::string BlockTrace::row(std::size_t columns, double from_s, double to_s, boo
   if (to_s > from_s && !points_.empty()) {
     const std::vector<Point>& points = from_s < points_.front().t_s ? whole_ : points_;
     const auto column = [&](double t_s) {
-      return std::min(columns - 1, static_cast<std::size_t>((t_s - from_s) / (to_s - from_s) *
-                                                            static_cast<double>(columns)));
+      return std::min(columns - 1,
+                      static_cast<std::size_t>((t_s - from_s) / (to_s - from_s) * static_cast<double>(columns)));
     };
     const double usual_s = (points.back().t_s - points.front().t_s) / static_cast<double>(points.size());
     for (std::size_t i = 0; i < points.size(); ++i) {
@@ -54,17 +54,14 @@ std::string BlockTrace::row(std::size_t columns, double from_s, double to_s, boo
       const double next_s = i + 1 < points.size() ? points[i + 1].t_s : to_s;
       const std::size_t first = column(point.t_s);
       std::size_t last = first;
-      if (next_s - point.t_s < 5.0 * usual_s && next_s <= to_s)
-        last = std::max(first + 1, column(next_s)) - 1;
+      if (next_s - point.t_s < 5.0 * usual_s && next_s <= to_s) last = std::max(first + 1, column(next_s)) - 1;
       for (std::size_t c = first; c <= last; ++c) tops[c] = std::max(tops[c], std::abs(point.value));
       top = std::max(top, std::abs(point.value));
     }
   }
   std::string row;
   for (const double value : tops) {
-    const auto level = value < 0.0 ? 0
-                       : top > 0.0 ? 1 + static_cast<std::size_t>(value / top * 7.0 + 0.5)
-                                   : 1;
+    const auto level = value < 0.0 ? 0 : top > 0.0 ? 1 + static_cast<std::size_t>(value / top * 7.0 + 0.5) : 1;
     row += (blocks ? heights : plain)[std::min<std::size_t>(level, 8)];
   }
   return row;
@@ -99,9 +96,8 @@ class ScreenView final : public TraceView {
       if (cycles_.size() > 200) cycles_.pop_front();
     }
     if (const auto* e = std::get_if<Reconsidered>(&event))
-      cycles_.erase(
-          std::remove_if(cycles_.begin(), cycles_.end(), [&](const Seen& s) { return s.name == e->name; }),
-          cycles_.end());
+      cycles_.erase(std::remove_if(cycles_.begin(), cycles_.end(), [&](const Seen& s) { return s.name == e->name; }),
+                    cycles_.end());
     if (const auto* e = std::get_if<TraceNote>(&event))
       if (e->kind != "overdue") message_ = e->text;  // that one stands above as long as it is true
     if (const auto* e = std::get_if<TraceEnded>(&event)) {
@@ -149,8 +145,7 @@ class ScreenView final : public TraceView {
     while (at < text.size()) {
       const std::size_t end = std::min(text.find(' ', at), text.size());
       const std::string word = text.substr(at, end - at);
-      if (!lines.back().empty() && width_of(lines.back()) + 1 + width_of(word) > columns)
-        lines.emplace_back();
+      if (!lines.back().empty() && width_of(lines.back()) + 1 + width_of(word) > columns) lines.emplace_back();
       lines.back() += (lines.back().empty() ? "" : " ") + word;
       at = end + 1;
     }
@@ -171,10 +166,10 @@ class ScreenView final : public TraceView {
     const Size size = terminal_size();
     std::vector<std::string> lines;
     const RecordHeader& header = opened_->header;
-    lines.push_back(fmt::format(
-        "{} {}  {} at {}{}", header.part.empty() ? "part" : terminal_safe(header.part),
-        terminal_safe(header.serial), header.profile_id, opened_->setup.position,
-        opened_->setup.setting.empty() ? "" : " (" + terminal_safe(opened_->setup.setting) + ")"));
+    lines.push_back(
+        fmt::format("{} {}  {} at {}{}", header.part.empty() ? "part" : terminal_safe(header.part),
+                    terminal_safe(header.serial), header.profile_id, opened_->setup.position,
+                    opened_->setup.setting.empty() ? "" : " (" + terminal_safe(opened_->setup.setting) + ")"));
     std::string time = "running " + human_seconds(session_.elapsed_s());
     if (const auto to_go = session_.to_go_s()) time += ", " + human_seconds(*to_go) + " to go";
     if (session_.limits().cycles) time += fmt::format(", until {} cycles", *session_.limits().cycles);
@@ -213,22 +208,20 @@ class ScreenView final : public TraceView {
     return std::clamp(6.0 * cycles_.back().cycle.period_s, 10.0, 7200.0);
   }
 
-  void add_channel(std::vector<std::string>& lines, std::size_t i, double window_s,
-                   std::size_t columns) const {
+  void add_channel(std::vector<std::string>& lines, std::size_t i, double window_s, std::size_t columns) const {
     const auto view = session_.view(i);
     const std::string name = padded(terminal_safe(view.channel->name).substr(0, 14), 14);
     std::string value = "-";
     if (view.last && view.last->state == ReadingState::over_range) value = "over-range";
     if (view.last && view.last->state == ReadingState::finite) {
       const auto quantity = quantities_.find(view.channel->channel);
-      if (quantity != quantities_.end())
-        value = human_value(view.last->value, quantity->second, view.last->resolution);
+      if (quantity != quantities_.end()) value = human_value(view.last->value, quantity->second, view.last->resolution);
     }
     if (!view.trouble.empty() && value != "-") value = "was " + value;
     std::string since;
     if (view.high && view.trouble.empty()) since = "for " + human_seconds(view.in_state_s);
-    lines.push_back(fmt::format("{} {} {:>12}  {:<16} {} samples", paint(name, "1"), state_words(view),
-                                value, since, view.samples));
+    lines.push_back(fmt::format("{} {} {:>12}  {:<16} {} samples", paint(name, "1"), state_words(view), value, since,
+                                view.samples));
     if (!view.trouble.empty())
       for (const std::string& line : wrapped(terminal_safe(view.trouble), columns - 4))
         lines.push_back("  " + paint(line, "33"));
@@ -249,13 +242,10 @@ class ScreenView final : public TraceView {
       lines.push_back(s.samples == 0 ? "No sample yet." : "No complete cycle yet.");
       return;
     }
-    const auto percent = [](const std::optional<double>& x) {
-      return x ? std::optional{100.0 * *x} : std::nullopt;
-    };
-    lines.push_back(
-        fmt::format("{} {}   duty {}   period {}", s.all.cycles, s.all.cycles == 1 ? "cycle" : "cycles",
-                    paint(with_uncertainty(100.0 * *s.all.duty.mean, percent(s.all.duty.U), "%"), "1"),
-                    with_uncertainty(*s.all.period_s.mean, s.all.period_s.U, "s")));
+    const auto percent = [](const std::optional<double>& x) { return x ? std::optional{100.0 * *x} : std::nullopt; };
+    lines.push_back(fmt::format("{} {}   duty {}   period {}", s.all.cycles, s.all.cycles == 1 ? "cycle" : "cycles",
+                                paint(with_uncertainty(100.0 * *s.all.duty.mean, percent(s.all.duty.U), "%"), "1"),
+                                with_uncertainty(*s.all.period_s.mean, s.all.period_s.U, "s")));
     if (s.all.on_s.mean && s.all.off_s.mean)
       lines.push_back(fmt::format("{:<9}  on {}   off {}   (provisional)", "",
                                   with_uncertainty(*s.all.on_s.mean, s.all.on_s.U, "s"),

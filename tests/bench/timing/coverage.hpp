@@ -15,11 +15,12 @@ struct Coverage {
   double median_factor = 0;  ///< median of U over sd / sqrt(n): what k amounts to, widening and all
 };
 
-/// `series` series of `cycles` cycles each: on times with mean 12 s and a standard deviation of 0.6 s, each following the
-/// one before with the correlation `rho` (first order), off times of 18 s alike. One cycle has no spread that could be
+/// `series` series of `cycles` cycles each: on times with mean 12 s and a standard deviation of 0.6 s, each following
+/// the one before with the correlation `rho` (first order), off times of 18 s alike. One cycle has no spread that could be
 /// seen: its U is for that cycle alone, so there the truth is that cycle.
 /// @param edge_s each instant of switching is seen within this interval only
-inline Coverage coverage_of_mean(int cycles, double rho, int series, double edge_s = 0.0, std::uint64_t seed = 20261125) {
+inline Coverage coverage_of_mean(int cycles, double rho, int series, double edge_s = 0.0,
+                                 std::uint64_t seed = 20261125) {
   std::mt19937_64 engine{seed + static_cast<std::uint64_t>(cycles) * 1000 + static_cast<std::uint64_t>(rho * 100)};
   std::normal_distribution<double> normal;
   std::uniform_real_distribution<double> within{-0.5, 0.5};
