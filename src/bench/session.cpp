@@ -442,7 +442,7 @@ void QualifySession::end(const std::string& kind, const std::string& text, bool 
   // What stopped the work (volts on a part that was said to be dead, a supply that is wrong) is a result of its own: the
   // record is closed, undecided.
   Verdict verdict = verdict_so_far();
-  verdict.scope.interrupted("the work was stopped: " + text);
+  verdict.scope.interrupted("the work was stopped before this was decided");  // why, the headline says
   switchwright::conclude(verdict);
   verdict.headline = stopped_text_;
   // The headline says it all; a remark about the supply would tell the same once more.
