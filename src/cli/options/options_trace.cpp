@@ -115,7 +115,7 @@ void describe_tracing(CLI::App& app, std::optional<Command>& chosen) {
           "--time-unit",
           [a](const std::string& unit) { a->time_unit_s = unit == "s" ? 1.0 : unit == "ms" ? 1e-3 : unit == "us" ? 1e-6 : 60.0; },
           "unit of the time column; without it the column's name and size tell")
-      ->check(CLI::IsMember({"s", "ms", "us", "min"}));
+      ->check(one_of({"s", "ms", "us", "min"}));
   analyze->add_option("--picture", a->picture, "draw trace, cycles and histogram of every channel")
       ->type_name("FILE.svg")
       ->check(CLI::Validator{[](std::string& name) {
