@@ -1,6 +1,5 @@
 #include "explain/weigh.hpp"
 
-
 #include <algorithm>
 #include <cmath>
 #include <numbers>

@@ -105,11 +105,8 @@ void describe_tracing(CLI::App& app, std::optional<Command>& chosen) {
                    "load, line and pilot, but not for a single column")
       ->type_name("COLUMN=ROLE")
       ->needs(profile);
-  analyze
-      ->add_option_function<std::string>(
-          "--update", [a](const std::string& text) { a->update_s = parse_time(text); },
-          "how often the meter's display changes, where it was read more often than that")
-      ->check(checked([](const std::string& text) { parse_time(text); }, "TIME"));
+  add_time(*analyze, "--update", a->update_s, {0.0, 1e4, true},
+           "how often the meter's display changes, where it was read more often than that");
   analyze
       ->add_option_function<std::string>(
           "--time-unit",
