@@ -1,6 +1,8 @@
 // What most procedures answer alike: how a step is dealt with follows from its kind.
 #include "bench/procedure.hpp"
 
+#include <algorithm>
+
 namespace switchwright {
 
 Procedure::Wants Procedure::wants(const Step& step) const {
@@ -21,6 +23,14 @@ std::string Procedure::cannot_skip(const Step& step) const {
     default:
       return "This step cannot be skipped: the supply is read first and last, and it is switched off at the end.";
   }
+}
+
+SettleRule Procedure::settling_volts(const Step& step, const SettleRule& usual, double dead_v, double share) {
+  SettleRule rule = usual;
+  if (!is_voltage(step.arrangement.dial)) return rule;
+  rule.floor_v = std::max(rule.floor_v, 0.1 * dead_v);
+  rule.share_v = std::max(rule.share_v, share);
+  return rule;
 }
 
 bool Procedure::contact_can_be_stated(const Step& step) const {

@@ -80,6 +80,9 @@ class Procedure {
   virtual bool needs_contact_statement(const Step&, const Indication&) const { return false; }
   /// How closely readings of this step must agree, given how the session would have it.
   virtual SettleRule settle_rule(const Step&, const SettleRule& usual) const { return usual; }
+  /// Volts agree when they do within a tenth of the limit for dead, or within a share of themselves: what is decided
+  /// about them needs no more, and mains never stands still to two digits of a fine display.
+  static SettleRule settling_volts(const Step& step, const SettleRule& usual, double dead_v, double share);
   /// The arrangement stands, and this is what the display of the current supply shows where the hands can tell.
   virtual void supply_shows(const Step&, std::optional<double> amps) { (void)amps; }
   /// Puts into the event what would be found if this were confirmed.

@@ -163,14 +163,10 @@ class Continuity final : public Procedure {
     return Procedure::contact_words(step) + " (Megohms may be fingers on the tips.)";
   }
 
-  /// Volts are read against the limit for dead, and the known source must only be seen to be live: neither needs two
-  /// digits of a fine display, and mains never stands still to that.
+  /// The known source must only be seen to be live.
   SettleRule settle_rule(const Step& step, const SettleRule& usual) const override {
-    SettleRule rule = usual;
-    if (!is_voltage(step.arrangement.dial)) return rule;
-    rule.floor_v = std::max(rule.floor_v, 0.1 * parts_.settings.volts_present_v);
-    rule.share_v = std::max(rule.share_v, 0.02);
-    return rule;
+    constexpr double share_of_source = 0.02;
+    return settling_volts(step, usual, parts_.settings.volts_present_v, share_of_source);
   }
 
   void look_ahead(const Step& step, Settled& settled) const override {

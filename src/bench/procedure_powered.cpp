@@ -183,6 +183,13 @@ class UnderPower final : public Procedure {
     });
   }
 
+  /// Half a percent is a fraction of what any supply is asked to keep, and the spread is in U.
+  SettleRule settle_rule(const Step& step, const SettleRule& usual) const override {
+    constexpr double share_of_mains = 0.005;
+    return settling_volts(step, usual, std::min(parts_.settings.volts_present_v, parts_.profile.powered->dead_max_v),
+                          share_of_mains);
+  }
+
   void look_ahead(const Step& step, Settled& settled) const override {
     if (is_judged(step.kind)) settled.voltage_outlook = judge_now(step, settled.indication, parts_.contact_is_sure);
   }

@@ -16,7 +16,8 @@ const double ln_ten_decades = std::log(1e10);
 
 /// Change from closing to closing of a contact that repeats, and of one that does not (invented, but for the second of a
 /// sound contact: its whole range).
-constexpr double sound_repeats_within = 0.02;     // of its limit
+constexpr double sound_repeats_within_ohm = 0.002;  // at most 2 % of its limit
+constexpr double sound_repeats_within = 0.02;
 constexpr double resistive_repeats_within = 0.01;  // of its value
 constexpr double resistive_varies_by = 0.25;       // of its value
 /// Values further than this many standard uncertainties from what the readings ask for have no share worth adding.
@@ -100,7 +101,9 @@ Fitted Evidence::within(const Scenario& s, const std::vector<Piece>& pieces, con
   const std::size_t unknowns = s.unknowns.size();
   const auto& contacts = predictor_->contacts();
   const bool repeats = habit == Habit::repeats;
-  const auto sound_scatter = [&](double most) { return repeats ? sound_repeats_within * most : most / sqrt_12; };
+  const auto sound_scatter = [&](double most) {
+    return repeats ? std::min(sound_repeats_within * most, sound_repeats_within_ohm) : most / sqrt_12;
+  };
   Pass pass;
   double log_share = 0.0;
   for (std::size_t u = 0; u < unknowns; ++u) {

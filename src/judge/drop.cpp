@@ -36,7 +36,7 @@ double volts_of(const Indication& indication) {
 }
 
 double u_of(const Indication& indication, const MeterDefinition& meter) {
-  return uncertainty_of(meter, Quantity::voltage_dc, indication.value, indication.resolution).u;
+  return uncertainty_of(meter, indication).u;
 }
 
 std::string millivolt(double volt) { return fmt::format("{:.3g} mV", volt * 1e3); }

@@ -133,8 +133,7 @@ void judge_finite(VoltageFinding& finding, const std::string& where, const Profi
                   const JudgeSettings& settings, const VoltageContext& context) {
   const Indication& indication = finding.indication;
   const double volts = std::abs(indication.value);
-  const double U =
-      uncertainty_of(meter, indication.quantity, volts, indication.resolution, nullptr, settings.k).U;
+  const double U = uncertainty_of(meter, indication, nullptr, settings.k).U;
   finding.volts = volts;
   finding.U = U;
   const std::string reads = fmt::format("{} reads {} (U {})", where, wording::volts(volts, indication.resolution),
@@ -273,8 +272,7 @@ BondFinding judge_bond(const std::string& metal, const Indication& indication, c
     return {Outcome::undecided, fmt::format("{} was not measured in ohms; turn the dial and redo the step.", where)};
   if (indication.state != ReadingState::finite)
     return {Outcome::fail, fmt::format("{} reads open where at most {} is wanted: the metal is not earthed.", where, limit)};
-  const double U =
-      uncertainty_of(meter, indication.quantity, indication.value, indication.resolution, nullptr, settings.k).U;
+  const double U = uncertainty_of(meter, indication, nullptr, settings.k).U;
   const std::string reads =
       fmt::format("{} reads {}", where, human_value(indication.value, indication.quantity, indication.resolution));
   if (meter.accuracy_for(indication.quantity, indication.value, indication.resolution) == nullptr)

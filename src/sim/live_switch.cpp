@@ -206,17 +206,22 @@ void LiveSwitch::set_supply(double at_s) {
   next_supply_s_ = next_supply_change_s(at_s);
 }
 
+/// From when until when the supply gives nothing; beyond all time when it is not lost.
+Interval LiveSwitch::lost_s() const {
+  if (!first_on_s_ || !power_.supply_lost_at_s) return {infinite, infinite};
+  const double from_s = *first_on_s_ + *power_.supply_lost_at_s;
+  return {from_s, from_s + power_.supply_lost_for_s.value_or(infinite)};
+}
+
 bool LiveSwitch::is_lost(double at_s) const {
-  if (!first_on_s_ || !power_.supply_lost_at_s) return false;
-  const double since_s = at_s - *first_on_s_ - *power_.supply_lost_at_s;
-  return since_s >= 0.0 && (!power_.supply_lost_for_s || since_s < *power_.supply_lost_for_s);
+  const Interval lost = lost_s();
+  return at_s >= lost.min && at_s < lost.max;
 }
 
 double LiveSwitch::next_supply_change_s(double at_s) const {
   double next_s = power_.sway > 0.0 || power_.ripple > 0.0 ? at_s + supply_step_s : infinite;
-  if (!first_on_s_ || !power_.supply_lost_at_s) return next_s;
-  const double lost_s = *first_on_s_ + *power_.supply_lost_at_s;
-  for (const double edge_s : {lost_s, lost_s + power_.supply_lost_for_s.value_or(infinite)})
+  const Interval lost = lost_s();
+  for (const double edge_s : {lost.min, lost.max})
     if (edge_s > at_s) next_s = std::min(next_s, edge_s);
   return next_s;
 }

@@ -87,6 +87,7 @@ class LiveSwitch {
   void changed(double at_s);
   void remember(double at_s) { stretches_.push_back({at_s, supply_v_, power_on_ ? circuit() : nullptr}); }
   void set_supply(double at_s);
+  Interval lost_s() const;
   bool is_lost(double at_s) const;
   double next_supply_change_s(double at_s) const;
 

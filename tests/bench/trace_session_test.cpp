@@ -23,7 +23,7 @@ struct Bench {
   TraceSession session;
 
   explicit Bench(TraceLimits limits, RecordHeader header = {}, TraceSetup setup = {})
-      : session(std::move(header), std::move(setup), {{1, "load", "", "scpi", "", "", "port", "", ""}}, limits, zero, clock, events) {
+      : session(std::move(header), std::move(setup), {{1, "load", "", "scpi", "", "", "port", "", "", ""}}, limits, zero, clock, events) {
     events.subscribe([this](const TraceEvent& event, Instant) {
       if (const auto* e = std::get_if<SampleTaken>(&event)) samples.push_back(e->sample);
       if (const auto* e = std::get_if<CycleSeen>(&event)) cycles.push_back(e->cycle);
@@ -138,7 +138,9 @@ RecordHeader regulator() {
 
 TEST_CASE("a weld is an alarm as soon as the longest on time is passed and is said once") {
   // The profile allows 25 s on at medium; the load rises at 153 s, so that 178 s is the limit.
-  Bench bench{{.for_s = 240.0, .cycles = {}}, regulator(), {.position = "medium"}};
+  TraceSetup medium;
+  medium.position = "medium";
+  Bench bench{{.for_s = 240.0, .cycles = {}}, regulator(), medium};
   CHECK(bench.session.limits_line().find("on 4 s to 25 s") != std::string::npos);
   CHECK(bench.session.load_should() == "cycle");
   bench.session.start({});

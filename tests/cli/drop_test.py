@@ -7,7 +7,7 @@ import subprocess
 import tempfile
 import unittest
 
-from harness import SOURCE, TOOL, EndToEnd, ScriptedHands, ScriptedMeter, lcd_frame
+from harness import SOURCE, TOOL, EndToEnd, ScriptedHands, ScriptedMeter, lcd_frame, wait_until
 
 OHM = {("L1", "H1"): 0.020, ("L1", "P"): 0.030, ("L2", "H2"): 0.010}  # invented
 
@@ -138,6 +138,9 @@ class DropTest(EndToEnd):
         for line in process.stdout:
             if " mV at " in line:
                 break
+        # Writing waits elsewhere: what is shown is in the store within a second.
+        kept = json.loads(self.tool("records", "--json").stdout.splitlines()[0])["record"]
+        self.assertTrue(wait_until(lambda: "MILLIVOLT DROP" in self.tool("report", kept).stdout, 1.4))
         process.send_signal(stop)
         process.stdout.read()
         return process.wait(timeout=20), process.stderr.read()

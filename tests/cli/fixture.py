@@ -80,14 +80,14 @@ class Fixture:
 class FixtureBench(EndToEnd):
     """`run_fixture` runs a qualification; `stop_after(event)` true interrupts it there."""
 
-    def run_fixture(self, fixture, meter, map_text, *options, code=0, stop_after=None):
+    def run_fixture(self, fixture, meter, map_text, *options, code=0, stop_after=None, patience="3s"):
         (self.dir / "map.toml").write_text(map_text)
         definition = self.dir / "scpi.toml"   # the shipped one, asked as fast as it answers
         definition.write_text((SOURCE / "meters/scpi.toml").read_text().replace("every_s = 0.2", "every_s = 0.005"))
         process = subprocess.Popen(
             [TOOL, "qualify", "--profile", "regulator-shunt-240", "--meter", definition, "--port", meter.port, "--operator", "test", "--inspected", "yes",
              "--hands", f"scanner:{self.dir / 'map.toml'}", "--acknowledge", "de-energised", "--settle", "0.03s", "--json",
-             "--patience", "3s", *options],
+             "--patience", patience, *options],
             env=self.env, text=True, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
         self.addCleanup(_end, process)
         events, self.turns, stopping = [], [], False

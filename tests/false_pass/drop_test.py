@@ -9,10 +9,10 @@ class DropOfTheCurrent(EndToEnd):
     def drop(self, bench, *options, meter="scpi", code):
         ready = self.simulator(*bench, meter=meter)
         done = self.tool("drop", "--profile", "regulator-shunt-240", "--meter", meter, "--port", ready["port"], "--hands",
-                         "sim:" + ready["hands"], "--acknowledge", "de-energised", "--settle", "0.05s", "--json", "--current",
-                         "1A@1%", *options, code=code)
+                         "sim:" + ready["hands"], "--acknowledge", "de-energised", "--settle", "0.05s", "--json",
+                         *(() if "--current" in options else ("--current", "1A@1%")), *options, code=code)
         events = [json.loads(line) for line in done.stdout.splitlines()]
-        return {e["drop"]["contact"]: e["drop"] for e in events if "drop" in e}, events[-1]
+        return {e["drop"]["contact"]: e["drop"] for e in events if "drop" in e}, events[-1] if events else done
 
     def test_only_a_drop_that_the_current_makes_is_one(self):
         thermal = ("--thermal", "20")
@@ -63,7 +63,7 @@ class DropOfTheCurrent(EndToEnd):
         self.assertEqual(drops["line"]["outcome"], "pass")
 
     def test_a_current_beyond_the_rating_is_refused(self):
-        self.drop((), "--current", "16A", code=2)
+        self.assertIn("rating of 15 A", self.drop((), "--current", "16A", code=2)[1].stderr)
 
 
 if __name__ == "__main__":

@@ -122,7 +122,7 @@ class QualifiedThroughAFixture(FixtureBench):
         for how in ("error", "silent"):
             with self.subTest(how):
                 fixture, device = self.live_fixture(knows_read=True, refuses={"VOLT:AC": how})
-                events = self.run_fixture(fixture, device, MAP.format(port=""), "--patience", "20s", code=4)
+                events = self.run_fixture(fixture, device, MAP.format(port=""), patience="20s", code=4)
                 self.assertFalse([e for e in events if e["type"] == "kept"])
                 self.assertEqual(events[-1]["type"], "stopped")
                 self.assertIn("the meter cannot be set to AC volts", events[-1]["text"])

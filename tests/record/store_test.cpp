@@ -369,7 +369,7 @@ TEST_CASE("a store of schema 1 is migrated and what it holds stays whole") {
          "ambient_c;"
          "DROP TABLE stated; DROP TABLE stated_finding; ALTER TABLE record DROP COLUMN require; ALTER TABLE verdict DROP COLUMN "
          "scope; ALTER TABLE verdict DROP COLUMN required; ALTER TABLE finding DROP COLUMN continuity;"
-         "ALTER TABLE record DROP COLUMN plan; ALTER TABLE verdict DROP COLUMN plan;"
+         "ALTER TABLE record DROP COLUMN plan; ALTER TABLE verdict DROP COLUMN plan; ALTER TABLE verdict DROP COLUMN assumed;"
          "ALTER TABLE verdict DROP COLUMN diagnosis; ALTER TABLE verdict DROP COLUMN next_position;"
          "ALTER TABLE verdict DROP COLUMN next_first; ALTER TABLE verdict DROP COLUMN next_second;"
          "ALTER TABLE verdict DROP COLUMN next_bits; PRAGMA user_version=1");

@@ -25,8 +25,8 @@ std::string write_trace(Store& store) {
   Batch batch;
   batch.trace = TraceSetup{"medium", "about half", 240.0, "2400W@240", 24.0, 23.0};
   batch.channels = {{1, "load", "voltage-ac", "lcd-segment-14", "", "text", "/dev/a", "10428",
-                     "2026-01-15, due 2027-01-15"},
-                    {2, "line", "voltage-ac", "scpi", "", "", "/dev/b", "", ""}};
+                     "2026-01-15, due 2027-01-15", ""},
+                    {2, "line", "voltage-ac", "scpi", "", "", "/dev/b", "", "", "line"}};
   store.append(id, batch);
   for (int second = 0; second < 3; ++second) {
     Batch more;

@@ -4,6 +4,7 @@
 #include <doctest/doctest.h>
 
 #include <cmath>
+#include <limits>
 
 #include "switchwright/profile/library.hpp"
 
@@ -498,6 +499,37 @@ TEST_CASE("A supply with ripple stays around its mean and repeats with the seed"
       first = seen;
     else
       CHECK(seen == first);
+  }
+}
+
+
+TEST_CASE("a supply that is lost comes back when it is said to and not before") {
+  const Profile profile = load_profile("regulator-shunt-240", {std::string{SOURCE_DIR} + "/profiles"});
+  SimulatorSettings settings;
+  settings.power.supply_lost_at_s = 1.1;
+  settings.power.supply_lost_for_s = 0.7;
+  LiveSwitch part(profile, settings, 0.0);
+  part.set_power(3.3, true);
+  const auto volts_at = [&](double at_s) {
+    part.advance(at_s);
+    return part.rms_v({"L1", "L2"}, 0.0).value_or(-1.0);
+  };
+  CHECK(volts_at(4.3) == doctest::Approx(240));
+  CHECK(volts_at(4.5) == 0.0);
+  CHECK(volts_at(5.0) == 0.0);
+  CHECK(volts_at(5.2) == doctest::Approx(240));
+  CHECK(volts_at(50.0) == doctest::Approx(240));
+}
+
+TEST_CASE("the bond of exposed metal reads as it is set and without it the metal floats") {
+  const Profile profile = load_profile("regulator-shunt-240", {std::string{SOURCE_DIR} + "/profiles"});
+  for (const double ohm : {0.05, 5.0, std::numeric_limits<double>::infinity()}) {
+    SimulatorSettings settings;
+    settings.power.bond_ohm = ohm;
+    LiveSwitch part(profile, settings, 0.0);
+    CHECK(part.resistance_ohm({"CASE", "EARTH"}) == ohm);
+    part.set_power(1.0, true);
+    CHECK(part.rms_v({"L1", "CASE"}, 0.0).has_value() == std::isfinite(ohm));
   }
 }
 

@@ -3,6 +3,7 @@
 // silence is followed by a look into the meter's error queue (IEEE 488.2, SCPI-1999 volume 1).
 #include <fmt/format.h>
 
+#include <boost/asio/post.hpp>
 #include <boost/asio/redirect_error.hpp>
 #include <boost/asio/use_awaitable.hpp>
 #include <cerrno>
@@ -156,6 +157,8 @@ asio::awaitable<void> LinkSession::talk(Self self, Line line) {
     if (waits || !polls || self->over(*line)) continue;
     next_request = in(self->definition_.poll->every_s);
     co_await poll_once(self, line);
+    // Whoever has enough with this reading stops the loop: not a request more.
+    co_await asio::post(self->context_, asio::use_awaitable);
   }
 }
 

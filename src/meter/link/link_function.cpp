@@ -91,6 +91,14 @@ asio::awaitable<void> LinkSession::set_function(Self self, Line line, FunctionCo
     if (!function.send.empty() && (drained.refused || answer)) line->doubted = function.quantity;
     co_return;
   }
+  // Who was asked this way only because one answer was lost is asked the function's own way once more.
+  const auto tried = self->own_request_.find(function.quantity);
+  const bool lost = tried != self->own_request_.end() && tried->second == OwnRequest::unanswered;
+  if (lost && line->asked_again != function.quantity) {
+    line->asked_again = line->doubted = function.quantity;
+    self->own_request_.erase(tried);
+    co_return;
+  }
   const std::string after = "after " + self->what_selects(function);
   if (!drained.errors.empty())
     self->refuse(*line, function, fmt::format("{} it reports {}", after, drained.errors));
@@ -124,6 +132,7 @@ asio::awaitable<std::optional<std::string>> LinkSession::function_now(Self self,
     const std::string known = line->function_query;
     co_return co_await ask(self, line, known, is_function, function_timeout_s);
   }
+  bool unknown = true;
   for (const std::string& listed : self->definition_.function_queries) {
     const std::string query = listed;
     std::optional<std::string> answer =
@@ -141,6 +150,7 @@ asio::awaitable<std::optional<std::string>> LinkSession::function_now(Self self,
       if (self->over(*line)) co_return std::nullopt;
       if (!entry && !answer) co_return std::nullopt;  // it is gone, or busy: not the time to conclude
       const bool more = entry && error_entry(*entry)->code != 0;
+      unknown &= more;
       if (more) (void)co_await drain_errors(self, line, query, Complain::not_at_all);
       if (self->over(*line)) co_return std::nullopt;
     }
@@ -149,7 +159,8 @@ asio::awaitable<std::optional<std::string>> LinkSession::function_now(Self self,
     line->function_query = query;
     co_return answer;
   }
-  line->asks_back = AsksBack::no;
+  // Without an error the answer may have been lost: once more, with the next reading.
+  if (unknown || ++line->asked_in_vain > 1) line->asks_back = AsksBack::no;
   co_return std::nullopt;
 }
 

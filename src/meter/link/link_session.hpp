@@ -58,6 +58,8 @@ struct Connection {
   std::string function_query;              ///< the query that it answers so
   std::optional<Quantity> stands_on;       ///< it has said so, or has answered a query that names it
   std::optional<Quantity> doubted;  ///< could not be configured: the function's own query may be refused too
+  std::optional<Quantity> asked_again;  ///< by its own query, after one that gave nothing
+  int asked_in_vain = 0;                ///< for its function, without an error
   int went_elsewhere = 0;  ///< readings in a row after which it stood on another function than it was set to
 };
 
