@@ -1,4 +1,5 @@
 """A person at the bench, in terminals of every size and in one that cannot draw: seen through tmux, with a scripted meter."""
+import itertools
 import os
 import re
 import shutil
@@ -37,6 +38,9 @@ open_min_ohm = 1e6
 """
 
 
+SERVERS = itertools.count()
+
+
 def words(text):
     return " ".join(text.split())
 
@@ -47,12 +51,12 @@ class Bench(EndToEnd):
         meter = ScriptedMeter(lambda: lcd_frame(**self.shows), every_s=0.05)
         self.addCleanup(meter.close)
         (self.dir / "one.toml").write_text(PROFILE)
-        self.socket = f"bench{os.getpid()}-{columns}-{rows}"
-        self.addCleanup(lambda: self.tmux("kill-server"))
+        self.socket = socket = f"bench{os.getpid()}-{next(SERVERS)}"  # one that is going down is not met again
+        self.addCleanup(lambda: subprocess.run(["tmux", "-L", socket, "kill-server"], stderr=subprocess.DEVNULL, check=False))
         command = [TOOL, "qualify", "--profile", str(self.dir / "one.toml"), "--meter", "lcd-segment-14", "--port", meter.port,
                    "--operator", "Ada", "--part", "x", "--serial", serial, "--settle", "0.2s", "--range", "auto", *arguments]
         set_term = f"TERM={term} " if term is not None else ""
-        self.env.pop("TERM")
+        self.env.pop("TERM", None)
         subprocess.run(["tmux", "-L", self.socket, "new-session", "-d", "-x", str(columns), "-y", str(rows),
                         set_term + " ".join(map(str, command)) + "; echo exit code $?; sleep 60"], env=self.env, check=True)
 

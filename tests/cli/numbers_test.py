@@ -33,7 +33,7 @@ class Numbers(EndToEnd):
                                     ("--load", "2800", "watts, amperes or ohms")]:
             with self.subTest(value):
                 given = {"--supply": "240", "--load": "10A", option: value}
-                self.refused(*fit, *(f"{name}={text}" for name, text in given.items()), says=says)
+                self.refused(*fit, *(word for pair in given.items() for word in pair), says=says)
         self.refused(*fit, "--supply", "240", "--load", "10A", "--wire", "2.5mm2", "--tab", "0.250", says="cross-section")
 
     def test_negative_counts_hours_of_settling_and_days_that_cannot_be_are_refused_before_the_work(self):
