@@ -25,6 +25,7 @@ FitLoad parse_load(const std::string& text) {
     throw refuse("it does not say watts, amperes or ohms");
   FitLoad load;
   const double value = read_amount(amount, *kind, {0.0, 1e9, true}, option);
+  if (at + 1 == text.size()) throw refuse("no voltage follows the @");
   if (at != std::string::npos) load.at_v = read_amount(text.substr(at + 1), Amount::volts, {0.0, 1e5, true}, option);
   switch (*kind) {
     case Amount::watts:

@@ -53,7 +53,7 @@ class DialAndPerson(EndToEnd):
                         " ".join(map(str, command)) + "; sleep 60"], env=self.env, check=True)
         self.sees("type your name")
         self.press("Ada", "Enter")
-        self.sees("y yes")
+        self.sees("known to be live")
         for _ in range(600):   # the proof that the part is dead in AC and in DC, then the inspection
             text = " ".join(self.screen().split())
             if "Set the meter to ohms" in text:

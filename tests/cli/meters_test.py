@@ -71,7 +71,7 @@ class Meters(EndToEnd):
 
     def test_own_refuses_what_it_could_not_read_back(self):
         #        options                                        what is told
-        rows = [(["--calibrated", "15.1.2026"], "expected a date"),
+        rows = [(["--calibrated", "15.1.2026"], "no day of the calendar"),
                 (["--due", "2026-02-30"], "expected a date"),
                 (["--correction", "resistance 0..400 +0.05"], "uncertainty of the correction is missing"),
                 (["--correction", "ohms 0..400 +0.05 U 1"], "no quantity"),

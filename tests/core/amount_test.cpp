@@ -79,7 +79,7 @@ TEST_CASE("what is refused says why and how to write it") {
       {"1e999", Amount::volts, "cannot be read"},
       {"0x10", Amount::volts, "no unit of voltage"},
       {"5m 2h", Amount::seconds, "more than one number"},
-      {"1h -5m", Amount::seconds, "more than one number"},
+      {"1h -5m", Amount::seconds, "no unit of time"},
       {"-240", Amount::volts, "must be more than 0 V"},
       {"2h", Amount::seconds, "at most 1 min 00 s"},
       {"0.5ohm", Amount::number, "is a unit of resistance"},
