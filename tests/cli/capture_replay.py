@@ -64,7 +64,17 @@ class CaptureReplay(EndToEnd):
         def stream():
             # The tool throws away what is older than its opening of the port.
             fds = pathlib.Path(f"/proc/{process.pid}/fd")
-            wait_until(lambda: os.ttyname(slave) in [os.readlink(fd) for fd in fds.iterdir() if fd.is_symlink()])
+
+            def opened():
+                for fd in fds.iterdir():
+                    try:
+                        if os.readlink(fd) == os.ttyname(slave):
+                            return True
+                    except OSError:   # closed meanwhile
+                        pass
+                return False
+
+            wait_until(opened)
             time.sleep(1.0)
             for chunk in chunks(CAPTURE):
                 os.write(master, chunk)
@@ -85,6 +95,8 @@ class CaptureReplay(EndToEnd):
                         os.write(master, b"Invented,player of captures,0,1\r\n")
                     elif part == b"SYST:ERR?":
                         os.write(master, b'0,"No error"\r\n')
+                    elif part == b"FUNC?":
+                        os.write(master, b'"RES"\r\n')
                     elif ends is None or part.endswith(b"?"):
                         if not todo:
                             played.set()

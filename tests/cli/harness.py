@@ -35,7 +35,7 @@ class EndToEnd(unittest.TestCase):
                         XDG_DATA_HOME=str(self.dir / "data"), SWITCHWRIGHT_STORE=str(self.store), TERM="dumb")
         self.addCleanup(self._dir.cleanup)
 
-    def tool(self, *arguments, code=0, timeout=60, **options):
+    def tool(self, *arguments, code=0, timeout=150, **options):
         """Runs the tool; on a wrong exit code shows everything."""
         done = subprocess.run([TOOL, *map(str, arguments)], env=self.env, cwd=self.dir, text=True, timeout=timeout,
                               stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, **options)

@@ -274,7 +274,9 @@ class WrongReadings(Learning):
         def speak():
             where = hands.now
             if where.get("dial", "").startswith("voltage"):
-                return lcd_frame("0240" if where["probes"] == "known-source" else "0000", point=4, unit="V", ac=True)
+                direct = where["dial"] == "voltage-dc"
+                return lcd_frame("0240" if where["probes"] == "known-source" else "0000", point=4, unit="V", ac=not direct,
+                                 dc=direct)
             pair = frozenset(where.get("pair", ()))
             if where.get("probes") == "shorted":
                 return lcd_frame("0002", point=4)

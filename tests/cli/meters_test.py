@@ -109,14 +109,14 @@ class Meters(EndToEnd):
 
     def test_corrections_are_added_before_judging_and_said(self):
         # Closed contacts read at most 2 ohm. The meter of this ledger reads 5 ohm too little between 1 and 100 ohm, so
-        # a contact of 1.5 ohm that would pass is 6.5 ohm; the leads (below 1 ohm) are not corrected.
+        # a contact of 1.5 ohm that is still closed (though not sound) is 6.5 ohm; the leads (below 1 ohm) are not corrected.
         fault = ("--fault", "resistive:line=1.5")
         plain = self.qualify(self.simulator(*fault), code=None)[-1]
         self.own("bench-5", "--serial", "5", "--calibrated", "2026-01-15", "--due", "2999-01-15", "--certificate", "K-5",
                  "--correction", "resistance 1..100 +5 U 0.2")
         events = self.qualify(self.simulator(*fault), "--own", "bench-5", code=1)
         found = [d for d in events[-1]["deviations"] if d["pair"] == ["L1", "H1"] and d["position"] == "low"]
-        self.assertEqual([d for d in plain["deviations"] if d["pair"] == ["L1", "H1"] and d["outcome"] == "fail"], [])
+        self.assertEqual([d for d in plain["deviations"] if d["pair"] == ["L1", "H1"] and d["continuity"] == "fail"], [])
         self.assertAlmostEqual(found[0]["value_ohm"], 6.5, delta=0.5)
         self.assertIn("Corrections of certificate K-5", " ".join(self.report(events).split()))
         record = json.loads(self.report(events, "json"))
@@ -134,7 +134,8 @@ class Meters(EndToEnd):
             # The volt steps are done at once; on ohms each way of being wrong is shown for some frames.
             if hands.now.get("dial", "").startswith("voltage"):
                 live = hands.now.get("probes") == "known-source"
-                return lcd_frame("0240" if live else "0000", point=4 if live else 2, unit="V", ac=True)
+                direct = hands.now["dial"] == "voltage-dc"
+                return lcd_frame("0240" if live else "0000", point=4 if live else 2, unit="V", ac=not direct, dc=direct)
             if hands.now.get("probes") != "shorted":
                 return lcd_frame(" 0L ", point=3, prefix="M")
             if state["left"] == 0:

@@ -135,7 +135,9 @@ class Scope(EndToEnd):
                 now = hands.now
                 if "volts" in json.dumps(now) or "voltage" in json.dumps(now):
                     source = now.get("probes") in ("known-source", "known_source", "source")
-                    return lcd_frame("0240" if source else "0000", point=4, unit="V", ac=True, low_battery=low)
+                    direct = now.get("dial") == "voltage-dc"
+                    return lcd_frame("0240" if source else "0000", point=4, unit="V", ac=not direct, dc=direct,
+                                     low_battery=low)
                 if now.get("position") == "on" or now.get("probes") in ("shorted", "together"):
                     return lcd_frame("0001", point=4, low_battery=low)
                 return lcd_frame(**OPEN, low_battery=low)

@@ -164,7 +164,7 @@ TEST_CASE("a first open that fails says what to do") {
       {"/dev/null", 9600, ErrorKind::meter, "not a serial port"},
       {"/dev/tty", 9600, ErrorKind::meter, ""},
       {"/dev", 9600, ErrorKind::meter, "not a serial port"},
-      {__FILE__, 9600, ErrorKind::meter, "replay:"},
+      {SOURCE_DIR "/CMakeLists.txt", 9600, ErrorKind::meter, "replay:"},
       {cable.path().c_str(), 19230, ErrorKind::meter, "the nearest is 19200"},
       {"", 9600, ErrorKind::usage, "no port is named"},
   };
