@@ -96,6 +96,10 @@ class Adaptive final : public MeasurePlan {
     const AdaptiveStep step = adaptive_step(profile_, knowledge_.others, findings, fails ? possible : needed, meter_, leads,
                                             knowledge_.priors, thresholds_);
     if (step.failed) {
+      // Whoever touches a part that fails touches its metal too.
+      for (const Placement& placement : cheapest_)
+        for (const std::string& position : placement.positions)
+          if (const Place place{position, placement.pair}; is_to_metal(place) && holds(needed, place)) return place;
       left_out_.sentence = step.sentence;
       left_out_.places = std::move(possible);
       return std::nullopt;
@@ -111,11 +115,15 @@ class Adaptive final : public MeasurePlan {
   std::string opening() const override {
     return fmt::format(
         "Adaptive plan: the most telling reading comes next. It ends early only for a fail: with a reading that fails by "
-        "itself and a probability of at least {:g}. A pass takes the {} of {} readings that nothing else can stand in for.",
+        "itself, a probability of at least {:g} and everything to exposed metal read. A pass takes the {} of {} readings that nothing else can stand in for.",
         thresholds_.fail, needed_.size(), unmeasured_places(expected_, {}).size());
   }
 
  private:
+  bool is_to_metal(const Place& place) const {
+    return profile_.is_exposed_metal(place.pair.first()) || profile_.is_exposed_metal(place.pair.second());
+  }
+
   const Profile& profile_;
   const std::vector<Expectation>& expected_;
   const MeterDefinition& meter_;

@@ -124,10 +124,14 @@ class CaptureReplay(EndToEnd):
             # Each answer stands alone, so a torn one does not spoil the next as it does in a stream: more may be read, but
             # nothing else.
             wanted = [tuple(row[:3]) for row in rows]
+            # Of several numbers in one answer the first counts: the others may be those of a second display.
+            further = {f"{float(n):.12g}" for chunk in chunks(CAPTURE)
+                       for n in re.findall(rb",([-+0-9.eE]+)", chunk)} if definition["decoder"]["kind"] == "scpi" else set()
+            wanted = [row for row in wanted if row[2] == "-" or f"{float(row[2]):.12g}" not in further]
             seen = [(q, s, "-" if v is None else f"{v:.12g}") for q, s, v, _ in got]
             self.assertLessEqual({(q, s, v if v == "-" else f"{float(v):.12g}") for q, s, v in wanted}, set(seen))
             self.assertLessEqual(set(seen), {(q, s, v if v == "-" else f"{float(v):.12g}") for q, s, v in wanted})
-            self.assertGreaterEqual(len(got), len(rows))
+            self.assertGreaterEqual(len(got), len(wanted))
             return
         self.assertEqual(len(got), len(rows), got)
         for reading, row in zip(got, rows):

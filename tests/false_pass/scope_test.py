@@ -91,7 +91,7 @@ class Scope(EndToEnd):
         for plan in ("short", "adaptive"):
             for fault, code in ((None, 0), ("stuck-open:line", 1), ("bridged:P,CASE", 1)):
                 with self.subTest(plan=plan, fault=fault):
-                    left = self.verdict("--plan", plan, fault=fault, code=code)["left_out"]
+                    left = self.verdict("--plan", plan, fault=fault, code=code, meter="lcd-segment-14")["left_out"]
                     self.assertEqual([place for place in left if "CASE" in place["pair"]], [])
 
     def fit(self, record, code):
