@@ -1,6 +1,7 @@
 #include "switchwright/record/record_json.hpp"
 
 #include "record/json_parts.hpp"
+#include "record/lot_json.hpp"
 #include "switchwright/judge/scope_json.hpp"
 
 namespace switchwright {
@@ -163,6 +164,7 @@ json batch_json(const Batch& batch, const TimeBase& base) {
   if (batch.verdict) object["verdict"] = verdict_json(*batch.verdict);
   if (batch.ended) object["ended"] = iso8601(*batch.ended);
   put_trace(object, batch);
+  put_lot(object, batch);
   return object;
 }
 
@@ -185,6 +187,7 @@ void add_batch_to_record(const json& batch, Record& record, Wanted wanted) {
   if (batch.contains("verdict")) record.verdict = verdict_from(batch["verdict"], started);
   if (batch.contains("ended")) record.ended = parse_iso8601(batch["ended"].get<std::string>());
   add_trace_to_record(batch, record, wanted);
+  add_lot_to_record(batch, record);
 }
 
 json record_json(const Record& record) {
@@ -204,6 +207,10 @@ json record_json(const Record& record) {
   all.channels = record.channels;
   all.samples = record.samples;
   all.results = record.results;
+  all.lot = record.lot;
+  all.lot_units = record.lot_units;
+  all.bench_checks = record.bench_checks;
+  all.lot_decisions = record.lot_decisions;
   json object = batch_json(all, base);
   object["schema_version"] = record_json_version;
   object["header"] = header_json(record.header);

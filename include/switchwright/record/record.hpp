@@ -12,6 +12,7 @@
 #include "switchwright/core/reading.hpp"
 #include "switchwright/judge/finding.hpp"
 #include "switchwright/judge/indication.hpp"
+#include "switchwright/record/lot.hpp"
 
 namespace switchwright {
 
@@ -141,6 +142,10 @@ struct Record {
   std::vector<SampleRow> samples;  ///< of a record that is not in a store: see each_sample
   std::shared_ptr<const SampleSource> stored_samples;
   std::vector<TraceResult> results;  ///< kinds "trace", "learn", "drop"
+  std::optional<LotOpening> lot;  ///< kind "lot" only, as are the next three
+  std::vector<LotUnitRow> lot_units;
+  std::vector<BenchCheckRow> bench_checks;
+  std::vector<LotDecisionRow> lot_decisions;  ///< the last one counts
   std::string chain_head;          ///< SHA-256, hex, of the last batch
   std::int64_t batches = 0;
   /// Empty: what is here is what was written. Else one sentence on where chain and store no longer agree; what is here is

@@ -31,6 +31,10 @@ struct Batch {
   std::vector<TraceChannel> channels;
   std::vector<SampleRow> samples;
   std::vector<TraceResult> results;
+  std::optional<LotOpening> lot;
+  std::vector<LotUnitRow> lot_units;
+  std::vector<BenchCheckRow> bench_checks;
+  std::vector<LotDecisionRow> lot_decisions;
   bool empty() const;
   /// Puts a later batch after this one; of what stands once the later one counts.
   void add(Batch later);
@@ -94,6 +98,15 @@ class Store {
     std::uint64_t records = 0;
   };
   Operations operations_of(const std::string& serial, const std::string& but_for_record) const;
+  /// The ids of the lots, in the order in which they were opened.
+  std::vector<std::string> lots() const;
+  /// Where a serial number stands in lots.
+  struct LotPlace {
+    std::string lot;  ///< id of its record
+    int place = 0;
+    std::string record;
+  };
+  std::vector<LotPlace> lots_with(const std::string& serial) const;
   /// Recomputes the chain from what is stored. Empty when whole, else one sentence on the first break.
   std::string check_chain(const std::string& id) const;
   /// Looks at the file itself: pages, indexes against tables, rows that belong to nothing. One sentence per fault.
