@@ -94,8 +94,7 @@ void QualifySession::show(std::size_t index) {
   if (procedure().wants(step) == Procedure::Wants::acknowledgement) {
     state_ = State::asking;
     if (const auto who = procedure().acknowledged_by(step))
-      acknowledge(*who, settings_.sitting && step.acknowledges == "never-connected" ? settings_.sitting->how
-                                                                                     : "option --acknowledge " + step.acknowledges);
+      acknowledge(*who, settings_.acknowledged_how.empty() ? "option --acknowledge " + step.acknowledges : settings_.acknowledged_how);
     else if (hands_.confirms_itself() && procedure().acknowledgement_is_optional(step))
       skip("nobody has stated it");
     return;

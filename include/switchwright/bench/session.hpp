@@ -41,8 +41,7 @@ struct ColdProof {
 /// Several units by one person at one bench without a break: what was acknowledged and proven once is not done again for
 /// each of them. Parts that were never connected to a supply only: whatever was in use is proven dead by itself.
 struct Sitting {
-  std::string who;    ///< acknowledged
-  std::string how;    ///< where and when it was acknowledged
+  std::string who;  ///< acknowledged
   bool meter_proven = false;  ///< in this sitting, on known sources
   std::string proven_words;   ///< one sentence for the record
   std::string rule;           ///< one sentence: why absence of voltage is stated here and not measured
@@ -64,6 +63,7 @@ struct SessionSettings {
   double patience_s = 30.0;         ///< hands that confirm themselves: no settled reading for this long is a failure
   double volts_present_v = 1.0;     ///< above this the part is not dead
   std::optional<std::string> acknowledged_by;  ///< --acknowledge de-energised was given, by this operator
+  std::string acknowledged_how;  ///< where and when, for the record; empty: by the option
   std::map<std::string, std::string> absence_stated;  ///< other acknowledgements that were given: what ("no-dc-voltage"), by whom
   /// What every reader of the record must know about the meter (calibration overdue, corrections applied): noted at the
   /// start and a remark of the verdict.
