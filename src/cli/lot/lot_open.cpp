@@ -34,6 +34,14 @@ std::string wanted(Choices& choices, const std::string& key, const std::string& 
   return text;
 }
 
+/// That of the lot before is never offered.
+std::string wanted_lot_number(const std::string& given) {
+  std::string number = given;
+  if (number.empty() && !interactive()) throw Error(ErrorKind::usage, "the lot number is missing", "", "give it with --lot-number");
+  while (number.empty()) number = ask_line("Lot number: ");
+  return number;
+}
+
 int wanted_size(const LotOpenOptions& options) {
   if (options.size) return *options.size;
   if (!interactive()) throw Error(ErrorKind::usage, "the size of the lot is missing", "", "give it with --size");
@@ -83,8 +91,9 @@ void choose_mode(const LotOpenOptions& options, const std::vector<LotInHistory>&
 LotOpening planned(const LotOpenOptions& options, Choices& choices, const Store& store, const std::string& part) {
   LotOpening lot;
   lot.supplier = wanted(choices, "supplier", "Supplier", "--supplier", options.supplier);
-  lot.order = choices.asked() ? choices.text("order", "Order", options.order) : options.order;
-  lot.lot_number = wanted(choices, "lot", "Lot number", "--lot-number", options.lot_number);
+  lot.order = options.order;
+  if (lot.order.empty() && choices.asked()) lot.order = ask_line("Order (may be empty): ");
+  lot.lot_number = wanted_lot_number(options.lot_number);
   lot.size = wanted_size(options);
   lot.condition = wanted_condition(options.condition);
   lot.level = options.level;
@@ -98,7 +107,9 @@ LotOpening planned(const LotOpenOptions& options, Choices& choices, const Store&
   lot.drawing = options.drawing;
   lot.seed = static_cast<std::int64_t>(options.seed ? *options.seed : std::random_device{}());
   lot.full_every = options.full_every;
-  lot.classes = class_plans({lot.size, lot.level, lot.mode, options.critical_aql.value_or(0.0), options.major_aql, options.minor_aql});
+  LotQuality quality{lot.size, lot.level, lot.mode, options.critical_aql.value_or(0.0), options.major_aql, options.minor_aql, {}};
+  for (const std::string& text : options.agreed) quality.agreed.push_back(agreed_plan(text));
+  lot.classes = class_plans(quality);
   int sample = 0;
   for (const LotClassPlan& plan : lot.classes) sample = std::max(sample, plan.sample_size);
   lot.units = draw_units(lot.size, sample, lot.drawing, static_cast<std::uint64_t>(lot.seed));

@@ -18,7 +18,12 @@ struct LotQuality {
   double critical_aql = 0.0;  ///< 0: the largest sample of the other classes
   double major_aql = 0.0;
   double minor_aql = 0.0;
+  std::vector<LotClassPlan> agreed;  ///< in place of the table's
 };
+
+/// "major=50:1". @throws Error(usage).
+LotClassPlan agreed_plan(const std::string& text);
+
 
 /// Critical, major, minor. Critical defects are accepted on zero. @throws Error(usage) for an AQL or level that the standard
 /// does not have.

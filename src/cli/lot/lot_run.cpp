@@ -105,6 +105,8 @@ std::optional<LotPlaceState> LotWork::next_place(const LotCourse& course) const 
   for (const LotPlaceState& place : course.places)
     if (!place.open_record.empty()) return place;
   for (const LotPlaceState& place : course.places)
+    if (bench_.options.plan.empty() && is_owed_full_plan(place)) return place;
+  for (const LotPlaceState& place : course.places)
     if (place.state == UnitState::missing) return place;
   return std::nullopt;
 }
@@ -202,6 +204,12 @@ void LotWork::test(const LotPlaceState& place) {
   LotUnitRow row;
   row.place = place.place;
   row.unit = place.unit;
+  if (is_owed_full_plan(place)) {  // an earlier run was stopped between the two plans
+    (void)put_on_bench(bench_, place.unit);
+    sittings_.be_ready();
+    row.serial = place.serial;
+    return test_new(row, "full");
+  }
   if (!bench_.options.json)
     put_line(fmt::format("\nunit {} of {}: take number {} from the carton", place.place, bench_.opening.units.size(), place.unit));
   const std::string label = put_on_bench(bench_, place.unit);

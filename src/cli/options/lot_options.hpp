@@ -26,6 +26,7 @@ struct LotOpenOptions {
   double major_aql = 1.0;
   double minor_aql = 2.5;
   int full_every = 10;
+  std::vector<std::string> agreed;      ///< CLASS=SIZE:ACCEPT, in place of the table's plan
   std::vector<std::string> references;  ///< NAME=OHM or NAME=OHM+-U
   std::vector<std::string> versions;    ///< profiles
   std::string store;

@@ -63,6 +63,11 @@ void describe_open(CLI::App& lot, LotOpenOptions& o, std::optional<Command>& cho
   add_amount(*open, "--minor", o.minor_aql, Amount::percent, {0.0, 1000.0, true}, "AQL of minor defects")
       ->type_name("AQL")
       ->default_str("2.5");
+  open->add_option("--agreed", o.agreed,
+                   "a plan that was agreed on, in place of the table's: major=50:1 tests 50 units and accepts with 1 defective; may be "
+                   "repeated")
+      ->type_name("CLASS=SIZE:ACCEPT")
+      ->allow_extra_args(false);
   open->add_option("--draw", o.drawing, "how the units are drawn: random or systematic")
       ->check(one_of({"random", "systematic"}))
       ->capture_default_str();
