@@ -16,13 +16,13 @@
 
 namespace switchwright {
 
-enum class Drawing { random, systematic };
-std::string to_string(Drawing drawing);
+enum class DrawingMethod { random, systematic };
+std::string to_string(DrawingMethod method);
 /// @throws Error(usage).
-Drawing drawing_named(std::string_view name);
+DrawingMethod drawing_method_named(std::string_view name);
 
 /// `sample_size` different numbers of 1..lot_size in the order drawn. @throws Error(usage) where the sample exceeds the lot.
-std::vector<long> draw_units(long lot_size, long sample_size, Drawing drawing, std::uint64_t seed);
+std::vector<long> draw_units(long lot_size, long sample_size, DrawingMethod method, std::uint64_t seed);
 
 /// A unit in the place of one that is lost: the next one that the same random drawing would have given and that is not in `taken`;
 /// nothing left: 0.

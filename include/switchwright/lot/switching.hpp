@@ -5,6 +5,7 @@
 #include <optional>
 #include <span>
 #include <string>
+#include <vector>
 
 #include "switchwright/lot/plan.hpp"
 
@@ -15,6 +16,9 @@ struct InspectedLot {
   bool accepted = true;
   bool original = true;          ///< not resubmitted: resubmitted lots are ignored
   bool between_numbers = false;  ///< reduced: accepted, but above the acceptance number
+  /// How it was inspected in fact; absent: as the state before it asked. A lot that was inspected more weakly than the rules asked
+  /// for cannot help the supplier: its acceptance does not count, its rejection does.
+  std::optional<InspectionMode> inspected;
   long sample = 0;               ///< units inspected (double sampling: of both samples)
   long defective = 0;            ///< defective units (or defects) in it
 };
@@ -39,13 +43,13 @@ struct SwitchingState {
   std::string reason = "Inspection begins as normal.";
   bool switched = false;  ///< by the latest lot
 
-  // What the rules count, since the mode began.
-  long lots = 0;                   ///< on original inspection
+  // What the rules count, since the mode began; resubmitted lots and lots inspected more weakly than the rules asked for count
+  // only when they were rejected.
+  long lots = 0;
   int accepted_in_a_row = 0;
-  int rejected_on_tightened = 0;   ///< cumulative (4.8)
-  long recent_defective = 0;       ///< in the samples of the last lots_for_reduced lots
-  unsigned rejected_of_last = 0;   ///< bit i: the lot i before the latest was rejected; five bits
-  std::string recent;              ///< defective units of those lots, "0 1 0", as kept
+  std::optional<long> last_rejected;  ///< which of `lots`, from 1
+  int rejected_on_tightened = 0;      ///< cumulative (4.8)
+  std::vector<long> recent_defective; ///< in the samples of the latest lots, at most lots_for_reduced
 };
 
 /// The state after one lot.
