@@ -47,7 +47,7 @@ class Count {
   long most(long n) const { return std::min(n, defective_); }
   long least(long n) const { return std::max(0L, n + defective_ - lot_size_); }
   bm::hypergeometric hypergeometric(long n) const {
-    return {static_cast<std::uint64_t>(defective_), static_cast<std::uint64_t>(n), static_cast<std::uint64_t>(lot_size_)};
+    return {static_cast<unsigned>(defective_), static_cast<unsigned>(n), static_cast<unsigned>(lot_size_)};
   }
 
   OcModel model_;

@@ -129,7 +129,11 @@ char code_letter(long lot_size, InspectionLevel level) {
 }
 
 SamplingPlan sampling_plan(long lot_size, InspectionLevel level, double aql, InspectionMode mode) {
-  SamplingPlan plan{.lot_size = lot_size, .level = level, .mode = mode, .aql = aql};
+  SamplingPlan plan;
+  plan.lot_size = lot_size;
+  plan.level = level;
+  plan.mode = mode;
+  plan.aql = aql;
   plan.code_letter = code_letter(lot_size, level);
   plan.table = table_plan(mode, plan.code_letter, aql);
   plan.whole_lot = plan.table.sample_size >= lot_size;
