@@ -16,10 +16,11 @@ struct VersionOhm {
   bool ordered = false;
 };
 
-/// What is believed before anything is measured; assumed, and said so in every report.
+/// What is believed before anything is measured, as weights; assumed, and said so in every report.
 struct MixedPriors {
   double ordered = 0.97;
-  double neither = 0.01;  ///< of no version listed; the rest is shared by the other versions
+  double each_other = 0.02;  ///< of every other version listed
+  double neither = 0.01;     ///< of no version listed
 };
 
 struct VersionChance {
@@ -43,7 +44,8 @@ struct VersionOf {
 };
 /// A version's values are taken as equally likely between its limits, the reading as normal with standard uncertainty `u_ohm` about
 /// the true value; "neither" as any resistance between a tenth of the smallest limit and ten times the largest (log-uniform).
-/// The answer is given from a probability of 0.95 on.
+/// The answer is given from a probability of 0.95 on; `ordered` moreover only where it would be so if every version had been as likely
+/// before: what was ordered is no evidence of what came.
 /// @throws Error(usage) without exactly one ordered version, for limits that are no interval above 0, or for a reading that is not
 /// above 0 ohm.
 VersionOf version_of(double ohm, double u_ohm, std::span<const VersionOhm> versions, const MixedPriors& priors = {});

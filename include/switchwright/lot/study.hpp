@@ -5,6 +5,7 @@
 #include <optional>
 #include <span>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "switchwright/lot/proportion.hpp"
@@ -83,5 +84,16 @@ struct AgreementStudy {
 };
 /// @throws Error(usage) as above; for a reference that lacks a part.
 AgreementStudy agreement_study(std::span<const StudyCall> calls, std::span<const ReferenceCall> reference = {});
+
+/// A study as it comes from a file: a header line with the columns part, operator and value (numbers, with or without a unit) or
+/// result (pass, fail); further columns are ignored. Commas, semicolons or tabs between them.
+struct StudySheet {
+  std::vector<StudyValue> values;
+  std::vector<StudyCall> calls;  ///< one of the two is empty
+};
+/// @param text the file's content, @param name for errors. @throws Error(usage) with the line.
+StudySheet read_study(std::string_view text, const std::string& name);
+/// Columns part and result.
+std::vector<ReferenceCall> read_reference(std::string_view text, const std::string& name);
 
 }  // namespace switchwright
