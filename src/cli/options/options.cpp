@@ -3,6 +3,7 @@
 #include "cli/options/option_tables.hpp"
 #include "cli/options/option_values.hpp"
 
+#include "cli/options/options_lot.hpp"
 #include "cli/options/options_power.hpp"
 
 #include <CLI/CLI.hpp>
@@ -270,6 +271,7 @@ std::optional<Invocation> parse(int argc, const char* const* argv, int& exit_cod
   describe_keeping(app, table, chosen);
   describe_simulate(app, table, chosen);
   describe_practice(app, table.practice, chosen);
+  describe_lot(app, chosen);
 
   try {
     app.parse(argc, argv);

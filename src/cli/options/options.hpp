@@ -6,6 +6,8 @@
 #include <variant>
 #include <vector>
 
+#include "cli/options/lot_plan_options.hpp"
+
 namespace switchwright::cli {
 
 struct PortsOptions {
@@ -257,7 +259,8 @@ struct DropOptions {
 using Command = std::variant<PortsOptions, MetersOptions, MetersFindOptions, MetersCheckOptions,
                              MetersOwnOptions, ReadOptions, ProfilesOptions, QualifyOptions, RecordsOptions,
                              ReportOptions, BagOptions, SimulateOptions, FitOptions, PracticeOptions,
-                             LearnOptions, DropOptions, AnalyzeOptions, TraceOptions>;
+                             LearnOptions, DropOptions, AnalyzeOptions, TraceOptions,
+                             LotPlanOptions, LotStudyOptions>;
 
 struct Invocation {
   Command command;
@@ -287,5 +290,7 @@ int run(const FitOptions& options);
 int run(const PracticeOptions& options);
 int run(const LearnOptions& options);
 int run(const DropOptions& options);
+int run(const LotPlanOptions& options);
+int run(const LotStudyOptions& options);
 
 }  // namespace switchwright::cli
