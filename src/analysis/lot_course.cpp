@@ -6,6 +6,7 @@
 #include <array>
 
 #include "switchwright/core/text.hpp"
+#include "switchwright/lot/curtailment.hpp"
 
 namespace switchwright {
 
@@ -132,8 +133,18 @@ LotClassCount count_of(const LotClassPlan& plan, const std::vector<LotPlaceState
         place.state == UnitState::undecided || place.state == UnitState::lost || place.state == UnitState::begun;
     count.missing += place.state == UnitState::missing;
   }
-  count.rejected = count.defective >= plan.reject;
-  count.acceptance_certain = count.defective + count.undecided + count.missing < plan.reject;
+  SampleCount sample;
+  sample.sample_size = plan.sample_size;
+  sample.accept = plan.accept;
+  sample.reject = plan.reject;
+  sample.tested = plan.sample_size - count.undecided - count.missing;
+  sample.defective = count.defective;
+  sample.open = count.undecided;
+  const Curtailment certain = curtailment(sample);
+  count.rejected = certain.rejection_certain;
+  count.acceptance_certain = certain.acceptance_certain;
+  count.may_still_fail = static_cast<int>(certain.may_still_fail);
+  count.between_numbers = certain.between_numbers;
   return count;
 }
 
@@ -189,7 +200,7 @@ void decide(LotCourse& course, const std::vector<std::string>& record_faults) {
     text.front() = static_cast<char>(std::toupper(static_cast<unsigned char>(text.front())));
     course.reason = text;
     for (const LotClassCount& count : course.classes)
-      if (count.defective > count.plan.accept)
+      if (count.between_numbers)
         add_sentence(course.reason, fmt::format("The {} count lies between acceptance and rejection number: this lot is accepted, "
                                                 "and normal inspection is reinstated (MIL-STD-105E 4.7.4 b).",
                                                 count.plan.severity));

@@ -36,8 +36,8 @@ struct LotClassCount {
   int missing = 0;
   bool rejected = false;            ///< whatever the rest is
   bool acceptance_certain = false;  ///< however bad the rest is
-  /// So many more may fail before the lot is rejected; never negative.
-  int may_still_fail() const { return rejected ? 0 : plan.reject - 1 - defective; }
+  int may_still_fail = 0;           ///< so many more defective units and the lot is still accepted
+  bool between_numbers = false;     ///< reduced inspection: accepted above the acceptance number, which ends it
 };
 
 struct LotCourse {

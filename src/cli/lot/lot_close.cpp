@@ -3,7 +3,6 @@
 
 #include <algorithm>
 #include <nlohmann/json.hpp>
-#include <random>
 
 #include "cli/choose/choices.hpp"
 #include "cli/choose/places.hpp"
@@ -13,6 +12,7 @@
 #include "switchwright/core/amount.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/lot/draw.hpp"
 
 namespace switchwright::cli {
 
@@ -55,12 +55,12 @@ int other_unit(const Record& lot, std::optional<int> wanted) {
       throw Error(ErrorKind::usage, fmt::format("unit {} is in the sample already, or not in the carton", *wanted), "--by", "leave --by out: one is drawn at random");
     return *wanted;
   }
-  std::vector<int> free;
+  std::vector<long> taken;
   for (int unit = 1; unit <= lot.lot->size; ++unit)
-    if (!used[static_cast<std::size_t>(unit)]) free.push_back(unit);
-  if (free.empty()) throw Error(ErrorKind::usage, "every unit of the carton is in the sample", "--unit", "what is lost stays undecided");
-  std::mt19937_64 random{static_cast<std::uint64_t>(lot.lot->seed) + lot.lot_units.size() + 1};
-  return free[random() % free.size()];
+    if (used[static_cast<std::size_t>(unit)]) taken.push_back(unit);
+  const long drawn = draw_replacement(lot.lot->size, taken, static_cast<std::uint64_t>(lot.lot->seed));
+  if (drawn == 0) throw Error(ErrorKind::usage, "every unit of the carton is in the sample", "--unit", "what is lost stays undecided");
+  return static_cast<int>(drawn);
 }
 
 }  // namespace

@@ -89,7 +89,7 @@ std::string progress_line(const LotCourse& course, std::optional<double> seconds
   std::string by_class, may;
   for (const LotClassCount& count : course.classes) {
     by_class += fmt::format("{}{} {}", by_class.empty() ? "" : ", ", count.plan.severity, count.defective);
-    may += fmt::format("{}{} {}", may.empty() ? "" : ", ", count.plan.severity, count.may_still_fail());
+    may += fmt::format("{}{} {}", may.empty() ? "" : ", ", count.plan.severity, count.may_still_fail);
   }
   int open = 0;
   for (const LotPlaceState& place : course.places) open += place.state == UnitState::undecided || place.state == UnitState::lost;
@@ -121,7 +121,7 @@ std::string progress_json(const std::string& lot_id, const LotCourse& course, st
                                {"defective", count.defective},
                                {"undecided", count.undecided},
                                {"missing", count.missing},
-                               {"may_still_fail", count.may_still_fail()}});
+                               {"may_still_fail", count.may_still_fail}});
   line["rejection_certain"] = course.rejection_certain;
   line["acceptance_certain"] = course.acceptance_certain;
   line["decision_now"] = course.decision;

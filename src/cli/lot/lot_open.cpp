@@ -17,6 +17,7 @@
 #include "switchwright/core/amount.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/lot/draw.hpp"
 #include "switchwright/profile/library.hpp"
 
 namespace switchwright::cli {
@@ -80,7 +81,7 @@ ReferenceResistor reference_from(const std::string& text) {
 }
 
 void choose_mode(const LotOpenOptions& options, const std::vector<LotInHistory>& history, LotOpening& lot) {
-  const ProposedMode proposed = proposed_mode(history);
+  const ProposedMode proposed = proposed_mode(history, options.reduced_limit);
   lot.mode = options.mode.empty() ? proposed.mode : options.mode;
   lot.mode_reason = options.mode.empty() || options.mode == proposed.mode
                         ? proposed.reason
@@ -112,7 +113,8 @@ LotOpening planned(const LotOpenOptions& options, Choices& choices, const Store&
   lot.classes = class_plans(quality);
   int sample = 0;
   for (const LotClassPlan& plan : lot.classes) sample = std::max(sample, plan.sample_size);
-  lot.units = draw_units(lot.size, sample, lot.drawing, static_cast<std::uint64_t>(lot.seed));
+  for (const long unit : draw_units(lot.size, sample, drawing_method_named(lot.drawing), static_cast<std::uint64_t>(lot.seed)))
+    lot.units.push_back(static_cast<int>(unit));
   for (const std::string& text : options.references) lot.references.push_back(reference_from(text));
   for (const std::string& id : options.versions) {
     (void)load_profile(id, profile_places());

@@ -4,13 +4,13 @@
 
 #include <algorithm>
 #include <array>
-#include <numeric>
-#include <random>
 
 #include "switchwright/analysis/lot_course.hpp"
 #include "switchwright/core/amount.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/lot/plan.hpp"
+#include "switchwright/lot/switching.hpp"
 
 namespace switchwright::cli {
 
@@ -18,9 +18,10 @@ namespace {
 
 constexpr std::array severities{"critical", "major", "minor"};
 
-LotClassPlan table_plan(const char* severity, const LotQuality& quality, double aql) {
-  (void)quality;
-  throw Error(ErrorKind::usage, fmt::format("no plan for {} defects at AQL {:g}", severity, aql), "--agreed", "give an agreed plan");
+LotClassPlan table_plan_of(const char* severity, const LotQuality& quality, double aql) {
+  const SamplingPlan plan =
+      sampling_plan(quality.size, inspection_level_named(quality.level), aql, inspection_mode_named(quality.mode));
+  return {severity, aql, std::string(1, plan.table.letter), static_cast<int>(plan.sample_size), plan.accept, plan.reject};
 }
 
 }  // namespace
@@ -49,7 +50,7 @@ std::vector<LotClassPlan> class_plans(const LotQuality& quality) {
   const auto plan_for = [&](const char* severity, double aql) {
     for (const LotClassPlan& agreed : quality.agreed)
       if (agreed.severity == severity) return agreed;
-    return table_plan(severity, quality, aql);
+    return table_plan_of(severity, quality, aql);
   };
   LotClassPlan major = plan_for("major", quality.major_aql), minor = plan_for("minor", quality.minor_aql);
   LotClassPlan critical;
@@ -69,24 +70,6 @@ std::vector<LotClassPlan> class_plans(const LotQuality& quality) {
   return plans;
 }
 
-std::vector<int> draw_units(int lot_size, int sample_size, const std::string& drawing, std::uint64_t seed) {
-  std::mt19937_64 random{seed};
-  std::vector<int> units;
-  if (drawing == "systematic") {
-    // Every k-th from a random start; k is not a whole number, so that the last units are reached too.
-    const double step = static_cast<double>(lot_size) / sample_size;
-    const double start = step * (static_cast<double>(random() >> 11U) * 0x1p-53);
-    for (int i = 0; i < sample_size; ++i) units.push_back(std::min(static_cast<int>(start + i * step) + 1, lot_size));
-    return units;
-  }
-  std::vector<int> carton(static_cast<std::size_t>(lot_size));
-  std::iota(carton.begin(), carton.end(), 1);
-  for (std::size_t i = 0; i < static_cast<std::size_t>(sample_size); ++i)
-    std::swap(carton[i], carton[i + random() % (carton.size() - i)]);
-  carton.resize(static_cast<std::size_t>(sample_size));
-  return carton;
-}
-
 std::vector<LotInHistory> history_of(const Store& store, const std::string& part, const std::string& supplier) {
   std::vector<LotInHistory> history;
   for (const std::string& id : store.lots()) {
@@ -94,13 +77,29 @@ std::vector<LotInHistory> history_of(const Store& store, const std::string& part
     if (!lot.lot || !lot.chain_fault.empty() || lot.header.part != part || lot.lot->supplier != supplier) continue;
     const LotCourse course = course_of(lot);
     history.push_back({id, lot.lot->lot_number, lot.header.started, lot.lot->mode,
-                       lot.lot_decisions.empty() ? "" : lot.lot_decisions.back().decision, course.done, course.failed});
+                       lot.lot_decisions.empty() ? "" : lot.lot_decisions.back().decision, course.done, course.failed,
+                       std::any_of(course.classes.begin(), course.classes.end(), [](const LotClassCount& c) { return c.between_numbers; })});
   }
   return history;
 }
 
-ProposedMode proposed_mode(const std::vector<LotInHistory>& history) {
-  return {"normal", history.empty() ? "this is the first lot of the part from this supplier, and inspection begins as normal" : "as before", false};
+ProposedMode proposed_mode(const std::vector<LotInHistory>& history, std::optional<long> reduced_limit) {
+  std::vector<InspectedLot> lots;
+  for (const LotInHistory& lot : history) {
+    if (lot.decision != "accept" && lot.decision != "reject") continue;
+    InspectedLot one;
+    one.accepted = lot.decision == "accept";
+    one.between_numbers = lot.between_numbers;
+    one.inspected = inspection_mode_named(lot.mode);
+    one.sample = lot.sample;
+    one.defective = lot.defective;
+    lots.push_back(one);
+  }
+  SwitchingAgreement agreement;
+  agreement.limit_number = reduced_limit;
+  agreement.production_steady = agreement.reduced_is_desired = reduced_limit.has_value();
+  const SwitchingState state = state_after(lots, agreement);
+  return {to_string(state.mode), state.reason, state.discontinued};
 }
 
 }  // namespace switchwright::cli

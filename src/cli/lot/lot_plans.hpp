@@ -3,6 +3,7 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -29,9 +30,6 @@ LotClassPlan agreed_plan(const std::string& text);
 /// does not have.
 std::vector<LotClassPlan> class_plans(const LotQuality& quality);
 
-/// Numbers in the carton, from 1, in the order in which the units are tested. The same seed draws the same units.
-std::vector<int> draw_units(int lot_size, int sample_size, const std::string& drawing, std::uint64_t seed);
-
 /// One lot of the history of a part from a supplier.
 struct LotInHistory {
   std::string id;
@@ -41,6 +39,7 @@ struct LotInHistory {
   std::string decision;  ///< empty: open
   int sample = 0;
   int defective = 0;
+  bool between_numbers = false;
 };
 /// In the order in which they were opened.
 std::vector<LotInHistory> history_of(const Store& store, const std::string& part, const std::string& supplier);
@@ -50,6 +49,7 @@ struct ProposedMode {
   std::string reason;
   bool discontinued = false;  ///< five lots rejected on tightened inspection: nothing is accepted until the supplier has acted
 };
-ProposedMode proposed_mode(const std::vector<LotInHistory>& history);
+/// @param reduced_limit as agreed with a supplier whose production is steady; absent: reduced inspection is never proposed
+ProposedMode proposed_mode(const std::vector<LotInHistory>& history, std::optional<long> reduced_limit);
 
 }  // namespace switchwright::cli

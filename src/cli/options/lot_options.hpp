@@ -23,6 +23,7 @@ struct LotOpenOptions {
   std::optional<int> size;
   std::optional<unsigned long> seed;
   std::optional<double> critical_aql;
+  std::optional<long> reduced_limit;  ///< MIL-STD-105E Table VIII, as agreed
   double major_aql = 1.0;
   double minor_aql = 2.5;
   int full_every = 10;
@@ -97,6 +98,7 @@ struct LotHistoryOptions {
   std::string part;
   std::string supplier;
   std::string picture;
+  std::optional<long> reduced_limit;
   std::string store;
   bool json = false;
 };

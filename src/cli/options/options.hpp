@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "cli/options/lot_options.hpp"
+#include "cli/options/lot_plan_options.hpp"
 
 namespace switchwright::cli {
 
@@ -266,8 +267,9 @@ struct DropOptions {
 using Command = std::variant<PortsOptions, MetersOptions, MetersFindOptions, MetersCheckOptions,
                              MetersOwnOptions, ReadOptions, ProfilesOptions, QualifyOptions, RecordsOptions,
                              ReportOptions, BagOptions, SimulateOptions, FitOptions, PracticeOptions,
-                             LearnOptions, DropOptions, AnalyzeOptions, TraceOptions, LotOpenOptions, LotRunOptions,
-                             LotStatusOptions, LotUnitOptions, LotCloseOptions, LotReportOptions, LotHistoryOptions>;
+                             LearnOptions, DropOptions, AnalyzeOptions, TraceOptions, LotPlanOptions, LotStudyOptions,
+                             LotOpenOptions, LotRunOptions, LotStatusOptions, LotUnitOptions, LotCloseOptions,
+                             LotReportOptions, LotHistoryOptions>;
 
 struct Invocation {
   Command command;
@@ -304,5 +306,7 @@ int run(const LotUnitOptions& options);
 int run(const LotCloseOptions& options);
 int run(const LotReportOptions& options);
 int run(const LotHistoryOptions& options);
+int run(const LotPlanOptions& options);
+int run(const LotStudyOptions& options);
 
 }  // namespace switchwright::cli

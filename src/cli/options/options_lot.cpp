@@ -4,6 +4,7 @@
 #include <memory>
 
 #include "cli/options/option_values.hpp"
+#include "cli/options/options_lot_plan.hpp"
 
 namespace switchwright::cli {
 
@@ -72,6 +73,9 @@ void describe_open(CLI::App& lot, LotOpenOptions& o, std::optional<Command>& cho
       ->check(one_of({"random", "systematic"}))
       ->capture_default_str();
   add_count(*open, "--seed", o.seed, 0, 4'000'000'000UL, "", "of the drawing, to draw the same units again; default: a new one");
+  add_count(*open, "--reduced-limit", o.reduced_limit, 0, 500'000, "",
+            "agreed with the supplier, whose production is steady: so many defective units in the samples of the last ten lots still "
+            "allow reduced inspection");
   add_count(*open, "--full-every", o.full_every, 0, 500'000, "unit", "every so many units the full plan; 0: never")->default_str("10");
   open->add_option("--reference", o.references,
                    "a resistor that the bench is checked with before each shift: NAME=OHM or NAME=OHM+-U (expanded, k = 2); may "
@@ -142,6 +146,7 @@ void describe_lot(CLI::App& app, std::optional<Command>& chosen) {
   const auto table = std::make_shared<Table>();
   lot->parse_complete_callback([table] {});  // the table lives as long as the command
   Table& t = *table;
+  describe_lot_plan(*lot, chosen);
   describe_open(*lot, t.open, chosen);
 
   auto* run = describe_testing(*lot, "run", "test the units, one at once after the other, until the decision is certain", t.run, chosen);
@@ -179,6 +184,7 @@ void describe_lot(CLI::App& app, std::optional<Command>& chosen) {
   auto* history = add(*lot, "history", "the lots of a part from a supplier, and the mode of the next", t.history, chosen);
   history->add_option("--part", t.history.part, "part number")->type_name("TEXT")->required();
   history->add_option("--supplier", t.history.supplier, "who delivers it")->type_name("TEXT")->required();
+  add_count(*history, "--reduced-limit", t.history.reduced_limit, 0, 500'000, "", "as in lot open");
   history->add_option("--picture", t.history.picture, "draw the course of the mode")->type_name("FILE.svg");
   history->add_flag("--json", t.history.json, "JSON Lines");
 }
