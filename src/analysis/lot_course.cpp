@@ -51,6 +51,7 @@ void judge_place(LotPlaceState& place, const std::vector<const LotUnitRow*>& row
     }
     if (row->what == "lost") {
       lost = true;
+      place.open_record.clear();
       place.why = "it was lost: " + row->text;
     }
     if (row->what != "tested") continue;
