@@ -39,7 +39,7 @@ open_min_ohm = 1e6
 """
 
 
-class Lot(EndToEnd):
+class LotBench(EndToEnd):
     def setUp(self):
         super().setUp()
         self.profile = self.dir / "one.toml"
@@ -70,6 +70,8 @@ class Lot(EndToEnd):
     def rows(self, sql):
         return sqlite3.connect(self.store).execute(sql).fetchall()
 
+
+class Lot(LotBench):
     def test_a_lot_of_good_parts_is_accepted_end_to_end(self):
         opened = self.open("--full-every", 4)
         lines = self.run_lot(opened["lot"], self.carton())
@@ -228,7 +230,7 @@ class Lot(EndToEnd):
         self.assertEqual(self.open(number="C", agreed=("major=8:0", "minor=8:1"))["mode"], "tightened")
 
 
-class AskedInATerminal(Lot):
+class AskedInATerminal(LotBench):
     def test_a_repeated_serial_number_is_asked_about_and_none_is_offered(self):
         opened = self.open(simulated=False, agreed=("major=2:0", "minor=2:0"))
         meter = ScriptedMeter(lambda: lcd_frame("0000", point=2, unit="V", ac=True), every_s=0.05)
