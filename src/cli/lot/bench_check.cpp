@@ -23,6 +23,8 @@ Profile reference_profile(const LotOpening& lot, const std::string& position) {
   }
   const std::string text = fmt::format(
       "schema = 1\ntitle = \"Reference resistors of the bench\"\nvalues = \"as stated when the lot was opened\"\n"
+      "[rating]  # of no matter here: nothing is judged by it\nvoltage_v = 1\ncurrent_a = 1\n"
+      "[limits]\nclosed_max_ohm = 2.0\nsound_max_ohm = 0.1\nopen_min_ohm = 1e6\n"
       "[terminals]\nnames = [{}]\n[[position]]\nid = \"{}\"\n{}",
       names, position, elements);
   Profile profile = parse_profile(text, "reference resistors");

@@ -197,16 +197,13 @@ void LotWork::go_on_with(const LotPlaceState& place) {
 }
 
 void LotWork::test(const LotPlaceState& place) {
-  if (!place.open_record.empty()) {
-    sittings_.be_ready();
-    return go_on_with(place);
-  }
+  sittings_.be_ready();
+  if (!place.open_record.empty()) return go_on_with(place);
   LotUnitRow row;
   row.place = place.place;
   row.unit = place.unit;
   if (is_owed_full_plan(place)) {  // an earlier run was stopped between the two plans
     (void)put_on_bench(bench_, place.unit);
-    sittings_.be_ready();
     row.serial = place.serial;
     return test_new(row, "full");
   }
@@ -229,7 +226,7 @@ void LotWork::test(const LotPlaceState& place) {
     row.unit = had.unit;
     row.retest = true;
   }
-  sittings_.be_ready();
+  sittings_.be_ready();  // the number may have been waited for through a break
   test_new(row, row.retest ? "full" : plan_of(place.place));
 }
 
