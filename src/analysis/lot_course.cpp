@@ -59,7 +59,7 @@ void judge_place(LotPlaceState& place, const std::vector<const LotUnitRow*>& row
     place.open_record.clear();
     place.work_s += row->work_s;
     place.plan = row->plan;
-    doubtful = doubtful || std::any_of(doubts.begin(), doubts.end(), [&](const Doubtful& time) {
+    doubtful = std::any_of(doubts.begin(), doubts.end(), [&](const Doubtful& time) {
       return row->at > time.after && row->at <= time.until;
     });
     if (row->outcome == "fail") {
