@@ -221,7 +221,7 @@ void LotWork::test(const LotPlaceState& place) {
   }
   row.serial = answer.serial;
   if (answer.again_place > 0) {  // the piece in the hand is one that was tested before
-    const LotPlaceState& had = course().places.at(static_cast<std::size_t>(answer.again_place) - 1);
+    const LotPlaceState had = course().places.at(static_cast<std::size_t>(answer.again_place) - 1);
     row.place = had.place;
     row.unit = had.unit;
     row.retest = true;
