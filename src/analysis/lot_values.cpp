@@ -36,17 +36,24 @@ LotMeasurand measured(const Units& units, std::string name, const Pair& pair, Pa
   return measurand;
 }
 
+double spread_of(const LotMeasurand& measurand) {
+  std::vector<double> values;
+  for (const LotValue& value : measurand.values) values.push_back(value.ohm);
+  return capability(values, {}).sd.value_or(0.0);
+}
+
 /// Contacts of milliohms on a meter that shows tenths of an ohm have no spread that anybody could see.
 void say_when_unresolved(LotMeasurand& measurand) {
   std::set<double> different;
   for (const LotValue& value : measurand.values) different.insert(value.ohm);
   if (measurand.values.size() < 2)
     measurand.why_not = "fewer than two units have a value";
-  else if (!measurand.is_element && (different.size() < 5 || measurand.resolution_ohm <= 0.0))
+  else if (!measurand.is_element &&
+           !(spread_of(measurand) >= measurand.resolution_ohm && measurand.resolution_ohm > 0.0))
     measurand.why_not = fmt::format(
-        "the meter's digit of {:g} ohm does not resolve it: {} different values among {} units; a millivolt "
+        "the meter's digit of {:g} ohm does not resolve it: {} units spread by less than that; a millivolt "
         "drop under a known current would",
-        measurand.resolution_ohm, different.size(), measurand.values.size());
+        measurand.resolution_ohm, measurand.values.size());
   else if (different.size() < 2)
     measurand.why_not = "every unit shows the same digits: the meter does not resolve the spread";
 }

@@ -91,6 +91,7 @@ class Lot(LotBench):
         # 0 of 8: Clopper-Pearson 1 - 0.025^(1/8) = 36.94 %, Wilson 3.8415 / (8 + 3.8415) = 32.44 % (by hand).
         self.assertIn("0.00 % to 36.94 % (Clopper-Pearson); 0.00 % to 32.44 % (Wilson)", html)
         self.assertIn("SIMULATED", html)
+        self.assertIn("0.1 ohm does not resolve it", html)  # contacts of milliohms on a display of tenths
 
     def test_rejection_that_is_certain_ends_the_work_and_finish_goes_on(self):
         opened = self.open(agreed=("major=8:0", "minor=8:1"))
