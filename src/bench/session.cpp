@@ -24,7 +24,7 @@ QualifySession::QualifySession(const Profile& profile, const MeterDefinition& me
       hands_(hands),
       select_(std::move(select)),
       events_(events) {
-  const ProcedureParts parts{profile_, meter_, settings_, hands_.confirms_itself(), hands_.states_contact()};
+  const ProcedureParts parts{profile_, meter_, settings_, hands_.confirms_itself(), hands_.states_contact(), placements_};
   if (settings_.drop)
     add(drop_procedure(parts));
   else if (settings_.powered != PoweredPart::only)
@@ -53,6 +53,7 @@ void QualifySession::resume(const Record& earlier) {
   for (const StepRow& row : earlier.steps) numbered_before_ = std::max(numbered_before_, row.step);
   for (Step& step : steps_) step.number += numbered_before_;
   stated_before_ = earlier.stated;
+  placements_ = last_placement(earlier);
   for (const Part& part : parts_) resumed_ += part.procedure->resume(earlier);
 }
 
@@ -88,7 +89,10 @@ void QualifySession::show(std::size_t index) {
   last_usable_.reset();
   waiting_since_ = clock_.now().monotonic;
   ++generation_;
-  emit(StepShown{step, std::max(steps_expected() + numbered_before_, step.number), attempts_[step.number] + 1});
+  const bool reads = procedure().wants(step) == Procedure::Wants::reading;
+  if (reads) procedure().shown(step);
+  emit(StepShown{step, std::max(steps_expected() + numbered_before_, step.number), attempts_[step.number] + 1,
+                 placement_of(step)});
 
   if (procedure().wants(step) == Procedure::Wants::acknowledgement) {
     state_ = State::asking;
@@ -105,7 +109,6 @@ void QualifySession::show(std::size_t index) {
   }
 
   state_ = State::arranging;
-  procedure().shown(step);
   select_(step.arrangement.dial);
   const int generation = generation_;
   hands_.arrange(
@@ -231,6 +234,10 @@ void QualifySession::settled(const Indication& indication) {
   if (hands_.confirms_itself()) keep(hands_.states_contact());
 }
 
+int QualifySession::placement_of(const Step& step) const {
+  return step.arrangement.probes == Probes::on_pair ? procedure().placement() : 0;
+}
+
 void QualifySession::keep(bool contact_stated) {
   const Step& step = steps_[index_];
   const Indication indication = *pending_;
@@ -246,6 +253,7 @@ void QualifySession::keep(bool contact_stated) {
   kept.attempt = ++attempts_[step.number];
   kept.indication = indication;
   kept.contact_stated = contact_stated && procedure().contact_can_be_stated(step);
+  kept.placement = placement_of(step);
   const auto remark = procedure().keep(kept);
   if (kept.finding) {
     const std::pair place{step.arrangement.position, step.arrangement.pair};
@@ -358,8 +366,9 @@ void QualifySession::reseat() {
   if (!current()) return;
   std::size_t first = index_;
   while (first > 0 && procedure().same_placement(steps_[first - 1], steps_[index_])) --first;
+  const int given_up = placement_of(steps_[index_]);
   procedure().forget_placement(steps_[index_]);
-  note(reseated_event, fmt::format("a probe slipped: started again at step {}", steps_[first].number));
+  emit(Note{reseated_event, fmt::format("a probe slipped: started again at step {}", steps_[first].number), given_up});
   go_to(first);
 }
 

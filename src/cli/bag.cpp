@@ -68,10 +68,10 @@ int seal(const BagOptions& options) {
   const Store store{store_place(options.store)};
   const RecordHeader header = load_whole_record(store, options.id).header;
   const std::string& id = header.id;
-  if (header.kind == "practice")
+  if (!facts_of(header.kind).is_evidence)
     throw Error(ErrorKind::usage, "record " + id + " is practice: no part was tested, so it is no evidence", store.path().string(),
                 "seal a record of real work");
-  write_bag(store.chain(id), options.output, file_if_named(options.key));
+  write_bag([&](const auto& take) { store.each_link(id, take); }, options.output, file_if_named(options.key));
   const BagReport made =
       check_bag(options.output);  // read back from the disk: what is handed on is what was checked
   if (!made.problems.empty())

@@ -87,7 +87,7 @@ int run(const DropOptions& options) {
   Store store{store_place(options.store)};
   std::optional<Record> earlier;
   if (!options.resume.empty()) {
-    earlier = unfinished_record(store, options.resume, "drop");
+    earlier = unfinished_record(store, options.resume, RecordKind::drop);
     if (earlier->verdict)
       throw Error(ErrorKind::usage, "record " + earlier->header.id + " is finished", "--resume",
                   "see it with: switchwright report " + earlier->header.id);
@@ -106,7 +106,7 @@ int run(const DropOptions& options) {
   settings.patience_s = options.patience_s;
   settings.get_ready_s = 2.0;  // the supply has to be switched on
   if (!options.acknowledge.empty()) settings.acknowledged_by = options.operator_name;
-  RecordHeader header = earlier ? earlier->header : header_for("drop", profile, meter, port, options.hands);
+  RecordHeader header = earlier ? earlier->header : header_for(RecordKind::drop, profile, meter, port, options.hands);
   if (!earlier) {
     header.operator_name = options.hands == "person"
                                ? choices.text("operator", "Operator", options.operator_name)

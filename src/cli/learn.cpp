@@ -82,7 +82,7 @@ Record measured(Store& store, const LearnOptions& options, std::optional<Record>
   settings.patience_s = options.patience_s;
   settings.cost = load_route_cost("person", profile_places());
   if (!options.acknowledge.empty()) settings.acknowledged_by = options.operator_name;
-  RecordHeader header = earlier ? earlier->header : header_for("learn", profile, meter, port, options.hands);
+  RecordHeader header = earlier ? earlier->header : header_for(RecordKind::learn, profile, meter, port, options.hands);
   if (!earlier) {
     header.part = subject.title;
     header.operator_name = options.hands == "person"
@@ -158,7 +158,7 @@ int run(const LearnOptions& options) {
   require_new_toml(options.output);
   Store store{store_place(options.store)};
   std::optional<Record> earlier;
-  if (!options.resume.empty()) earlier = unfinished_record(store, options.resume, "learn");
+  if (!options.resume.empty()) earlier = unfinished_record(store, options.resume, RecordKind::learn);
 
   Record record;
   if (earlier && is_all_read(*earlier)) {

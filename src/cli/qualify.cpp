@@ -54,13 +54,11 @@ void require_acknowledgements(const QualifyOptions& options) {
                 "give --acknowledge energised when this is true: " + energised_words());
 }
 
-bool is_qualification(const std::string& kind) {
-  return kind == "qualify" || kind == "qualify-powered" || kind == "powered";
-}
+bool is_qualification(RecordKind kind) { return facts_of(kind).qualifies; }
 
-/// "qualify", "qualify-powered", "powered": a resumed record goes on as it was begun.
-std::string record_kind(const QualifyOptions& options) {
-  return options.powered.empty() ? "qualify" : options.powered == "only" ? "powered" : "qualify-powered";
+/// A resumed record goes on as it was begun.
+RecordKind record_kind(const QualifyOptions& options) {
+  return options.powered.empty() ? RecordKind::qualify : options.powered == "only" ? RecordKind::powered : RecordKind::qualify_powered;
 }
 
 /// "auto", or a full scale: "40Mohm", "4e7". @throws Error(usage).
@@ -135,7 +133,7 @@ std::optional<Record> to_resume(Store& store, const QualifyOptions& options) {
     throw Error(ErrorKind::usage, "record " + record.header.id + " is finished", "--resume",
                 "start a new one, or see it with: switchwright report " + record.header.id);
   if (!is_qualification(record.header.kind))
-    throw Error(ErrorKind::usage, "record " + record.header.id + " is a " + record.header.kind + ", not a qualification", "--resume",
+    throw Error(ErrorKind::usage, "record " + record.header.id + " is a " + to_string(record.header.kind) + ", not a qualification", "--resume",
                 "begin a new trace instead");
   return record;
 }
@@ -183,7 +181,7 @@ void take_from(const RecordHeader& header, QualifyOptions& options) {
   if (!options.ambient_c) options.ambient_c = header.ambient_c;
   if (header.hands == "scanner" && options.hands == "person")
     say("this record was begun with a scanner; to go on with it give --hands scanner:FILE.toml");
-  options.powered = header.kind == "powered" ? "only" : header.kind == "qualify-powered" ? "after" : "";
+  options.powered = header.kind == RecordKind::powered ? "only" : header.kind == RecordKind::qualify_powered ? "after" : "";
 }
 
 void choose_meter(Chosen& chosen, Choices& choices) {
@@ -382,7 +380,7 @@ Qualified qualify_one(const QualifyOptions& given, Store& store, bool next_part)
     };
   run_session({loop, store, events, *meter, session, *view, header.id, key, chosen.earlier, before_session});
   if (!options.report.empty())
-    write_file_durably(options.report, make_exporter(format_for(options.report))->render(store.load(header.id, true)));
+    write_report_file(options.report, *make_exporter(format_for(options.report)), store.load(header.id, true));
   const bool another = person && can_draw() && reached && another_part_after(*reached, header, options);
   return {conclude(session, options, store, header.id), another, options};
 }

@@ -37,14 +37,14 @@ int check(const Store& store, const std::string& only) {
 
 int show_one(const Store& store, const RecordsOptions& options) {
   const Record record = load_record(store, options.id);
-  put(make_exporter(options.json ? "json" : "text")->render(record));
+  make_exporter(options.json ? "json" : "text")->write(record, [](std::string_view piece) { put(std::string{piece}); });
   return exit_code_of_shown(record, 0);
 }
 
 nlohmann::ordered_json json_of(const RecordSummary& record) {
   nlohmann::ordered_json line{{"type", "record"},
                               {"record", record.id},
-                              {"kind", record.kind},
+                              {"kind", to_string(record.kind)},
                               {"started", iso8601(record.started)},
                               {"verdict", record.outcome},
                               {"part", record.part},
@@ -61,8 +61,7 @@ nlohmann::ordered_json json_of(const RecordSummary& record) {
 std::string remark_on(const RecordSummary& record) {
   std::string remark;
   if (!record.chain_fault.empty()) remark += "NOT WHOLE ";
-  if (record.kind == "trace" || record.kind == "learn" || record.kind == "drop" || record.kind == "practice")
-    remark += record.kind;
+  if (!facts_of(record.kind).goes_unsaid) remark += to_string(record.kind);
   if (record.simulated) remark += " simulated";
   return remark;
 }

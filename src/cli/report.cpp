@@ -22,8 +22,14 @@ std::string format_for(const std::string& file) {
 }
 
 void require_report_place(const std::string& file) {
-  (void)format_for(file);
+  make_exporter(format_for(file))->require_possible();
   require_writable(file, "--report");
+}
+
+void write_report_file(const std::string& file, const Exporter& exporter, const Record& record) {
+  DurableFile out(file);
+  exporter.write(record, [&](std::string_view piece) { out.write(piece); });
+  out.keep();
 }
 
 int exit_code_of_shown(const Record& record, int code) { return record.chain_fault.empty() ? code : 5; }
@@ -56,13 +62,13 @@ Record load_whole_record(const Store& store, const std::string& id) {
 int run(const ReportOptions& options) {
   const std::string format = !options.format.empty() ? options.format : format_for(options.output);
   const auto exporter = make_exporter(format);
+  exporter->require_possible();
   const Store store{store_place(options.store)};
   const Record record = load_record(store, options.id);
-  const std::string document = exporter->render(record);
   if (options.output.empty() || options.output == "-") {
-    put(document);
+    exporter->write(record, [](std::string_view piece) { put(std::string{piece}); });
   } else {
-    write_file_durably(options.output, document);
+    write_report_file(options.output, *exporter, record);
     say("report written to " + options.output);
   }
   return exit_code_of_shown(record, 0);

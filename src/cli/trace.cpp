@@ -147,7 +147,7 @@ int run(const TraceOptions& given) {
   const SystemClock clock;
   const Instant zero = clock.now();
   RecordHeader header;
-  header.kind = "trace";
+  header.kind = RecordKind::trace;
   header.started = zero.wall;
   header.tool_version = SWITCHWRIGHT_VERSION;
   header.operator_name = options.operator_name.empty() ? acknowledgement.who : options.operator_name;
@@ -266,8 +266,7 @@ int run(const TraceOptions& given) {
   recorder.close();
   if (!options.json) say("record " + header.id + " in " + store.path().string());
   if (!options.report.empty()) {
-    write_file_durably(options.report,
-                       make_exporter(format_for(options.report))->render(store.load(header.id, true)));
+    write_report_file(options.report, *make_exporter(format_for(options.report)), store.load(header.id, true));
     if (!options.json) say("report written to " + options.report);
   }
   return session.complete() && !reader_gone ? exit_code(judged.verdict.outcome) : 130;

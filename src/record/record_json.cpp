@@ -9,6 +9,10 @@ using namespace json_parts;
 
 namespace {
 
+void put_placement(json& object, int placement) {
+  if (placement > 0) object["placement"] = placement;
+}
+
 json step_json(const StepRow& row) {
   json object;
   object["step"] = row.step;
@@ -18,6 +22,7 @@ json step_json(const StepRow& row) {
   put(object, "position", row.position);
   put(object, "instruction", row.instruction);
   object["at"] = iso8601(row.at);
+  put_placement(object, row.placement);
   return object;
 }
 
@@ -32,6 +37,7 @@ StepRow step_from(const json& object) {
   row.position = text_at(object, "position");
   row.instruction = text_at(object, "instruction");
   row.at = parse_iso8601(text_at(object, "at"));
+  row.placement = integer_at(object, "placement", 0);
   return row;
 }
 
@@ -40,12 +46,13 @@ json indication_row_json(const IndicationRow& row, const TimeBase& base) {
   object["step"] = row.step;
   object["attempt"] = row.attempt;
   object["contact_stated"] = row.contact_stated;
+  put_placement(object, row.placement);
   return object;
 }
 
 IndicationRow indication_row_from(const json& object, Wall started) {
   return {integer_at(object, "step"), integer_at(object, "attempt", 1), indication_from(object, started),
-          object.value("contact_stated", false)};
+          object.value("contact_stated", false), integer_at(object, "placement", 0)};
 }
 
 json event_json(const EventRow& row) {
@@ -53,6 +60,7 @@ json event_json(const EventRow& row) {
   object["at"] = iso8601(row.at);
   put(object, "kind", row.kind);
   put(object, "text", row.text);
+  put_placement(object, row.placement);
   return object;
 }
 
@@ -83,7 +91,7 @@ json leads_json(const char* when, const Indication& indication, const TimeBase& 
 json header_json(const RecordHeader& header) {
   json object;
   put(object, "id", header.id);
-  put(object, "kind", header.kind);
+  object["kind"] = to_string(header.kind);
   object["started"] = iso8601(header.started);
   put(object, "tool_version", header.tool_version);
   put(object, "operator", header.operator_name);
@@ -114,10 +122,20 @@ json header_json(const RecordHeader& header) {
   return object;
 }
 
+namespace {
+
+RecordKind kind_from(const json& header) {
+  const std::string word = text_at(header, "kind");
+  if (const auto kind = record_kind_named(word)) return *kind;
+  throw std::invalid_argument("\"" + word + "\" is no kind of record that this version knows");
+}
+
+}  // namespace
+
 RecordHeader header_from_json(const json& object) {
   RecordHeader header;
   header.id = text_at(object, "id");
-  header.kind = text_at(object, "kind");
+  header.kind = kind_from(object);
   header.started = parse_iso8601(text_at(object, "started"));
   header.tool_version = text_at(object, "tool_version");
   header.operator_name = text_at(object, "operator");
@@ -166,15 +184,15 @@ json batch_json(const Batch& batch, const TimeBase& base) {
   return object;
 }
 
-void add_batch_to_record(const json& batch, Record& record, Wanted wanted) {
-  const Wall started = record.header.started;
+void add_batch_json(const json& batch, Wall started, Batch& record, Wanted wanted) {
   const auto rows = [&](const char* key) { return batch.value(key, json::array()); };
   for (const auto& row : rows("steps")) record.steps.push_back(step_from(row));
   if (wanted.readings)
     for (const auto& row : rows("readings")) record.readings.push_back(reading_from(row));
   for (const auto& row : rows("indications")) record.indications.push_back(indication_row_from(row, started));
   for (const auto& row : rows("events"))
-    record.events.push_back({parse_iso8601(text_at(row, "at")), text_at(row, "kind"), text_at(row, "text")});
+    record.events.push_back({parse_iso8601(text_at(row, "at")), text_at(row, "kind"), text_at(row, "text"),
+                             integer_at(row, "placement", 0)});
   for (const auto& row : rows("acknowledgements"))
     record.acknowledgements.push_back({parse_iso8601(text_at(row, "at")), text_at(row, "what"),
                                        text_at(row, "who"), text_at(row, "how"), text_at(row, "text")});
@@ -184,27 +202,12 @@ void add_batch_to_record(const json& batch, Record& record, Wanted wanted) {
         indication_from(row, started);
   if (batch.contains("verdict")) record.verdict = verdict_from(batch["verdict"], started);
   if (batch.contains("ended")) record.ended = parse_iso8601(batch["ended"].get<std::string>());
-  add_trace_to_record(batch, record, wanted);
+  add_trace_json(batch, record, wanted);
 }
 
 json record_json(const Record& record) {
   const TimeBase base{record.header.started, Monotonic{}};
-  Batch all;
-  all.steps = record.steps;
-  all.readings = record.readings;
-  all.indications = record.indications;
-  all.events = record.events;
-  all.acknowledgements = record.acknowledgements;
-  all.stated = record.stated;
-  all.leads_before = record.leads_before;
-  all.leads_after = record.leads_after;
-  all.verdict = record.verdict;
-  all.ended = record.ended;
-  all.trace = record.trace;
-  all.channels = record.channels;
-  all.samples = record.samples;
-  all.results = record.results;
-  json object = batch_json(all, base);
+  json object = batch_json(record, base);
   object["schema_version"] = record_json_version;
   object["header"] = header_json(record.header);
   for (const char* list : {"steps", "readings", "indications", "events", "acknowledgements", "leads"})

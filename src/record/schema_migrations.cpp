@@ -195,6 +195,12 @@ CREATE TABLE store_identity (identity TEXT NOT NULL) STRICT;
 INSERT INTO store_identity VALUES (lower(hex(randomblob(16))));
 ALTER TABLE trace_channel ADD COLUMN role TEXT;
 )sql",
+    // 8: which placement of the probes a step, a reading and a slip of a probe belong to.
+    R"sql(
+ALTER TABLE step ADD COLUMN placement INTEGER;
+ALTER TABLE indication ADD COLUMN placement INTEGER;
+ALTER TABLE event ADD COLUMN placement INTEGER;
+)sql",
 };
 
 }  // namespace

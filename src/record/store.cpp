@@ -10,7 +10,6 @@
 
 #include <algorithm>
 #include <cstdlib>
-#include <iterator>
 #include <nlohmann/json.hpp>
 #include <random>
 
@@ -59,40 +58,7 @@ json link_of(const std::string& id, const ChainEnd& after, json link) {
   return link;
 }
 
-template <typename Rows>
-void move_after(Rows& rows, Rows& later) {
-  rows.insert(rows.end(), std::make_move_iterator(later.begin()), std::make_move_iterator(later.end()));
-}
-
-template <typename Value>
-void replace_by(std::optional<Value>& value, std::optional<Value>& later) {
-  if (later) value = std::move(later);
-}
-
 }  // namespace
-
-bool Batch::empty() const {
-  return steps.empty() && readings.empty() && indications.empty() && events.empty() &&
-         acknowledgements.empty() && stated.empty() && !leads_before && !leads_after && !verdict && !ended && !trace &&
-         channels.empty() && samples.empty() && results.empty();
-}
-
-void Batch::add(Batch later) {
-  move_after(steps, later.steps);
-  move_after(readings, later.readings);
-  move_after(indications, later.indications);
-  move_after(events, later.events);
-  move_after(acknowledgements, later.acknowledgements);
-  move_after(stated, later.stated);
-  move_after(channels, later.channels);
-  move_after(samples, later.samples);
-  move_after(results, later.results);
-  replace_by(leads_before, later.leads_before);
-  replace_by(leads_after, later.leads_after);
-  replace_by(verdict, later.verdict);
-  replace_by(ended, later.ended);
-  replace_by(trace, later.trace);
-}
 
 Store::Impl::Impl(const std::filesystem::path& path, int busy_timeout_ms)
     : database(opened(path, busy_timeout_ms)), watch(database) {}

@@ -105,7 +105,12 @@ class Summary {
     const json header = written.is_object() && written.contains("header") ? written["header"] : stored;
     if (header != stored) broken("its header was changed");
     if (!header.is_object()) return broken("its header is missing");
-    const RecordHeader h = header_from_json(header);
+    RecordHeader h;
+    try {
+      h = header_from_json(header);
+    } catch (const std::exception& error) {
+      return broken(std::string("its header cannot be read: ") + error.what());
+    }
     summary_ = {id_,          h.kind,     h.started,       h.part,      h.serial,
                 h.profile_id, h.meter_id, h.operator_name, "unfinished", h.simulated,  {},  summary_.chain_fault};
   }
@@ -201,7 +206,7 @@ Record Store::load(const std::string& text, bool with_readings) const {
     ++link_number;
     try {
       if (link_number == 1) record.header = header_from_json(link.at("header"));
-      add_batch_to_record(link, record, {with_readings, false});
+      add_batch_json(link, record.header.started, record, {with_readings, false});
     } catch (const Error& error) {
       if (unreadable.empty()) unreadable = fmt::format("record {}, batch {}: {}", id, link_number, error.what_happened());
     } catch (const std::exception& error) {
@@ -242,12 +247,17 @@ Store::Operations Store::operations_of(const std::string& serial, const std::str
 }
 
 std::vector<std::string> Store::chain(const std::string& text) const {
+  std::vector<std::string> links;
+  each_link(text, [&](const std::string& link) { links.push_back(link); });
+  return links;
+}
+
+void Store::each_link(const std::string& text, const std::function<void(const std::string&)>& take) const {
   const std::string id = impl_->find(text);
+  const Snapshot snapshot(impl_->database);
   Statement select(impl_->database, "SELECT canonical FROM batch WHERE record_id = ? ORDER BY seq");
   select.bind(1, id);
-  std::vector<std::string> links;
-  while (select.step()) links.push_back(select.text(0));
-  return links;
+  while (select.step()) take(select.text(0));
 }
 
 std::string Store::check_chain(const std::string& text) const { return load(text).chain_fault; }

@@ -139,10 +139,10 @@ std::string html_list(const std::vector<std::string>& items) {
 }  // namespace
 
 bool is_drop(const Record& record) {
-  return record.header.kind == "drop";
+  return record.header.kind == RecordKind::drop;
 }
 bool is_learning(const Record& record) {
-  return record.header.kind == "learn";
+  return record.header.kind == RecordKind::learn;
 }
 
 std::string drop_current_text(const Record& record) {

@@ -78,7 +78,7 @@ class Page {
         html_style + "</style>\n</head>\n<body>\n";
     if (!record_.chain_fault.empty())
       out_ += "<p class=\"simulated\" role=\"alert\">" + html_safe(chain_warning(record_.chain_fault)) + "</p>\n";
-    if (h.kind == "practice")
+    if (h.kind == RecordKind::practice)
       out_ += "<p class=\"simulated\">Practice: simulated readings, for training. No part was tested.</p>\n";
     else if (h.simulated)
       out_ +=

@@ -11,6 +11,7 @@
 #include <filesystem>
 #include <fstream>
 #include <iterator>
+#include <sstream>
 #include <system_error>
 
 #include "report/exporters.hpp"
@@ -85,10 +86,22 @@ std::string with_plain_colours(std::string page) {
   return page;
 }
 
+Error not_installed() {
+  return {ErrorKind::usage, "a PDF needs weasyprint, which is not installed", "",
+          "install the Debian package weasyprint, or take --format html and print that"};
+}
+
 class PdfExporter final : public Exporter {
  public:
   std::string format() const override { return "pdf"; }
   std::string extension() const override { return ".pdf"; }
+  void require_possible() const override {
+    const char* path = std::getenv("PATH");
+    std::istringstream folders(path != nullptr ? path : "/usr/local/bin:/usr/bin:/bin");
+    for (std::string folder; std::getline(folders, folder, ':');)
+      if (::access((fs::path(folder.empty() ? "." : folder) / "weasyprint").c_str(), X_OK) == 0) return;
+    throw not_installed();
+  }
   std::string render(const Record& record) const override {
     const TemporaryFolder folder;
     const std::string page = (folder / "report.html").string();
@@ -106,8 +119,7 @@ class PdfExporter final : public Exporter {
     const int failed =
         ::posix_spawnp(&child, program.c_str(), actions.get(), nullptr, arguments.data(), environ);
     if (failed == ENOENT)
-      throw Error(ErrorKind::usage, "a PDF needs weasyprint, which is not installed", "",
-                  "install the Debian package weasyprint, or take --format html and print that");
+      throw not_installed();
     if (failed != 0)
       throw Error(ErrorKind::store, "weasyprint could not be started (" + system_error_text(failed) + ")",
                   program, "take --format html and print that");

@@ -93,7 +93,7 @@ class TextExporter final : public Exporter {
     const View view(record);
     std::string out;
     if (!record.chain_fault.empty()) out += wrapped("", "  ", line_safe(chain_warning(record.chain_fault))) + "\n";
-    if (record.header.kind == "practice")
+    if (record.header.kind == RecordKind::practice)
       out += "PRACTICE: simulated readings, for training. No part was tested.\n\n";
     else if (record.header.simulated)
       out += "SIMULATED: measured on the simulator, not on a real part.\n\n";

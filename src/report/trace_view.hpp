@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "report/view.hpp"
+#include "switchwright/report/exporter.hpp"
 #include "switchwright/analysis/trace_analysis.hpp"
 
 namespace switchwright {
@@ -20,6 +21,6 @@ std::string life_sentence(const Record& record);
 std::string trace_html(const Record& record);
 std::string trace_text(const Record& record);
 /// The samples, in a shape that `analyze` reads: seconds, then a column per channel.
-std::string trace_csv(const Record& record);
+void trace_csv(const Record& record, const DocumentSink& sink);
 
 }  // namespace switchwright

@@ -56,7 +56,7 @@ std::string lead_text(const std::optional<Indication>& leads) {
 View::View(const Record& record) : record_(record), profile_(profile_in(record.header)) {
   if (profile_ && !is_drop(record)) {
     for (const Position& position : profile_->positions) positions_.push_back(position.id);
-    if (record.header.kind != "powered") pairs_ = profile_->pairs();  // else no resistance was asked for
+    if (facts_of(record.header.kind).reads_pairs) pairs_ = profile_->pairs();  // else no resistance was asked for
   }
   const auto metal_last = [&] {
     std::stable_partition(pairs_.begin(), pairs_.end(),
@@ -274,7 +274,7 @@ std::vector<NamedFact> View::facts() const {
     if (is_drop(record_)) list.push_back(fact("Known current", drop_current_text(record_), "not stated"));
   }
   if (is_drop(record_)) list.push_back(fact("Known current", drop_current_text(record_), "not stated"));
-  if (h.kind != "powered" && !is_trace(record_) && !is_drop(record_))
+  if (facts_of(h.kind).has_leads)
     list.push_back({"Leads, probes held together",
                     "before " + lead_text(record_.leads_before) + ", after " + lead_text(record_.leads_after),
                     !record_.leads_before || !record_.leads_after});

@@ -12,13 +12,14 @@
 #include "switchwright/core/reading.hpp"
 #include "switchwright/judge/finding.hpp"
 #include "switchwright/judge/indication.hpp"
+#include "switchwright/record/record_kind.hpp"
 
 namespace switchwright {
 
 /// Everything that is known before the first step.
 struct RecordHeader {
   std::string id;  ///< assigned by the store: sortable by time, unique ("20260301-091502-7f3a")
-  std::string kind = "qualify";
+  RecordKind kind = RecordKind::qualify;
   Wall started{};
   std::string tool_version;
   std::string operator_name;  ///< who; may be empty, and the report says so
@@ -53,6 +54,7 @@ struct StepRow {
   std::string position;
   std::string instruction;
   Wall at{};
+  int placement = 0;  ///< which placement of the probes it belongs to, from 1; 0: none, or an older version wrote it
 };
 struct ReadingRow {
   int step = 0;
@@ -63,11 +65,13 @@ struct IndicationRow {
   int attempt = 1;  ///< a redone step counts up; the last one counts
   Indication indication;
   bool contact_stated = false;
+  int placement = 0;  ///< as of the step
 };
 struct EventRow {
   Wall at{};
   std::string kind;  ///< "link-lost", "skipped", "resumed", ...
   std::string text;
+  int placement = 0;  ///< "reseated": what was read in it until then does not count
 };
 struct Acknowledgement {
   Wall at{};
@@ -124,9 +128,8 @@ struct TraceResult {
   std::string json;
 };
 
-struct Record {
-  RecordHeader header;
-  std::optional<Wall> ended;
+/// What is written together, and what a record is made of: the store, the rescue file and JSON share it.
+struct Batch {
   std::vector<StepRow> steps;
   std::vector<ReadingRow> readings;
   std::vector<IndicationRow> indications;
@@ -135,12 +138,21 @@ struct Record {
   std::vector<StatedResult> stated;  ///< what other instruments showed, as somebody entered it
   std::optional<Indication> leads_before;
   std::optional<Indication> leads_after;
-  std::optional<Verdict> verdict;  ///< absent: unfinished
+  std::optional<Verdict> verdict;  ///< closes the record; absent in a record: unfinished
+  std::optional<Wall> ended;
   std::optional<TraceSetup> trace;  ///< kind "trace" only, as are the next two
   std::vector<TraceChannel> channels;
   std::vector<SampleRow> samples;  ///< of a record that is not in a store: see each_sample
-  std::shared_ptr<const SampleSource> stored_samples;
   std::vector<TraceResult> results;  ///< kinds "trace", "learn", "drop"
+
+  bool empty() const;
+  /// Puts a later batch after this one; of what stands once the later one counts.
+  void add(Batch later);
+};
+
+struct Record : Batch {
+  RecordHeader header;
+  std::shared_ptr<const SampleSource> stored_samples;
   std::string chain_head;          ///< SHA-256, hex, of the last batch
   std::int64_t batches = 0;
   /// Empty: what is here is what was written. Else one sentence on where chain and store no longer agree; what is here is
@@ -159,7 +171,7 @@ struct Record {
 /// A line of the list of records.
 struct RecordSummary {
   std::string id;
-  std::string kind;
+  RecordKind kind = RecordKind::qualify;
   Wall started{};
   std::string part;
   std::string serial;

@@ -1,13 +1,18 @@
 // One record into one document. Each format is one file in src/report and one line in the table of exporters.
 #pragma once
 
+#include <functional>
 #include <memory>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "switchwright/record/record.hpp"
 
 namespace switchwright {
+
+/// Takes a document piece by piece.
+using DocumentSink = std::function<void(std::string_view)>;
 
 class Exporter {
  public:
@@ -16,6 +21,10 @@ class Exporter {
   virtual std::string extension() const = 0;  ///< ".txt", ...
   /// The whole document. Text that came from outside is escaped for the format.
   virtual std::string render(const Record& record) const = 0;
+  /// The same piece by piece, where it may be long.
+  virtual void write(const Record& record, const DocumentSink& sink) const { sink(render(record)); }
+  /// Before any work: whether this format can be written here at all. @throws Error(usage).
+  virtual void require_possible() const {}
 };
 
 /// @throws Error(usage) for an unknown format, with the known ones.

@@ -59,7 +59,7 @@ class PersonLines final : public View {
 
   void open(const SessionOpened& opened) {
     opened_ = opened.header;
-    keys_.set_nothing_skipped(opened_.kind == "learn");
+    keys_.set_nothing_skipped(opened_.kind == RecordKind::learn);
     line("", fmt::format("{} {} as {}, record {}", opened_.part.empty() ? "A part" : opened_.part, opened_.serial, opened_.profile_id,
                      opened_.id));
     for (const std::string& warning : opened.warnings) line("before we start: " + warning);

@@ -32,7 +32,7 @@ class ScreenView final : public View {
   void on(const Event& event, Instant) override {
     if (const auto* opened = std::get_if<SessionOpened>(&event)) {
       opened_ = *opened;
-      keys_.set_nothing_skipped(opened_.header.kind == "learn");
+      keys_.set_nothing_skipped(opened_.header.kind == RecordKind::learn);
     }
     if (const auto* shown = std::get_if<StepShown>(&event)) show(*shown);
     if (const auto* taken = std::get_if<ReadingTaken>(&event)) {

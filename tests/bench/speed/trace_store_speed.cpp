@@ -31,7 +31,7 @@ double peak_mib() {
 void make(const std::string& path, double hours, int hz, int channels) {
   Store store{path};
   RecordHeader header;
-  header.kind = "trace";
+  header.kind = RecordKind::trace;
   header.part = "invented";
   header.serial = "speed";
   header.profile_id = "regulator-shunt-240";
