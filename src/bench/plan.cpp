@@ -17,6 +17,11 @@ std::string de_energised_words() {
          "discharged; I am trained for this work. Local codes and licensed practice come first.";
 }
 
+std::string never_connected_words() {
+  return "The parts are new and were never connected to a supply; none can be connected here by anyone; I am trained for this "
+         "work. Local codes and licensed practice come first.";
+}
+
 namespace {
 
 class Planner {
@@ -99,6 +104,22 @@ std::vector<Step> plan_qualification(const Profile& profile, const std::vector<E
   // Whoever looks closely touches: only now.
   for (const auto& question : profile.inspect) plan.add(StepKind::inspect, {}, question.ask).question = question;
   plan.leads(StepKind::leads_before);
+  for (const Placement& placement : route) plan.measure(placement, by_place);
+  plan.leads(StepKind::leads_after);
+  return plan.take();
+}
+
+std::vector<Step> plan_in_sitting(const Profile& profile, const std::vector<Expectation>& expected,
+                                  const std::vector<Placement>& route, const MeterDefinition& meter, bool meter_is_proven,
+                                  bool leads_are_known) {
+  std::map<std::pair<std::string, Pair>, Expectation> by_place;
+  for (const auto& expectation : expected) by_place.emplace(std::pair{expectation.position, expectation.pair}, expectation);
+
+  Planner plan{profile};
+  plan.add(StepKind::acknowledge, {}, never_connected_words()).acknowledges = "never-connected";
+  if (!meter_is_proven) plan.append(meter_proving_steps(profile, meter));
+  for (const auto& question : profile.inspect) plan.add(StepKind::inspect, {}, question.ask).question = question;
+  if (!leads_are_known) plan.leads(StepKind::leads_before);
   for (const Placement& placement : route) plan.measure(placement, by_place);
   plan.leads(StepKind::leads_after);
   return plan.take();

@@ -36,9 +36,14 @@ class Continuity final : public Procedure {
     if (plan_->name().empty() && !parts_.settings.measure_only)
       for (const auto& [contact, times] : closings_in(parts_.profile, expected_, plan_->route()))
         judge_.closings[contact] = std::min(times, closings_wanted);
+    if (parts_.settings.sitting && parts_.settings.sitting->leads)
+      lead_readings_.push_back({leads_of_the_unit_before, false, *parts_.settings.sitting->leads});
   }
 
   std::vector<Step> plan(int) const override {
+    if (const auto& sitting = parts_.settings.sitting)
+      return plan_in_sitting(parts_.profile, expected_, plan_->route(), parts_.meter, sitting->meter_proven,
+                             sitting->leads && sitting->leads_stand);
     return plan_qualification(parts_.profile, expected_, plan_->route(), parts_.meter);
   }
 
@@ -84,11 +89,12 @@ class Continuity final : public Procedure {
 
   std::optional<std::string> acknowledged_by(const Step& step) const override {
     if (step.acknowledges == "de-energised") return parts_.settings.acknowledged_by;
+    if (step.acknowledges == "never-connected" && parts_.settings.sitting) return parts_.settings.sitting->who;
     const auto found = parts_.settings.absence_stated.find(step.acknowledges);
     return found == parts_.settings.absence_stated.end() ? std::nullopt : std::optional{found->second};
   }
   bool acknowledgement_is_optional(const Step& step) const override {
-    return step.kind == StepKind::acknowledge && step.acknowledges != "de-energised";
+    return step.kind == StepKind::acknowledge && step.acknowledges != "de-energised" && step.acknowledges != "never-connected";
   }
   void acknowledged(const Step& step, const std::string& who) override {
     if (acknowledgement_is_optional(step)) proving_.stated(step.acknowledges, who);
@@ -209,6 +215,10 @@ class Continuity final : public Procedure {
                                 plan_->left_out());
     if (parts_.settings.knowledge && !parts_.settings.measure_only)
       add_diagnosis(verdict, parts_.profile, *parts_.settings.knowledge, parts_.meter, leads(), judge_.k);
+    if (const auto& sitting = parts_.settings.sitting) {
+      verdict.remarks.push_back(sitting->rule);
+      return verdict;
+    }
     const ProvingDead::Summary dead = proving_.summary();
     verdict.remarks.insert(verdict.remarks.end(), dead.remarks.begin(), dead.remarks.end());
     if (!dead.proven && verdict.scope[ScopePart::continuity].decided == Decided::pass) {
@@ -230,6 +240,8 @@ class Continuity final : public Procedure {
   static bool is_lead_step(const Step& step) {
     return step.kind == StepKind::leads_before || step.kind == StepKind::leads_after;
   }
+
+  static constexpr int leads_of_the_unit_before = -1;  ///< no step of this record
 
   /// One reading of the leads per step; a step that is done again replaces its own.
   struct LeadReading {

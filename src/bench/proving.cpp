@@ -120,6 +120,12 @@ std::vector<Step> proving_steps(const Profile& profile, const MeterDefinition& m
   return steps.take();
 }
 
+std::vector<Step> meter_proving_steps(const Profile& profile, const MeterDefinition& meter) {
+  ProvingSteps steps{profile, 1};
+  for (const Quantity function : proving_functions(meter)) steps.prove(StepKind::prove_meter, function);
+  return steps.take();
+}
+
 std::string absence_statement(Quantity function) {
   return function == Quantity::voltage_dc ? "no-dc-voltage" : "no-ac-voltage";
 }

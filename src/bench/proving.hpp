@@ -27,6 +27,9 @@ std::vector<Pair> pairs_that_may_be_live(const Profile& profile);
 /// another instrument has tested it. The knob is at the first position.
 std::vector<Step> proving_steps(const Profile& profile, const MeterDefinition& meter, int first_number);
 
+/// The meter shown a known source in each of its functions, and nothing else.
+std::vector<Step> meter_proving_steps(const Profile& profile, const MeterDefinition& meter);
+
 /// What an acknowledgement of a function that this meter does not have is called: "no-dc-voltage", "no-ac-voltage".
 std::string absence_statement(Quantity function);
 

@@ -66,6 +66,7 @@ void QualifySession::start() {
     if (const std::string opening = part.procedure->opening(); !opening.empty()) note("plan", opening);
   if (settings_.cold) note("cold-record", settings_.cold->record + ": " + settings_.cold->words);
   for (const std::string& remark : settings_.meter_remarks) note("meter-calibration", remark);
+  if (settings_.sitting && settings_.sitting->meter_proven) note("sitting", settings_.sitting->proven_words);
   for (StatedResult& result : settings_.stated) {
     result.at = clock_.now().wall;
     emit(StatedTaken{result});
@@ -97,7 +98,7 @@ void QualifySession::show(std::size_t index) {
   if (procedure().wants(step) == Procedure::Wants::acknowledgement) {
     state_ = State::asking;
     if (const auto who = procedure().acknowledged_by(step))
-      acknowledge(*who, "option --acknowledge " + step.acknowledges);
+      acknowledge(*who, settings_.acknowledged_how.empty() ? "option --acknowledge " + step.acknowledges : settings_.acknowledged_how);
     else if (hands_.confirms_itself() && procedure().acknowledgement_is_optional(step))
       skip("nobody has stated it");
     return;

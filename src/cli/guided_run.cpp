@@ -39,6 +39,7 @@ GuidedEnd run_guided(Store& store, GuidedWork work) {
     Batch setup;
     setup.results.push_back({"setup", "", 0, work.setup});
     store.append(work.header.id, setup);
+    if (work.begun) work.begun(work.header.id);
   }
   QualifySession session{work.profile,
                          work.meter,

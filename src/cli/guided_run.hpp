@@ -25,6 +25,7 @@ struct GuidedWork {
   std::optional<Record> earlier;
   std::function<std::unique_ptr<View>(QualifySession&)> view;
   bool keys_to_view = false;  ///< the view turns keys into what the operator wants
+  std::function<void(const std::string& id)> begun{};  ///< a new record was begun; nothing is measured yet
 };
 
 struct GuidedEnd {

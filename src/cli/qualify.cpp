@@ -8,6 +8,7 @@
 #include "cli/choose/choices.hpp"
 #include "cli/guided_run.hpp"
 #include "cli/choose/meter_identity.hpp"
+#include "cli/choose/meter_statements.hpp"
 #include "cli/options/options.hpp"
 #include "cli/output.hpp"
 #include "cli/choose/own_meter.hpp"
@@ -61,49 +62,8 @@ RecordKind record_kind(const QualifyOptions& options) {
   return options.powered.empty() ? RecordKind::qualify : options.powered == "only" ? RecordKind::powered : RecordKind::qualify_powered;
 }
 
-/// "auto", or a full scale: "40Mohm", "4e7". @throws Error(usage).
-StatedRange parse_range(const std::string& text) {
-  if (text == "auto") return {};
-  return {read_amount(text, Amount::ohms, {0.0, 1e12, true}, "--range")};
-}
-
-/// What is stated about the meter, for the record and for the verdict. @throws Error(usage) for a range it does not have.
-std::vector<std::string> statements(const QualifyOptions& options, const MeterDefinition& meter) {
-  std::vector<std::string> all;
-  if (!options.range.empty()) {
-    const StatedRange range = parse_range(options.range);
-    const auto top = meter.top_of_range(Quantity::resistance);
-    if (range.full_scale_ohm && top && *range.full_scale_ohm > *top * 1.1)
-      throw Error(ErrorKind::usage, "this meter's highest range ends at " + human_ohm(*top), "--range",
-                  "state the range that it is set to");
-    all.push_back(meter.shows_autorange() || meter.selects(Quantity::resistance)
-                      ? "The range that was stated does not count: this meter shows its range itself."
-                      : "The meter's range on ohms is stated by the operator (" +
-                            (range.full_scale_ohm ? human_ohm(*range.full_scale_ohm) : std::string{"it picks its range"}) +
-                            "), not shown by the meter.");
-  }
-  if (options.ambient_c) {
-    const TemperatureRange& range = meter.temperature;
-    const double factor = range.factor_at(*options.ambient_c);
-    all.push_back(fmt::format("Ambient stated as {:g} degC; the meter's accuracy holds from {:g} to {:g} degC{}.",
-                              *options.ambient_c, range.from_c, range.to_c,
-                              factor > 1.0 ? fmt::format(", so its limits of error are taken {:.3g} times as large ({:g} per "
-                                                         "kelvin{})",
-                                                         factor, range.share_per_kelvin,
-                                                         range.given ? "" : ", common practice: the definition says nothing")
-                                           : ""));
-  }
-  return all;
-}
-
-/// A meter whose frames say nothing about its range cannot prove an open unless somebody states the range.
-void ask_for_range(QualifyOptions& options, const MeterDefinition& meter) {
-  if (!options.range.empty() || options.hands != "person" || !interactive() || meter.shows_autorange() ||
-      meter.selects(Quantity::resistance))
-    return;
-  options.range = ask_line("This meter does not show its range on ohms. Does it pick it (auto), or which full scale is it set to "
-                           "(like 40Mohm)? Empty: not stated, and opens stay undecided: ");
-  if (!options.range.empty()) (void)parse_range(options.range);
+void ask_for_range_of(QualifyOptions& options, const MeterDefinition& meter) {
+  if (options.range.empty() && options.hands == "person") options.range = ask_for_range(meter);
 }
 
 SessionSettings session_settings(const QualifyOptions& options) {
@@ -121,7 +81,7 @@ SessionSettings session_settings(const QualifyOptions& options) {
     settings.powered = options.powered == "only" ? PoweredPart::only : PoweredPart::after_continuity;
   for (const char* what : {"no-dc-voltage", "no-ac-voltage"})
     if (acknowledges(options, what)) settings.absence_stated[what] = options.operator_name;
-  if (!options.range.empty()) settings.judge.range = parse_range(options.range);
+  if (!options.range.empty()) settings.judge.range = stated_range(options.range);
   if (!options.inspected.empty()) settings.inspection = options.inspected == "yes";
   return settings;
 }
@@ -220,8 +180,8 @@ Chosen choose(const QualifyOptions& given, Store& store, bool next_part) {
   if (!options.require.empty()) chosen.require = parse_scope_parts(options.require);
   for (const std::string& text : options.stated) chosen.stated.push_back(parse_stated(text, chosen.profile));
   choose_meter(chosen, choices);
-  ask_for_range(options, chosen.meter);
-  (void)statements(options, chosen.meter);  // a range that cannot be is refused before anything is begun
+  ask_for_range_of(options, chosen.meter);
+  (void)meter_statements(options.range, options.ambient_c, chosen.meter);  // a range that cannot be is refused before anything is begun
   options.port = choices.port(options.port);
   if (!chosen.earlier && (choices.asked() || next_part)) {
     options.part = choices.text("part", "Part", options.part);
@@ -359,7 +319,7 @@ Qualified qualify_one(const QualifyOptions& given, Store& store, bool next_part)
   settings.cold = chosen.cold;
   settings.stated = chosen.stated;
   settings.meter_remarks = who.remarks;
-  for (std::string& statement : statements(options, chosen.meter)) settings.meter_remarks.push_back(std::move(statement));
+  for (std::string& statement : meter_statements(options.range, options.ambient_c, chosen.meter)) settings.meter_remarks.push_back(std::move(statement));
   if (chosen.own || !chosen.simulated())
     for (std::string& remark : calibration_remarks(calibrated, clock.now().wall)) settings.meter_remarks.push_back(std::move(remark));
   if (chosen.scanner) settings.cost = load_route_cost("scanner", profile_places());

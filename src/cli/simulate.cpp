@@ -88,6 +88,46 @@ void set_up_probes(const SimulateOptions& options, const Profile& profile, Simul
   }
 }
 
+/// "stuck-closed:cycling=2%": what stands before the last equals sign, and the share after it.
+std::pair<std::string, double> with_share(const std::string& text, const char* option, const char* how) {
+  const auto [what, share] = split_at_equals(text, option, how);
+  const double part = share.ends_with("%") ? read_amount(share.substr(0, share.size() - 1), Amount::percent, {0.0, 100.0}, option) / 100.0
+                                           : read_amount(share, Amount::share, {0.0, 1.0}, option);
+  return {what, part};
+}
+
+void set_up_carton(const SimulateOptions& options, const Profile& part, SimulatorSettings& settings) {
+  SimulatedCarton& carton = settings.carton;
+  carton.size = options.lot;
+  carton.spread = options.lot_spread_pct / 100.0;
+  for (const std::string& text : options.references) {
+    const auto [name, ohm] = split_at_equals(text, "--reference", "write it like R100=100");
+    settings.references_ohm[name] = read_amount(ohm, Amount::ohms, {0.0, 1e9, true}, "--reference");
+  }
+  if (options.lot == 0 && !(options.lot_faults.empty() && options.lot_versions.empty() && options.same_labels.empty()))
+    throw Error(ErrorKind::usage, "there is no carton", "--lot", "say how many units are in it: --lot 200");
+  for (const std::string& text : options.lot_faults) {
+    const auto [fault, share] = with_share(text, "--lot-fault", "write it like stuck-closed:cycling=2%");
+    carton.faulty.push_back({fault, parse_faults(fault, part), share});
+  }
+  for (const std::string& text : options.lot_versions) {
+    const auto [id, share] = with_share(text, "--lot-version", "write it like regulator-shunt-208=5%");
+    Profile other = load_profile(id, profile_places());
+    const auto same_positions = std::equal(other.positions.begin(), other.positions.end(), part.positions.begin(), part.positions.end(),
+                                           [](const Position& a, const Position& b) { return a.id == b.id; });
+    if (other.terminals != part.terminals || !same_positions)
+      throw Error(ErrorKind::usage, id + " has other terminals or positions than " + part.id, "--lot-version",
+                  "name another version of the same part");
+    carton.versions.push_back({std::move(other), share});
+  }
+  for (const std::string& text : options.same_labels) {
+    const auto [unit, other] = split_at_equals(text, "--same-label", "write it like 7=3");
+    const auto most = static_cast<unsigned long>(options.lot);
+    carton.same_label[static_cast<int>(read_count(unit, 1, most, {}, "--same-label"))] =
+        static_cast<int>(read_count(other, 1, most, {}, "--same-label"));
+  }
+}
+
 constexpr std::string_view other_profile = "profile:";
 
 /// A diagnosis may say that the part is another one: then that one is put on the bench.
@@ -138,6 +178,15 @@ SimulatedPower power_of(const SimulateOptions& options, const Profile& profile) 
   return power;
 }
 
+/// What is in the carton: for tests and for those who train with it.
+nlohmann::ordered_json truth_of(const SimulatorSettings& settings, const Profile& part) {
+  auto truth = nlohmann::ordered_json::object();
+  const auto units = deal(settings.carton, part, settings.seed);
+  for (std::size_t i = 0; i < units.size(); ++i)
+    if (units[i].what != "good") truth[units[i].what].push_back(i + 1);
+  return truth;
+}
+
 /// What to paste into another terminal; the simulated part is said to be one by the hands it is reached through.
 std::string line_to_paste(const SimulateOptions& options, const Profile& profile, const MeterDefinition& meter, const Simulator& simulator,
                           const std::vector<SimulatedMeter>& more) {
@@ -176,6 +225,7 @@ int run(const SimulateOptions& options) {
                       options.thermal_uv * 1e-6,
                       options.thermal_drift_uv_per_s * 1e-6};
   set_up_probes(options, profile, settings);
+  set_up_carton(options, profile, settings);
   settings.start.position = options.position;
   for (const std::string& text : options.meters_at) {
     SimulatedMeter further = meter_at(text, profile);
@@ -197,6 +247,7 @@ int run(const SimulateOptions& options) {
                                   {"profile", profile.id},
                                   {"meter", meter.id},
                                   {"ports", ports},
+                  {"carton", truth_of(settings, profile)},
                                   {"pid", ::getpid()}}
                .dump());
   say("paste into another terminal:\n  " + line_to_paste(options, profile, meter, simulator, settings.more_meters) +

@@ -81,7 +81,7 @@ CurrentSwitch current_of(const std::string& name) {
 
 HandsMessage message_of(const json& object, const Profile& profile) {
   static const std::vector<std::string> known{"id",   "meter", "probes",  "pair", "position",
-                                              "dial", "power", "current", "amps"};
+                                              "dial", "power", "current", "amps", "unit"};
   for (const auto& [key, value] : object.items())
     if (std::find(known.begin(), known.end(), key) == known.end())
       throw Refusal(with_hint("unknown key \"" + key + "\"", key, known));
@@ -93,6 +93,10 @@ HandsMessage message_of(const json& object, const Profile& profile) {
   if (object.contains("meter")) message.meter = text_of(object, "meter");
   if (object.contains("power")) message.power = power_of(text_of(object, "power"));
   if (object.contains("current")) message.current = current_of(text_of(object, "current"));
+  if (object.contains("unit")) {
+    if (!object.at("unit").is_number_integer()) throw Refusal("\"unit\" must be a whole number");
+    message.unit = object.at("unit").get<int>();
+  }
   if (object.contains("amps")) {
     if (!object.at("amps").is_number() || !(object.at("amps").get<double>() >= 0.0))
       throw Refusal("\"amps\" must be a number from 0");
@@ -127,9 +131,10 @@ HandsRequest read_hands_request(const std::string& line, const Profile& profile)
   return request;
 }
 
-std::string done_line(const std::string& id, std::optional<double> supply_shows_a) {
+std::string done_line(const std::string& id, std::optional<double> supply_shows_a, const std::string& label) {
   const std::string shows = supply_shows_a ? ",\"supply_shows_a\":" + json(*supply_shows_a).dump() : "";
-  return "{\"id\":" + id + ",\"done\":true" + shows + "}";
+  const std::string labelled = label.empty() ? "" : ",\"label\":" + quoted(label);
+  return "{\"id\":" + id + ",\"done\":true" + shows + labelled + "}";
 }
 
 std::string refused_line(const std::string& id, const std::string& reason) {

@@ -61,6 +61,7 @@ std::string line_of(int id, const Arrangement& arrangement) {
 struct Link : std::enable_shared_from_this<Link> {
   struct Request {
     std::function<void()> done;
+    std::function<void(std::string)> labelled;  ///< instead of done, of a unit
     std::function<void(std::string)> failed;
     Loop::Timer too_late;
   };
@@ -69,16 +70,24 @@ struct Link : std::enable_shared_from_this<Link> {
 
   void arrange(const Arrangement& arrangement, std::function<void()> done,
                std::function<void(std::string)> failed) {
-    if (!broken.empty()) return loop.post([failed = std::move(failed), why = broken]() { failed(why); });
     const int id = ++last_id;
+    ask(id, line_of(id, arrangement), {std::move(done), {}, std::move(failed), {}});
+  }
+
+  void take_unit(int number, std::function<void(std::string)> done, std::function<void(std::string)> failed) {
+    const int id = ++last_id;
+    ask(id, json{{"id", id}, {"unit", number}}.dump() + "\n", {{}, std::move(done), std::move(failed), {}});
+  }
+
+  void ask(int id, std::string line, Request asked) {
+    if (!broken.empty()) return loop.post([failed = std::move(asked.failed), why = broken]() { failed(why); });
     Request& request = open[id];
-    request.done = std::move(done);
-    request.failed = std::move(failed);
+    request = std::move(asked);
     request.too_late = loop.after(longest_wait, [weak = weak_from_this()] {
       if (const auto self = weak.lock())
         self->give_up(std::string{"the simulated bench has not answered for 60 s; "} + start_again);
     });
-    waiting.push_back(line_of(id, arrangement));
+    waiting.push_back(std::move(line));
     if (waiting.size() == 1) write();
   }
 
@@ -115,7 +124,11 @@ struct Link : std::enable_shared_from_this<Link> {
     const Request request = std::move(open.extract(found).mapped());
     const auto shows = answer.find("supply_shows_a");
     supply_shows_a = shows != answer.end() && shows->is_number() ? std::optional{shows->get<double>()} : std::nullopt;
-    if (answer["done"].get<bool>()) return request.done();
+    if (answer["done"].get<bool>()) {
+      if (!request.labelled) return request.done();
+      const auto label = answer.find("label");
+      return request.labelled(label != answer.end() && label->is_string() ? label->get<std::string>() : std::string{});
+    }
     const auto reason = answer.find("reason");
     request.failed(reason != answer.end() && reason->is_string()
                        ? terminal_safe(reason->get<std::string>())
@@ -169,6 +182,9 @@ class SimulatorHands final : public Hands {
   void arrange(const Arrangement& arrangement, std::function<void()> done,
                std::function<void(std::string)> failed) override {
     link_->arrange(arrangement, std::move(done), std::move(failed));
+  }
+  void take_unit(int number, std::function<void(std::string)> done, std::function<void(std::string)> failed) override {
+    link_->take_unit(number, std::move(done), std::move(failed));
   }
   bool states_contact() const override { return true; }
   bool confirms_itself() const override { return true; }

@@ -22,7 +22,8 @@ void replace_by(std::optional<Value>& value, std::optional<Value>& later) {
 bool Batch::empty() const {
   return steps.empty() && readings.empty() && indications.empty() && events.empty() &&
          acknowledgements.empty() && stated.empty() && !leads_before && !leads_after && !verdict && !ended && !trace &&
-         channels.empty() && samples.empty() && results.empty();
+         channels.empty() && samples.empty() && results.empty() && !lot && lot_units.empty() && bench_checks.empty() &&
+         lot_decisions.empty();
 }
 
 void Batch::add(Batch later) {
@@ -35,6 +36,10 @@ void Batch::add(Batch later) {
   move_after(channels, later.channels);
   move_after(samples, later.samples);
   move_after(results, later.results);
+  move_after(lot_units, later.lot_units);
+  move_after(bench_checks, later.bench_checks);
+  move_after(lot_decisions, later.lot_decisions);
+  replace_by(lot, later.lot);
   replace_by(leads_before, later.leads_before);
   replace_by(leads_after, later.leads_after);
   replace_by(verdict, later.verdict);

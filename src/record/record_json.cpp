@@ -1,6 +1,7 @@
 #include "switchwright/record/record_json.hpp"
 
 #include "record/json_parts.hpp"
+#include "record/lot_json.hpp"
 #include "switchwright/judge/scope_json.hpp"
 
 namespace switchwright {
@@ -181,6 +182,7 @@ json batch_json(const Batch& batch, const TimeBase& base) {
   if (batch.verdict) object["verdict"] = verdict_json(*batch.verdict);
   if (batch.ended) object["ended"] = iso8601(*batch.ended);
   put_trace(object, batch);
+  put_lot(object, batch);
   return object;
 }
 
@@ -203,6 +205,7 @@ void add_batch_json(const json& batch, Wall started, Batch& record, Wanted wante
   if (batch.contains("verdict")) record.verdict = verdict_from(batch["verdict"], started);
   if (batch.contains("ended")) record.ended = parse_iso8601(batch["ended"].get<std::string>());
   add_trace_json(batch, record, wanted);
+  add_lot_to_record(batch, record);
 }
 
 json record_json(const Record& record) {

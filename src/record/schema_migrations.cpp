@@ -201,6 +201,30 @@ ALTER TABLE step ADD COLUMN placement INTEGER;
 ALTER TABLE indication ADD COLUMN placement INTEGER;
 ALTER TABLE event ADD COLUMN placement INTEGER;
 )sql",
+    // 9: lots: what was ordered and planned, what happened to each unit, the bench checks and the decision.
+    R"sql(
+CREATE TABLE lot (
+  record_id TEXT NOT NULL, seq INTEGER NOT NULL, n INTEGER NOT NULL,
+  supplier TEXT, order_number TEXT, lot_number TEXT, size INTEGER NOT NULL, condition TEXT, level TEXT, mode TEXT,
+  mode_reason TEXT, drawing TEXT, seed INTEGER, full_every INTEGER, classes TEXT, units TEXT, reference_set TEXT,
+  versions TEXT,
+  PRIMARY KEY (record_id, seq, n), FOREIGN KEY (record_id, seq) REFERENCES batch) STRICT;
+CREATE TABLE lot_unit (
+  record_id TEXT NOT NULL, seq INTEGER NOT NULL, n INTEGER NOT NULL,
+  place INTEGER NOT NULL, unit INTEGER NOT NULL, what TEXT NOT NULL, serial TEXT, unit_record TEXT, unit_record_head TEXT,
+  plan TEXT, outcome TEXT, severity TEXT, text TEXT, retest INTEGER, work_s REAL, operator TEXT, at TEXT,
+  PRIMARY KEY (record_id, seq, n), FOREIGN KEY (record_id, seq) REFERENCES batch) STRICT;
+CREATE INDEX lot_unit_by_serial ON lot_unit(serial);
+CREATE TABLE bench_check (
+  record_id TEXT NOT NULL, seq INTEGER NOT NULL, n INTEGER NOT NULL,
+  reference TEXT, ohm REAL, expanded_uncertainty_ohm REAL, read_ohm REAL, limit_ohm REAL, is_in INTEGER,
+  check_record TEXT, operator TEXT, at TEXT,
+  PRIMARY KEY (record_id, seq, n), FOREIGN KEY (record_id, seq) REFERENCES batch) STRICT;
+CREATE TABLE lot_decision (
+  record_id TEXT NOT NULL, seq INTEGER NOT NULL, n INTEGER NOT NULL,
+  decision TEXT NOT NULL, reason TEXT, operator TEXT, at TEXT,
+  PRIMARY KEY (record_id, seq, n), FOREIGN KEY (record_id, seq) REFERENCES batch) STRICT;
+)sql",
 };
 
 }  // namespace

@@ -51,11 +51,13 @@ class StoredSamples final : public SampleSource {
   std::int64_t last_batch_;
 };
 
-/// "pass", "fail", "undecided" or "learned", when the link closes a record; else empty.
+/// "pass", "fail", "undecided", "learned", or what became of a lot, when the link closes a record; else empty.
 std::string outcome_in(const json& link) {
   if (const json::json_pointer at("/verdict/outcome"); link.contains(at)) return link.at(at).get<std::string>();
   for (const json& result : link.value("results", json::array()))
     if (result.value("kind", "") == "learned") return "learned";
+  if (const auto decisions = link.find("lot_decisions"); decisions != link.end() && !decisions->empty())
+    return decisions->back().value("decision", "");
   return {};
 }
 
@@ -125,8 +127,10 @@ class Summary {
 
   void closing() {
     Statement rows(database_,
-                   "SELECT max(seq), (SELECT outcome FROM verdict WHERE record_id = ?1 ORDER BY seq DESC LIMIT 1) FROM "
+                   "SELECT max(seq), coalesce((SELECT outcome FROM verdict WHERE record_id = ?1 ORDER BY seq DESC LIMIT 1), "
+                   "(SELECT decision FROM lot_decision WHERE record_id = ?1 ORDER BY seq DESC, n DESC LIMIT 1)) FROM "
                    "(SELECT seq FROM verdict WHERE record_id = ?1 UNION ALL "
+                   "SELECT seq FROM lot_decision WHERE record_id = ?1 UNION ALL "
                    "SELECT seq FROM trace_result WHERE record_id = ?1 AND kind = 'learned')");
     rows.bind(1, id_);
     const bool any = rows.step() && !rows.is_null(0);

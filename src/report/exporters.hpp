@@ -7,6 +7,9 @@
 
 namespace switchwright {
 
+/// A page for paper, set by weasyprint. @throws Error(usage) when it is not installed.
+std::string pdf_of_page(const std::string& html);
+
 std::unique_ptr<Exporter> text_exporter();
 std::unique_ptr<Exporter> html_exporter();
 std::unique_ptr<Exporter> pdf_exporter();

@@ -102,42 +102,43 @@ class PdfExporter final : public Exporter {
       if (::access((fs::path(folder.empty() ? "." : folder) / "weasyprint").c_str(), X_OK) == 0) return;
     throw not_installed();
   }
-  std::string render(const Record& record) const override {
-    const TemporaryFolder folder;
-    const std::string page = (folder / "report.html").string();
-    const std::string pdf = (folder / "report.pdf").string();
-    const std::string complaints = (folder / "complaints.txt").string();
-    write_file_durably(page, with_plain_colours(html_exporter()->render(record)));
-
-    std::string program = "weasyprint", quiet = "--quiet", in = page, out = pdf;
-    std::array<char*, 5> arguments{program.data(), quiet.data(), in.data(), out.data(), nullptr};
-    FileActions actions;
-    for (const int stream : {STDOUT_FILENO, STDERR_FILENO})
-      ::posix_spawn_file_actions_addopen(actions.get(), stream, complaints.c_str(),
-                                         O_WRONLY | O_CREAT | O_APPEND, 0600);
-    pid_t child = 0;
-    const int failed =
-        ::posix_spawnp(&child, program.c_str(), actions.get(), nullptr, arguments.data(), environ);
-    if (failed == ENOENT)
-      throw not_installed();
-    if (failed != 0)
-      throw Error(ErrorKind::store, "weasyprint could not be started (" + system_error_text(failed) + ")",
-                  program, "take --format html and print that");
-    int status = 0;
-    while (::waitpid(child, &status, 0) < 0 && errno == EINTR) {
-    }
-    const std::string document = content_of(pdf);
-    if (!WIFEXITED(status) || WEXITSTATUS(status) != 0 || !document.starts_with("%PDF-")) {
-      std::string said = terminal_safe(content_of(complaints));
-      if (said.size() > 300) said = "..." + said.substr(said.size() - 300);
-      throw Error(ErrorKind::store, "weasyprint made no PDF" + (said.empty() ? "" : " (" + said + ")"),
-                  program, "take --format html and print that");
-    }
-    return document;
-  }
+  std::string render(const Record& record) const override { return pdf_of_page(html_exporter()->render(record)); }
 };
 
 }  // namespace
+
+std::string pdf_of_page(const std::string& html) {
+  const TemporaryFolder folder;
+  const std::string page = (folder / "report.html").string();
+  const std::string pdf = (folder / "report.pdf").string();
+  const std::string complaints = (folder / "complaints.txt").string();
+  write_file_durably(page, with_plain_colours(html));
+
+  std::string program = "weasyprint", quiet = "--quiet", in = page, out = pdf;
+  std::array<char*, 5> arguments{program.data(), quiet.data(), in.data(), out.data(), nullptr};
+  FileActions actions;
+  for (const int stream : {STDOUT_FILENO, STDERR_FILENO})
+    ::posix_spawn_file_actions_addopen(actions.get(), stream, complaints.c_str(),
+                                       O_WRONLY | O_CREAT | O_APPEND, 0600);
+  pid_t child = 0;
+  const int failed =
+      ::posix_spawnp(&child, program.c_str(), actions.get(), nullptr, arguments.data(), environ);
+  if (failed == ENOENT) throw not_installed();
+  if (failed != 0)
+    throw Error(ErrorKind::store, "weasyprint could not be started (" + system_error_text(failed) + ")",
+                program, "take --format html and print that");
+  int status = 0;
+  while (::waitpid(child, &status, 0) < 0 && errno == EINTR) {
+  }
+  const std::string document = content_of(pdf);
+  if (!WIFEXITED(status) || WEXITSTATUS(status) != 0 || !document.starts_with("%PDF-")) {
+    std::string said = terminal_safe(content_of(complaints));
+    if (said.size() > 300) said = "..." + said.substr(said.size() - 300);
+    throw Error(ErrorKind::store, "weasyprint made no PDF" + (said.empty() ? "" : " (" + said + ")"),
+                program, "take --format html and print that");
+  }
+  return document;
+}
 
 std::unique_ptr<Exporter> pdf_exporter() {
   return std::make_unique<PdfExporter>();

@@ -29,11 +29,12 @@ struct Simulator::Impl {
       int readings;
       Answer answer;
       std::optional<double> supply_shows_a;
+      std::string label{};
     };
     /// Answers whoever's change has become a reading.
     void acknowledge() {
       for (Waiting& one : waiting)
-        if (--one.readings == 0) one.answer(done_line(one.id, one.supply_shows_a));
+        if (--one.readings == 0) one.answer(done_line(one.id, one.supply_shows_a, one.label));
       std::erase_if(waiting, [](const Waiting& one) { return one.readings <= 0; });
     }
 
@@ -44,55 +45,89 @@ struct Simulator::Impl {
   };
 
   Impl(Loop& the_loop, const Clock& the_clock, Profile profile, const MeterDefinition& definition,
-       const SimulatorSettings& settings)
+       const SimulatorSettings& the_settings)
       : loop(the_loop),
         clock(the_clock),
         start(clock.now().monotonic),
-        part(std::move(profile), settings, 0.0),
-        current(settings.current),
+        settings(the_settings),
+        rated(with_references(std::move(profile), the_settings.references_ohm)),
+        units(deal(settings.carton, rated, settings.seed)),
+        current(the_settings.current),
         hands(loop, [this](const std::string& line, const Answer& answer) { obey(line, answer); }) {
+    put_on_bench(1);
     add("", definition, settings.start.dial, settings.rate_hz, settings, settings.start.probes,
         settings.start.pair);
     for (const SimulatedMeter& meter : settings.more_meters)
       add(meter.name, meter.definition, meter.dial, meter.rate_hz, settings, Probes::on_pair, meter.pair);
     if (!settings.start.position.empty()) {
-      if (part.profile().position(settings.start.position) == nullptr)
+      if (part->profile().position(settings.start.position) == nullptr)
         throw Error(ErrorKind::usage, "no knob position is called \"" + settings.start.position + "\"",
                     "simulated switch");
-      part.turn_knob(0.0, settings.start.position);
+      part->turn_knob(0.0, settings.start.position);
     }
     if (!settings.power.on) return;
     try {
-      part.set_power(0.0, true);
+      part->set_power(0.0, true);
     } catch (const std::invalid_argument& refusal) {
-      throw Error(ErrorKind::usage, refusal.what(), part.profile().id, "leave the power off");
+      throw Error(ErrorKind::usage, refusal.what(), part->profile().id, "leave the power off");
     }
   }
 
+  /// Resistors of their own, joined to nothing of the part.
+  static Profile with_references(Profile profile, const std::map<std::string, double>& references_ohm) {
+    for (const auto& [name, ohm] : references_ohm) {
+      Element resistor;
+      resistor.id = name;
+      resistor.between = Pair{name + "/1", name + "/2"};
+      resistor.nominal_ohm = ohm;
+      profile.terminals.insert(profile.terminals.end(), {name + "/1", name + "/2"});
+      profile.elements.push_back(resistor);
+    }
+    return profile;
+  }
+
+  /// Cold and at the first position, whatever the one before went through.
+  void put_on_bench(int number) {
+    SimulatorSettings of_unit = settings;
+    if (units.empty()) {
+      part = std::make_unique<LiveSwitch>(rated, of_unit, now_s());
+      return;
+    }
+    if (number < 1 || number > static_cast<int>(units.size()))
+      throw std::invalid_argument("the carton has units 1 to " + std::to_string(units.size()));
+    if (part && part->powered()) throw std::invalid_argument("the part on the bench is under power");
+    const SimulatedUnit& unit = units[static_cast<std::size_t>(number) - 1];
+    of_unit.faults.insert(of_unit.faults.end(), unit.faults.begin(), unit.faults.end());
+    of_unit.healthy_contact_ohm *= unit.contact_factor;
+    of_unit.seed += static_cast<std::uint64_t>(number);
+    part = std::make_unique<LiveSwitch>(unit.profile ? with_references(*unit.profile, settings.references_ohm) : rated, of_unit,
+                                        now_s());
+  }
+
   void add(const std::string& name, const MeterDefinition& definition, Quantity dial,
-           std::optional<double> rate_hz, const SimulatorSettings& settings, Probes where, const Pair& pair) {
+           std::optional<double> rate_hz, const SimulatorSettings& how, Probes where, const Pair& pair) {
     if (where == Probes::on_pair) check_pair(pair);
-    const std::uint64_t seed = settings.seed + places.size();
-    auto place = std::make_unique<Place>(settings, name, where, pair, seed);
+    const std::uint64_t seed = how.seed + places.size();
+    auto place = std::make_unique<Place>(how, name, where, pair, seed);
     StationSettings station;
-    station.rate_hz = rate_hz ? rate_hz : settings.rate_hz;
-    station.averaging_s = settings.power.averaging_s;
-    station.link = settings.link;
+    station.rate_hz = rate_hz ? rate_hz : how.rate_hz;
+    station.averaging_s = how.power.averaging_s;
+    station.link = how.link;
     station.seed = seed;
     station.dial = dial;
     Place* at = place.get();
     place->station = std::make_unique<MeterStation>(
         loop, definition, station,
         [this, at](Quantity quantity, double window_s) {
-          part.advance(now_s());
-          return at->probes.ideal_value(part, quantity, window_s);
+          part->advance(now_s());
+          return at->probes.ideal_value(*part, quantity, window_s);
         },
         [at] { at->acknowledge(); });
     places.push_back(std::move(place));
   }
 
   void check_pair(const Pair& pair) const {
-    const auto known = bench_points(part.profile());
+    const auto known = bench_points(part->profile());
     for (const std::string& end : {pair.first(), pair.second()})
       if (std::find(known.begin(), known.end(), end) == known.end())
         throw Error(ErrorKind::usage, "no terminal is called \"" + end + "\"", "simulated meter",
@@ -102,16 +137,21 @@ struct Simulator::Impl {
   double now_s() const { return seconds_between(start, clock.now().monotonic); }
 
   void obey(const std::string& line, const Answer& answer) {
-    const HandsRequest request = read_hands_request(line, part.profile());
+    const HandsRequest request = read_hands_request(line, part->profile());
     if (!request.message) return answer(refused_line(request.id, request.reason));
     try {
       Place& place = place_of(request.message->meter.value_or(""));
       move(*request.message, place);
       place.waiting.push_back({request.id, place.station->readings_until_fresh(), answer,
-                               request.message->current && current.has_display ? std::optional{shown_a()} : std::nullopt});
+                               request.message->current && current.has_display ? std::optional{shown_a()} : std::nullopt,
+                               label_of(*request.message)});
     } catch (const std::invalid_argument& refusal) {
       answer(refused_line(request.id, refusal.what()));
     }
+  }
+
+  std::string label_of(const HandsMessage& message) const {
+    return message.unit && !units.empty() ? units[static_cast<std::size_t>(*message.unit) - 1].label : std::string{};
   }
 
   Place& place_of(const std::string& name) const {
@@ -129,19 +169,24 @@ struct Simulator::Impl {
   void move(const HandsMessage& message, Place& place) {
     const Pair pair = message.pair.value_or(place.probes.pair());
     const Probes where = message.probes.value_or(message.pair ? Probes::on_pair : place.probes.probes());
+    if (message.unit) {
+      if (units.empty()) throw std::invalid_argument("there is no carton; start with --lot");
+      put_on_bench(*message.unit);
+      all_moved();
+    }
     const bool placed = where != place.probes.probes() || !(pair == place.probes.pair());
     if (where == Probes::on_pair && pair.first().empty())
       throw std::invalid_argument("probes on a pair need \"pair\"");
     if (message.dial && place.station->has_dial() && !place.station->measures(*message.dial))
       throw std::invalid_argument("this meter's dial has no \"" + std::string{name_of(*message.dial)} + "\"");
-    if (message.current && *message.current != CurrentSwitch::off && (part.powered() || message.power == true))
+    if (message.current && *message.current != CurrentSwitch::off && (part->powered() || message.power == true))
       throw std::invalid_argument("no current supply may be clipped to a part that is under power");
-    if (message.power && *message.power != part.powered()) {
-      part.set_power(now_s(), *message.power);
+    if (message.power && *message.power != part->powered()) {
+      part->set_power(now_s(), *message.power);
       all_moved();
     }
-    if (message.position && *message.position != part.position()) {
-      part.turn_knob(now_s(), *message.position);
+    if (message.position && *message.position != part->position()) {
+      part->turn_knob(now_s(), *message.position);
       all_moved();
     }
     if (placed) place.probes.place(where, pair);
@@ -165,7 +210,7 @@ struct Simulator::Impl {
 
   double shown_a() const {
     const ProbePair& probes = places.front()->probes;
-    const double flows_a = std::abs(probes.flowing_a(part));
+    const double flows_a = std::abs(probes.flowing_a(*part));
     return current.shows_set && on_now ? set_a : flows_a;
   }
 
@@ -176,7 +221,10 @@ struct Simulator::Impl {
   Loop& loop;
   const Clock& clock;
   Monotonic start;
-  LiveSwitch part;
+  SimulatorSettings settings;
+  Profile rated;
+  std::vector<SimulatedUnit> units;
+  std::unique_ptr<LiveSwitch> part;
   SimulatedCurrent current;
   std::vector<std::unique_ptr<Place>> places;
   double set_a = 0.0;  ///< of the current supply

@@ -21,6 +21,15 @@ namespace switchwright {
 std::vector<Step> plan_qualification(const Profile& profile, const std::vector<Expectation>& expected,
                                      const std::vector<Placement>& route, const MeterDefinition& meter);
 
+/// The same for a part that was never connected, as one of many in a sitting: absence of voltage is acknowledged, not
+/// measured; the meter is proven when this sitting has not proven it; leads that were read just now are not read again.
+std::vector<Step> plan_in_sitting(const Profile& profile, const std::vector<Expectation>& expected,
+                                  const std::vector<Placement>& route, const MeterDefinition& meter, bool meter_is_proven,
+                                  bool leads_are_known);
+
+/// The words that are acknowledged before work on parts that were never connected.
+std::string never_connected_words();
+
 /// One measuring step that was chosen as the work goes; contact is asked for at once when nothing witnesses it.
 /// @param probes_on where the probes stand now: they are left there when the place is on the same pair
 Step measure_step(const Profile& profile, const Expectation& expected, const std::optional<Pair>& probes_on);

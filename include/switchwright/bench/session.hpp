@@ -38,6 +38,18 @@ struct ColdProof {
   std::string words;   ///< one sentence for the report
 };
 
+/// Several units by one person at one bench without a break: what was acknowledged and proven once is not done again for
+/// each of them. Parts that were never connected to a supply only: whatever was in use is proven dead by itself.
+struct Sitting {
+  std::string who;  ///< acknowledged
+  bool meter_proven = false;  ///< in this sitting, on known sources
+  std::string proven_words;   ///< one sentence for the record
+  std::string rule;           ///< one sentence: why absence of voltage is stated here and not measured
+  /// The leads as the readings of this record began with them: read after the unit before, or before an interruption.
+  std::optional<Indication> leads;
+  bool leads_stand = false;  ///< no break since: they need not be read again before this unit
+};
+
 struct SessionSettings {
   std::string plan;                            ///< "full" (also when empty), "short", "adaptive"
   RouteCost cost;                              ///< what the moves of these hands cost; the order follows from it
@@ -51,6 +63,7 @@ struct SessionSettings {
   double patience_s = 30.0;         ///< hands that confirm themselves: no settled reading for this long is a failure
   double volts_present_v = 1.0;     ///< above this the part is not dead
   std::optional<std::string> acknowledged_by;  ///< --acknowledge de-energised was given, by this operator
+  std::string acknowledged_how;  ///< where and when, for the record; empty: by the option
   std::map<std::string, std::string> absence_stated;  ///< other acknowledgements that were given: what ("no-dc-voltage"), by whom
   /// What every reader of the record must know about the meter (calibration overdue, corrections applied): noted at the
   /// start and a remark of the verdict.
@@ -64,6 +77,7 @@ struct SessionSettings {
   bool measure_only = false;
   std::optional<DropTask> drop;     ///< the millivolt drop of closed contacts instead of everything else
   std::vector<StatedResult> stated;  ///< results of other instruments; those of an earlier sitting come with resume()
+  std::optional<Sitting> sitting;    ///< of the units of a lot
   std::optional<bool> inspection;   ///< --inspected yes/no for all questions; absent: asked, or left unanswered unattended
 };
 

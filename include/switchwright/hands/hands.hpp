@@ -46,6 +46,13 @@ class Hands {
   virtual bool waits_for_person() const { return false; }
   /// The meter was lost or fell silent. Where it is the scanner too, nobody knows how its relays stand when it is back.
   virtual void meter_lost(const std::string& detail) { (void)detail; }
+  /// Another unit of a lot goes to the bench: its number in the carton. A person is told by the instruction, so `done` comes
+  /// at once, with what the hands have read on its label (empty: nobody has looked).
+  virtual void take_unit(int number, std::function<void(std::string label)> done, std::function<void(std::string)> failed) {
+    (void)number;
+    (void)failed;
+    done({});
+  }
   /// What the display of the current supply shows, A, as the latest arrangement stands; nothing when nobody looks.
   virtual std::optional<double> supply_shows_a() const { return std::nullopt; }
   virtual std::string name() const = 0;  ///< "person", "simulator", "scanner"
@@ -59,6 +66,7 @@ std::unique_ptr<Hands> person_hands(Loop& loop);
 ///   <- {"id":7,"done":true}   or   {"id":7,"done":false,"reason":"no terminal is called \"H9\""}
 /// "current":"on", "off" or "reversed", with "amps":1.0, asks for a current supply that is clipped to the pair to be switched; the answer
 /// may carry what its display shows: {"id":7,"done":true,"supply_shows_a":1.0}.
+/// "unit":17 asks for that unit of the carton to be put on the bench; the answer may carry its label: "label":"SN-0017".
 /// "power":"on" or "off" asks for the supply to be switched. "probes" is "off", "shorted", "pair" or "known-source"; absent keys leave things as they are.
 /// @throws Error(meter) when the socket cannot be reached.
 std::unique_ptr<Hands> simulator_hands(Loop& loop, const std::string& socket_path);

@@ -19,6 +19,7 @@ struct HandsMessage {
   std::optional<std::string> meter;  ///< whose probes and dial; the first meter's when absent
   std::optional<CurrentSwitch> current;  ///< of the bench supply that is clipped to the pair
   std::optional<double> amps;            ///< what it is set to
+  std::optional<int> unit;           ///< of a carton: it goes to the bench
   std::optional<bool> power;         ///< on or off: the person or the bench switches it, never the tool
 };
 
@@ -30,7 +31,8 @@ struct HandsRequest {
 };
 
 HandsRequest read_hands_request(const std::string& line, const Profile& profile);
-std::string done_line(const std::string& id, std::optional<double> supply_shows_a = std::nullopt);
+std::string done_line(const std::string& id, std::optional<double> supply_shows_a = std::nullopt,
+                      const std::string& label = {});
 std::string refused_line(const std::string& id, const std::string& reason);
 
 }  // namespace switchwright

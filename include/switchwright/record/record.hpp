@@ -13,6 +13,7 @@
 #include "switchwright/judge/finding.hpp"
 #include "switchwright/judge/indication.hpp"
 #include "switchwright/record/record_kind.hpp"
+#include "switchwright/record/lot.hpp"
 
 namespace switchwright {
 
@@ -144,6 +145,10 @@ struct Batch {
   std::vector<TraceChannel> channels;
   std::vector<SampleRow> samples;  ///< of a record that is not in a store: see each_sample
   std::vector<TraceResult> results;  ///< kinds "trace", "learn", "drop"
+  std::optional<LotOpening> lot;  ///< kind "lot" only, as are the next three
+  std::vector<LotUnitRow> lot_units;
+  std::vector<BenchCheckRow> bench_checks;
+  std::vector<LotDecisionRow> lot_decisions;  ///< the last one counts
 
   bool empty() const;
   /// Puts a later batch after this one; of what stands once the later one counts.

@@ -73,6 +73,15 @@ class Store {
     std::uint64_t records = 0;
   };
   Operations operations_of(const std::string& serial, const std::string& but_for_record) const;
+  /// The ids of the lots, in the order in which they were opened.
+  std::vector<std::string> lots() const;
+  /// Where a serial number stands in lots.
+  struct LotPlace {
+    std::string lot;  ///< id of its record
+    int place = 0;
+    std::string record;
+  };
+  std::vector<LotPlace> lots_with(const std::string& serial) const;
   /// Recomputes the chain from what is stored. Empty when whole, else one sentence on the first break.
   std::string check_chain(const std::string& id) const;
   /// Looks at the file itself: pages, indexes against tables, rows that belong to nothing. One sentence per fault.

@@ -16,6 +16,7 @@
 #include "switchwright/meter/definition.hpp"
 #include "switchwright/profile/fault.hpp"
 #include "switchwright/profile/profile.hpp"
+#include "switchwright/sim/carton.hpp"
 
 namespace switchwright {
 
@@ -94,11 +95,13 @@ struct SimulatorSettings {
   SimulatedPower power;
   SimulatedCurrent current;
   std::vector<SimulatedMeter> more_meters;
+  SimulatedCarton carton;                       ///< the hands put one unit after another on the bench
+  std::map<std::string, double> references_ohm;  ///< resistors that lie beside the part, between NAME/1 and NAME/2
 };
 
 /// Hands messages (one JSON object per line) are those of simulator_hands, and beside them for whoever plays
 /// the person at the bench: "power":"on"|"off" (connects and disconnects supply and load), and "meter":NAME
-/// to move the probes and the dial of a further meter. Thread rule: lives on the loop's thread.
+/// to move the probes and the dial of a further meter. "unit":N puts a unit of the carton on the bench. Thread rule: lives on the loop's thread.
 class Simulator {
  public:
   /// @throws Error(usage) for settings that cannot be, Error(meter) when the system gives no line or socket.

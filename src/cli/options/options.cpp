@@ -3,6 +3,7 @@
 #include "cli/options/option_tables.hpp"
 #include "cli/options/option_values.hpp"
 
+#include "cli/options/options_lot.hpp"
 #include "cli/options/options_power.hpp"
 
 #include <CLI/CLI.hpp>
@@ -184,6 +185,7 @@ void describe_simulate(CLI::App& app, Table& t, std::optional<Command>& chosen) 
       ->default_str("1");
   describe_simulated_power(*simulate, t.simulate);
   describe_simulated_probes(*simulate, t.simulate);
+  describe_simulated_carton(*simulate, t.simulate);
   simulate->footer(
       "The first line on standard output is JSON: the meter's port, and the socket of the hands. The hands socket (a Unix stream\n"
       "socket) takes one JSON object per line and answers each with one line; what a line leaves out stays as it is:\n"
@@ -195,6 +197,7 @@ void describe_simulate(CLI::App& app, Table& t, std::optional<Command>& chosen) 
       "  position  where the knob stands\n"
       "  dial      the meter's function: resistance, voltage-ac, voltage-dc, ...\n"
       "  power     on or off: the supply\n"
+      "  unit      a unit of the carton (--lot) goes to the bench; the answer has its label\n"
       "  meter     the name of a further meter (--meter-at), whose probes and dial are meant\n"
       "More with an example: src/hands/README.md.");
 }
@@ -271,6 +274,7 @@ std::optional<Invocation> parse(int argc, const char* const* argv, int& exit_cod
   describe_keeping(app, table, chosen);
   describe_simulate(app, table, chosen);
   describe_practice(app, table.practice, chosen);
+  describe_lot(app, chosen);
 
   try {
     app.parse(argc, argv);

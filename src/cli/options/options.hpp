@@ -6,6 +6,9 @@
 #include <variant>
 #include <vector>
 
+#include "cli/options/lot_options.hpp"
+#include "cli/options/lot_plan_options.hpp"
+
 namespace switchwright::cli {
 
 struct PortsOptions {
@@ -127,6 +130,13 @@ struct SimulateOptions {
   std::vector<std::string> volts;     ///< PAIR=VOLTSdc, PAIR=VOLTSac
   std::vector<std::string> fingers;   ///< POSITION=OHM
   std::vector<std::string> closings;  ///< CONTACT=OHM,OHM,...
+  // A carton.
+  int lot = 0;
+  std::vector<std::string> lot_faults;    ///< FAULT=SHARE
+  std::vector<std::string> lot_versions;  ///< PROFILE=SHARE
+  double lot_spread_pct = 0.0;
+  std::vector<std::string> same_labels;   ///< UNIT=UNIT
+  std::vector<std::string> references;    ///< NAME=OHM
   // Under power.
   std::optional<double> supply_v;
   bool powered_on = false;
@@ -257,7 +267,9 @@ struct DropOptions {
 using Command = std::variant<PortsOptions, MetersOptions, MetersFindOptions, MetersCheckOptions,
                              MetersOwnOptions, ReadOptions, ProfilesOptions, QualifyOptions, RecordsOptions,
                              ReportOptions, BagOptions, SimulateOptions, FitOptions, PracticeOptions,
-                             LearnOptions, DropOptions, AnalyzeOptions, TraceOptions>;
+                             LearnOptions, DropOptions, AnalyzeOptions, TraceOptions, LotPlanOptions, LotStudyOptions,
+                             LotOpenOptions, LotRunOptions, LotStatusOptions, LotUnitOptions, LotCloseOptions,
+                             LotReportOptions, LotHistoryOptions>;
 
 struct Invocation {
   Command command;
@@ -287,5 +299,14 @@ int run(const FitOptions& options);
 int run(const PracticeOptions& options);
 int run(const LearnOptions& options);
 int run(const DropOptions& options);
+int run(const LotOpenOptions& options);
+int run(const LotRunOptions& options);
+int run(const LotStatusOptions& options);
+int run(const LotUnitOptions& options);
+int run(const LotCloseOptions& options);
+int run(const LotReportOptions& options);
+int run(const LotHistoryOptions& options);
+int run(const LotPlanOptions& options);
+int run(const LotStudyOptions& options);
 
 }  // namespace switchwright::cli
