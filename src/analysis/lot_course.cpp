@@ -12,7 +12,9 @@ namespace switchwright {
 
 namespace {
 
-int rank(const std::string& severity) { return severity == "minor" ? 1 : severity == "major" ? 2 : 3; }
+int rank(const std::string& severity) {
+  return severity == "minor" ? 1 : severity == "major" ? 2 : 3;
+}
 
 /// When a bench check was out, nobody knows since when: what was tested after the last check that was in is doubtful.
 struct Doubtful {
@@ -38,7 +40,8 @@ std::vector<Doubtful> doubtful_times(const std::vector<BenchCheckRow>& checks) {
 }
 
 /// What the rows of one unit at one place amount to.
-void judge_place(LotPlaceState& place, const std::vector<const LotUnitRow*>& rows, const std::vector<Doubtful>& doubts) {
+void judge_place(LotPlaceState& place, const std::vector<const LotUnitRow*>& rows,
+                 const std::vector<Doubtful>& doubts) {
   bool passed = false, failed = false, doubtful = false;
   const LotUnitRow* last = nullptr;
   bool lost = false;
@@ -59,9 +62,8 @@ void judge_place(LotPlaceState& place, const std::vector<const LotUnitRow*>& row
     place.open_record.clear();
     place.work_s += row->work_s;
     place.plan = row->plan;
-    doubtful = std::any_of(doubts.begin(), doubts.end(), [&](const Doubtful& time) {
-      return row->at > time.after && row->at <= time.until;
-    });
+    doubtful = std::any_of(doubts.begin(), doubts.end(),
+                           [&](const Doubtful& time) { return row->at > time.after && row->at <= time.until; });
     if (row->outcome == "fail") {
       failed = true;
       const std::string severity = row->severity.empty() ? "critical" : row->severity;
@@ -175,8 +177,9 @@ std::string units_in(const std::vector<LotPlaceState>& places, bool (*wanted)(co
 void decide(LotCourse& course, const std::vector<std::string>& record_faults) {
   for (const std::string& fault : record_faults) add_sentence(course.reason, fault);
   if (course.bench_is_out)
-    add_sentence(course.reason, "The latest bench check was out: put the bench right, check it again, and test again what was "
-                                "tested since the last check that was in.");
+    add_sentence(course.reason,
+                 "The latest bench check was out: put the bench right, check it again, and test again what was "
+                 "tested since the last check that was in.");
   if (!course.reason.empty()) {
     course.decision = "hold";
     return;
@@ -202,23 +205,29 @@ void decide(LotCourse& course, const std::vector<std::string>& record_faults) {
     course.reason = text;
     for (const LotClassCount& count : course.classes)
       if (count.between_numbers)
-        add_sentence(course.reason, fmt::format("The {} count lies between acceptance and rejection number: this lot is accepted, "
-                                                "and normal inspection is reinstated (MIL-STD-105E 4.7.4 b).",
-                                                count.plan.severity));
+        add_sentence(course.reason,
+                     fmt::format("The {} count lies between acceptance and rejection number: this lot is accepted, "
+                                 "and normal inspection is reinstated (MIL-STD-105E 4.7.4 b).",
+                                 count.plan.severity));
     return;
   }
   course.decision = "hold";
-  const auto is_open = [](const LotPlaceState& p) { return p.state == UnitState::undecided || p.state == UnitState::begun; };
+  const auto is_open = [](const LotPlaceState& p) {
+    return p.state == UnitState::undecided || p.state == UnitState::begun;
+  };
   const auto is_lost = [](const LotPlaceState& p) { return p.state == UnitState::lost; };
   const auto count_if = [&](auto wanted) { return std::count_if(course.places.begin(), course.places.end(), wanted); };
   if (const auto open = count_if(is_open))
-    add_sentence(course.reason, fmt::format("{} undecided: {}.", open == 1 ? "One unit is" : fmt::format("{} units are", open),
-                                            units_in(course.places, is_open)));
+    add_sentence(course.reason,
+                 fmt::format("{} undecided: {}.", open == 1 ? "One unit is" : fmt::format("{} units are", open),
+                             units_in(course.places, is_open)));
   if (const auto lost = count_if(is_lost))
-    add_sentence(course.reason, fmt::format("{} lost and not replaced: {}.", lost == 1 ? "One unit is" : fmt::format("{} units are", lost),
+    add_sentence(course.reason, fmt::format("{} lost and not replaced: {}.",
+                                            lost == 1 ? "One unit is" : fmt::format("{} units are", lost),
                                             units_in(course.places, is_lost)));
   if (const auto missing = count_if([](const LotPlaceState& p) { return p.state == UnitState::missing; }))
-    add_sentence(course.reason, fmt::format("{} of the sample {} not tested.", missing == 1 ? "One unit" : fmt::format("{} units", missing),
+    add_sentence(course.reason, fmt::format("{} of the sample {} not tested.",
+                                            missing == 1 ? "One unit" : fmt::format("{} units", missing),
                                             missing == 1 ? "is" : "are"));
 }
 
@@ -243,7 +252,8 @@ LotCourse course_of(const Record& lot, const std::vector<std::string>& record_fa
   for (const LotPlaceState& place : course.places) {
     course.passed += place.state == UnitState::pass;
     course.failed += place.state == UnitState::fail;
-    course.done += place.state == UnitState::pass || place.state == UnitState::fail || place.state == UnitState::undecided;
+    course.done +=
+        place.state == UnitState::pass || place.state == UnitState::fail || place.state == UnitState::undecided;
   }
   bool all_certain = !lot.lot->classes.empty();
   for (const LotClassPlan& plan : lot.lot->classes) {

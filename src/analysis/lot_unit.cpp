@@ -8,7 +8,9 @@ namespace switchwright {
 
 std::string worst_severity(const Verdict& verdict) {
   std::optional<Severity> worst;
-  const auto rank = [](Severity severity) { return severity == Severity::critical ? 2 : severity == Severity::major ? 1 : 0; };
+  const auto rank = [](Severity severity) {
+    return severity == Severity::critical ? 2 : severity == Severity::major ? 1 : 0;
+  };
   const auto take = [&](Severity severity) {
     if (!worst || rank(severity) > rank(*worst)) worst = severity;
   };

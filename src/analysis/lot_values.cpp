@@ -16,7 +16,8 @@ const Finding* finding_of(const Record& record, const Pair& pair, PairState stat
   const Finding* best = nullptr;
   if (!record.verdict) return best;
   for (const Finding& finding : record.verdict->findings) {
-    if (!(finding.expected.pair == pair) || finding.expected.state != state || !finding.corrected || !finding.U) continue;
+    if (!(finding.expected.pair == pair) || finding.expected.state != state || !finding.corrected || !finding.U)
+      continue;
     if (!best || (state == PairState::closed && *finding.corrected > *best->corrected)) best = &finding;
   }
   return best;
@@ -42,9 +43,10 @@ void say_when_unresolved(LotMeasurand& measurand) {
   if (measurand.values.size() < 2)
     measurand.why_not = "fewer than two units have a value";
   else if (!measurand.is_element && (different.size() < 5 || measurand.resolution_ohm <= 0.0))
-    measurand.why_not = fmt::format("the meter's digit of {:g} ohm does not resolve it: {} different values among {} units; a millivolt "
-                                    "drop under a known current would",
-                                    measurand.resolution_ohm, different.size(), measurand.values.size());
+    measurand.why_not = fmt::format(
+        "the meter's digit of {:g} ohm does not resolve it: {} different values among {} units; a millivolt "
+        "drop under a known current would",
+        measurand.resolution_ohm, different.size(), measurand.values.size());
   else if (different.size() < 2)
     measurand.why_not = "every unit shows the same digits: the meter does not resolve the spread";
 }
@@ -63,7 +65,8 @@ void tell_versions(LotValues& values, const Profile& profile, const std::vector<
       if (same.between == element.between) versions.push_back(version_ohm(other, same, false));
   if (versions.size() < 2) return;
   for (const LotValue& value : values.measurands.front().values)
-    if (value.ohm > 0.0) values.versions.push_back({value.unit, value.serial, version_of(value.ohm, value.U_ohm / 2.0, versions)});
+    if (value.ohm > 0.0)
+      values.versions.push_back({value.unit, value.serial, version_of(value.ohm, value.U_ohm / 2.0, versions)});
 }
 
 }  // namespace

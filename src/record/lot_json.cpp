@@ -20,7 +20,7 @@ json class_json(const LotClassPlan& plan) {
 }
 
 LotClassPlan class_from(const json& object) {
-  return {text_at(object, "severity"),        number_at(object, "aql"),    text_at(object, "code_letter"),
+  return {text_at(object, "severity"),       number_at(object, "aql"),     text_at(object, "code_letter"),
           integer_at(object, "sample_size"), integer_at(object, "accept"), integer_at(object, "reject")};
 }
 
@@ -124,9 +124,9 @@ json check_json(const BenchCheckRow& row) {
 }
 
 BenchCheckRow check_from(const json& object) {
-  return {text_at(object, "reference"), number_at(object, "ohm"),       number_at(object, "U_ohm"),
+  return {text_at(object, "reference"),        number_at(object, "ohm"),       number_at(object, "U_ohm"),
           maybe_number_at(object, "read_ohm"), number_at(object, "limit_ohm"), object.value("in", false),
-          text_at(object, "record"),    text_at(object, "operator"),    parse_iso8601(text_at(object, "at"))};
+          text_at(object, "record"),           text_at(object, "operator"),    parse_iso8601(text_at(object, "at"))};
 }
 
 }  // namespace

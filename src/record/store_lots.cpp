@@ -13,8 +13,9 @@ std::vector<std::string> Store::lots() const {
 std::vector<Store::LotPlace> Store::lots_with(const std::string& serial) const {
   std::vector<LotPlace> places;
   if (serial.empty()) return places;
-  Statement select(impl_->database,
-                   "SELECT record_id, place, unit_record FROM lot_unit WHERE serial = ? AND what = 'begun' ORDER BY at");
+  Statement select(
+      impl_->database,
+      "SELECT record_id, place, unit_record FROM lot_unit WHERE serial = ? AND what = 'begun' ORDER BY at");
   select.bind(1, serial);
   while (select.step()) places.push_back({select.text(0), static_cast<int>(select.integer(1)), select.text(2)});
   return places;

@@ -11,12 +11,13 @@ namespace switchwright {
 
 std::string lot_csv(const LotDocument& document) {
   std::string text = "lot,place,unit,serial,state,severity,plan,record,retested,replaced,work_s,why";
-  for (const LotMeasurand& measurand : document.values.measurands) text += "," + csv_text(measurand.name + " ohm") + "," + csv_text(measurand.name + " U ohm");
+  for (const LotMeasurand& measurand : document.values.measurands)
+    text += "," + csv_text(measurand.name + " ohm") + "," + csv_text(measurand.name + " U ohm");
   text += ",version\r\n";
   for (const LotPlaceState& place : document.course.places) {
-    text += fmt::format("{},{},{},{},{},{},{},{},{},{},{},{}", csv_text(document.lot.lot->lot_number), place.place, place.unit,
-                        csv_text(place.serial), to_string(place.state), place.severity, place.plan, place.record,
-                        place.retested ? "yes" : "no", place.replaced ? "yes" : "no",
+    text += fmt::format("{},{},{},{},{},{},{},{},{},{},{},{}", csv_text(document.lot.lot->lot_number), place.place,
+                        place.unit, csv_text(place.serial), to_string(place.state), place.severity, place.plan,
+                        place.record, place.retested ? "yes" : "no", place.replaced ? "yes" : "no",
                         place.work_s > 0.0 ? fmt::format("{:.1f}", place.work_s) : "", csv_text(place.why));
     for (const LotMeasurand& measurand : document.values.measurands) {
       std::string value = ",";
@@ -26,7 +27,10 @@ std::string lot_csv(const LotDocument& document) {
     }
     std::string version;
     for (const LotVersion& one : document.values.versions)
-      if (one.unit == place.unit) version = one.version.answer == VersionAnswer::neither ? "neither" : one.version.answer == VersionAnswer::ambiguous ? "ambiguous" : one.version.id;
+      if (one.unit == place.unit)
+        version = one.version.answer == VersionAnswer::neither     ? "neither"
+                  : one.version.answer == VersionAnswer::ambiguous ? "ambiguous"
+                                                                   : one.version.id;
     text += "," + csv_text(version) + "\r\n";
   }
   return text;

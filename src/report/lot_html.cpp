@@ -25,24 +25,38 @@ td.n, th.n { text-align: right; }
 @media print { h2 { margin-top: 5mm; } .verdict { padding: 10px 18px; } .picture svg { max-height: 52mm; } .cautions { margin-top: 5mm; } }
 )css";
 
-std::string cell(const std::string& text, const char* kind = "") { return fmt::format("<td{}>{}</td>", kind, html_safe(text)); }
-std::string number(const std::string& text) { return cell(text, " class=\"n\""); }
-std::string share(double value) { return fmt::format("{:.2f} %", 100.0 * value); }
-std::string date_of(Wall at) { return iso8601(at).substr(0, 16); }
+std::string cell(const std::string& text, const char* kind = "") {
+  return fmt::format("<td{}>{}</td>", kind, html_safe(text));
+}
+std::string number(const std::string& text) {
+  return cell(text, " class=\"n\"");
+}
+std::string share(double value) {
+  return fmt::format("{:.2f} %", 100.0 * value);
+}
+std::string date_of(Wall at) {
+  return iso8601(at).substr(0, 16);
+}
 
 std::string head(const LotDocument& document) {
   const Record& lot = document.lot;
   const bool closed = !lot.lot_decisions.empty();
   const std::string decision = closed ? lot.lot_decisions.back().decision : document.course.decision;
   const std::string title = closed ? decision : "open";
-  const std::string reason = closed ? lot.lot_decisions.back().reason : "Not closed yet. Closed now it would be: " + decision + ". " + document.course.reason;
-  std::string html = fmt::format("<header><div class=\"verdict {}\"><div><h1>{}</h1><p>{}</p></div></div>", title, html_safe(title == "open" ? "Lot is open" : "Lot: " + decision), html_safe(reason));
-  html += fmt::format("<p class=\"about\"><span><b>Part</b> {}</span><span><b>Supplier</b> {}</span><span><b>Lot</b> {}</span><span><b>Order</b> {}</span>"
-                      "<span><b>Size</b> {}</span><span><b>Opened</b> {}</span>{}</p></header>\n",
-                      html_safe(lot.header.part), html_safe(lot.lot->supplier), html_safe(lot.lot->lot_number),
-                      lot.lot->order.empty() ? "<span class=\"missing\">not given</span>" : html_safe(lot.lot->order), lot.lot->size,
-                      date_of(lot.header.started),
-                      closed ? fmt::format("<span><b>Decided</b> {} by {}</span>", date_of(lot.lot_decisions.back().at), html_safe(lot.lot_decisions.back().operator_name)) : "");
+  const std::string reason =
+      closed ? lot.lot_decisions.back().reason
+             : "Not closed yet. Closed now it would be: " + decision + ". " + document.course.reason;
+  std::string html = fmt::format("<header><div class=\"verdict {}\"><div><h1>{}</h1><p>{}</p></div></div>", title,
+                                 html_safe(title == "open" ? "Lot is open" : "Lot: " + decision), html_safe(reason));
+  html += fmt::format(
+      "<p class=\"about\"><span><b>Part</b> {}</span><span><b>Supplier</b> {}</span><span><b>Lot</b> {}</span><span><b>Order</b> {}</span>"
+      "<span><b>Size</b> {}</span><span><b>Opened</b> {}</span>{}</p></header>\n",
+      html_safe(lot.header.part), html_safe(lot.lot->supplier), html_safe(lot.lot->lot_number),
+      lot.lot->order.empty() ? "<span class=\"missing\">not given</span>" : html_safe(lot.lot->order), lot.lot->size,
+      date_of(lot.header.started),
+      closed ? fmt::format("<span><b>Decided</b> {} by {}</span>", date_of(lot.lot_decisions.back().at),
+                           html_safe(lot.lot_decisions.back().operator_name))
+             : "");
   return html;
 }
 
@@ -56,19 +70,23 @@ std::string counts(const LotDocument& document) {
     std::string bounds = "no unit decided";
     if (tested > 0) {
       const Bounds exact = clopper_pearson(count.defective, tested), score = wilson(count.defective, tested);
-      bounds = fmt::format("{} to {} (Clopper-Pearson); {} to {} (Wilson)", share(exact.low), share(exact.high), share(score.low), share(score.high));
+      bounds = fmt::format("{} to {} (Clopper-Pearson); {} to {} (Wilson)", share(exact.low), share(exact.high),
+                           share(score.low), share(score.high));
     }
     html += fmt::format("<tr class=\"{}\"><th>{}</th>", count.rejected ? "fail" : "", count.plan.severity) +
-            number(count.plan.aql > 0.0 ? fmt::format("{:g}", count.plan.aql) : "agreed") + number(std::to_string(count.plan.sample_size)) +
-            number(std::to_string(count.plan.accept)) + number(std::to_string(count.plan.reject)) + number(std::to_string(count.defective)) +
+            number(count.plan.aql > 0.0 ? fmt::format("{:g}", count.plan.aql) : "agreed") +
+            number(std::to_string(count.plan.sample_size)) + number(std::to_string(count.plan.accept)) +
+            number(std::to_string(count.plan.reject)) + number(std::to_string(count.defective)) +
             number(std::to_string(count.undecided)) + number(std::to_string(count.missing)) + cell(bounds) + "</tr>\n";
   }
   html += "</tbody></table></div>\n";
   const LotOpening& lot = *document.lot.lot;
-  html += fmt::format("<p class=\"lead\">MIL-STD-105E, single sampling, level {}, {} inspection: {} Units drawn {}, seed {}; a unit counts in the worst "
-                      "class that it shows a defect of. {} good, {} defective of {} in the sample.</p>\n",
-                      html_safe(lot.level), html_safe(lot.mode), html_safe(lot.mode_reason), lot.drawing == "random" ? "at random" : "systematically", lot.seed,
-                      document.course.passed, document.course.failed, document.course.places.size());
+  html += fmt::format(
+      "<p class=\"lead\">MIL-STD-105E, single sampling, level {}, {} inspection: {} Units drawn {}, seed {}; a unit counts in the worst "
+      "class that it shows a defect of. {} good, {} defective of {} in the sample.</p>\n",
+      html_safe(lot.level), html_safe(lot.mode), html_safe(lot.mode_reason),
+      lot.drawing == "random" ? "at random" : "systematically", lot.seed, document.course.passed,
+      document.course.failed, document.course.places.size());
   for (const std::string& fault : document.faults) html += "<p class=\"named\">" + html_safe(fault) + "</p>\n";
   return html;
 }
@@ -84,19 +102,25 @@ std::string versions(const LotDocument& document) {
       ++ordered;
       continue;
     }
-    named += fmt::format("<li class=\"named\">Unit {} ({}): {}</li>\n", one.unit, html_safe(one.serial), html_safe(one.version.words));
+    named += fmt::format("<li class=\"named\">Unit {} ({}): {}</li>\n", one.unit, html_safe(one.serial),
+                         html_safe(one.version.words));
   }
   html += fmt::format("<p>{} of {} units have the element of the version that was ordered.</p>\n", ordered, all.size());
   if (!named.empty()) html += "<ul class=\"remarks\">" + named + "</ul>\n";
-  html += "<p class=\"lead\">Before anything was measured 97 % were taken to be as ordered, 2 % to be each other version, 1 % neither: assumed.</p>\n";
+  html +=
+      "<p class=\"lead\">Before anything was measured 97 % were taken to be as ordered, 2 % to be each other version, 1 % neither: assumed.</p>\n";
   return html;
 }
 
-std::string maybe(const std::optional<double>& value) { return value ? fmt::format("{:.2f}", *value) : "-"; }
+std::string maybe(const std::optional<double>& value) {
+  return value ? fmt::format("{:.2f}", *value) : "-";
+}
 std::string bounded(const std::optional<double>& value, const std::optional<Bounds>& bounds) {
   return value && bounds ? fmt::format("{:.2f} ({:.2f} to {:.2f})", *value, bounds->low, bounds->high) : maybe(value);
 }
-std::string ohms(const std::optional<double>& value) { return value ? human_ohm(*value) : "-"; }
+std::string ohms(const std::optional<double>& value) {
+  return value ? human_ohm(*value) : "-";
+}
 
 std::vector<double> plain(const LotMeasurand& measurand) {
   std::vector<double> values;
@@ -108,22 +132,31 @@ std::string notes_of(const LotMeasurand& measurand, const Capability& figures) {
   const std::vector<double> values = plain(measurand);
   std::vector<std::string> notes;
   if (const auto normal = shapiro_wilk(values))
-    notes.push_back(fmt::format("Normality (Shapiro-Wilk): W = {:.3f}, p = {:.3g}{}", normal->w, normal->p,
-                                normal->p < 0.05 ? ": not normal, so that Cp, Cpk and the tolerance interval say little" : ""));
+    notes.push_back(
+        fmt::format("Normality (Shapiro-Wilk): W = {:.3f}, p = {:.3g}{}", normal->w, normal->p,
+                    normal->p < 0.05 ? ": not normal, so that Cp, Cpk and the tolerance interval say little" : ""));
   if (figures.mean && figures.sd && figures.n >= 2) {
     const double k = two_sided_k(figures.n, 0.95, 0.95);
-    notes.push_back(fmt::format("Tolerance interval (95 % of the units, confidence 95 %): {} to {}", human_ohm(*figures.mean - k * *figures.sd), human_ohm(*figures.mean + k * *figures.sd)));
+    notes.push_back(fmt::format("Tolerance interval (95 % of the units, confidence 95 %): {} to {}",
+                                human_ohm(*figures.mean - k * *figures.sd),
+                                human_ohm(*figures.mean + k * *figures.sd)));
   }
   if (figures.outside_exact)
-    notes.push_back(fmt::format("Outside the limits: {} of {}; in the lot {} to {} (Clopper-Pearson), {} to {} (Wilson)", figures.below + figures.above, figures.n,
-                                share(figures.outside_exact->low), share(figures.outside_exact->high), share(figures.outside_wilson->low), share(figures.outside_wilson->high)));
+    notes.push_back(fmt::format(
+        "Outside the limits: {} of {}; in the lot {} to {} (Clopper-Pearson), {} to {} (Wilson)",
+        figures.below + figures.above, figures.n, share(figures.outside_exact->low), share(figures.outside_exact->high),
+        share(figures.outside_wilson->low), share(figures.outside_wilson->high)));
   double u = 0.0;
   for (const LotValue& value : measurand.values) u = std::max(u, value.U_ohm / 2.0);
   if (const auto meter = meter_share(figures, u))
     notes.push_back(fmt::format("The meter's standard uncertainty is {:.2f} of the spread{}", meter->ratio,
-                                meter->meter_dominates ? ": its accuracy, though mostly the same for every unit, could make up much of it" : ""));
+                                meter->meter_dominates
+                                    ? ": its accuracy, though mostly the same for every unit, could make up much of it"
+                                    : ""));
   std::string apart;
-  for (const std::size_t i : outliers(values)) apart += fmt::format("{}{} ({})", apart.empty() ? "" : ", ", measurand.values[i].serial, human_ohm(measurand.values[i].ohm));
+  for (const std::size_t i : outliers(values))
+    apart += fmt::format("{}{} ({})", apart.empty() ? "" : ", ", measurand.values[i].serial,
+                         human_ohm(measurand.values[i].ohm));
   if (!apart.empty()) notes.push_back("Stand apart (generalised ESD; none is dropped): " + apart);
   if (const auto chart = individuals_chart(values); chart && !chart->outside.empty()) {
     std::string out;
@@ -144,14 +177,19 @@ std::string statistics(const LotDocument& document) {
       continue;
     }
     const Capability figures = capability(plain(measurand), measurand.limits);
-    table += "<tr><th>" + html_safe(measurand.name) + "</th>" + number(std::to_string(figures.n)) + number(ohms(figures.mean)) + number(ohms(figures.sd)) +
-             number(ohms(figures.min)) + number(ohms(figures.max)) + number(bounded(figures.cp, figures.cp_limits)) + number(bounded(figures.cpk, figures.cpk_limits)) + "</tr>\n";
-    details += "<div class=\"picture\">" + values_picture(measurand, ++drawn) + "</div>\n" + notes_of(measurand, figures);
+    table += "<tr><th>" + html_safe(measurand.name) + "</th>" + number(std::to_string(figures.n)) +
+             number(ohms(figures.mean)) + number(ohms(figures.sd)) + number(ohms(figures.min)) +
+             number(ohms(figures.max)) + number(bounded(figures.cp, figures.cp_limits)) +
+             number(bounded(figures.cpk, figures.cpk_limits)) + "</tr>\n";
+    details +=
+        "<div class=\"picture\">" + values_picture(measurand, ++drawn) + "</div>\n" + notes_of(measurand, figures);
   }
   std::string html = "<h2>What was measured</h2>\n";
   if (!table.empty())
-    html += "<div class=\"table\"><table><thead><tr><th>Value</th><th class=\"n\">Units</th><th class=\"n\">Mean</th><th class=\"n\">Spread s</th><th class=\"n\">Least</th><th class=\"n\">Most</th>"
-            "<th class=\"n\">Cp (95 %)</th><th class=\"n\">Cpk (95 %)</th></tr></thead><tbody>" + table + "</tbody></table></div>\n" + details;
+    html +=
+        "<div class=\"table\"><table><thead><tr><th>Value</th><th class=\"n\">Units</th><th class=\"n\">Mean</th><th class=\"n\">Spread s</th><th class=\"n\">Least</th><th class=\"n\">Most</th>"
+        "<th class=\"n\">Cp (95 %)</th><th class=\"n\">Cpk (95 %)</th></tr></thead><tbody>" +
+        table + "</tbody></table></div>\n" + details;
   if (!without.empty()) html += "<p class=\"lead\">Without statistics:</p><ul class=\"remarks\">" + without + "</ul>\n";
   return html;
 }
@@ -160,14 +198,16 @@ std::string bench(const LotDocument& document) {
   const auto& checks = document.lot.bench_checks;
   std::string html = "<h2>Bench and safety</h2>\n";
   if (document.lot.lot->references.empty())
-    html += "<p><span class=\"missing\">No reference resistors were named when the lot was opened: the bench was not checked.</span></p>\n";
+    html +=
+        "<p><span class=\"missing\">No reference resistors were named when the lot was opened: the bench was not checked.</span></p>\n";
   else if (checks.empty())
     html += "<p><span class=\"missing\">The bench was not checked yet.</span></p>\n";
   else
     html += "<div class=\"picture\">" + checks_picture(checks) + "</div>\n";
   html += "<p>" + html_safe(document.sitting_rule) + "</p>\n<ul class=\"remarks\">";
   for (const Acknowledgement& row : document.lot.acknowledgements)
-    html += fmt::format("<li>{}: {} ({}), {}</li>", date_of(row.at), html_safe(row.what), html_safe(row.who), html_safe(row.how));
+    html += fmt::format("<li>{}: {} ({}), {}</li>", date_of(row.at), html_safe(row.what), html_safe(row.who),
+                        html_safe(row.how));
   return html + "</ul>\n<p class=\"lead\">Local codes and licensed practice come first.</p>\n";
 }
 
@@ -178,20 +218,24 @@ std::string history(const LotDocument& document) {
     decided += lot.decision == "accept" || lot.decision == "reject";
     accepted += lot.decision == "accept";
   }
-  std::string html = "<h2>This part from this supplier</h2>\n<div class=\"picture\">" + mode_picture(document.history) + "</div>\n";
-  html += fmt::format("<p>{} of {} decided lots accepted. The next lot: <b>{}</b> inspection. {}</p>\n", accepted, decided, html_safe(document.next_mode), html_safe(document.next_reason));
+  std::string html =
+      "<h2>This part from this supplier</h2>\n<div class=\"picture\">" + mode_picture(document.history) + "</div>\n";
+  html += fmt::format("<p>{} of {} decided lots accepted. The next lot: <b>{}</b> inspection. {}</p>\n", accepted,
+                      decided, html_safe(document.next_mode), html_safe(document.next_reason));
   return html;
 }
 
 std::string appendix(const LotDocument& document) {
-  std::string html = "<section class=\"appendix\"><h2>Appendix: the units</h2>\n<div class=\"table\"><table><thead><tr><th class=\"n\">Place</th><th class=\"n\">Unit</th><th>Serial</th>"
-                     "<th>State</th><th>Class</th><th>Plan</th>";
+  std::string html =
+      "<section class=\"appendix\"><h2>Appendix: the units</h2>\n<div class=\"table\"><table><thead><tr><th class=\"n\">Place</th><th class=\"n\">Unit</th><th>Serial</th>"
+      "<th>State</th><th>Class</th><th>Plan</th>";
   for (const LotMeasurand& measurand : document.values.measurands)
     if (measurand.is_element) html += "<th class=\"n\">" + html_safe(measurand.name) + "</th>";
   html += "<th>Record</th><th>Why, and what happened</th></tr></thead><tbody>\n";
   for (const LotPlaceState& place : document.course.places) {
     const char* row = place.state == UnitState::fail ? "fail" : place.state == UnitState::pass ? "pass" : "undecided";
-    html += fmt::format("<tr class=\"{}\">", row) + number(std::to_string(place.place)) + number(std::to_string(place.unit)) + cell(place.serial) +
+    html += fmt::format("<tr class=\"{}\">", row) + number(std::to_string(place.place)) +
+            number(std::to_string(place.unit)) + cell(place.serial) +
             cell(to_string(place.state), " class=\"judged\"") + cell(place.severity) + cell(place.plan);
     for (const LotMeasurand& measurand : document.values.measurands) {
       if (!measurand.is_element) continue;
@@ -202,7 +246,8 @@ std::string appendix(const LotDocument& document) {
     }
     std::string what = place.state == UnitState::pass ? "" : place.why;
     for (const LotUnitRow& event : document.lot.lot_units)
-      if (event.place == place.place && (event.what == "lost" || event.what == "replaced")) what += (what.empty() ? "" : "; ") + event.what + " " + event.text;
+      if (event.place == place.place && (event.what == "lost" || event.what == "replaced"))
+        what += (what.empty() ? "" : "; ") + event.what + " " + event.text;
     if (place.retested) what += what.empty() ? "retested" : "; retested";
     html += cell(place.record) + cell(what) + "</tr>\n";
   }
@@ -212,17 +257,24 @@ std::string appendix(const LotDocument& document) {
 }  // namespace
 
 std::string lot_html(const LotDocument& document) {
-  std::string html = fmt::format("<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n"
-                                 "<title>Lot {}</title><style>{}{}</style></head><body>\n",
-                                 html_safe(document.lot.lot->lot_number), html_style, lot_style);
-  if (document.lot.header.simulated) html += "<p class=\"simulated\">SIMULATED: measured on a simulated carton, not on real parts</p>\n";
-  html += head(document) + "<main>" + counts(document) + versions(document) + statistics(document) + bench(document) + history(document) + appendix(document) + "</main>\n";
-  html += fmt::format("<footer><p>Record {} made with switchwright {}; chain of {} batches ends at <code class=\"head\">{}</code>. Profile {} ({}); meter {}.</p></footer></body></html>\n",
-                      html_safe(document.lot.header.id), html_safe(document.lot.header.tool_version), document.lot.batches, html_safe(document.lot.chain_head),
-                      html_safe(document.lot.header.profile_id), html_safe(document.lot.header.profile_values), html_safe(document.lot.header.meter_id));
+  std::string html = fmt::format(
+      "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n"
+      "<title>Lot {}</title><style>{}{}</style></head><body>\n",
+      html_safe(document.lot.lot->lot_number), html_style, lot_style);
+  if (document.lot.header.simulated)
+    html += "<p class=\"simulated\">SIMULATED: measured on a simulated carton, not on real parts</p>\n";
+  html += head(document) + "<main>" + counts(document) + versions(document) + statistics(document) + bench(document) +
+          history(document) + appendix(document) + "</main>\n";
+  html += fmt::format(
+      "<footer><p>Record {} made with switchwright {}; chain of {} batches ends at <code class=\"head\">{}</code>. Profile {} ({}); meter {}.</p></footer></body></html>\n",
+      html_safe(document.lot.header.id), html_safe(document.lot.header.tool_version), document.lot.batches,
+      html_safe(document.lot.chain_head), html_safe(document.lot.header.profile_id),
+      html_safe(document.lot.header.profile_values), html_safe(document.lot.header.meter_id));
   return html;
 }
 
-std::string lot_pdf(const LotDocument& document) { return pdf_of_page(lot_html(document)); }
+std::string lot_pdf(const LotDocument& document) {
+  return pdf_of_page(lot_html(document));
+}
 
 }  // namespace switchwright

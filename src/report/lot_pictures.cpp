@@ -27,8 +27,8 @@ std::vector<double> plain(const LotMeasurand& measurand) {
 }
 
 /// Room for every value and every limit that is drawn.
-Scale scale_for(const std::vector<double>& values, const LotMeasurand& measurand, const std::optional<IndividualsChart>& chart,
-                double top, double height) {
+Scale scale_for(const std::vector<double>& values, const LotMeasurand& measurand,
+                const std::optional<IndividualsChart>& chart, double top, double height) {
   auto [least, most] = std::minmax_element(values.begin(), values.end());
   double from = *least, to = *most;
   const auto hold = [&](std::optional<double> value) {
@@ -46,7 +46,8 @@ Scale scale_for(const std::vector<double>& values, const LotMeasurand& measurand
   return {from - margin, to + margin, top, height};
 }
 
-void level(Drawing& drawing, const Scale& scale, double right, double value, const std::string& words, Paint paint, const char* dash) {
+void level(Drawing& drawing, const Scale& scale, double right, double value, const std::string& words, Paint paint,
+           const char* dash) {
   drawing.line(40, scale.y(value), right, scale.y(value), paint, 1.2, dash);
   drawing.text(right + 6, scale.y(value) + 4, words, {11, "start", false, paint});
 }
@@ -57,13 +58,15 @@ std::string values_picture(const LotMeasurand& measurand, int number) {
   const std::vector<double> values = plain(measurand);
   const auto chart = individuals_chart(values);
   constexpr double width = 1016, height = 236, right = 610, left = 52;
-  Drawing drawing(fmt::format("values{}", number), width, measurand.name,
-                  "Every unit's value in the order measured, with the chart's limits and the profile's; beside it a histogram");
+  Drawing drawing(
+      fmt::format("values{}", number), width, measurand.name,
+      "Every unit's value in the order measured, with the chart's limits and the profile's; beside it a histogram");
   const Scale scale = scale_for(values, measurand, chart, 22, 190);
   drawing.text(40, 14, "in the order measured", {12, "start", false, Paint::muted});
   drawing.text(760, 14, "histogram", {12, "start", false, Paint::muted});
   drawing.rect(40, scale.top, right - 40, scale.height, stroke(Paint::frame, 1));
-  for (const auto& [value, words] : {std::pair{measurand.limits.lower, "lower limit"}, std::pair{measurand.limits.upper, "upper limit"}})
+  for (const auto& [value, words] :
+       {std::pair{measurand.limits.lower, "lower limit"}, std::pair{measurand.limits.upper, "upper limit"}})
     if (value) level(drawing, scale, right, *value, fmt::format("{} {}", words, human_ohm(*value)), Paint::fail, "");
   if (chart) {
     level(drawing, scale, right, chart->centre, fmt::format("mean {}", human_ohm(chart->centre)), Paint::ink, "");
@@ -71,15 +74,18 @@ std::string values_picture(const LotMeasurand& measurand, int number) {
       level(drawing, scale, right, value, "3 sigma " + human_ohm(value), Paint::muted, "stroke-dasharray=\"5 4\"");
   }
   const auto outside = [&](std::size_t i) {
-    return (measurand.limits.lower && values[i] < *measurand.limits.lower) || (measurand.limits.upper && values[i] > *measurand.limits.upper);
+    return (measurand.limits.lower && values[i] < *measurand.limits.lower) ||
+           (measurand.limits.upper && values[i] > *measurand.limits.upper);
   };
   const double step = values.size() > 1 ? (right - left - 12) / static_cast<double>(values.size() - 1) : 0.0;
   std::string path;
   for (std::size_t i = 0; i < values.size(); ++i)
-    path += fmt::format("{}{:.1f} {:.1f}", i == 0 ? "M" : "L", left + step * static_cast<double>(i), scale.y(values[i]));
+    path +=
+        fmt::format("{}{:.1f} {:.1f}", i == 0 ? "M" : "L", left + step * static_cast<double>(i), scale.y(values[i]));
   drawing.path(path, stroke(Paint::muted, 0.8));
   for (std::size_t i = 0; i < values.size(); ++i)
-    drawing.circle(left + step * static_cast<double>(i), scale.y(values[i]), 2.6, fill(outside(i) ? Paint::fail : Paint::ink));
+    drawing.circle(left + step * static_cast<double>(i), scale.y(values[i]), 2.6,
+                   fill(outside(i) ? Paint::fail : Paint::ink));
   const auto bars = histogram_of(values);
   std::size_t most = 1;
   for (const HistogramBar& bar : bars) most = std::max(most, bar.count);
@@ -96,16 +102,20 @@ std::string values_picture(const LotMeasurand& measurand, int number) {
 
 std::string checks_picture(const std::vector<BenchCheckRow>& checks) {
   constexpr double width = 1016, middle = 66, half = 40;
-  Drawing drawing("checks", width, "Bench checks", "How far each reading of a reference resistor was off, as a share of what is allowed");
-  drawing.text(40, 14, "reading of each reference resistor less its value, as a share of what is allowed", {12, "start", false, Paint::muted});
+  Drawing drawing("checks", width, "Bench checks",
+                  "How far each reading of a reference resistor was off, as a share of what is allowed");
+  drawing.text(40, 14, "reading of each reference resistor less its value, as a share of what is allowed",
+               {12, "start", false, Paint::muted});
   for (const double share : {-1.0, 0.0, 1.0}) {
     drawing.line(40, middle - share * half, 900, middle - share * half, share == 0.0 ? Paint::frame : Paint::fail, 1);
-    drawing.text(906, middle - share * half + 4, share == 0.0 ? "0" : fmt::format("{:+.0f} allowed", share), {11, "start", false, Paint::muted});
+    drawing.text(906, middle - share * half + 4, share == 0.0 ? "0" : fmt::format("{:+.0f} allowed", share),
+                 {11, "start", false, Paint::muted});
   }
   const double step = std::min(60.0, 840.0 / static_cast<double>(std::max<std::size_t>(checks.size(), 1)));
   for (std::size_t i = 0; i < checks.size(); ++i) {
     const BenchCheckRow& row = checks[i];
-    const double share = row.read_ohm && row.limit_ohm > 0.0 ? std::clamp((*row.read_ohm - row.ohm) / row.limit_ohm, -1.4, 1.4) : 1.4;
+    const double share =
+        row.read_ohm && row.limit_ohm > 0.0 ? std::clamp((*row.read_ohm - row.ohm) / row.limit_ohm, -1.4, 1.4) : 1.4;
     const double x = 56 + step * static_cast<double>(i);
     drawing.circle(x, middle - share * half, 3.4, fill(row.in ? Paint::ink : Paint::fail));
     drawing.text(x, 138, row.reference, {10, "middle", !row.in, row.in ? Paint::muted : Paint::fail});
@@ -115,7 +125,8 @@ std::string checks_picture(const std::vector<BenchCheckRow>& checks) {
 
 std::string mode_picture(const std::vector<LotOfSupplier>& history) {
   constexpr double width = 1016, top = 34, row = 30;
-  Drawing drawing("modes", width, "Course of the inspection mode", "One mark for each lot: its mode, and whether it was accepted");
+  Drawing drawing("modes", width, "Course of the inspection mode",
+                  "One mark for each lot: its mode, and whether it was accepted");
   const std::vector<std::string> modes{"tightened", "normal", "reduced"};
   for (std::size_t i = 0; i < modes.size(); ++i) {
     const double y = top + row * static_cast<double>(i);

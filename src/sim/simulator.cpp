@@ -44,14 +44,14 @@ struct Simulator::Impl {
     std::unique_ptr<MeterStation> station;
   };
 
-  Impl(Loop& the_loop, const Clock& the_clock, Profile profile, const MeterDefinition& definition,
+  Impl(Loop& the_loop, const Clock& the_clock, const Profile& profile, const MeterDefinition& definition,
        const SimulatorSettings& the_settings)
       : loop(the_loop),
         clock(the_clock),
         start(clock.now().monotonic),
         settings(the_settings),
-        rated(with_references(std::move(profile), the_settings.references_ohm)),
-        units(deal(settings.carton, rated, settings.seed)),
+        rated(with_references(profile, the_settings.references_ohm)),
+        units(deal(settings.carton, profile, settings.seed)),
         current(the_settings.current),
         hands(loop, [this](const std::string& line, const Answer& answer) { obey(line, answer); }) {
     put_on_bench(1);
@@ -236,7 +236,7 @@ struct Simulator::Impl {
 
 Simulator::Simulator(Loop& loop, const Clock& clock, Profile profile, MeterDefinition meter,
                      SimulatorSettings settings)
-    : impl_(std::make_unique<Impl>(loop, clock, std::move(profile), meter, settings)) {}
+    : impl_(std::make_unique<Impl>(loop, clock, profile, meter, settings)) {}
 
 Simulator::~Simulator() = default;
 

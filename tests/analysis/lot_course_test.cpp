@@ -1,13 +1,15 @@
 // What a lot's rows amount to. The rule for each row is what must not pass: whatever is not surely good holds or rejects the lot.
-#include <doctest/doctest.h>
-
 #include "switchwright/analysis/lot_course.hpp"
+
+#include <doctest/doctest.h>
 
 using namespace switchwright;
 
 namespace {
 
-Wall at(int second) { return Wall{std::chrono::seconds{1'700'000'000 + second}}; }
+Wall at(int second) {
+  return Wall{std::chrono::seconds{1'700'000'000 + second}};
+}
 
 Record lot_of(int sample, int accept_major, int reject_major = -1) {
   Record lot;
@@ -15,7 +17,9 @@ Record lot_of(int sample, int accept_major, int reject_major = -1) {
   lot.lot->size = 100;
   for (int i = 1; i <= sample; ++i) lot.lot->units.push_back(i);
   const int reject = reject_major < 0 ? accept_major + 1 : reject_major;
-  lot.lot->classes = {{"critical", 0.0, "", sample, 0, 1}, {"major", 1.0, "", sample, accept_major, reject}, {"minor", 2.5, "", sample, sample - 1, sample}};
+  lot.lot->classes = {{"critical", 0.0, "", sample, 0, 1},
+                      {"major", 1.0, "", sample, accept_major, reject},
+                      {"minor", 2.5, "", sample, sample - 1, sample}};
   return lot;
 }
 
@@ -186,7 +190,8 @@ TEST_CASE("what was tested between a check that was in and one that was out is u
   CHECK(course_of(lot).places[2].state == UnitState::pass);
 }
 
-TEST_CASE("reduced inspection: between acceptance and rejection number the lot is accepted and normal inspection comes back") {
+TEST_CASE(
+    "reduced inspection: between acceptance and rejection number the lot is accepted and normal inspection comes back") {
   Record lot = lot_of(5, 0, 2);
   tested(lot, 1, "fail", "major");
   all_pass(lot, 2);

@@ -30,15 +30,19 @@ class FewLines final : public View {
   }
 
  private:
-  static bool is_told_anyway(const std::string& kind) { return kind == "plan" || kind == "sitting" || kind == "meter-calibration"; }
+  static bool is_told_anyway(const std::string& kind) {
+    return kind == "plan" || kind == "sitting" || kind == "meter-calibration";
+  }
 };
 
 void choose_own(LotBench& bench) {
   if (!bench.options.own.empty()) {
     bench.own = own_meter(bench.options.own);
     if (definition_id(bench.own->definition) != definition_id(bench.meter.id))
-      throw Error(ErrorKind::usage, bench.own->name + " speaks " + bench.own->definition + ", and the lot is measured with " + bench.meter.id,
-                  "--own", "name another meter, or open the lot with its definition");
+      throw Error(
+          ErrorKind::usage,
+          bench.own->name + " speaks " + bench.own->definition + ", and the lot is measured with " + bench.meter.id,
+          "--own", "name another meter, or open the lot with its definition");
   } else if (!bench.options.meter_serial.empty()) {
     bench.own = own_meter_by_serial(bench.options.meter_serial, bench.meter.id);
   }
@@ -51,7 +55,8 @@ void remark(LotBench& bench) {
   bench.meter_remarks = meter_statements(options.range, options.ambient_c, bench.meter);
   if (!bench.own && bench.simulated()) return;
   const OwnMeter meter = bench.own ? *bench.own : OwnMeter{"", bench.meter.id, options.meter_serial, "", "", "", {}};
-  for (std::string& text : calibration_remarks(meter, SystemClock{}.now().wall)) bench.meter_remarks.push_back(std::move(text));
+  for (std::string& text : calibration_remarks(meter, SystemClock{}.now().wall))
+    bench.meter_remarks.push_back(std::move(text));
 }
 
 bool acknowledges(const LotRunOptions& options, const char* what) {
@@ -60,17 +65,22 @@ bool acknowledges(const LotRunOptions& options, const char* what) {
 
 }  // namespace
 
-bool LotBench::attended() const { return options.hands == "person" && interactive() && !options.json; }
+bool LotBench::attended() const {
+  return options.hands == "person" && interactive() && !options.json;
+}
 
 LotBench lot_bench(Store& store, const LotRunOptions& options, const Record& lot) {
-  LotBench bench{store,          options,         lot.header.id,   *lot.lot, lot.header,
-                 profile_in(lot), meter_in(lot), std::nullopt,    {},       {}};
+  LotBench bench{store,           options,       lot.header.id, *lot.lot, lot.header,
+                 profile_in(lot), meter_in(lot), std::nullopt,  {},       {}};
   if (bench.simulated() != lot.header.simulated)
     throw Error(ErrorKind::usage,
-                lot.header.simulated ? "this lot was opened as a simulated one" : "this lot is of real parts", "--hands",
-                lot.header.simulated ? "give the simulator's hands: --hands sim:SOCKET" : "open a lot with --simulated for the simulator");
+                lot.header.simulated ? "this lot was opened as a simulated one" : "this lot is of real parts",
+                "--hands",
+                lot.header.simulated ? "give the simulator's hands: --hands sim:SOCKET"
+                                     : "open a lot with --simulated for the simulator");
   if (!options.hands.starts_with("sim:") && options.hands != "person")
-    throw Error(ErrorKind::usage, "\"" + options.hands + "\" are no hands for a lot", "--hands", "use person or sim:SOCKET");
+    throw Error(ErrorKind::usage, "\"" + options.hands + "\" are no hands for a lot", "--hands",
+                "use person or sim:SOCKET");
   Choices choices;
   bench.options.port = choices.port(options.port);
   if (bench.options.operator_name.empty()) {
@@ -131,8 +141,8 @@ std::string put_on_bench(const LotBench& bench, int unit) {
       });
   loop.run();
   if (!trouble.empty())
-    throw Error(ErrorKind::meter, fmt::format("unit {} could not be put on the bench: {}", unit, trouble), bench.options.hands,
-                "start the simulator with --lot and the size of the lot");
+    throw Error(ErrorKind::meter, fmt::format("unit {} could not be put on the bench: {}", unit, trouble),
+                bench.options.hands, "start the simulator with --lot and the size of the lot");
   return label;
 }
 

@@ -18,8 +18,9 @@ Profile reference_profile(const LotOpening& lot, const std::string& position) {
   std::string names, elements;
   for (const ReferenceResistor& resistor : lot.references) {
     names += fmt::format("{}\"{}/1\", \"{}/2\"", names.empty() ? "" : ", ", resistor.name, resistor.name);
-    elements += fmt::format("[[element]]\nid = \"{0}\"\nbetween = [\"{0}/1\", \"{0}/2\"]\nnominal_ohm = {1:.9g}\ntolerance_pct = 1\n",
-                            resistor.name, resistor.ohm);
+    elements += fmt::format(
+        "[[element]]\nid = \"{0}\"\nbetween = [\"{0}/1\", \"{0}/2\"]\nnominal_ohm = {1:.9g}\ntolerance_pct = 1\n",
+        resistor.name, resistor.ohm);
   }
   const std::string text = fmt::format(
       "schema = 1\ntitle = \"Reference resistors of the bench\"\nvalues = \"as stated when the lot was opened\"\n"
@@ -34,8 +35,7 @@ Profile reference_profile(const LotOpening& lot, const std::string& position) {
 
 double allowed_ohm(const ReferenceResistor& resistor, const MeterDefinition& meter, const Leads& leads) {
   const AccuracyRow* row = meter.accuracy_for(Quantity::resistance, resistor.ohm, 0.0);
-  const Uncertainty at =
-      uncertainty_of(meter, Quantity::resistance, resistor.ohm, row ? row->resolution : 0.0, &leads);
+  const Uncertainty at = uncertainty_of(meter, Quantity::resistance, resistor.ohm, row ? row->resolution : 0.0, &leads);
   return at.limit_of_error + 2.0 * std::hypot(at.u_leads, at.u_probes, at.u_resolution) + resistor.U_ohm;
 }
 
@@ -65,10 +65,12 @@ std::vector<BenchCheckRow> check_rows(const Record& record, const LotOpening& lo
 }
 
 std::string check_words(const BenchCheckRow& row) {
-  return fmt::format("bench check: {} of {} reads {}{}: {}", terminal_safe(row.reference), human_ohm(row.ohm),
-                     row.read_ohm ? human_ohm(*row.read_ohm) : std::string{"over-range"},
-                     row.read_ohm ? fmt::format(", {:+.3g} ohm where {:.3g} ohm are allowed", *row.read_ohm - row.ohm, row.limit_ohm) : "",
-                     row.in ? "in" : "OUT");
+  return fmt::format(
+      "bench check: {} of {} reads {}{}: {}", terminal_safe(row.reference), human_ohm(row.ohm),
+      row.read_ohm ? human_ohm(*row.read_ohm) : std::string{"over-range"},
+      row.read_ohm ? fmt::format(", {:+.3g} ohm where {:.3g} ohm are allowed", *row.read_ohm - row.ohm, row.limit_ohm)
+                   : "",
+      row.in ? "in" : "OUT");
 }
 
 std::string check_bench(const LotBench& bench, const Sitting& sitting, const std::string& acknowledged_how) {
@@ -84,13 +86,17 @@ std::string check_bench(const LotBench& bench, const Sitting& sitting, const std
   work.settings.sitting = sitting;
   work.settings.acknowledged_how = acknowledged_how;
   const GuidedEnd end = run_guided(bench.store, work);
-  if (end.stopped_kind == "operator") throw Error(ErrorKind::interrupted, "the bench check was stopped; nothing was decided");
-  if (!end.completed) throw Error(ErrorKind::meter, "the bench check did not go through: " + end.stopped_text, bench.options.port, "put it right, then go on with: switchwright lot run " + bench.lot_id);
+  if (end.stopped_kind == "operator")
+    throw Error(ErrorKind::interrupted, "the bench check was stopped; nothing was decided");
+  if (!end.completed)
+    throw Error(ErrorKind::meter, "the bench check did not go through: " + end.stopped_text, bench.options.port,
+                "put it right, then go on with: switchwright lot run " + bench.lot_id);
 
   Batch batch;
   batch.bench_checks = check_rows(bench.store.load(end.record_id), bench.opening, bench.meter);
   if (batch.bench_checks.size() != bench.opening.references.size())
-    throw Error(ErrorKind::meter, "the bench check did not read every resistor", bench.options.port, "check the bench again");
+    throw Error(ErrorKind::meter, "the bench check did not read every resistor", bench.options.port,
+                "check the bench again");
   bench.store.append(bench.lot_id, batch);
   bool in = true;
   for (const BenchCheckRow& row : batch.bench_checks) {
@@ -106,9 +112,10 @@ std::string check_bench(const LotBench& bench, const Sitting& sitting, const std
     }
   }
   if (!in)
-    throw Error(ErrorKind::meter, "the bench is out: it reads a resistor of known value wrongly", bench.options.port,
-                "no unit is tested with it; look at leads, fuse, battery and calibration, then begin again. What was tested since the "
-                "last check that was in counts as undecided");
+    throw Error(
+        ErrorKind::meter, "the bench is out: it reads a resistor of known value wrongly", bench.options.port,
+        "no unit is tested with it; look at leads, fuse, battery and calibration, then begin again. What was tested since the "
+        "last check that was in counts as undecided");
   return end.record_id;
 }
 

@@ -20,7 +20,9 @@ namespace {
 
 using nlohmann::ordered_json;
 
-Wall now() { return SystemClock{}.now().wall; }
+Wall now() {
+  return SystemClock{}.now().wall;
+}
 
 std::string wanted_operator(const std::string& given) {
   std::string name = given;
@@ -33,13 +35,15 @@ std::string wanted_operator(const std::string& given) {
 
 void require_open(const Record& lot) {
   if (!lot.lot_decisions.empty() && lot.lot_decisions.back().decision != "hold")
-    throw Error(ErrorKind::usage, "the lot is closed: " + lot.lot_decisions.back().decision, "LOT", "a decision is not taken back; see: switchwright lot report " + lot.header.id);
+    throw Error(ErrorKind::usage, "the lot is closed: " + lot.lot_decisions.back().decision, "LOT",
+                "a decision is not taken back; see: switchwright lot report " + lot.header.id);
 }
 
 const LotPlaceState& place_named(const LotCourse& course, const std::string& text) {
   for (const LotPlaceState& place : course.places)
     if (std::to_string(place.unit) == text || (!place.serial.empty() && place.serial == text)) return place;
-  throw Error(ErrorKind::usage, "no unit of the sample is called \"" + terminal_safe(text) + "\"", "--unit", "give its number in the carton or its serial number");
+  throw Error(ErrorKind::usage, "no unit of the sample is called \"" + terminal_safe(text) + "\"", "--unit",
+              "give its number in the carton or its serial number");
 }
 
 /// A unit of the carton that is not in the sample and never was.
@@ -52,14 +56,17 @@ int other_unit(const Record& lot, std::optional<int> wanted) {
   for (const LotUnitRow& row : lot.lot_units) use(row.unit);
   if (wanted) {
     if (*wanted > lot.lot->size || used[static_cast<std::size_t>(*wanted)])
-      throw Error(ErrorKind::usage, fmt::format("unit {} is in the sample already, or not in the carton", *wanted), "--by", "leave --by out: one is drawn at random");
+      throw Error(ErrorKind::usage, fmt::format("unit {} is in the sample already, or not in the carton", *wanted),
+                  "--by", "leave --by out: one is drawn at random");
     return *wanted;
   }
   std::vector<long> taken;
   for (int unit = 1; unit <= lot.lot->size; ++unit)
     if (used[static_cast<std::size_t>(unit)]) taken.push_back(unit);
   const long drawn = draw_replacement(lot.lot->size, taken, static_cast<std::uint64_t>(lot.lot->seed));
-  if (drawn == 0) throw Error(ErrorKind::usage, "every unit of the carton is in the sample", "--unit", "what is lost stays undecided");
+  if (drawn == 0)
+    throw Error(ErrorKind::usage, "every unit of the carton is in the sample", "--unit",
+                "what is lost stays undecided");
   return static_cast<int>(drawn);
 }
 
@@ -80,11 +87,14 @@ int run(const LotUnitOptions& options) {
   row.at = now();
   if (options.action == LotUnitOptions::Action::replaced) {
     if (place.state == UnitState::fail || place.state == UnitState::pass || place.retested)
-      throw Error(ErrorKind::usage, fmt::format("unit {} is decided ({}): it counts", place.unit, to_string(place.state)), "--unit",
-                  "only a unit that is lost or was not tested is replaced; test it once more with: switchwright lot retest");
+      throw Error(
+          ErrorKind::usage, fmt::format("unit {} is decided ({}): it counts", place.unit, to_string(place.state)),
+          "--unit",
+          "only a unit that is lost or was not tested is replaced; test it once more with: switchwright lot retest");
     for (const LotUnitRow& had : lot.lot_units)
       if (had.place == place.place && had.outcome == "fail")
-        throw Error(ErrorKind::usage, fmt::format("a unit at this place has failed (record {}): it counts", had.record), "--unit", "close the lot, or hold it");
+        throw Error(ErrorKind::usage, fmt::format("a unit at this place has failed (record {}): it counts", had.record),
+                    "--unit", "close the lot, or hold it");
     row.what = "replaced";
     row.unit = other_unit(lot, options.by);
     row.text = fmt::format("in place of unit {}: {}", place.unit, options.reason);
@@ -96,11 +106,14 @@ int run(const LotUnitOptions& options) {
   batch.lot_units.push_back(row);
   store.append(id, batch);
   if (options.json)
-    put_line(ordered_json{{"type", "unit"}, {"place", row.place}, {"unit", row.unit}, {"what", row.what}, {"text", row.text}}.dump(
-        -1, ' ', false, ordered_json::error_handler_t::replace));
+    put_line(
+        ordered_json{{"type", "unit"}, {"place", row.place}, {"unit", row.unit}, {"what", row.what}, {"text", row.text}}
+            .dump(-1, ' ', false, ordered_json::error_handler_t::replace));
   else
-    put_line(row.what == "lost" ? fmt::format("unit {} is recorded as lost: {}", row.unit, terminal_safe(options.reason))
-                                : fmt::format("unit {} takes the place of unit {}: {}", row.unit, place.unit, terminal_safe(options.reason)));
+    put_line(row.what == "lost"
+                 ? fmt::format("unit {} is recorded as lost: {}", row.unit, terminal_safe(options.reason))
+                 : fmt::format("unit {} takes the place of unit {}: {}", row.unit, place.unit,
+                               terminal_safe(options.reason)));
   return 0;
 }
 
@@ -119,7 +132,10 @@ int run(const LotCloseOptions& options) {
   if (options.json) {
     ordered_json line{{"type", "lot-decision"}, {"lot", id}, {"decision", row.decision}, {"reason", row.reason}};
     for (const LotClassCount& count : course.classes)
-      line["classes"].push_back({{"severity", count.plan.severity}, {"defective", count.defective}, {"accept", count.plan.accept}, {"reject", count.plan.reject}});
+      line["classes"].push_back({{"severity", count.plan.severity},
+                                 {"defective", count.defective},
+                                 {"accept", count.plan.accept},
+                                 {"reject", count.plan.reject}});
     put_line(line.dump(-1, ' ', false, ordered_json::error_handler_t::replace));
   } else {
     put_line(fmt::format("lot {}: {}", terminal_safe(lot.lot->lot_number), row.decision));

@@ -16,7 +16,8 @@ namespace {
 Record whole(const Store& store, const std::string& id) {
   Record lot = store.load(id);
   if (!lot.lot || lot.header.kind != "lot")
-    throw Error(ErrorKind::usage, "record " + lot.header.id + " is no lot", store.path().string(), "list the lots with: switchwright lot status");
+    throw Error(ErrorKind::usage, "record " + lot.header.id + " is no lot", store.path().string(),
+                "list the lots with: switchwright lot status");
   if (!lot.chain_fault.empty())
     throw Error(ErrorKind::store, "the lot is not as it was written: " + lot.chain_fault, store.path().string(),
                 "nothing can be decided from it; find out who changed the store");
@@ -25,7 +26,8 @@ Record whole(const Store& store, const std::string& id) {
 
 int still_to_do(const LotCourse& course) {
   int open = 0;
-  for (const LotPlaceState& place : course.places) open += place.state == UnitState::missing || place.state == UnitState::begun;
+  for (const LotPlaceState& place : course.places)
+    open += place.state == UnitState::missing || place.state == UnitState::begun;
   return open;
 }
 
@@ -41,8 +43,8 @@ Record lot_named(const Store& store, const std::string& name) {
     for (const std::string& id : ids)
       if (store.load(id).lot_decisions.empty()) open.push_back(id);
     if (open.size() == 1) return whole(store, open.front());
-    throw Error(ErrorKind::usage, open.empty() ? "every lot is closed" : fmt::format("{} lots are open", open.size()), "LOT",
-                "say which is meant; they are listed by: switchwright lot status");
+    throw Error(ErrorKind::usage, open.empty() ? "every lot is closed" : fmt::format("{} lots are open", open.size()),
+                "LOT", "say which is meant; they are listed by: switchwright lot status");
   }
   std::vector<std::string> found;
   for (const std::string& id : ids) {
@@ -55,7 +57,8 @@ Record lot_named(const Store& store, const std::string& name) {
   if (found.size() == 1) return whole(store, found.front());
   throw Error(ErrorKind::usage,
               found.empty() ? "no lot is called \"" + terminal_safe(name) + "\""
-                            : fmt::format("{} lots are called \"{}\": {}", found.size(), terminal_safe(name), joined_with_and(found)),
+                            : fmt::format("{} lots are called \"{}\": {}", found.size(), terminal_safe(name),
+                                          joined_with_and(found)),
               "LOT", "list them with: switchwright lot status");
 }
 
@@ -92,9 +95,10 @@ std::string progress_line(const LotCourse& course, std::optional<double> seconds
     may += fmt::format("{}{} {}", may.empty() ? "" : ", ", count.plan.severity, count.may_still_fail);
   }
   int open = 0;
-  for (const LotPlaceState& place : course.places) open += place.state == UnitState::undecided || place.state == UnitState::lost;
-  std::string line = fmt::format("{} of {} done: {} good, {} defective ({})", course.done, course.places.size(), course.passed,
-                                 course.failed, by_class);
+  for (const LotPlaceState& place : course.places)
+    open += place.state == UnitState::undecided || place.state == UnitState::lost;
+  std::string line = fmt::format("{} of {} done: {} good, {} defective ({})", course.done, course.places.size(),
+                                 course.passed, course.failed, by_class);
   if (open > 0) line += fmt::format(", {} undecided or lost", open);
   line += course.rejection_certain ? "; rejected whatever the rest is" : "; may still fail: " + may;
   if (seconds_per_unit) {
@@ -106,12 +110,8 @@ std::string progress_line(const LotCourse& course, std::optional<double> seconds
 
 std::string progress_json(const std::string& lot_id, const LotCourse& course, std::optional<double> seconds_per_unit) {
   using nlohmann::ordered_json;
-  ordered_json line{{"type", "lot"},
-                    {"lot", lot_id},
-                    {"sample", course.places.size()},
-                    {"done", course.done},
-                    {"good", course.passed},
-                    {"defective", course.failed}};
+  ordered_json line{{"type", "lot"},       {"lot", lot_id},         {"sample", course.places.size()},
+                    {"done", course.done}, {"good", course.passed}, {"defective", course.failed}};
   line["classes"] = ordered_json::array();
   for (const LotClassCount& count : course.classes)
     line["classes"].push_back({{"severity", count.plan.severity},
@@ -135,10 +135,13 @@ std::string progress_json(const std::string& lot_id, const LotCourse& course, st
 
 std::string certainty_words(const LotCourse& course) {
   if (course.rejection_certain) return "The lot is rejected, whatever the rest is. " + course.reason;
-  if (course.acceptance_certain && course.next() != nullptr) return "The lot is accepted, however bad the rest is. " + course.reason;
+  if (course.acceptance_certain && course.next() != nullptr)
+    return "The lot is accepted, however bad the rest is. " + course.reason;
   return {};
 }
 
-int exit_code_of_decision(const std::string& decision) { return decision == "accept" ? 0 : decision == "reject" ? 1 : 3; }
+int exit_code_of_decision(const std::string& decision) {
+  return decision == "accept" ? 0 : decision == "reject" ? 1 : 3;
+}
 
 }  // namespace switchwright::cli

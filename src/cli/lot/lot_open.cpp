@@ -38,7 +38,8 @@ std::string wanted(Choices& choices, const std::string& key, const std::string& 
 /// That of the lot before is never offered.
 std::string wanted_lot_number(const std::string& given) {
   std::string number = given;
-  if (number.empty() && !interactive()) throw Error(ErrorKind::usage, "the lot number is missing", "", "give it with --lot-number");
+  if (number.empty() && !interactive())
+    throw Error(ErrorKind::usage, "the lot number is missing", "", "give it with --lot-number");
   while (number.empty()) number = ask_line("Lot number: ");
   return number;
 }
@@ -57,7 +58,8 @@ int wanted_size(const LotOpenOptions& options) {
 std::string wanted_condition(const std::string& given) {
   std::string condition = given;
   if (condition.empty() && !interactive())
-    throw Error(ErrorKind::usage, "whether the parts were ever connected is missing", "", "give it with --condition new or --condition pulled");
+    throw Error(ErrorKind::usage, "whether the parts were ever connected is missing", "",
+                "give it with --condition new or --condition pulled");
   while (condition != "new" && condition != "pulled")
     condition = ask_line("Are the parts new (never connected to a supply) or pulled (were in use)? new or pulled: ");
   return condition;
@@ -67,25 +69,29 @@ std::string wanted_condition(const std::string& given) {
 ReferenceResistor reference_from(const std::string& text) {
   const auto equals = text.find('=');
   if (equals == std::string::npos || equals == 0)
-    throw Error(ErrorKind::usage, "\"" + terminal_safe(text) + "\" is no resistor", "--reference", "write NAME=OHM+-U, like R100=100+-0.02");
+    throw Error(ErrorKind::usage, "\"" + terminal_safe(text) + "\" is no resistor", "--reference",
+                "write NAME=OHM+-U, like R100=100+-0.02");
   const std::string value = text.substr(equals + 1);
   const auto spread = value.find("+-");
   ReferenceResistor resistor;
   resistor.name = text.substr(0, equals);
   for (const char c : resistor.name)
     if (!std::isalnum(static_cast<unsigned char>(c)) && c != '-' && c != '_')
-      throw Error(ErrorKind::usage, "\"" + terminal_safe(resistor.name) + "\" is no name for a resistor", "--reference", "use letters, digits, - and _");
+      throw Error(ErrorKind::usage, "\"" + terminal_safe(resistor.name) + "\" is no name for a resistor", "--reference",
+                  "use letters, digits, - and _");
   resistor.ohm = read_amount(value.substr(0, spread), Amount::ohms, {0.0, 1e9, true}, "--reference");
-  if (spread != std::string::npos) resistor.U_ohm = read_amount(value.substr(spread + 2), Amount::ohms, {0.0, 1e9}, "--reference");
+  if (spread != std::string::npos)
+    resistor.U_ohm = read_amount(value.substr(spread + 2), Amount::ohms, {0.0, 1e9}, "--reference");
   return resistor;
 }
 
 void choose_mode(const LotOpenOptions& options, const std::vector<LotInHistory>& history, LotOpening& lot) {
   const ProposedMode proposed = proposed_mode(history, options.reduced_limit);
   lot.mode = options.mode.empty() ? proposed.mode : options.mode;
-  lot.mode_reason = options.mode.empty() || options.mode == proposed.mode
-                        ? proposed.reason
-                        : fmt::format("Chosen by the operator; the history proposes {}: {}", proposed.mode, proposed.reason);
+  lot.mode_reason =
+      options.mode.empty() || options.mode == proposed.mode
+          ? proposed.reason
+          : fmt::format("Chosen by the operator; the history proposes {}: {}", proposed.mode, proposed.reason);
   if (proposed.discontinued) say("Warning: " + proposed.reason);
 }
 
@@ -101,19 +107,23 @@ LotOpening planned(const LotOpenOptions& options, Choices& choices, const Store&
   const auto history = history_of(store, part, lot.supplier);
   for (const LotInHistory& other : history)
     if (other.lot_number == lot.lot_number)
-      throw Error(ErrorKind::usage, fmt::format("lot {} of {} is there already, as record {}", terminal_safe(lot.lot_number),
-                                                terminal_safe(lot.supplier), other.id),
-                  "--lot-number", "go on with: switchwright lot run " + other.id + ", or give the resubmitted lot a number of its own");
+      throw Error(ErrorKind::usage,
+                  fmt::format("lot {} of {} is there already, as record {}", terminal_safe(lot.lot_number),
+                              terminal_safe(lot.supplier), other.id),
+                  "--lot-number",
+                  "go on with: switchwright lot run " + other.id + ", or give the resubmitted lot a number of its own");
   choose_mode(options, history, lot);
   lot.drawing = options.drawing;
   lot.seed = static_cast<std::int64_t>(options.seed ? *options.seed : std::random_device{}());
   lot.full_every = options.full_every;
-  LotQuality quality{lot.size, lot.level, lot.mode, options.critical_aql.value_or(0.0), options.major_aql, options.minor_aql, {}};
+  LotQuality quality{lot.size,          lot.level,         lot.mode, options.critical_aql.value_or(0.0),
+                     options.major_aql, options.minor_aql, {}};
   for (const std::string& text : options.agreed) quality.agreed.push_back(agreed_plan(text));
   lot.classes = class_plans(quality);
   int sample = 0;
   for (const LotClassPlan& plan : lot.classes) sample = std::max(sample, plan.sample_size);
-  for (const long unit : draw_units(lot.size, sample, drawing_method_named(lot.drawing), static_cast<std::uint64_t>(lot.seed)))
+  for (const long unit :
+       draw_units(lot.size, sample, drawing_method_named(lot.drawing), static_cast<std::uint64_t>(lot.seed)))
     lot.units.push_back(static_cast<int>(unit));
   for (const std::string& text : options.references) lot.references.push_back(reference_from(text));
   for (const std::string& id : options.versions) {
@@ -124,13 +134,14 @@ LotOpening planned(const LotOpenOptions& options, Choices& choices, const Store&
 }
 
 void show(const LotOpening& lot, const RecordHeader& header, const std::string& id) {
-  put_line(fmt::format("lot {} of {} from {}: {} units, {} parts, record {}", terminal_safe(lot.lot_number), terminal_safe(header.part),
-                       terminal_safe(lot.supplier), lot.size, lot.condition, id));
+  put_line(fmt::format("lot {} of {} from {}: {} units, {} parts, record {}", terminal_safe(lot.lot_number),
+                       terminal_safe(header.part), terminal_safe(lot.supplier), lot.size, lot.condition, id));
   put_line(fmt::format("  {} inspection, level {}: {}", lot.mode, lot.level, lot.mode_reason));
   for (const LotClassPlan& plan : lot.classes)
     put_line(fmt::format("  {:<9} {}test {} units{}, accept with {} defective, reject with {}", plan.severity,
                          plan.aql > 0.0 ? fmt::format("AQL {:g}: ", plan.aql) : "", plan.sample_size,
-                         plan.code_letter.empty() ? "" : " (code letter " + plan.code_letter + ")", plan.accept, plan.reject));
+                         plan.code_letter.empty() ? "" : " (code letter " + plan.code_letter + ")", plan.accept,
+                         plan.reject));
   std::vector<int> sorted = lot.units;
   std::sort(sorted.begin(), sorted.end());
   std::string numbers;
@@ -151,17 +162,29 @@ int run(const LotOpenOptions& options) {
   header.part = wanted(choices, "part", "Part", "--part", options.part);
   Batch batch;
   batch.lot = planned(options, choices, store, header.part);
-  header.operator_name = choices.asked() ? choices.text("operator", "Operator", options.operator_name) : options.operator_name;
+  header.operator_name =
+      choices.asked() ? choices.text("operator", "Operator", options.operator_name) : options.operator_name;
   if (choices.asked()) choices.remember();
   const std::string id = store.begin(header);
   store.append(id, batch);
   if (options.json) {
-    nlohmann::ordered_json line{{"type", "lot-opened"}, {"lot", id}, {"lot_number", batch.lot->lot_number}, {"size", batch.lot->size},
-                                {"mode", batch.lot->mode}, {"mode_reason", batch.lot->mode_reason}, {"level", batch.lot->level},
-                                {"drawing", batch.lot->drawing}, {"seed", batch.lot->seed}, {"units", batch.lot->units}};
+    nlohmann::ordered_json line{{"type", "lot-opened"},
+                                {"lot", id},
+                                {"lot_number", batch.lot->lot_number},
+                                {"size", batch.lot->size},
+                                {"mode", batch.lot->mode},
+                                {"mode_reason", batch.lot->mode_reason},
+                                {"level", batch.lot->level},
+                                {"drawing", batch.lot->drawing},
+                                {"seed", batch.lot->seed},
+                                {"units", batch.lot->units}};
     for (const LotClassPlan& plan : batch.lot->classes)
-      line["classes"].push_back({{"severity", plan.severity}, {"aql", plan.aql}, {"code_letter", plan.code_letter},
-                                 {"sample_size", plan.sample_size}, {"accept", plan.accept}, {"reject", plan.reject}});
+      line["classes"].push_back({{"severity", plan.severity},
+                                 {"aql", plan.aql},
+                                 {"code_letter", plan.code_letter},
+                                 {"sample_size", plan.sample_size},
+                                 {"accept", plan.accept},
+                                 {"reject", plan.reject}});
     put_line(line.dump(-1, ' ', false, nlohmann::ordered_json::error_handler_t::replace));
   } else {
     show(*batch.lot, header, id);

@@ -21,7 +21,8 @@ constexpr std::array severities{"critical", "major", "minor"};
 LotClassPlan table_plan_of(const char* severity, const LotQuality& quality, double aql) {
   const SamplingPlan plan =
       sampling_plan(quality.size, inspection_level_named(quality.level), aql, inspection_mode_named(quality.mode));
-  return {severity, aql, std::string(1, plan.table.letter), static_cast<int>(plan.sample_size), plan.accept, plan.reject};
+  return {severity,    aql,        std::string(1, plan.table.letter), static_cast<int>(plan.sample_size),
+          plan.accept, plan.reject};
 }
 
 }  // namespace
@@ -34,12 +35,16 @@ LotClassPlan agreed_plan(const std::string& text) {
   LotClassPlan plan;
   plan.severity = text.substr(0, equals);
   if (std::find(severities.begin(), severities.end(), plan.severity) == severities.end())
-    throw Error(ErrorKind::usage, "\"" + terminal_safe(plan.severity) + "\" is no class of defects", "--agreed", "use critical, major or minor");
-  plan.sample_size = static_cast<int>(read_count(text.substr(equals + 1, colon - equals - 1), 1, 500'000, {}, "--agreed"));
+    throw Error(ErrorKind::usage, "\"" + terminal_safe(plan.severity) + "\" is no class of defects", "--agreed",
+                "use critical, major or minor");
+  plan.sample_size =
+      static_cast<int>(read_count(text.substr(equals + 1, colon - equals - 1), 1, 500'000, {}, "--agreed"));
   plan.accept = static_cast<int>(read_count(text.substr(colon + 1), 0, 500'000, {}, "--agreed"));
   plan.reject = plan.accept + 1;
   if (plan.accept >= plan.sample_size)
-    throw Error(ErrorKind::usage, fmt::format("a plan that accepts with {} defective of {} never rejects", plan.accept, plan.sample_size), "--agreed", how);
+    throw Error(ErrorKind::usage,
+                fmt::format("a plan that accepts with {} defective of {} never rejects", plan.accept, plan.sample_size),
+                "--agreed", how);
   if (plan.severity == "critical" && plan.accept > 0)
     throw Error(ErrorKind::usage, "critical defects are accepted on zero", "--agreed", "write critical=SIZE:0");
   return plan;
@@ -54,7 +59,8 @@ std::vector<LotClassPlan> class_plans(const LotQuality& quality) {
   };
   LotClassPlan major = plan_for("major", quality.major_aql), minor = plan_for("minor", quality.minor_aql);
   LotClassPlan critical;
-  const bool is_agreed = std::any_of(quality.agreed.begin(), quality.agreed.end(), [](const LotClassPlan& p) { return p.severity == "critical"; });
+  const bool is_agreed = std::any_of(quality.agreed.begin(), quality.agreed.end(),
+                                     [](const LotClassPlan& p) { return p.severity == "critical"; });
   if (is_agreed || quality.critical_aql > 0.0) {
     critical = plan_for("critical", quality.critical_aql);
   } else {
@@ -78,7 +84,8 @@ std::vector<LotInHistory> history_of(const Store& store, const std::string& part
     const LotCourse course = course_of(lot);
     history.push_back({id, lot.lot->lot_number, lot.header.started, lot.lot->mode,
                        lot.lot_decisions.empty() ? "" : lot.lot_decisions.back().decision, course.done, course.failed,
-                       std::any_of(course.classes.begin(), course.classes.end(), [](const LotClassCount& c) { return c.between_numbers; })});
+                       std::any_of(course.classes.begin(), course.classes.end(),
+                                   [](const LotClassCount& c) { return c.between_numbers; })});
   }
   return history;
 }

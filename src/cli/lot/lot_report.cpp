@@ -1,4 +1,6 @@
 // The lot as a document, and the lots of a supplier.
+#include "switchwright/report/lot_report.hpp"
+
 #include <fmt/format.h>
 
 #include <nlohmann/json.hpp>
@@ -15,7 +17,6 @@
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/profile/library.hpp"
-#include "switchwright/report/lot_report.hpp"
 
 namespace switchwright::cli {
 
@@ -23,7 +24,8 @@ namespace {
 
 std::vector<LotOfSupplier> shown(const std::vector<LotInHistory>& history) {
   std::vector<LotOfSupplier> lots;
-  for (const LotInHistory& lot : history) lots.push_back({lot.lot_number, lot.mode, lot.decision, lot.sample, lot.defective});
+  for (const LotInHistory& lot : history)
+    lots.push_back({lot.lot_number, lot.mode, lot.decision, lot.sample, lot.defective});
   return lots;
 }
 
@@ -53,7 +55,8 @@ std::string format_of(const LotReportOptions& options) {
   if (file.ends_with(".pdf")) return "pdf";
   if (file.ends_with(".csv")) return "csv";
   if (file.empty() || file == "-" || file.ends_with(".html") || file.ends_with(".htm")) return "html";
-  throw Error(ErrorKind::usage, "a lot report cannot be written so", file, "end its name with .html, .pdf or .csv, or say which with --format");
+  throw Error(ErrorKind::usage, "a lot report cannot be written so", file,
+              "end its name with .html, .pdf or .csv, or say which with --format");
 }
 
 }  // namespace
@@ -62,7 +65,9 @@ int run(const LotReportOptions& options) {
   const std::string format = format_of(options);
   const Store store{store_place(options.store)};
   const LotDocument document = document_of(store, lot_named(store, options.lot));
-  const std::string text = format == "csv" ? lot_csv(document) : format == "pdf" ? lot_pdf(document) : lot_html(document);
+  const std::string text = format == "csv"   ? lot_csv(document)
+                           : format == "pdf" ? lot_pdf(document)
+                                             : lot_html(document);
   if (options.output.empty() || options.output == "-") {
     put(text);
   } else {
@@ -82,15 +87,29 @@ int run(const LotHistoryOptions& options) {
     decided += lot.decision == "accept" || lot.decision == "reject";
     accepted += lot.decision == "accept";
     if (options.json)
-      put_line(ordered_json{{"type", "lot-in-history"}, {"lot", lot.id}, {"lot_number", lot.lot_number}, {"mode", lot.mode}, {"decision", lot.decision}, {"sample", lot.sample}, {"defective", lot.defective}}
+      put_line(ordered_json{{"type", "lot-in-history"},
+                            {"lot", lot.id},
+                            {"lot_number", lot.lot_number},
+                            {"mode", lot.mode},
+                            {"decision", lot.decision},
+                            {"sample", lot.sample},
+                            {"defective", lot.defective}}
                    .dump(-1, ' ', false, ordered_json::error_handler_t::replace));
     else
-      put_line(fmt::format("{}  {:<12} {:<10} {:<7} {} defective of {}", lot.id, terminal_safe(lot.lot_number), lot.mode, lot.decision.empty() ? "open" : lot.decision, lot.defective, lot.sample));
+      put_line(fmt::format("{}  {:<12} {:<10} {:<7} {} defective of {}", lot.id, terminal_safe(lot.lot_number),
+                           lot.mode, lot.decision.empty() ? "open" : lot.decision, lot.defective, lot.sample));
   }
   if (options.json)
-    put_line(ordered_json{{"type", "next-mode"}, {"mode", next.mode}, {"reason", next.reason}, {"discontinued", next.discontinued}, {"lots_decided", decided}, {"lots_accepted", accepted}}.dump());
+    put_line(ordered_json{{"type", "next-mode"},
+                          {"mode", next.mode},
+                          {"reason", next.reason},
+                          {"discontinued", next.discontinued},
+                          {"lots_decided", decided},
+                          {"lots_accepted", accepted}}
+                 .dump());
   else
-    put_line(fmt::format("{} of {} decided lots accepted; the next: {}. {}", accepted, decided, next.discontinued ? "none is accepted" : next.mode + " inspection", next.reason));
+    put_line(fmt::format("{} of {} decided lots accepted; the next: {}. {}", accepted, decided,
+                         next.discontinued ? "none is accepted" : next.mode + " inspection", next.reason));
   if (!options.picture.empty()) write_picture(options.picture, mode_picture(shown(history)));
   return 0;
 }

@@ -28,11 +28,17 @@ namespace {
 
 using nlohmann::json;
 
-Wall now() { return SystemClock{}.now().wall; }
+Wall now() {
+  return SystemClock{}.now().wall;
+}
 
 /// The first result of a unit's record: where it belongs, and with which leads it began.
 std::string unit_setup(const LotBench& bench, const LotUnitRow& row, const std::optional<Indication>& leads) {
-  json setup{{"kind", "lot-unit"}, {"lot", bench.lot_id}, {"lot_number", bench.opening.lot_number}, {"place", row.place}, {"unit", row.unit}};
+  json setup{{"kind", "lot-unit"},
+             {"lot", bench.lot_id},
+             {"lot_number", bench.opening.lot_number},
+             {"place", row.place},
+             {"unit", row.unit}};
   if (leads) setup["leads"] = {{"ohm", leads->value}, {"resolution", leads->resolution}};
   return setup.dump(-1, ' ', false, json::error_handler_t::replace);
 }
@@ -53,7 +59,8 @@ std::optional<Indication> leads_in_setup(const Record& record) {
 
 class LotWork {
  public:
-  LotWork(Store& store, LotBench bench) : store_(store), bench_(std::move(bench)), sittings_(bench_), serials_(bench_) {}
+  LotWork(Store& store, LotBench bench)
+      : store_(store), bench_(std::move(bench)), sittings_(bench_), serials_(bench_) {}
 
   int run();
 
@@ -117,7 +124,8 @@ LotUnitRow LotWork::run_unit(LotUnitRow row, GuidedWork work) {
   const GuidedEnd end = run_guided(store_, std::move(work));
   const std::string go_on = "go on with: switchwright lot run " + bench_.lot_id;
   if (!end.verdict) {
-    if (end.stopped_kind == "operator") throw Error(ErrorKind::interrupted, "stopped; what was measured is kept", "", go_on);
+    if (end.stopped_kind == "operator")
+      throw Error(ErrorKind::interrupted, "stopped; what was measured is kept", "", go_on);
     throw Error(ErrorKind::meter, end.stopped_text, bench_.options.port, "what was measured is kept; " + go_on);
   }
   LotUnitRow tested = tested_row(store_.load(end.record_id));
@@ -158,7 +166,8 @@ void LotWork::test_new(LotUnitRow row, const std::string& plan) {
 void LotWork::full_plan_when_it_deviates(LotUnitRow row) {
   if (row.outcome == "pass" || row.plan != "short" || !bench_.options.plan.empty()) return;
   if (!bench_.options.json)
-    put_line(fmt::format("  unit {} deviates on the short plan: {} The full plan follows.", row.unit, terminal_safe(row.text)));
+    put_line(fmt::format("  unit {} deviates on the short plan: {} The full plan follows.", row.unit,
+                         terminal_safe(row.text)));
   sittings_.be_ready();
   row.severity.clear();
   row.outcome.clear();
@@ -184,8 +193,8 @@ void LotWork::go_on_with(const LotPlaceState& place) {
     return;
   }
   if (!bench_.options.json)
-    put_line(fmt::format("unit {} ({}) goes on at the reading where it stopped, in record {}", place.unit, terminal_safe(row.serial),
-                         record.header.id));
+    put_line(fmt::format("unit {} ({}) goes on at the reading where it stopped, in record {}", place.unit,
+                         terminal_safe(row.serial), record.header.id));
   (void)put_on_bench(bench_, place.unit);
   record = take_up(store_, place.open_record, [](const std::string& kind) { return kind == "qualify"; });
   GuidedWork work = work_on(bench_, bench_.profile, "qualify");
@@ -208,11 +217,14 @@ void LotWork::test(const LotPlaceState& place) {
     return test_new(row, "full");
   }
   if (!bench_.options.json)
-    put_line(fmt::format("\nunit {} of {}: take number {} from the carton", place.place, bench_.opening.units.size(), place.unit));
+    put_line(fmt::format("\nunit {} of {}: take number {} from the carton", place.place, bench_.opening.units.size(),
+                         place.unit));
   const std::string label = put_on_bench(bench_, place.unit);
   const Serials::Answer answer = serials_.of(place, label, course(), store_);
   if (answer.lost || answer.stop) {
-    if (answer.stop) throw Error(ErrorKind::interrupted, "stopped before the unit was begun", "", "go on with: switchwright lot run " + bench_.lot_id);
+    if (answer.stop)
+      throw Error(ErrorKind::interrupted, "stopped before the unit was begun", "",
+                  "go on with: switchwright lot run " + bench_.lot_id);
     row.what = "lost";
     row.text = answer.reason;
     row.operator_name = bench_.options.operator_name;
@@ -221,7 +233,7 @@ void LotWork::test(const LotPlaceState& place) {
   }
   row.serial = answer.serial;
   if (answer.again_place > 0) {  // the piece in the hand is one that was tested before
-    const LotPlaceState& had = course().places.at(static_cast<std::size_t>(answer.again_place) - 1);
+    const LotPlaceState had = course().places.at(static_cast<std::size_t>(answer.again_place) - 1);
     row.place = had.place;
     row.unit = had.unit;
     row.retest = true;
@@ -233,9 +245,11 @@ void LotWork::test(const LotPlaceState& place) {
 /// What the unit had before stays; the new record stands beside it.
 void LotWork::test_again(int unit) {
   const LotCourse now_at = course();
-  const auto found = std::find_if(now_at.places.begin(), now_at.places.end(), [&](const LotPlaceState& p) { return p.unit == unit; });
+  const auto found =
+      std::find_if(now_at.places.begin(), now_at.places.end(), [&](const LotPlaceState& p) { return p.unit == unit; });
   if (found == now_at.places.end() || found->state == UnitState::missing)
-    throw Error(ErrorKind::usage, fmt::format("unit {} was not tested in this lot", unit), "--unit", "see: switchwright lot status " + bench_.lot_id);
+    throw Error(ErrorKind::usage, fmt::format("unit {} was not tested in this lot", unit), "--unit",
+                "see: switchwright lot status " + bench_.lot_id);
   LotUnitRow row;
   row.place = found->place;
   row.unit = unit;
@@ -243,10 +257,13 @@ void LotWork::test_again(int unit) {
   row.serial = found->serial;
   const std::string label = put_on_bench(bench_, unit);
   if (!label.empty() && label != found->serial)
-    throw Error(ErrorKind::usage, "the unit on the bench bears " + terminal_safe(label) + ", and unit " + std::to_string(unit) + " is " + terminal_safe(found->serial),
+    throw Error(ErrorKind::usage,
+                "the unit on the bench bears " + terminal_safe(label) + ", and unit " + std::to_string(unit) + " is " +
+                    terminal_safe(found->serial),
                 "--unit", "put the right unit on the bench");
   Batch batch;
-  batch.events.push_back({now(), "retest", fmt::format("unit {} ({}): {}", unit, found->serial, bench_.options.reason)});
+  batch.events.push_back(
+      {now(), "retest", fmt::format("unit {} ({}): {}", unit, found->serial, bench_.options.reason)});
   store_.append(bench_.lot_id, batch);
   sittings_.be_ready();
   test_new(row, bench_.options.plan.empty() ? "full" : bench_.options.plan);
@@ -274,7 +291,8 @@ bool LotWork::finish_anyway(const LotCourse& at) {
 int LotWork::ended(const LotCourse& at) const {
   if (bench_.options.one && latest_) return latest_->outcome == "pass" ? 0 : latest_->outcome == "fail" ? 1 : 3;
   if (!bench_.options.json) {
-    if (at.next() == nullptr && !at.rejection_certain) put_line("the sample is done: " + at.decision + ". " + at.reason);
+    if (at.next() == nullptr && !at.rejection_certain)
+      put_line("the sample is done: " + at.decision + ". " + at.reason);
     put_line("decide with: switchwright lot close " + bench_.lot_id);
   }
   return exit_code_of_decision(at.decision);
@@ -302,7 +320,8 @@ int LotWork::run() {
 
 void require_open(const Record& lot) {
   if (lot.lot_decisions.empty() || lot.lot_decisions.back().decision == "hold") return;
-  throw Error(ErrorKind::usage, "the lot is closed: " + lot.lot_decisions.back().decision, "LOT", "see it with: switchwright lot report " + lot.header.id);
+  throw Error(ErrorKind::usage, "the lot is closed: " + lot.lot_decisions.back().decision, "LOT",
+              "see it with: switchwright lot report " + lot.header.id);
 }
 
 }  // namespace

@@ -28,7 +28,8 @@ void show_one(const Store& store, const Record& lot, bool json) {
   if (json) {
     put_line(progress_json(lot.header.id, course, std::nullopt));
     for (const LotPlaceState& place : course.places) {
-      ordered_json line{{"type", "unit"}, {"place", place.place}, {"unit", place.unit}, {"state", to_string(place.state)}};
+      ordered_json line{
+          {"type", "unit"}, {"place", place.place}, {"unit", place.unit}, {"state", to_string(place.state)}};
       if (!place.serial.empty()) line["serial"] = place.serial;
       if (!place.severity.empty()) line["severity"] = place.severity;
       if (!place.record.empty()) line["record"] = place.record;
@@ -40,14 +41,17 @@ void show_one(const Store& store, const Record& lot, bool json) {
     return;
   }
   put_line(fmt::format("lot {} of {} from {}: {} units, {} inspection, record {}", terminal_safe(lot.lot->lot_number),
-                       terminal_safe(lot.header.part), terminal_safe(lot.lot->supplier), lot.lot->size, lot.lot->mode, lot.header.id));
+                       terminal_safe(lot.header.part), terminal_safe(lot.lot->supplier), lot.lot->size, lot.lot->mode,
+                       lot.header.id));
   put_line(progress_line(course, std::nullopt));
   for (const LotPlaceState& place : course.places)
     if (place.state != UnitState::pass && place.state != UnitState::missing)
-      put_line(fmt::format("  unit {:<5} {:<14} {:<9} {} {}", place.unit, terminal_safe(place.serial), to_string(place.state),
-                           place.severity, terminal_safe(place.why)));
-  if (!lot.lot_decisions.empty()) put_line("closed: " + lot.lot_decisions.back().decision + ". " + terminal_safe(lot.lot_decisions.back().reason));
-  else put_line("closed now it would be: " + course.decision + ". " + terminal_safe(course.reason));
+      put_line(fmt::format("  unit {:<5} {:<14} {:<9} {} {}", place.unit, terminal_safe(place.serial),
+                           to_string(place.state), place.severity, terminal_safe(place.why)));
+  if (!lot.lot_decisions.empty())
+    put_line("closed: " + lot.lot_decisions.back().decision + ". " + terminal_safe(lot.lot_decisions.back().reason));
+  else
+    put_line("closed now it would be: " + course.decision + ". " + terminal_safe(course.reason));
 }
 
 }  // namespace
@@ -66,15 +70,23 @@ int run(const LotStatusOptions& options) {
     if (!lot.lot) continue;
     const LotCourse course = course_of(lot);
     if (options.json)
-      put_line(ordered_json{{"type", "lot-summary"}, {"lot", id}, {"lot_number", lot.lot->lot_number}, {"part", lot.header.part},
-                            {"supplier", lot.lot->supplier}, {"size", lot.lot->size}, {"mode", lot.lot->mode}, {"done", course.done},
-                            {"sample", course.places.size()}, {"defective", course.failed},
+      put_line(ordered_json{{"type", "lot-summary"},
+                            {"lot", id},
+                            {"lot_number", lot.lot->lot_number},
+                            {"part", lot.header.part},
+                            {"supplier", lot.lot->supplier},
+                            {"size", lot.lot->size},
+                            {"mode", lot.lot->mode},
+                            {"done", course.done},
+                            {"sample", course.places.size()},
+                            {"defective", course.failed},
                             {"decision", lot.lot_decisions.empty() ? "" : lot.lot_decisions.back().decision}}
                    .dump(-1, ' ', false, ordered_json::error_handler_t::replace));
     else
       put_line(fmt::format("{}  {:<12} {:<16} {:<16} {:>6} units  {:<10} {}{}", id, terminal_safe(lot.lot->lot_number),
-                           terminal_safe(lot.header.part), terminal_safe(lot.lot->supplier), lot.lot->size, lot.lot->mode,
-                           state_words(lot, course), lot.chain_fault.empty() ? "" : "  CHANGED: do not rely on it"));
+                           terminal_safe(lot.header.part), terminal_safe(lot.lot->supplier), lot.lot->size,
+                           lot.lot->mode, state_words(lot, course),
+                           lot.chain_fault.empty() ? "" : "  CHANGED: do not rely on it"));
   }
   return 0;
 }

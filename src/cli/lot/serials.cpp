@@ -36,7 +36,9 @@ std::string Serials::given(const std::string& label) {
     const bool is_stdin = bench_.options.serials == "-";
     if (!is_stdin && !file_.is_open()) {
       file_.open(bench_.options.serials);
-      if (!file_) throw Error(ErrorKind::usage, "the serial numbers cannot be read", bench_.options.serials, "name a file with one a line");
+      if (!file_)
+        throw Error(ErrorKind::usage, "the serial numbers cannot be read", bench_.options.serials,
+                    "name a file with one a line");
     }
     std::istream& in = is_stdin ? std::cin : file_;
     std::string line;
@@ -44,13 +46,15 @@ std::string Serials::given(const std::string& label) {
       ++lines_;
       if (line = trimmed(line); !line.empty()) return line;
     }
-    throw Error(ErrorKind::usage, fmt::format("the serial numbers are at their end after {} lines", lines_), "--serials",
+    throw Error(ErrorKind::usage, fmt::format("the serial numbers are at their end after {} lines", lines_),
+                "--serials",
                 "what was tested is kept; give the rest and go on with: switchwright lot run " + bench_.lot_id);
   }
   return label;
 }
 
-Serials::Answer Serials::of(const LotPlaceState& place, const std::string& label, const LotCourse& course, const Store& store) {
+Serials::Answer Serials::of(const LotPlaceState& place, const std::string& label, const LotCourse& course,
+                            const Store& store) {
   const std::string number = given(label);
   const bool can_ask = bench_.attended() && number.empty();
   for (;;) {
@@ -64,7 +68,9 @@ Serials::Answer Serials::of(const LotPlaceState& place, const std::string& label
     }
     if (answer.serial.empty()) continue;
     if (!is_clean(answer.serial)) {
-      if (!can_ask) throw Error(ErrorKind::usage, "a serial number has control characters or more than 200 characters", "", "read the label again");
+      if (!can_ask)
+        throw Error(ErrorKind::usage, "a serial number has control characters or more than 200 characters", "",
+                    "read the label again");
       put_line("That was not read right: scan it again.");
       continue;
     }
@@ -88,17 +94,24 @@ Serials::Answer Serials::of(const LotPlaceState& place, const std::string& label
     if (!had) {
       for (const auto& elsewhere : store.lots_with(answer.serial))
         if (elsewhere.lot != bench_.lot_id && !bench_.options.json)
-          put_line(fmt::format("  note: {} was tested before, in lot record {}", terminal_safe(answer.serial), elsewhere.lot));
+          put_line(fmt::format("  note: {} was tested before, in lot record {}", terminal_safe(answer.serial),
+                               elsewhere.lot));
       return answer;
     }
     std::string meant = bench_.options.repeated;
-    const std::string words = fmt::format("serial number {} is that of unit {} already, which {}", terminal_safe(answer.serial), had->unit,
-                                          had->state == UnitState::pass ? "passed" : had->state == UnitState::fail ? "failed" : "is undecided");
+    const std::string words =
+        fmt::format("serial number {} is that of unit {} already, which {}", terminal_safe(answer.serial), had->unit,
+                    had->state == UnitState::pass   ? "passed"
+                    : had->state == UnitState::fail ? "failed"
+                                                    : "is undecided");
     if (meant.empty() && !bench_.attended())
-      throw Error(ErrorKind::usage, words, "", "say what it means with --repeated same (that piece once more) or --repeated other (another piece that bears it too)");
+      throw Error(
+          ErrorKind::usage, words, "",
+          "say what it means with --repeated same (that piece once more) or --repeated other (another piece that bears it too)");
     if (meant.empty()) {
       put_line(words + ".");
-      const std::string said = ask_line("same = that piece once more (a retest), other = another piece that bears it too, Enter = scan again: ");
+      const std::string said = ask_line(
+          "same = that piece once more (a retest), other = another piece that bears it too, Enter = scan again: ");
       meant = said;
     }
     if (meant == "same") {

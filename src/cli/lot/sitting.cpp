@@ -17,7 +17,9 @@ namespace {
 
 constexpr const char* meter_proven_event = "meter-proven";
 
-Wall now() { return SystemClock{}.now().wall; }
+Wall now() {
+  return SystemClock{}.now().wall;
+}
 
 }  // namespace
 
@@ -49,7 +51,8 @@ void Sittings::look_back() {
   // Another meter, or one whose port is another: nobody has proven that one.
   if (!proven.empty()) {
     const RecordHeader header = bench_.store.load(proven).header;
-    if (header.port != bench_.options.port || header.meter_serial != (bench_.own ? bench_.own->serial : bench_.options.meter_serial))
+    if (header.port != bench_.options.port ||
+        header.meter_serial != (bench_.own ? bench_.own->serial : bench_.options.meter_serial))
       return;
   }
   last_work_ = at;
@@ -65,13 +68,16 @@ void Sittings::acknowledge() {
   Acknowledgement row{now(), what, bench_.options.operator_name, "option --acknowledge " + what, words};
   if (std::find(given.begin(), given.end(), what) == given.end()) {
     if (!bench_.attended())
-      throw Error(ErrorKind::usage, "the acknowledgement of this sitting is missing", "", "give --acknowledge " + what + " when this is true: " + words);
+      throw Error(ErrorKind::usage, "the acknowledgement of this sitting is missing", "",
+                  "give --acknowledge " + what + " when this is true: " + words);
     put_line("\n" + words);
     put_line("For this sitting, and again after a break. " + rule(parts_are_new));
-    while (ask_line("Type your name to acknowledge it: ") != row.who) put_line("The operator is " + terminal_safe(row.who) + ": the same name, or stop with Ctrl-D.");
+    while (ask_line("Type your name to acknowledge it: ") != row.who)
+      put_line("The operator is " + terminal_safe(row.who) + ": the same name, or stop with Ctrl-D.");
     row.how = "typed at the terminal";
   }
-  acknowledged_how_ = fmt::format("{} for this sitting of lot {}, {}", row.how, bench_.opening.lot_number, iso8601(row.at));
+  acknowledged_how_ =
+      fmt::format("{} for this sitting of lot {}, {}", row.how, bench_.opening.lot_number, iso8601(row.at));
   row.how = acknowledged_how_;
   Batch batch;
   batch.acknowledgements.push_back(row);
@@ -124,10 +130,11 @@ void Sittings::apply_to(SessionSettings& settings, bool goes_on, const std::opti
   sitting.rule = rule(true);
   sitting.leads = goes_on ? began_with : leads_;
   sitting.leads_stand = !goes_on && leads_.has_value();
-  sitting.proven_words = fmt::format("The meter was proven on known sources in this sitting, in record {}.{}", proven_in_,
-                                     sitting.leads_stand ? fmt::format(" The leads stand as read after the unit before: {}.",
-                                                                       human_value(leads_->value, leads_->quantity, leads_->resolution))
-                                                         : std::string{});
+  sitting.proven_words =
+      fmt::format("The meter was proven on known sources in this sitting, in record {}.{}", proven_in_,
+                  sitting.leads_stand ? fmt::format(" The leads stand as read after the unit before: {}.",
+                                                    human_value(leads_->value, leads_->quantity, leads_->resolution))
+                                      : std::string{});
   settings.sitting = sitting;
 }
 
@@ -138,7 +145,8 @@ void Sittings::went_through(const std::string& record) {
   leads_ = ended.leads_after;
   if (leads_ && (leads_->state != ReadingState::finite || leads_->value > most_lead_ohm)) leads_.reset();
   if (!proven_in_.empty() || (!bench_.parts_are_new() && ended.header.kind != "bench-check")) return;
-  const bool proven = std::any_of(ended.steps.begin(), ended.steps.end(), [](const StepRow& row) { return row.kind == "prove-meter"; });
+  const bool proven =
+      std::any_of(ended.steps.begin(), ended.steps.end(), [](const StepRow& row) { return row.kind == "prove-meter"; });
   if (!proven) return;
   proven_in_ = record;
   Batch batch;
