@@ -3,9 +3,11 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdio>
 #include <limits>
 #include <numeric>
 #include <set>
+#include <string>
 #include <vector>
 
 #include "switchwright/core/error.hpp"
@@ -246,4 +248,19 @@ TEST_CASE("a replacement is a unit that was not taken; nothing left is none") {
     taken.push_back(unit);
   }
   CHECK(draw_replacement(12, taken, 3) == 0);
+}
+
+TEST_CASE("the units are those that the described algorithm gives, worked out by another program") {
+  struct Row { long lot, sample; DrawingMethod method; std::uint64_t seed; };
+  for (const Row& row : {Row{200, 32, DrawingMethod::random, 1}, Row{3200, 125, DrawingMethod::random, 18446744073709551615ULL},
+                         Row{7, 7, DrawingMethod::random, 99}, Row{200, 32, DrawingMethod::systematic, 1}, Row{1001, 80, DrawingMethod::systematic, 20261126}}) {
+    const std::string command = std::string{PYTHON} + " " SOURCE_DIR "/tests/lot/draw_reference.py " + std::to_string(row.lot) + " " +
+                                std::to_string(row.sample) + " " + to_string(row.method) + " " + std::to_string(row.seed);
+    std::vector<long> wanted;
+    std::FILE* pipe = ::popen(command.c_str(), "r");
+    REQUIRE(pipe != nullptr);
+    for (long unit = 0; std::fscanf(pipe, "%ld", &unit) == 1;) wanted.push_back(unit);
+    ::pclose(pipe);
+    CHECK(draw_units(row.lot, row.sample, row.method, row.seed) == wanted);
+  }
 }
