@@ -12,8 +12,7 @@ namespace {
 constexpr long largest_sample = 100'000;
 
 void check_share(double value, const char* what) {
-  if (!(value > 0.0 && value < 1.0))
-    throw Error(ErrorKind::usage, std::string{what} + " must lie between 0 and 100 %");
+  if (!(value > 0.0 && value < 1.0)) throw Error(ErrorKind::usage, std::string{what} + " must lie between 0 and 100 %");
 }
 
 /// A lot's whole number of units for a share: rounded to the side that makes the promise harder to keep.
