@@ -43,15 +43,16 @@ class Pairs {
 std::optional<double> fleiss(const Table& table) {
   const auto raters = static_cast<double>(table.operators.size() * table.repeats),
              parts = static_cast<double>(table.parts.size());
-  double agreed = 0.0, passes = 0.0;
+  double agreed = 0.0, all_passes = 0.0;
   for (std::size_t i = 0; i < table.parts.size(); ++i) {
     double pass = 0.0;
     for (std::size_t j = 0; j < table.operators.size(); ++j)
       for (const char call : table.cell(i, j)) pass += call;
     const double fail = raters - pass;
     agreed += (pass * (pass - 1.0) + fail * (fail - 1.0)) / (raters * (raters - 1.0)) / parts;
-    passes += pass / (raters * parts);
+    all_passes += pass;
   }
+  const double passes = all_passes / (raters * parts);
   const double by_chance = passes * passes + (1.0 - passes) * (1.0 - passes);
   if (by_chance >= 1.0) return std::nullopt;
   return (agreed - by_chance) / (1.0 - by_chance);

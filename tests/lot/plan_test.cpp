@@ -182,7 +182,7 @@ TEST_CASE("double plans of Table III-A") {  // published (one transcription)
 
 TEST_CASE("no double plan where the standard has none, and it is said why") {
   for (const SamplingPlan& single :
-       {plan(50, "II", 1.0), plan(5000, "II", 1.5, "tightened"), plan(8, "II", 1000), plan(9, "II", 65)}) {
+       {plan(50, "II", 1.0), plan(5000, "II", 1.5, "tightened"), plan(8, "II", 1000), plan(4, "III", 65)}) {
     const DoubleOffer got = double_plan(single);
     CHECK_FALSE(got.plan);
     CHECK_FALSE(got.why_not.empty());
