@@ -38,9 +38,10 @@ class Sheet {
     const Scale x{0.0, end_, left_px, right_px}, y{0.0, 1.0, bottom, top};
     canvas_.frame(x, y, unit_, "chance that a lot is accepted");
     upright(x, top, bottom, 100.0 * p_.aql_p, "AQL", "level", "level-ink", 0.03);
-    canvas_.path(line_through(p_.process, x, y, &OcPoint::acceptance, 1.0), "trace");
     for (const OcPoint& point : p_.of_lot)
       if (100.0 * point.p <= end_) canvas_.dot(x.px(100.0 * point.p), y.px(point.acceptance), 2.6, "edge");
+    // The line lies over the dots: where both are one, both are seen.
+    canvas_.path(line_through(p_.process, x, y, &OcPoint::acceptance, 1.0), "trace");
     mark(x, y, p_.producers_p, 0.95);
     mark(x, y, p_.consumers_p, 0.10);
     // Legend, where the curve has come down.
@@ -93,7 +94,10 @@ class Sheet {
                const char* ink, double low) {
     if (value > end_) return;
     canvas_.line(x.px(value), top, x.px(value), bottom, style);
-    canvas_.text(x.px(value) + 5, bottom - low * (bottom - top), fmt::format("{} {:g}", name, value), ink);
+    // Left of its line, where the producer's point does not stand in its way.
+    const bool room = x.px(value) > left_px + 70.0;
+    canvas_.text(x.px(value) + (room ? -5.0 : 5.0), bottom - low * (bottom - top), fmt::format("{} {:g}", name, value),
+                 std::string{ink} + (room ? " end" : ""));
   }
   void mark(const Scale& x, const Scale& y, const std::optional<double>& p, double pa) {
     if (!p || 100.0 * *p > end_) return;

@@ -46,10 +46,20 @@ bool by_lot(const Planned& planned, const StagedPlan& plan) {
          plan.n1 + plan.n2 <= planned.single.lot_size;
 }
 
+/// Like the figures beside it for lots of a process; of this lot alone where a process asks for more units than there are.
+void offer_zero_acceptance(Planned& planned, double bad_p, double beta) {
+  const long lot = planned.single.lot_size;
+  StagedPlan plan = zero_acceptance_plan(bad_p, beta, OcModel::process);
+  if (plan.n1 >= lot) plan = zero_acceptance_plan(bad_p, beta, OcModel::lot, lot);
+  planned.beside.push_back({"zero-acceptance", fmt::format("accept on zero, {:.3g} % found", 100.0 * bad_p), plan});
+}
+
 void offer_found_plan(Planned& planned, const LotPlanOptions& options) {
   const WantedRisks wanted{planned.aql_p, options.alpha, *options.ltpd_pct / 100.0, options.beta};
-  const OcModel model = planned.single.lot_size <= largest_lot_by_unit ? OcModel::lot : OcModel::process;
-  if (const auto found = find_single_plan(wanted, model, planned.single.lot_size))
+  const long lot = planned.single.lot_size;
+  auto found = find_single_plan(wanted, OcModel::process);
+  if ((!found || found->n1 > lot) && lot <= largest_lot_by_unit) found = find_single_plan(wanted, OcModel::lot, lot);
+  if (found && found->n1 <= lot)
     planned.beside.push_back({"found", "smallest that keeps both risks", *found});
   else
     planned.notes.push_back("No sample of this lot keeps both risks: test every unit, or allow more.");
@@ -83,11 +93,8 @@ Planned planned_for(const LotPlanOptions& options) {
       options.ltpd_pct
           ? *options.ltpd_pct / 100.0
           : quality_accepted_with(StagedPlan::of(planned.single), OcModel::process, options.beta).value_or(1.0);
-  if (bad_p < 1.0) {
-    const OcModel model = planned.single.lot_size <= largest_lot_by_unit ? OcModel::lot : OcModel::process;
-    planned.beside.push_back({"zero-acceptance", fmt::format("accept on zero, {:.3g} % found", 100.0 * bad_p),
-                              zero_acceptance_plan(bad_p, options.beta, model, planned.single.lot_size)});
-  }
+  if (bad_p < 1.0 && (options.ltpd_pct || !planned.single.whole_lot))
+    offer_zero_acceptance(planned, bad_p, options.beta);
   if (options.ltpd_pct) offer_found_plan(planned, options);
   return planned;
 }
@@ -175,7 +182,10 @@ std::string units(long n) {
 }
 
 std::string rule_of(const SamplingPlan& s) {
-  const std::string accept = s.accept == 0 ? "none may fail" : fmt::format("up to {} may fail", s.accept);
+  const bool defects = s.aql > largest_percent_aql;
+  const std::string accept = s.accept == 0
+                                 ? (defects ? "no defect may be found" : "none may fail")
+                                 : fmt::format("up to {} {}", s.accept, defects ? "defects may be found" : "may fail");
   if (s.reject == s.accept + 1) return fmt::format("{}, {} or more reject the lot", accept, s.reject);
   return fmt::format("{}, {} or more reject the lot; between, it is accepted and normal inspection comes back", accept,
                      s.reject);
@@ -305,7 +315,7 @@ void draw(const Planned& planned, const std::string& file) {
   if (by_lot(planned, plan)) {
     const auto last = static_cast<long>(picture.process.back().p * static_cast<double>(lot));
     // A dot for each whole unit, as long as they can be told apart.
-    const long step = std::max(1L, last / 150);
+    const long step = std::max(1L, last / 60);
     for (long d = 0; d <= last; d += step) {
       OcPoint point;
       point.p = static_cast<double>(d) / static_cast<double>(lot);
@@ -315,6 +325,18 @@ void draw(const Planned& planned, const std::string& file) {
   }
   write_picture(file, oc_picture_svg(picture));
   say("picture written to " + file);
+}
+
+/// At round figures of what comes in, some ten to twenty-five of them, until hardly a lot is accepted.
+std::vector<OcPoint> round_curve(const Planned& planned) {
+  const double end = quality_accepted_with(planned.chosen.plan, planned.model, 0.005).value_or(1.0);
+  const double power = std::pow(10.0, std::floor(std::log10(end / 12.0))), digit = end / 12.0 / power;
+  const double step = power * (digit < 1.5 ? 1.0 : digit < 3.5 ? 2.0 : digit < 7.5 ? 5.0 : 10.0);
+  std::vector<OcPoint> curve;
+  const double last = planned.model == OcModel::defects ? end + step : std::min(1.0, end + step);
+  for (int i = 0; i * step <= last * (1.0 + 1e-12); ++i)
+    curve.push_back(oc_point(planned.chosen.plan, planned.model, planned.single.lot_size, std::min(i * step, last)));
+  return curve;
 }
 
 }  // namespace
@@ -327,7 +349,7 @@ int run(const LotPlanOptions& options) {
     throw Error(ErrorKind::usage, "lots are made up for defective units, not for defects", "--simulate",
                 "take an AQL up to 10");
   std::vector<OcPoint> curve;
-  if (options.curve) curve = oc_curve(planned.chosen.plan, planned.model, planned.single.lot_size, 17);
+  if (options.curve) curve = round_curve(planned);
   if (options.json) {
     print_json(planned, options, curve);
   } else {
