@@ -50,17 +50,22 @@ bool by_lot(const Planned& planned, const StagedPlan& plan) {
 void offer_zero_acceptance(Planned& planned, double bad_p, double beta) {
   const long lot = planned.single.lot_size;
   StagedPlan plan = zero_acceptance_plan(bad_p, beta, OcModel::process);
-  if (plan.n1 >= lot) plan = zero_acceptance_plan(bad_p, beta, OcModel::lot, lot);
-  planned.beside.push_back({"zero-acceptance", fmt::format("accept on zero, {:.3g} % found", 100.0 * bad_p), plan});
+  const bool this_lot = plan.n1 >= lot;
+  if (this_lot) plan = zero_acceptance_plan(bad_p, beta, OcModel::lot, lot);
+  planned.beside.push_back(
+      {"zero-acceptance",
+       fmt::format("accept on zero, {:.3g} % {}found", 100.0 * bad_p, this_lot ? "of this lot " : ""), plan});
 }
 
 void offer_found_plan(Planned& planned, const LotPlanOptions& options) {
   const WantedRisks wanted{planned.aql_p, options.alpha, *options.ltpd_pct / 100.0, options.beta};
   const long lot = planned.single.lot_size;
   auto found = find_single_plan(wanted, OcModel::process);
-  if ((!found || found->n1 > lot) && lot <= largest_lot_by_unit) found = find_single_plan(wanted, OcModel::lot, lot);
+  const bool this_lot = (!found || found->n1 > lot) && lot <= largest_lot_by_unit;
+  if (this_lot) found = find_single_plan(wanted, OcModel::lot, lot);
   if (found && found->n1 <= lot)
-    planned.beside.push_back({"found", "smallest that keeps both risks", *found});
+    planned.beside.push_back(
+        {"found", this_lot ? "keeps both risks of this lot" : "smallest that keeps both risks", *found});
   else
     planned.notes.push_back("No sample of this lot keeps both risks: test every unit, or allow more.");
 }
