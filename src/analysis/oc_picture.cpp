@@ -103,8 +103,9 @@ class Sheet {
     if (!p || 100.0 * *p > end_) return;
     canvas_.line(x.from_px, y.px(pa), x.px(100.0 * *p), y.px(pa), "ref");
     canvas_.line(x.px(100.0 * *p), y.px(pa), x.px(100.0 * *p), y.from_px, "ref");
-    canvas_.text(x.px(100.0 * *p) + 7, y.px(pa) - 6, fmt::format("{:.0f} % accepted at {:.3g}", 100.0 * pa, 100.0 * *p),
-                 "ref-ink");
+    // Beside the line of the AQL, too, where both stand close together.
+    const double at = pa > 0.5 ? std::max(x.px(100.0 * *p), x.px(100.0 * p_.aql_p)) + 9.0 : x.px(100.0 * *p) + 7.0;
+    canvas_.text(at, y.px(pa) - 6, fmt::format("{:.0f} % accepted at {:.3g}", 100.0 * pa, 100.0 * *p), "ref-ink");
   }
 
   const OcPicture& p_;
