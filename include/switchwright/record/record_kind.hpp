@@ -18,6 +18,8 @@ enum class RecordKind {
   learn,            ///< a good part, whose profile is wanted
   drop,             ///< millivolts across closed contacts
   practice,         ///< training: no part was tested
+  lot,              ///< a lot: its plan, its units, its decision
+  bench_check,      ///< a reference resistor set, read before a shift
 };
 
 struct RecordKindFacts {
@@ -41,6 +43,8 @@ inline constexpr std::array record_kinds{
     RecordKindFacts{RecordKind::learn,           "learn",           false, false, true,  true,  true,  true,  false},
     RecordKindFacts{RecordKind::drop,            "drop",            false, false, true,  false, true,  true,  false},
     RecordKindFacts{RecordKind::practice,        "practice",        false, false, true,  true,  true,  false, false},
+    RecordKindFacts{RecordKind::lot,             "lot",             false, false, false, false, true,  true,  false},
+    RecordKindFacts{RecordKind::bench_check,     "bench-check",     false, false, true,  true,  true,  false, false},
 };
 
 constexpr const RecordKindFacts& facts_of(RecordKind kind) { return record_kinds[static_cast<std::size_t>(kind)]; }
