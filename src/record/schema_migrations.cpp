@@ -195,6 +195,18 @@ CREATE TABLE store_identity (identity TEXT NOT NULL) STRICT;
 INSERT INTO store_identity VALUES (lower(hex(randomblob(16))));
 ALTER TABLE trace_channel ADD COLUMN role TEXT;
 )sql",
+    // 8: what a claim names, and which time the clock on the bench's wall showed.
+    R"sql(
+ALTER TABLE record ADD COLUMN claim_order TEXT;
+ALTER TABLE record ADD COLUMN appliance TEXT;
+ALTER TABLE record ADD COLUMN appliance_serial TEXT;
+ALTER TABLE record ADD COLUMN date_code TEXT;
+ALTER TABLE record ADD COLUMN supplier TEXT;
+ALTER TABLE record ADD COLUMN supplier_lot TEXT;
+ALTER TABLE record ADD COLUMN customer_remark TEXT;
+ALTER TABLE record ADD COLUMN utc_offset_min INTEGER;
+ALTER TABLE record ADD COLUMN zone TEXT;
+)sql",
 };
 
 }  // namespace
