@@ -103,7 +103,7 @@ std::optional<Sample> sample_of(const SampleRow& row) {
   return std::nullopt;
 }
 
-TraceAnalysis analyze_trace(const Record& record, const ListenerFor& listener) {
+TraceAnalysis analyze_trace(const Record& record, const ChannelListener& listener) {
   TraceAnalysis analysis;
   analysis.channels.resize(record.channels.size());
   std::vector<Pass> passes;

@@ -1,4 +1,4 @@
-// PDF by way of the HTML report and weasyprint, which runs as a child process: a typesetter is not written
+// PDF by way of a page for paper and weasyprint, which runs as a child process: a typesetter is not written
 // again here.
 #include <fcntl.h>
 #include <spawn.h>
@@ -14,6 +14,7 @@
 #include <system_error>
 
 #include "report/exporters.hpp"
+#include "report/html_page.hpp"
 #include "switchwright/core/durable_file.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
@@ -65,36 +66,25 @@ std::string content_of(const fs::path& path) {
   return {std::istreambuf_iterator<char>(in), {}};
 }
 
-/// Puts the light colours in the place of the style sheet's variables, which weasyprint does not know inside
-/// shorthand properties.
-std::string with_plain_colours(std::string page) {
-  const auto root = page.find(":root {"), root_end = page.find('}', root);
-  if (root == std::string::npos || root_end == std::string::npos) return page;
-  const std::string block = page.substr(root, root_end - root);
-  auto end = page.find("</style>");
-  for (auto at = block.find("--"); at != std::string::npos; at = block.find("--", at + 2)) {
-    const auto colon = block.find(':', at), semicolon = block.find(';', at);
-    if (colon == std::string::npos || semicolon == std::string::npos) break;
-    const std::string variable = "var(" + block.substr(at, colon - at) + ")";
-    const std::string colour = block.substr(colon + 1, semicolon - colon - 1);
-    for (auto use = page.find(variable); use < end; use = page.find(variable, use)) {
-      page.replace(use, variable.size(), colour);
-      end = page.find("</style>");
-    }
-  }
-  return page;
-}
-
 class PdfExporter final : public Exporter {
  public:
+  explicit PdfExporter(Paper paper) : paper_(paper) {}
   std::string format() const override { return "pdf"; }
   std::string extension() const override { return ".pdf"; }
-  std::string render(const Record& record) const override {
+  std::string render(const Record& record) const override { return pdf_of_page(record_page(record, Medium::paper, paper_)); }
+
+ private:
+  Paper paper_;
+};
+
+}  // namespace
+
+std::string pdf_of_page(const std::string& html) {
     const TemporaryFolder folder;
     const std::string page = (folder / "report.html").string();
     const std::string pdf = (folder / "report.pdf").string();
     const std::string complaints = (folder / "complaints.txt").string();
-    write_file_durably(page, with_plain_colours(html_exporter()->render(record)));
+    write_file_durably(page, html);
 
     std::string program = "weasyprint", quiet = "--quiet", in = page, out = pdf;
     std::array<char*, 5> arguments{program.data(), quiet.data(), in.data(), out.data(), nullptr};
@@ -122,13 +112,10 @@ class PdfExporter final : public Exporter {
                   program, "take --format html and print that");
     }
     return document;
-  }
-};
+}
 
-}  // namespace
-
-std::unique_ptr<Exporter> pdf_exporter() {
-  return std::make_unique<PdfExporter>();
+std::unique_ptr<Exporter> pdf_exporter(Paper paper) {
+  return std::make_unique<PdfExporter>(paper);
 }
 
 }  // namespace switchwright

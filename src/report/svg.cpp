@@ -133,6 +133,13 @@ std::string Drawing::finish(double height, const Titles& titles) const {
       body_);
 }
 
+std::string Drawing::finish_from(double top, double height) const {
+  std::string picture = finish(height);
+  const std::string whole = fmt::format("viewBox=\"0 0 {0:g} {1:g}\" width=\"{0:g}\" height=\"{1:g}\"", width_, height);
+  return picture.replace(picture.find(whole), whole.size(),
+                         fmt::format("viewBox=\"0 {2:g} {0:g} {1:g}\" width=\"{0:g}\" height=\"{1:g}\"", width_, height - top, top));
+}
+
 std::string Drawing::document(double height, const Titles& titles) const {
   std::string picture = finish(height, titles);
   const auto after_title = picture.find("</title>\n") + 9;

@@ -44,6 +44,8 @@ class Drawing {
   /// Diagonal lines, for what is undecided.
   std::string hatch() const;
   std::string finish(double height) const { return finish(height, titles_); }
+  /// Without the empty space above `top`.
+  std::string finish_from(double top, double height) const;
   /// For a page, with titles that were not known at the beginning.
   std::string finish(double height, const Titles& titles) const;
   /// A file of its own: on paper-coloured ground, repainted on a dark screen.

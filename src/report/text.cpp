@@ -121,10 +121,10 @@ class TextExporter final : public Exporter {
     for (const NamedFact& fact : view.facts())
       out += wrapped(fmt::format("  {:<28} ", fact.name), std::string(31, ' '), line_safe(fact.value));
     const auto happenings = view.happenings();
-    if (!happenings.empty()) out += heading("Before and during the work");
+    if (!happenings.empty()) out += heading("Before and during the work, times in " + zone_text(record.header));
     for (const Happening& h : happenings)
       out += wrapped("  ", "    ",
-                     line_safe(fmt::format("{}  {}{}{}", time_text(h.at), h.what,
+                     line_safe(fmt::format("{}  {}{}{}", local_time_text(h.at, record.header), h.what,
                                            h.details.empty() ? "" : ": ", h.details)));
     out += heading("Cautions");
     for (const std::string& caution : view.cautions()) out += wrapped("  * ", "    ", caution);
@@ -213,12 +213,12 @@ class TextExporter final : public Exporter {
     }
     if (largest[0] != nullptr)
       out += fmt::format("  U (k = {:g}) of what is closed or open: at most {}\n", k,
-                         uncertainty_text(largest[0]->corrected.value_or(0.0), *largest[0]->U,
-                                          largest[0]->indication.quantity));
+                         uncertainty_text(largest[0]->corrected.value_or(0.0), *largest[0]->U, largest[0]->indication.quantity,
+                                          largest[0]->indication.resolution));
     if (largest[1] != nullptr)
       out += fmt::format("  U (k = {:g}) of what is read through an element: at most {}\n", k,
-                         uncertainty_text(largest[1]->corrected.value_or(0.0), *largest[1]->U,
-                                          largest[1]->indication.quantity));
+                         uncertainty_text(largest[1]->corrected.value_or(0.0), *largest[1]->U, largest[1]->indication.quantity,
+                                          largest[1]->indication.resolution));
   }
 };
 

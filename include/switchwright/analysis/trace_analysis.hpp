@@ -47,10 +47,10 @@ std::optional<double> display_update_s(const MeterDefinition& meter);
 std::optional<Sample> sample_of(const SampleRow& row);
 
 /// Who else listens to pass two of a channel, whose name and unit are known then; may give nullptr.
-using ListenerFor = std::function<SeriesListener*(std::size_t index, const TraceChannelAnalysis& channel, const Survey& survey)>;
+using ChannelListener = std::function<SeriesListener*(std::size_t index, const TraceChannelAnalysis& channel, const Survey& survey)>;
 
 /// Two passes over the samples, whose memory does not grow with them. Corrections of the meters' certificates
 /// are added to the values. @param record loaded with its samples.
-TraceAnalysis analyze_trace(const Record& record, const ListenerFor& listener = {});
+TraceAnalysis analyze_trace(const Record& record, const ChannelListener& listener = {});
 
 }  // namespace switchwright

@@ -9,6 +9,8 @@
 
 namespace switchwright {
 
+enum class Paper { a4, letter };  ///< for what is printed
+
 class Exporter {
  public:
   virtual ~Exporter() = default;
@@ -19,8 +21,14 @@ class Exporter {
 };
 
 /// @throws Error(usage) for an unknown format, with the known ones.
-std::unique_ptr<Exporter> make_exporter(const std::string& format);
+std::unique_ptr<Exporter> make_exporter(const std::string& format, Paper paper = Paper::a4);
 std::vector<std::string> export_formats();
+
+/// "html" or "pdf": the records of one piece under one front page, with a place to sign. @throws Error(usage) for others.
+std::string claim_document(const std::vector<Record>& records, const std::string& format, Paper paper = Paper::a4);
+/// "html" or "pdf": two records side by side, what changed beyond its uncertainty marked. @throws Error(usage) for others, and
+/// for records that cannot be compared.
+std::string comparison_document(const Record& first, const Record& second, const std::string& format, Paper paper = Paper::a4);
 
 /// What stands above everything that is shown of a record whose chain does not hold. @param fault Record::chain_fault.
 std::string chain_warning(const std::string& fault);
