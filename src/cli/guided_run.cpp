@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "cli/choose/claim.hpp"
 #include "cli/output.hpp"
 #include "cli/run_session.hpp"
 #include "switchwright/core/error.hpp"
@@ -117,6 +118,7 @@ RecordHeader header_for(const std::string& kind, const Profile& profile, const M
   header.rule = to_string(DecisionRule::guarded);
   header.simulated = hands.starts_with("sim:");
   header.hands = header.simulated ? "simulator" : "person";
+  stamp_zone(header);
   return header;
 }
 

@@ -12,6 +12,7 @@
 #include "report/picture.hpp"
 #include "report/svg.hpp"
 #include "report/voltages.hpp"
+#include "switchwright/record/additions.hpp"
 
 namespace switchwright {
 
@@ -94,10 +95,29 @@ std::string check_html(const View& view) {
   return out + "</ul>\n";
 }
 
+/// Notes and files that were added to the record, each with who added it.
+std::string additions_html(const Record& record) {
+  const auto notes = notes_in(record);
+  const auto files = attachments_in(record);
+  std::string out;
+  if (!notes.empty()) {
+    out += "<h2 id=\"notes\">Notes added to the record</h2>\n<ul class=\"compact\">\n";
+    for (const Note& note : notes)
+      out += "<li>" + local_time_text(note.at, record.header) + ", <b>" + html_safe(note.who) + ":</b> " + html_safe(note.text) + "</li>\n";
+    out += "</ul>\n";
+  }
+  if (files.empty()) return out;
+  out += "<h2 id=\"attachments\">Files attached to the record</h2>\n<ul class=\"compact\">\n";
+  for (const Attachment& a : files)
+    out += fmt::format("<li>{}, {} bytes, added by {}; SHA-256 <code>{}</code></li>\n", html_safe(a.name), a.bytes, html_safe(a.who),
+                       html_safe(a.sha256));
+  return out + "</ul>\n";
+}
+
 /// What one record has to say, without what a document says once.
 struct Told {
-  Told(const Record& record, Medium medium) : view(record), medium(medium) {
-    if (is_trace(record)) trace = trace_parts(record, medium);
+  Told(const Record& record, Medium on) : view(record), medium(on) {
+    if (is_trace(record)) trace = trace_parts(record, on);
   }
 
   std::string front(const std::string& schematic_name) const {
@@ -120,7 +140,7 @@ struct Told {
   }
 
   std::string back() const {
-    return readings_html(view, medium) + (is_trace(view.record()) ? "" : remarks_html(view)) + how_measured_html(view, medium);
+    return additions_html(view.record()) + readings_html(view, medium) + (is_trace(view.record()) ? "" : remarks_html(view)) + how_measured_html(view, medium);
   }
 
   View view;

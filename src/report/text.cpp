@@ -13,6 +13,7 @@
 #include "report/wrap.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/explain/diagnosis.hpp"
+#include "switchwright/record/additions.hpp"
 
 namespace switchwright {
 
@@ -126,6 +127,16 @@ class TextExporter final : public Exporter {
       out += wrapped("  ", "    ",
                      line_safe(fmt::format("{}  {}{}{}", local_time_text(h.at, record.header), h.what,
                                            h.details.empty() ? "" : ": ", h.details)));
+    if (const auto notes = notes_in(record); !notes.empty()) {
+      out += heading("Notes added to the record");
+      for (const Note& note : notes)
+        out += wrapped("  * ", "    ", line_safe(local_time_text(note.at, record.header) + ", " + note.who + ": " + note.text));
+    }
+    if (const auto files = attachments_in(record); !files.empty()) {
+      out += heading("Files attached to the record");
+      for (const Attachment& a : files)
+        out += wrapped("  * ", "    ", line_safe(fmt::format("{}, {} bytes, added by {}, SHA-256 {}", a.name, a.bytes, a.who, a.sha256)));
+    }
     out += heading("Cautions");
     for (const std::string& caution : view.cautions()) out += wrapped("  * ", "    ", caution);
     add_further(out, view);

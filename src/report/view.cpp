@@ -10,6 +10,7 @@
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/profile/library.hpp"
+#include "switchwright/record/additions.hpp"
 
 namespace switchwright {
 
@@ -365,7 +366,8 @@ std::vector<Happening> View::happenings() const {
       if (measured.step == step.step) details.push_back(shown_text(measured.indication));
     list.push_back({step.at, spaced(step.kind), fmt::format("{}", fmt::join(details, ", "))});
   }
-  for (const EventRow& event : record_.events) list.push_back({event.at, spaced(event.kind), event.text});
+  for (const EventRow& event : record_.events)
+    if (event.kind != note_event && event.kind != attachment_event) list.push_back({event.at, spaced(event.kind), event.text});
   std::stable_sort(list.begin(), list.end(),
                    [](const Happening& a, const Happening& b) { return a.at < b.at; });
   return list;

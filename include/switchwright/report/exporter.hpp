@@ -24,6 +24,9 @@ class Exporter {
 std::unique_ptr<Exporter> make_exporter(const std::string& format, Paper paper = Paper::a4);
 std::vector<std::string> export_formats();
 
+/// A few lines: verdict, what deviates, what it is of, notes.
+std::string record_in_short(const Record& record);
+
 /// "html" or "pdf": the records of one piece under one front page, with a place to sign. @throws Error(usage) for others.
 std::string claim_document(const std::vector<Record>& records, const std::string& format, Paper paper = Paper::a4);
 /// "html" or "pdf": two records side by side, what changed beyond its uncertainty marked. @throws Error(usage) for others, and
