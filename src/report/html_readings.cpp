@@ -43,7 +43,12 @@ const char* witness_words(Witness witness) {
 std::string short_must_be(const Expectation& e) {
   if (e.state == PairState::open) return "\xE2\x89\xA5 " + human_ohm(e.ohm.min);
   if (e.state == PairState::closed) return "\xE2\x89\xA4 " + human_ohm(e.ohm.max);
-  return human_ohm(e.ohm.min) + " to " + human_ohm(e.ohm.max);
+  // One unit is said once.
+  const std::string low = human_ohm(e.ohm.min), high = human_ohm(e.ohm.max);
+  const auto low_unit = low.find(' '), high_unit = high.find(' ');
+  if (low_unit != std::string::npos && high_unit != std::string::npos && low.substr(low_unit) == high.substr(high_unit))
+    return low.substr(0, low_unit) + "\xE2\x80\x93" + high;
+  return low + " to " + high;
 }
 
 std::string short_result(const Finding& f) {
@@ -108,7 +113,7 @@ std::string table_for_paper(const View& view, const Verdict& verdict) {
           "class=\"number\">{}</td><td class=\"judged\">{}{}</td></tr>\n",
           row_class(mark), pair_html(f.expected.pair), html_safe(view.label(f.expected.position)),
           sentence_html(short_must_be(f.expected)),
-          f.indication.state == ReadingState::finite ? sentence_html(shown_text(f.indication)) : "over-range",
+          f.indication.state == ReadingState::finite ? sentence_html(shown_text(f.indication)) : "",
           sentence_html(short_result(f)), word_for(mark), f.witness == Witness::witnessed ? " w" : "");
     }
     return out + "</tbody></table></td>";
@@ -117,7 +122,7 @@ std::string table_for_paper(const View& view, const Verdict& verdict) {
   constexpr std::size_t rows_on_a_page = 60;
   std::string out =
       "<p class=\"lead\">In measuring order, leads subtracted. w: the probes' contact is witnessed by a value read at another "
-      "position with the probes left in place.</p>\n";
+      "position with the probes left in place. Where the meter showed over-range, the column is empty.</p>\n";
   for (std::size_t block = 0; block < verdict.findings.size(); block += 2 * rows_on_a_page) {
     const std::size_t end = std::min(verdict.findings.size(), block + 2 * rows_on_a_page);
     const std::size_t middle = block + std::min(half, (end - block + 1) / 2);

@@ -121,10 +121,10 @@ body { margin: 0; color: #18212b; font: 8.6pt/1.32 "DejaVu Sans", Helvetica, Ari
 header, main, footer { margin: 0; padding: 0; }
 .simulated { margin: 0 0 2mm; padding: 1.4mm 3mm; text-align: center; font-weight: 700; background: #ffe08a; border: 0.3mm solid #18212b; }
 .verdict { padding: 2.4mm 4mm; border: 0.7mm solid; border-radius: 2mm; margin: 0 0 2.4mm; break-inside: avoid; }
-.verdict svg { float: left; width: 12mm; height: 12mm; margin-right: 4mm; }
+.verdict .shape { float: left; width: 16mm; } .verdict .shape svg { display: block; width: 12mm; height: 12mm; }
 .verdict h1 { margin: 0; font-size: 17pt; line-height: 1.1; text-transform: uppercase; }
 .verdict p { margin: 1mm 0 0; font-size: 9.6pt; color: #18212b; }
-.verdict > div { min-height: 12mm; overflow: hidden; }
+.verdict > div { min-height: 12mm; }
 .verdict.pass { color: #1b6e3c; background: #e6f3ea; }
 .verdict.fail { color: #a51d12; background: #fbe3df; }
 .verdict.undecided { color: #7d5200; background: #fbf0d5; border-style: dashed; }
@@ -148,7 +148,7 @@ ol.explanations .sentence, .next { font-weight: 700; } ol.explanations code { co
 .bar { height: 1.2mm; background: #d5dde4; width: 90mm; } .bar i { display: block; height: 1.2mm; background: #18212b; }
 .fine { color: #1b6e3c; font-weight: 700; }
 .picture { margin: 1mm 0; break-inside: avoid; text-align: center; }
-.picture svg { display: block; width: 100%; height: auto; max-height: 118mm; }
+.picture svg { display: block; width: 100%; height: auto; max-height: 112mm; }
 .schematic { text-align: center; break-inside: avoid; } .schematic svg { max-height: 62mm; max-width: 150mm; width: auto; }
 .schematic p { color: #566270; margin: 0; }
 table { border-collapse: collapse; width: 100%; font-size: 8pt; }
@@ -156,11 +156,11 @@ caption { text-align: left; color: #566270; padding-bottom: 0.6mm; }
 th, td { text-align: left; vertical-align: top; padding: 0.5mm 2mm 0.5mm 0; border-bottom: 0.15mm solid #d5dde4; }
 th { font-weight: 700; } thead th { border-bottom: 0.4mm solid #18212b; }
 tr { break-inside: avoid; } thead { display: table-header-group; }
-table.pairs th { width: 27mm; color: #566270; font-weight: 400; } table.pairs td { width: 66mm; }
+table.pairs { table-layout: fixed; } table.pairs th { width: 15%; color: #566270; font-weight: 400; } table.pairs td { width: 35%; }
 table.facts th { width: 30mm; color: #566270; font-weight: 400; } table.facts td.judged { width: 20mm; }
 table.halves > tbody > tr > td { padding: 0; border: 0; } table.halves tr { break-inside: auto; }
 td.half { width: 50%; } td.half + td.half { padding-left: 3mm; }
-table.dense { font-size: 6.6pt; line-height: 1.18; } table.dense th, table.dense td { padding: 0.28mm 1mm 0.28mm 0; overflow-wrap: normal; }
+table.dense { font-size: 6.3pt; line-height: 1.15; } table.dense th, table.dense td { padding: 0.26mm 1mm 0.26mm 0; white-space: nowrap; }
 tr.fail td.judged, tr.fail th { color: #a51d12; font-weight: 700; }
 tr.undecided td.judged, tr.not-sound td.judged { color: #7d5200; font-weight: 700; }
 .missing { font-style: italic; }

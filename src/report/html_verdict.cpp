@@ -120,7 +120,7 @@ std::string pair_html(const Pair& pair) { return html_safe(pair.first() + "\xE2\
 
 std::string verdict_box_html(const View& view) {
   const std::string word = view.verdict_word();
-  return "<div class=\"verdict " + word + "\">" + verdict_shape(word) + "<div><h1>" + html_safe(view.title()) + "</h1><p>" +
+  return "<div class=\"verdict " + word + "\"><div class=\"shape\">" + verdict_shape(word) + "</div><div><h1>" + html_safe(view.title()) + "</h1><p>" +
          sentence_html(view.headline()) + "</p></div></div>\n";
 }
 

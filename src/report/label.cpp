@@ -71,12 +71,12 @@ std::string label_page(const Record& record) {
          ".word { width: 32mm; height: 7.4mm; border: 0.6mm solid #000; text-align: center; font: 700 13pt/6mm 'DejaVu Sans', sans-serif;"
          " text-transform: uppercase; } .fail { background: #000; color: #fff; } .undecided, .unfinished { border-style: dashed; font-size: 10pt; }"
          ".scope { width: 32mm; margin: 0.6mm 0; font-weight: 700; max-height: 8mm; overflow: hidden; }"
-         "table { border-collapse: collapse; } th { text-align: left; font-weight: 400; padding: 0 1mm 0 0; vertical-align: top; }"
-         "td { font-weight: 700; padding: 0; } .serial { width: 59mm; max-height: 6.4mm; overflow: hidden; clear: both; }"
+         ".left { float: left; width: 32.5mm; } table { border-collapse: collapse; width: 32mm; } th { text-align: left; font-weight: 400; padding: 0 1mm 0 0; vertical-align: top; }"
+         "td { font-weight: 700; padding: 0; } .serial { width: 59mm; clear: both; padding-top: 0.5mm; font-size: 6pt; }"
          "</style></head><body><div class=\"box\"><div class=\"code\">" +
-         qr_svg(label_code_text(record)) + "</div><div class=\"word " + word + "\">" + html_safe(word) + "</div><div class=\"scope\">" +
+         qr_svg(label_code_text(record)) + "</div><div class=\"left\"><div class=\"word " + word + "\">" + html_safe(word) + "</div><div class=\"scope\">" +
          html_safe(!what.empty() ? what : word == "pass" ? view.title() : "") + "</div><table>" + row("Part", cut(h.part, 40)) +
-         row("Date", day_of(record)) + row("By", cut(h.operator_name, 24)) + "</table><div class=\"serial\">Serial <b>" +
+         row("Date", day_of(record)) + row("By", cut(h.operator_name, 24)) + "</table></div><div class=\"serial\">Serial <b>" +
          html_safe(h.serial.empty() ? "not stated" : cut(h.serial, 60)) + "</b><br>Record <b>" + html_safe(h.id) +
          "</b></div></div></body></html>";
 }

@@ -1,6 +1,9 @@
 // The trace in HTML: figures first, then the pictures they were taken from.
 #include <fmt/format.h>
 
+#include <cmath>
+#include <memory>
+
 #include "core/escape.hpp"
 #include "report/html_parts.hpp"
 #include "switchwright/report/cycle_picture.hpp"
@@ -69,7 +72,9 @@ std::string figures_table(const std::string& caption, const CycleFigures& figure
 std::string level_text(const std::optional<double>& level, const TraceChannelAnalysis& channel) {
   if (!level) return {};
   const auto quantity = quantity_named(channel.quantity);
-  return quantity ? human_value(*level, *quantity, channel.resolution) : fmt::format("{:.4g} {}", *level, channel.unit);
+  const double digit = channel.resolution;
+  const double shown = digit > 0.0 ? std::round(*level / digit) * digit : *level;  // else the prefix would promise more
+  return quantity ? human_value(shown, *quantity, digit) : fmt::format("{:.4g} {}", *level, channel.unit);
 }
 
 std::string items(const std::vector<std::string>& lines, const char* kind) {
