@@ -78,7 +78,10 @@ std::string shown_text(const Indication& indication) {
     return indication.beyond ? "over-range, > " + human_value(*indication.beyond, indication.quantity)
                              : "over-range";
   if (indication.state != ReadingState::finite) return "no value";
-  return human_value(indication.value, indication.quantity, indication.resolution);
+  // To the digit first: a prefix chosen for the mean of several readings would promise more than any of them showed.
+  const double digit = indication.resolution;
+  const double shown = digit > 0.0 ? std::round(indication.value / digit) * digit : indication.value;
+  return human_value(shown, indication.quantity, digit);
 }
 
 std::string must_be(const Expectation& expected) {
