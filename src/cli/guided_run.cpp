@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "cli/choose/claim.hpp"
 #include "cli/output.hpp"
 #include "cli/run_session.hpp"
 #include "switchwright/core/error.hpp"
@@ -118,6 +119,7 @@ RecordHeader header_for(RecordKind kind, const Profile& profile, const MeterDefi
   header.rule = to_string(DecisionRule::guarded);
   header.simulated = hands.starts_with("sim:");
   header.hands = header.simulated ? "simulator" : "person";
+  stamp_zone(header);
   return header;
 }
 

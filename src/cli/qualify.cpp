@@ -5,6 +5,7 @@
 #include <cstdlib>
 #include <optional>
 
+#include "cli/choose/claim.hpp"
 #include "cli/choose/choices.hpp"
 #include "cli/guided_run.hpp"
 #include "cli/choose/meter_identity.hpp"
@@ -75,12 +76,12 @@ SessionSettings session_settings(const QualifyOptions& options) {
   settings.live_moves = options.live_moves;
   settings.cost = load_route_cost("person", profile_places());
   settings.knowledge = std::make_shared<const Knowledge>(load_knowledge(profile_places()));
-  if (acknowledges(options, "de-energised")) settings.acknowledged_by = options.operator_name;
-  if (acknowledges(options, "energised")) settings.energised_by = options.operator_name;
+  if (acknowledges(options, "de-energised")) settings.acknowledged_by = named_operator(options.operator_name);
+  if (acknowledges(options, "energised")) settings.energised_by = named_operator(options.operator_name);
   if (!options.powered.empty())
     settings.powered = options.powered == "only" ? PoweredPart::only : PoweredPart::after_continuity;
   for (const char* what : {"no-dc-voltage", "no-ac-voltage"})
-    if (acknowledges(options, what)) settings.absence_stated[what] = options.operator_name;
+    if (acknowledges(options, what)) settings.absence_stated[what] = named_operator(options.operator_name);
   if (!options.range.empty()) settings.judge.range = stated_range(options.range);
   if (!options.inspected.empty()) settings.inspection = options.inspected == "yes";
   return settings;
@@ -124,6 +125,7 @@ struct Chosen {
   std::optional<ColdProof> cold;
   std::vector<StatedResult> stated;
   ScopeParts require;
+  Claim claim = {};
 
   bool simulated() const { return options.hands.starts_with("sim:"); }
   /// The serial number that somebody stated for the meter, now or when the record was begun.
@@ -166,7 +168,7 @@ void choose_meter(Chosen& chosen, Choices& choices) {
 /// Everything that is said by options, remembered, or answered by the person, before anything is opened.
 /// @param next_part another piece after one that was just qualified: what it is called is asked for again.
 Chosen choose(const QualifyOptions& given, Store& store, bool next_part) {
-  Chosen chosen{given, {}, {}, {}, {}, {}, {}, {}, {}};
+  Chosen chosen{given, {}, {}, {}, {}, {}, {}, {}, {}, {}};
   QualifyOptions& options = chosen.options;
   if (options.resume.empty() && options.profile.empty() && interactive() && !next_part) options.resume = ask_to_resume(store);
   chosen.earlier = to_resume(store, options);
@@ -187,8 +189,9 @@ Chosen choose(const QualifyOptions& given, Store& store, bool next_part) {
     options.part = choices.text("part", "Part", options.part);
     options.serial = choices.text("serial", "Serial number or tag", options.serial);
   }
+  if (!chosen.earlier) chosen.claim = chosen_claim(options.claim);
   if (options.operator_name.empty() && !chosen.simulated())
-    options.operator_name = choices.text("operator", "Operator", options.operator_name);
+    options.operator_name = named_operator(choices.text("operator", "Operator", options.operator_name));
   if (choices.asked() && options.powered != "only") ask_for_stated(chosen.profile, chosen.earlier, chosen.stated);
   if (choices.asked()) choices.remember();
   require_acknowledgements(options);
@@ -208,6 +211,7 @@ RecordHeader new_header(const Chosen& chosen, const OwnMeter& calibrated) {
   const QualifyOptions& options = chosen.options;
   RecordHeader header = header_for(record_kind(options), chosen.profile, chosen.meter, options.port, options.hands);
   header.operator_name = options.operator_name;
+  header.claim = chosen.claim;
   header.part = options.part;
   header.serial = options.serial;
   header.meter_serial = calibrated.serial;

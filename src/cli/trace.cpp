@@ -8,6 +8,7 @@
 #include <set>
 #include <tuple>
 
+#include "cli/choose/claim.hpp"
 #include "cli/choose/choices.hpp"
 #include "cli/options/options.hpp"
 #include "cli/options/options_trace.hpp"
@@ -139,6 +140,8 @@ int run(const TraceOptions& given) {
     options.operator_name = choices.text("operator", "Operator", options.operator_name);
     choices.remember();
   }
+  const Claim claim = chosen_claim(options.claim);
+  if (!interactive()) options.operator_name = named_operator(options.operator_name);
   const Acknowledgement acknowledgement = acknowledged(options);
   Store store{store_place(options.store)};
 
@@ -151,6 +154,8 @@ int run(const TraceOptions& given) {
   header.started = zero.wall;
   header.tool_version = SWITCHWRIGHT_VERSION;
   header.operator_name = options.operator_name.empty() ? acknowledgement.who : options.operator_name;
+  header.claim = claim;
+  stamp_zone(header);
   header.part = options.part;
   header.serial = options.serial;
   header.profile_id = profile.id;

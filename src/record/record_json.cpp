@@ -87,6 +87,11 @@ json leads_json(const char* when, const Indication& indication, const TimeBase& 
   return object;
 }
 
+constexpr std::pair<const char*, std::string Claim::*> claim_keys[] = {
+    {"order", &Claim::order},         {"appliance", &Claim::appliance}, {"appliance_serial", &Claim::appliance_serial},
+    {"date_code", &Claim::date_code}, {"supplier", &Claim::supplier},   {"lot", &Claim::lot},
+    {"remark", &Claim::remark}};
+
 }  // namespace
 
 json header_json(const RecordHeader& header) {
@@ -120,6 +125,11 @@ json header_json(const RecordHeader& header) {
   if (!header.require.empty()) object["require"] = scope_parts_json<json>(header.require);
   put(object, "k", header.k);
   object["simulated"] = header.simulated;
+  json claim = json::object();
+  for (const auto& [key, member] : claim_keys) put(claim, key, header.claim.*member);
+  if (!claim.empty()) object["claim"] = std::move(claim);
+  if (header.utc_offset_min) object["utc_offset_min"] = *header.utc_offset_min;
+  put(object, "zone", header.zone);
   return object;
 }
 
@@ -162,6 +172,10 @@ RecordHeader header_from_json(const json& object) {
   if (object.contains("require")) header.require = scope_parts_from(object["require"]);
   header.k = number_at(object, "k", 2.0);
   header.simulated = object.value("simulated", false);
+  const json claim = object.value("claim", json::object());
+  for (const auto& [key, member] : claim_keys) header.claim.*member = text_at(claim, key);
+  if (object.contains("utc_offset_min")) header.utc_offset_min = integer_at(object, "utc_offset_min");
+  header.zone = text_at(object, "zone");
   return header;
 }
 

@@ -225,6 +225,18 @@ CREATE TABLE lot_decision (
   decision TEXT NOT NULL, reason TEXT, operator TEXT, at TEXT,
   PRIMARY KEY (record_id, seq, n), FOREIGN KEY (record_id, seq) REFERENCES batch) STRICT;
 )sql",
+    // 10: what a claim names, and which time the clock on the bench's wall showed.
+    R"sql(
+ALTER TABLE record ADD COLUMN claim_order TEXT;
+ALTER TABLE record ADD COLUMN appliance TEXT;
+ALTER TABLE record ADD COLUMN appliance_serial TEXT;
+ALTER TABLE record ADD COLUMN date_code TEXT;
+ALTER TABLE record ADD COLUMN supplier TEXT;
+ALTER TABLE record ADD COLUMN supplier_lot TEXT;
+ALTER TABLE record ADD COLUMN customer_remark TEXT;
+ALTER TABLE record ADD COLUMN utc_offset_min INTEGER;
+ALTER TABLE record ADD COLUMN zone TEXT;
+)sql",
 };
 
 }  // namespace

@@ -299,7 +299,16 @@ const Table& record_table() {
                             {"ambient_c", "/ambient_c", Kind::real},
                             {"require", "/require", Kind::list},
                             {"k", "/k", Kind::real},
-                            {"simulated", "/simulated", Kind::boolean}}};
+                            {"simulated", "/simulated", Kind::boolean},
+                            {"claim_order", "/claim/order"},
+                            {"appliance", "/claim/appliance"},
+                            {"appliance_serial", "/claim/appliance_serial"},
+                            {"date_code", "/claim/date_code"},
+                            {"supplier", "/claim/supplier"},
+                            {"supplier_lot", "/claim/lot"},
+                            {"customer_remark", "/claim/remark"},
+                            {"utc_offset_min", "/utc_offset_min", Kind::integer},
+                            {"zone", "/zone"}}};
   return table;
 }
 

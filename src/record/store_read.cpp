@@ -114,7 +114,8 @@ class Summary {
       return broken(std::string("its header cannot be read: ") + error.what());
     }
     summary_ = {id_,          h.kind,     h.started,       h.part,      h.serial,
-                h.profile_id, h.meter_id, h.operator_name, "unfinished", h.simulated,  {},  summary_.chain_fault};
+                h.profile_id, h.meter_id, h.operator_name, "unfinished", h.simulated,  {},  summary_.chain_fault,
+                h.claim};
   }
 
   /// The outcome in a link, if it has one; its scope with it.
@@ -122,6 +123,13 @@ class Summary {
     const json written = link(sequence);
     const json::json_pointer scope("/verdict/scope");
     scope_ = written.contains(scope) ? written.at(scope) : json();
+    const json::json_pointer explained("/verdict/explanations/0/fault");
+    if (written.contains(explained)) summary_.fault = written.at(explained).get<std::string>();
+    for (const json& result : written.value("results", json::array()))  // of a trace
+      if (result.value("kind", "") == "verdict" && summary_.fault.empty())
+        if (const json told = json::parse(result.value("json", ""), nullptr, false); told.is_object())
+          for (const json& fault : told.value("faults", json::array()))
+            if (summary_.fault.empty()) summary_.fault = fault.value("fault", "");
     return outcome_in(written);
   }
 

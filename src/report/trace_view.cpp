@@ -85,7 +85,7 @@ std::string life_sentence(const Record& record) {
 }
 
 std::string trace_text(const Record& record) {
-  const TraceAnalysis analysis = analyze_trace(record, false);
+  const TraceAnalysis analysis = analyze_trace(record);
   std::string out = "\nCYCLING\n";
   for (const TraceChannelAnalysis& channel : analysis.channels)
     out += summary_text(channel.name, channel.unit, channel.summary) + "\n";

@@ -17,8 +17,7 @@ std::vector<std::string> trace_cautions();
 /// The share of life, from the verdict line that the record keeps; empty when there is none.
 std::string life_sentence(const Record& record);
 
-/// The sections between the verdict and "How it was measured".
-std::string trace_html(const Record& record);
+/// The sections between the verdict and "How it was measured", as plain text.
 std::string trace_text(const Record& record);
 /// The samples, in a shape that `analyze` reads: seconds, then a column per channel.
 void trace_csv(const Record& record, const DocumentSink& sink);

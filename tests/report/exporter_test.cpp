@@ -314,9 +314,13 @@ TEST_CASE("a value and its uncertainty share prefix and decimals") {
   // JCGM 100 7.2.6: U with at most two significant digits, the value rounded to match.
   CHECK(value_text(14399.8, 172.0, Quantity::resistance, 10) == "14.40 kohm");
   CHECK(uncertainty_text(14399.8, 172.0, Quantity::resistance) == "0.17 kohm");
-  CHECK(value_text(0.3, 0.583, Quantity::resistance, 0.1) == "0.30 ohm");
   CHECK(uncertainty_text(0.3, 0.583, Quantity::resistance) == "0.58 ohm");
-  CHECK(value_text(-0.001, 0.5, Quantity::resistance, 0.1) == "0.00 ohm");
+  // A meter that shows tenths says nothing about hundredths, and nobody knows a value better than its last digit.
+  CHECK(value_text(0.3, 0.583, Quantity::resistance, 0.1) == "0.3 ohm");
+  CHECK(uncertainty_text(0.3, 0.583, Quantity::resistance, 0.1) == "0.6 ohm");
+  CHECK(value_text(-0.03, 0.583, Quantity::resistance, 0.1) == "0.0 ohm");
+  CHECK(uncertainty_text(0.3, 0.004, Quantity::resistance, 0.1) == "0.1 ohm");
+  CHECK(value_text(-0.001, 0.5, Quantity::resistance, 0.1) == "0.0 ohm");
   CHECK(value_text(1.25, std::nullopt, Quantity::resistance, 0.01) == "1.25 ohm");
 }
 

@@ -17,6 +17,18 @@
 
 namespace switchwright {
 
+/// What a claim names beside the part itself, as somebody stated it; each may be empty.
+struct Claim {
+  std::string order;             ///< work order or claim number
+  std::string appliance;         ///< model of the appliance that the part was pulled from
+  std::string appliance_serial;  ///< its serial number
+  std::string date_code;         ///< of the part, as printed on it
+  std::string supplier;          ///< who sold the part
+  std::string lot;               ///< the supplier's lot or batch
+  std::string remark;            ///< what the customer said
+  friend bool operator==(const Claim&, const Claim&) = default;
+};
+
 /// Everything that is known before the first step.
 struct RecordHeader {
   std::string id;  ///< assigned by the store: sortable by time, unique ("20260301-091502-7f3a")
@@ -44,6 +56,9 @@ struct RecordHeader {
   ScopeParts require;  ///< what must be decided for a pass, beyond what the work asks by itself
   double k = 2.0;
   bool simulated = false;  ///< measured on the simulator: every report says so
+  Claim claim = {};
+  std::optional<int> utc_offset_min = std::nullopt;  ///< the bench's clock on the wall when the record began; absent: unknown
+  std::string zone = {};                             ///< what that time is called there: "CET"; may be empty
 };
 
 /// What happened, in order. Steps are numbered from 1 in the order shown.
@@ -187,6 +202,8 @@ struct RecordSummary {
   bool simulated = false;
   std::optional<Scope> scope = std::nullopt;  ///< of the verdict; absent without one, and in records of older versions
   std::string chain_fault = {};  ///< as Record::chain_fault, for what this line shows
+  Claim claim = {};
+  std::string fault = {};  ///< the most probable explanation of what deviates: "stuck-closed:cycling"; may be empty
 };
 
 }  // namespace switchwright

@@ -196,7 +196,7 @@ void LotWork::go_on_with(const LotPlaceState& place) {
     put_line(fmt::format("unit {} ({}) goes on at the reading where it stopped, in record {}", place.unit,
                          terminal_safe(row.serial), record.header.id));
   (void)put_on_bench(bench_, place.unit);
-  record = take_up(store_, place.open_record, [](const std::string& kind) { return kind == "qualify"; });
+  record = take_up(store_, place.open_record, [](RecordKind kind) { return kind == RecordKind::qualify; });
   GuidedWork work = work_on(bench_, bench_.profile, "qualify");
   work.header = record.header;
   work.settings.plan = record.header.plan;

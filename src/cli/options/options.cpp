@@ -43,9 +43,6 @@ struct Table {
   ReadOptions read;
   ProfilesOptions profiles;
   QualifyOptions qualify;
-  RecordsOptions records;
-  ReportOptions report;
-  BagOptions bag;
   SimulateOptions simulate;
   PracticeTable practice;
 };
@@ -134,38 +131,9 @@ void describe_qualify(CLI::App& app, Table& t, std::optional<Command>& chosen) {
       ->default_str("30s");
   qualify->add_option("--resume", q.resume, "go on with an unfinished record: its id, or latest")->type_name("RECORD");
   qualify->add_option("--report", q.report, "write a report at the end (.html, .txt, .json, .csv)")->type_name("FILE");
+  add_claim(*qualify, q.claim);
   add_store(qualify, q.store);
   qualify->add_flag("--json", q.json, "JSON Lines: every event, the verdict last");
-}
-
-void describe_keeping(CLI::App& app, Table& t, std::optional<Command>& chosen) {
-  auto* records = add(app, "records", "kept records; one in short", t.records, chosen);
-  records->add_option("ID", t.records.id, "a record, or the unique beginning of its id");
-  records->add_flag("--check", t.records.check, "recompute the hash chain of the record, or of all");
-  records->add_option("--restore", t.records.restore, "put a rescue file back into the store")->type_name("FILE");
-  add_store(records, t.records.store);
-  records->add_flag("--json", t.records.json, "JSON Lines");
-
-  auto* report = add(app, "report", "one record as a document", t.report, chosen);
-  report->add_option("ID", t.report.id, "a record, the unique beginning of its id, or latest")->required();
-  report->add_option("--format", t.report.format, "text, html, pdf, json, csv; default: by the file's ending, else text")
-      ->check(one_of({"text", "html", "pdf", "json", "csv"}));
-  report->add_option("-o,--output", t.report.output, "file to write; default: standard output")->type_name("FILE");
-  add_store(report, t.report.store);
-
-  auto* bag = add(app, "bag", "seal one record as evidence that anybody can check, or check such a bag",
-                  t.bag, chosen);
-  bag->add_option("ID", t.bag.id, "a record, the unique beginning of its id, or latest");
-  bag->add_option("-o,--output", t.bag.output, "folder to make")->type_name("DIR");
-  bag->add_option("--key", t.bag.key, "Ed25519 private key to sign with (PEM)")->type_name("FILE");
-  auto* check =
-      bag->add_option("--check", t.bag.check, "check the bag in this folder; exit 5 when it is not whole");
-  check->type_name("DIR");
-  bag->add_option("--by", t.bag.by, "public key (PEM) that must have signed the bag that is checked")
-      ->type_name("FILE")
-      ->needs(check);
-  add_store(bag, t.bag.store);
-  bag->add_flag("--json", t.bag.json, "one JSON object");
 }
 
 void describe_simulate(CLI::App& app, Table& t, std::optional<Command>& chosen) {
@@ -271,7 +239,7 @@ std::optional<Invocation> parse(int argc, const char* const* argv, int& exit_cod
   describe_reading(app, table, chosen);
   describe_looking(app, table, chosen);
   describe_tracing(app, chosen);
-  describe_keeping(app, table, chosen);
+  describe_keeping(app, chosen);
   describe_simulate(app, table, chosen);
   describe_practice(app, table.practice, chosen);
   describe_lot(app, chosen);

@@ -91,6 +91,7 @@ void describe_drop(CLI::App& app, DropOptions& options, std::optional<Command>& 
   drop->add_flag("--reversed", options.reversed, "measure each contact also with the current reversed (thermal voltages)");
   drop->add_option("--part", options.part, "part number or name")->type_name("TEXT");
   drop->add_option("--serial", options.serial, "serial number or tag of this piece")->type_name("TEXT");
+  add_claim(*drop, options.claim);
   drop->add_option("--operator", options.operator_name, "who does the work")->type_name("TEXT");
   drop->add_option("--hands", options.hands, "who moves probes and knob: person, or sim:SOCKET")->capture_default_str();
   add_require(drop, options.require);

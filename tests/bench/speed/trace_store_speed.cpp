@@ -83,7 +83,7 @@ int main(int argc, char** argv) try {
     const Store store{argv[2]};
     const Record record = store.load(store.list().front().id, true);
     const double loaded_s = seconds();
-    const TraceAnalysis analysis = analyze_trace(record, true);
+    const TraceAnalysis analysis = analyze_trace(record);
     std::uint64_t samples = 0;
     for (const TraceChannelAnalysis& channel : analysis.channels) samples += channel.summary.samples;
     fmt::print(

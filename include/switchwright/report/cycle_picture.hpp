@@ -13,13 +13,14 @@
 
 namespace switchwright {
 
-/// Listens to pass two of one channel, then draws. Thread rule: one thread at a time.
-class PictureSheet;
+class CycleSheet;
 
+/// Listens to pass two of one channel, then draws. Thread rule: one thread at a time.
 class PictureMaker final : public SeriesListener {
  public:
   /// @param name the channel, @param unit of its values ("V"; may be empty)
-  PictureMaker(std::string name, std::string unit, const Survey& survey);
+  /// @param id unique in the page that the pictures stand in: letters, digits and hyphens
+  PictureMaker(std::string name, std::string unit, const Survey& survey, std::string id = "channel");
 
   bool wants_samples() const override { return true; }
   void on_sample(const Sample& sample) override;
@@ -27,16 +28,16 @@ class PictureMaker final : public SeriesListener {
   void on_event(const CycleEvent& event) override;
   void on_edge(const Edge& edge) override;
 
-  /// Each a whole SVG document, 960 units wide, that may also stand inside an HTML page.
+  /// Each a picture 960 units wide that stands inside an HTML page.
   std::string trace_svg(
       const CycleSummary& summary) const;  ///< and the first cycles beside it when it is long
   std::string cycles_svg(const CycleSummary& summary) const;  ///< duty and period per cycle
   std::string histogram_svg(const CycleSummary& summary) const;
-  /// The three under each other in one document, for `analyze --picture`.
+  /// The three under each other in one document of its own, for `analyze --picture`.
   std::string whole_svg(const CycleSummary& summary) const;
 
  private:
-  friend class PictureSheet;
+  friend class CycleSheet;
   struct Column {
     double min = 0.0, max = 0.0, first = 0.0, last = 0.0;
     bool any = false;
@@ -54,6 +55,7 @@ class PictureMaker final : public SeriesListener {
 
   std::string name_;
   std::string unit_;
+  std::string id_;
   SurveyResult survey_;
   std::vector<AdaptiveHistogram::Bin> histogram_;
   double y_min_ = 0.0, y_max_ = 1.0;

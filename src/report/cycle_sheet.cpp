@@ -1,4 +1,4 @@
-#include "analysis/picture_sheet.hpp"
+#include "report/cycle_sheet.hpp"
 
 #include <fmt/format.h>
 
@@ -7,6 +7,7 @@
 
 namespace switchwright {
 
+using svg::Paint;
 using svg::Scale;
 
 namespace {
@@ -14,6 +15,13 @@ namespace {
 constexpr double left_px = 70.0, right_px = 880.0;
 constexpr std::size_t drawn_one_by_one = 1600;  // samples; beyond that columns
 constexpr std::size_t detail_cycles = 10;
+
+constexpr const char* level_dashes = "stroke-dasharray=\"7 3\"";
+constexpr const char* reference_dashes = "stroke-dasharray=\"3 3\"";
+
+std::string trace_line() {
+  return svg::stroke(Paint::trace, 1.3) + " stroke-linejoin=\"round\"";
+}
 
 struct TimeUnit {
   double seconds;
@@ -29,7 +37,7 @@ TimeUnit time_unit(double span_s) {
 
 }  // namespace
 
-void PictureSheet::trace() {
+void CycleSheet::trace() {
   const bool one_by_one = m_.survey_.samples <= drawn_one_by_one;
   heading(fmt::format("{}: trace, {} samples, {} complete cycles", m_.name_, s_.samples, s_.complete_cycles));
   panel(m_.survey_.first_s, m_.survey_.last_s, 260.0, one_by_one ? Drawn::samples : Drawn::columns);
@@ -41,7 +49,7 @@ void PictureSheet::trace() {
   panel(m_.survey_.first_s, end_s, 200.0, Drawn::samples);
 }
 
-void PictureSheet::cycles() {
+void CycleSheet::cycles() {
   heading(fmt::format("{}: duty and period of {} complete cycles", m_.name_, s_.complete_cycles));
   if (s_.complete_cycles == 0) {
     caption("There is no complete cycle.");
@@ -57,7 +65,7 @@ void PictureSheet::cycles() {
     caption(fmt::format("Steady from cycle {} (upright line).", *s_.steady_from_cycle));
 }
 
-void PictureSheet::histogram() {
+void CycleSheet::histogram() {
   heading(fmt::format("{}: histogram of samples", m_.name_));
   const double top = y_ + 30, bottom = top + 200;
   std::vector<double> counts(108, 0.0);
@@ -73,40 +81,44 @@ void PictureSheet::histogram() {
   // Counts reach from one to millions: a logarithmic axis keeps rare pulses visible. One sample has a
   // height, too.
   for (double decade = 0.0; decade <= decades; decade += decades > 6 ? 2.0 : 1.0) {
-    canvas_.line(left_px, y.px(decade), right_px, y.px(decade), "grid");
-    canvas_.text(left_px - 6, y.px(decade) + 4,
+    drawing_.line(left_px, y.px(decade), right_px, y.px(decade), Paint::grid);
+    drawing_.text(left_px - 6, y.px(decade) + 4,
                  decade < 3 ? fmt::format("{:g}", std::pow(10, decade)) : fmt::format("1e{:g}", decade),
-                 "soft end");
+                  {13, "end", false, Paint::muted});
   }
   const double wide = (right_px - left_px) / static_cast<double>(counts.size());
   for (std::size_t i = 0; i < counts.size(); ++i) {
     if (counts[i] <= 0.0) continue;
     const double height = std::max(2.0, bottom - y.px(std::log10(counts[i])));
-    canvas_.rect(left_px + wide * static_cast<double>(i) + 0.5, bottom - height, wide - 1.0, height, "bar");
+    drawing_.rect(left_px + wide * static_cast<double>(i) + 0.5, bottom - height, wide - 1.0, height, svg::fill(Paint::trace));
   }
-  canvas_.frame(x, y, value_title(), "samples (logarithmic)", false);
+  svg::frame(drawing_, x, y, value_title(), "samples (logarithmic)", false);
   double row = top + 11;
   for (const Label& label : level_labels()) {
-    canvas_.line(x.px(label.at), top, x.px(label.at), bottom, label.line);
+    drawing_.line(x.px(label.at), top, x.px(label.at), bottom, label.paint, 1.2, label.dashes);
     // Names stand on rows of their own: two levels may be near each other.
     const bool near_right = x.px(label.at) > right_px - 110.0;
-    canvas_.text(x.px(label.at) + (near_right ? -4 : 4), row, label.name + " " + label.value,
-                 std::string("small ") + label.ink + (near_right ? " end" : ""));
+    drawing_.text(x.px(label.at) + (near_right ? -4 : 4), row, label.name + " " + label.value,
+                  {11, near_right ? "end" : "start", false, label.paint});
     row += 13;
   }
   y_ = bottom + 50;
 }
 
-std::string PictureSheet::document(const std::string& title) const {
-  return svg::document(y_ + 8, title, canvas_.body());
+std::string CycleSheet::picture(const std::string& id, const std::string& title) const {
+  return drawing_.finish(y_ + 8, {id, title, {}});
 }
 
-std::string PictureSheet::value_title() const {
+std::string CycleSheet::document(const std::string& title) const {
+  return drawing_.document(y_ + 8, {"picture", title, {}});
+}
+
+std::string CycleSheet::value_title() const {
   return m_.unit_.empty() ? "value" : "value (" + m_.unit_ + ")";
 }
 
 /// As many decimals as a thousandth of the step needs.
-std::string PictureSheet::level_text(double level) const {
+std::string CycleSheet::level_text(double level) const {
   const double step = std::abs(m_.survey_.levels.step());
   const double scale = step > 0.0 ? step : std::abs(level);
   const int decimals =
@@ -115,35 +127,35 @@ std::string PictureSheet::level_text(double level) const {
   return m_.unit_.empty() ? number : number + " " + m_.unit_;
 }
 
-std::vector<PictureSheet::Label> PictureSheet::level_labels() const {
+std::vector<CycleSheet::Label> CycleSheet::level_labels() const {
   std::vector<Label> labels;
-  if (s_.low_level) labels.push_back({*s_.low_level, "low", level_text(*s_.low_level), "level", "level-ink"});
+  if (s_.low_level) labels.push_back({*s_.low_level, "low", level_text(*s_.low_level), Paint::level, level_dashes});
   if (s_.reference_level)
-    labels.push_back({*s_.reference_level, "50 %", level_text(*s_.reference_level), "ref", "ref-ink"});
+    labels.push_back({*s_.reference_level, "50 %", level_text(*s_.reference_level), Paint::reference, reference_dashes});
   if (s_.high_level)
-    labels.push_back({*s_.high_level, "high", level_text(*s_.high_level), "level", "level-ink"});
+    labels.push_back({*s_.high_level, "high", level_text(*s_.high_level), Paint::level, level_dashes});
   return labels;
 }
 
-void PictureSheet::heading(const std::string& text) {
-  canvas_.text(16, y_ + 24, text, "title");
+void CycleSheet::heading(const std::string& text) {
+  drawing_.text(16, y_ + 24, text, {16, "start", true});
   y_ += 34;
 }
 
-void PictureSheet::caption(const std::string& text) {
-  canvas_.text(left_px, y_ + 12, text, "soft");
+void CycleSheet::caption(const std::string& text) {
+  drawing_.text(left_px, y_ + 12, text, {13, "start", false, Paint::muted});
   y_ += 20;
 }
 
 /// When the first cycles end, s; 0 when the kept samples do not reach that far.
-double PictureSheet::detail_end_s() const {
+double CycleSheet::detail_end_s() const {
   if (m_.first_cycles_.size() <= detail_cycles || m_.first_samples_.empty()) return 0.0;
   const Cycle& last = m_.first_cycles_[detail_cycles - 1];
   const double end_s = last.start_s + last.period_s * 1.1;
   return m_.first_samples_.back().t_s >= end_s ? end_s : 0.0;
 }
 
-void PictureSheet::panel(double from_s, double to_s, double height, Drawn drawn) {
+void CycleSheet::panel(double from_s, double to_s, double height, Drawn drawn) {
   const double top = y_ + 30, bottom = top + height;
   const TimeUnit unit = time_unit(to_s - from_s);
   const Scale x{0.0, (to_s - from_s) / unit.seconds, left_px, right_px}, y{m_.y_min_, m_.y_max_, bottom, top};
@@ -156,14 +168,14 @@ void PictureSheet::panel(double from_s, double to_s, double height, Drawn drawn)
   if (marks)
     for (const Cycle& cycle : m_.first_cycles_)
       if (inside(cycle.start_s))
-        canvas_.rect(at(cycle.start_s), top, at(cycle.start_s + cycle.on_s) - at(cycle.start_s), bottom - top,
-                     "on");
+        drawing_.rect(at(cycle.start_s), top, std::max(0.0, at(cycle.start_s + cycle.on_s) - at(cycle.start_s)), bottom - top,
+                      svg::fill(Paint::on));
   for (const CycleEvent& event : m_.first_events_)
     if (event.kind == CycleEventKind::gap && inside(event.t_s))
-      canvas_.rect(at(event.t_s), top,
-                   std::max(2.0, at(std::min(to_s, event.t_s + event.duration_s)) - at(event.t_s)),
-                   bottom - top, "gap");
-  canvas_.frame(x, y, fmt::format("time since start ({})", unit.name), value_title());
+      drawing_.rect(at(event.t_s), top,
+                    std::max(2.0, at(std::min(to_s, event.t_s + event.duration_s)) - at(event.t_s)),
+                    bottom - top, svg::fill(Paint::gap));
+  svg::frame(drawing_, x, y, fmt::format("time since start ({})", unit.name), value_title());
   if (drawn == Drawn::samples)
     draw_samples(from_s, to_s, seconds, y);
   else
@@ -171,16 +183,17 @@ void PictureSheet::panel(double from_s, double to_s, double height, Drawn drawn)
   labels_beside(y, level_labels());
   if (marks && s_.reference_level)
     for (const Edge& edge : m_.first_edges_)
-      if (inside(edge.t_s) && edge.certain) canvas_.dot(at(edge.t_s), y.px(*s_.reference_level), 2.6, "edge");
+      if (inside(edge.t_s) && edge.certain)
+        drawing_.circle(at(edge.t_s), y.px(*s_.reference_level), 2.6, svg::fill(Paint::reference));
   if (marks && edges_here <= 24)
     for (const Cycle& cycle : m_.first_cycles_)
       if (inside(cycle.start_s) && at(cycle.start_s + cycle.period_s) - at(cycle.start_s) > 26)
-        canvas_.text(0.5 * (at(cycle.start_s) + at(cycle.start_s + cycle.on_s)), top + 12,
-                     fmt::format("{}", cycle.index), "small soft mid");
+        drawing_.text(0.5 * (at(cycle.start_s) + at(cycle.start_s + cycle.on_s)), top + 12,
+                      fmt::format("{}", cycle.index), {11, "middle", false, Paint::muted});
   y_ = bottom + 46;
 }
 
-void PictureSheet::draw_samples(double from_s, double to_s, const Scale& seconds, const Scale& y) {
+void CycleSheet::draw_samples(double from_s, double to_s, const Scale& seconds, const Scale& y) {
   std::string path;
   bool pen_down = false;
   for (const TimedSample& sample : m_.first_samples_) {
@@ -194,10 +207,10 @@ void PictureSheet::draw_samples(double from_s, double to_s, const Scale& seconds
                    seconds.px(sample.t_s), y.px(value));
     pen_down = true;
   }
-  if (!path.empty()) canvas_.path(path, "trace");
+  if (!path.empty()) drawing_.path(path, trace_line());
 }
 
-void PictureSheet::draw_columns(const Scale& y) {
+void CycleSheet::draw_columns(const Scale& y) {
   std::string path;
   const PictureMaker::Column* previous = nullptr;
   for (std::size_t i = 0; i < m_.columns_.size(); ++i) {
@@ -212,23 +225,23 @@ void PictureSheet::draw_columns(const Scale& y) {
     fmt::format_to(std::back_inserter(path), "M{:.1f} {:.1f}h1.1v{:.1f}h-1.1z", px - 0.5, top, tall);
     previous = &column;
   }
-  canvas_.path(path, "envelope");
+  if (!path.empty()) drawing_.path(path, svg::fill(Paint::envelope));
 }
 
-void PictureSheet::labels_beside(const Scale& y, std::vector<Label> labels) {
+void CycleSheet::labels_beside(const Scale& y, std::vector<Label> labels) {
   // From the bottom up (labels come ascending); each needs 26 pixels.
   double free_below = 1e9;
   for (const Label& label : labels) {
     const double line_y = y.px(label.at);
     const double text_y = std::min(line_y, free_below);
     free_below = text_y - 26.0;
-    canvas_.line(left_px, line_y, right_px, line_y, label.line);
-    canvas_.text(right_px + 4, text_y - 2, label.name, std::string("small ") + label.ink);
-    canvas_.text(right_px + 4, text_y + 10, label.value, std::string("small ") + label.ink);
+    drawing_.line(left_px, line_y, right_px, line_y, label.paint, 1.2, label.dashes);
+    drawing_.text(right_px + 4, text_y - 2, label.name, {11, "start", false, label.paint});
+    drawing_.text(right_px + 4, text_y + 10, label.value, {11, "start", false, label.paint});
   }
 }
 
-void PictureSheet::per_cycle(const PictureMaker::PerCycle& values, const Figure& figure, const char* title,
+void CycleSheet::per_cycle(const PictureMaker::PerCycle& values, const Figure& figure, const char* title,
                              const std::string& unit) {
   const double top = y_ + 30, bottom = top + 150;
   double low = 1e300, high = -1e300;
@@ -245,7 +258,7 @@ void PictureSheet::per_cycle(const PictureMaker::PerCycle& values, const Figure&
   const double cycles = static_cast<double>(s_.complete_cycles);
   const Scale x{0.5, cycles + 0.5, left_px, right_px};
   const Scale y{std::max(0.0, low - room), high + room, bottom, top};
-  canvas_.frame(x, y, "cycle", title, true, true);
+  svg::frame(drawing_, x, y, "cycle", title, true, true);
   std::string band, mean;
   double first_index = 1.0;
   std::vector<std::pair<double, const PictureMaker::PerCycle::Block*>> places;
@@ -262,20 +275,20 @@ void PictureSheet::per_cycle(const PictureMaker::PerCycle& values, const Figure&
                      y.px(place.second->max));
     for (auto it = places.rbegin(); it != places.rend(); ++it)
       fmt::format_to(std::back_inserter(band), "L{:.1f} {:.1f}", it->first, y.px(it->second->min));
-    canvas_.path(band + "z", "band");
+    drawing_.path(band + "z", svg::fill(Paint::band));
   }
-  if (values.blocks.size() > 1) canvas_.path(mean, "trace");
+  if (values.blocks.size() > 1) drawing_.path(mean, trace_line());
   if (values.blocks.size() <= 100)
     for (const auto& place : places)
-      canvas_.dot(place.first, y.px(place.second->sum / static_cast<double>(place.second->count)), 2.6,
-                  "bar");
+      drawing_.circle(place.first, y.px(place.second->sum / static_cast<double>(place.second->count)), 2.6,
+                      svg::fill(Paint::trace));
   if (figure.mean) {
     const std::string number = fmt::format("{:.4g}{}{}", *figure.mean, unit.empty() ? "" : " ", unit);
-    labels_beside(y, {{*figure.mean, "mean", number, "level", "level-ink"}});
+    labels_beside(y, {{*figure.mean, "mean", number, Paint::level, level_dashes}});
   }
   if (s_.steady_from_cycle && *s_.steady_from_cycle > 1) {
     const double px = x.px(static_cast<double>(*s_.steady_from_cycle) - 0.5);
-    canvas_.line(px, top, px, bottom, "mark");
+    drawing_.line(px, top, px, bottom, Paint::mark, 1.3);
   }
   y_ = bottom + 42;
 }

@@ -1,6 +1,6 @@
 // Pictures are well-formed XML that shows what was found. How they look was judged by eye, in a browser, on
 // light and dark ground, for 10 and for 10,000 cycles.
-#include "switchwright/analysis/picture.hpp"
+#include "switchwright/report/cycle_picture.hpp"
 
 #include <doctest/doctest.h>
 

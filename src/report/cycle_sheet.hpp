@@ -1,24 +1,27 @@
-// Lays the panels of one picture maker onto a canvas, from the top down.
+// Lays the panels of one picture maker under each other, from the top down.
 #pragma once
 
 #include <optional>
 #include <string>
 
-#include "analysis/svg.hpp"
-#include "switchwright/analysis/picture.hpp"
+#include "report/axes.hpp"
+#include "report/svg.hpp"
+#include "switchwright/report/cycle_picture.hpp"
 
 namespace switchwright {
 
 /// One per pixel of the plot's width.
 constexpr std::size_t picture_columns = 810;
 
-class PictureSheet {
+class CycleSheet {
  public:
-  PictureSheet(const PictureMaker& maker, const CycleSummary& summary) : m_(maker), s_(summary) {}
+  CycleSheet(const PictureMaker& maker, const CycleSummary& summary) : m_(maker), s_(summary) {}
 
   void trace();
   void cycles();
   void histogram();
+  /// For a page; `document` for a file of its own.
+  std::string picture(const std::string& id, const std::string& title) const;
   std::string document(const std::string& title) const;
 
  private:
@@ -27,8 +30,8 @@ class PictureSheet {
     double at;
     std::string name;
     std::string value;
-    const char* line;
-    const char* ink;
+    svg::Paint paint;
+    const char* dashes;  ///< as SVG attribute
   };
 
   std::string value_title() const;
@@ -47,7 +50,7 @@ class PictureSheet {
 
   const PictureMaker& m_;
   const CycleSummary& s_;
-  svg::Canvas canvas_;
+  svg::Drawing drawing_{960.0};
   double y_ = 4.0;  ///< where the next panel begins
 };
 

@@ -1,11 +1,11 @@
-#include "switchwright/analysis/picture.hpp"
+#include "switchwright/report/cycle_picture.hpp"
 
 #include <algorithm>
 #include <array>
 #include <cctype>
 #include <cmath>
 
-#include "analysis/picture_sheet.hpp"
+#include "report/cycle_sheet.hpp"
 
 namespace switchwright {
 
@@ -35,9 +35,10 @@ void PictureMaker::PerCycle::add(double x) {
   blocks.push_back({x, x, x, 1});
 }
 
-PictureMaker::PictureMaker(std::string name, std::string unit, const Survey& survey)
+PictureMaker::PictureMaker(std::string name, std::string unit, const Survey& survey, std::string id)
     : name_(std::move(name)),
       unit_(std::move(unit)),
+      id_(std::move(id)),
       survey_(survey.result()),
       histogram_(survey.histogram()),
       columns_(picture_columns) {
@@ -93,25 +94,25 @@ void PictureMaker::on_edge(const Edge& edge) {
 }
 
 std::string PictureMaker::trace_svg(const CycleSummary& summary) const {
-  PictureSheet sheet(*this, summary);
+  CycleSheet sheet(*this, summary);
   sheet.trace();
-  return sheet.document("Trace of " + name_);
+  return sheet.picture(id_ + "-trace", "Trace of " + name_);
 }
 
 std::string PictureMaker::cycles_svg(const CycleSummary& summary) const {
-  PictureSheet sheet(*this, summary);
+  CycleSheet sheet(*this, summary);
   sheet.cycles();
-  return sheet.document("Duty and period per cycle of " + name_);
+  return sheet.picture(id_ + "-cycles", "Duty and period per cycle of " + name_);
 }
 
 std::string PictureMaker::histogram_svg(const CycleSummary& summary) const {
-  PictureSheet sheet(*this, summary);
+  CycleSheet sheet(*this, summary);
   sheet.histogram();
-  return sheet.document("Histogram of " + name_);
+  return sheet.picture(id_ + "-histogram", "Histogram of " + name_);
 }
 
 std::string PictureMaker::whole_svg(const CycleSummary& summary) const {
-  PictureSheet sheet(*this, summary);
+  CycleSheet sheet(*this, summary);
   sheet.trace();
   sheet.cycles();
   sheet.histogram();
