@@ -22,6 +22,7 @@
 #include "switchwright/core/durable_file.hpp"
 #include "switchwright/bench/cold_record.hpp"
 #include "switchwright/bench/plan.hpp"
+#include "switchwright/bench/stated_range.hpp"
 #include "switchwright/hands/scanner.hpp"
 #include "switchwright/bench/session.hpp"
 #include "switchwright/core/error.hpp"
@@ -63,27 +64,10 @@ std::string record_kind(const QualifyOptions& options) {
   return options.powered.empty() ? "qualify" : options.powered == "only" ? "powered" : "qualify-powered";
 }
 
-/// "auto", or a full scale: "40Mohm", "4e7". @throws Error(usage).
-StatedRange parse_range(const std::string& text) {
-  if (text == "auto") return {};
-  return {read_amount(text, Amount::ohms, {0.0, 1e12, true}, "--range")};
-}
-
 /// What is stated about the meter, for the record and for the verdict. @throws Error(usage) for a range it does not have.
 std::vector<std::string> statements(const QualifyOptions& options, const MeterDefinition& meter) {
   std::vector<std::string> all;
-  if (!options.range.empty()) {
-    const StatedRange range = parse_range(options.range);
-    const auto top = meter.top_of_range(Quantity::resistance);
-    if (range.full_scale_ohm && top && *range.full_scale_ohm > *top * 1.1)
-      throw Error(ErrorKind::usage, "this meter's highest range ends at " + human_ohm(*top), "--range",
-                  "state the range that it is set to");
-    all.push_back(meter.shows_autorange() || meter.selects(Quantity::resistance)
-                      ? "The range that was stated does not count: this meter shows its range itself."
-                      : "The meter's range on ohms is stated by the operator (" +
-                            (range.full_scale_ohm ? human_ohm(*range.full_scale_ohm) : std::string{"it picks its range"}) +
-                            "), not shown by the meter.");
-  }
+  if (!options.range.empty()) all.push_back(stated_range_remark(options.range, meter));
   if (options.ambient_c) {
     const TemperatureRange& range = meter.temperature;
     const double factor = range.factor_at(*options.ambient_c);
@@ -100,12 +84,10 @@ std::vector<std::string> statements(const QualifyOptions& options, const MeterDe
 
 /// A meter whose frames say nothing about its range cannot prove an open unless somebody states the range.
 void ask_for_range(QualifyOptions& options, const MeterDefinition& meter) {
-  if (!options.range.empty() || options.hands != "person" || !interactive() || meter.shows_autorange() ||
-      meter.selects(Quantity::resistance))
-    return;
+  if (!options.range.empty() || options.hands != "person" || !interactive() || !range_must_be_stated(meter)) return;
   options.range = ask_line("This meter does not show its range on ohms. Does it pick it (auto), or which full scale is it set to "
                            "(like 40Mohm)? Empty: not stated, and opens stay undecided: ");
-  if (!options.range.empty()) (void)parse_range(options.range);
+  if (!options.range.empty()) (void)read_stated_range(options.range);
 }
 
 SessionSettings session_settings(const QualifyOptions& options) {
@@ -123,7 +105,7 @@ SessionSettings session_settings(const QualifyOptions& options) {
     settings.powered = options.powered == "only" ? PoweredPart::only : PoweredPart::after_continuity;
   for (const char* what : {"no-dc-voltage", "no-ac-voltage"})
     if (acknowledges(options, what)) settings.absence_stated[what] = options.operator_name;
-  if (!options.range.empty()) settings.judge.range = parse_range(options.range);
+  if (!options.range.empty()) settings.judge.range = read_stated_range(options.range);
   if (!options.inspected.empty()) settings.inspection = options.inspected == "yes";
   return settings;
 }

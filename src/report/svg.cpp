@@ -89,9 +89,9 @@ std::string Drawing::hatch() const {
   return "fill=\"url(#" + name_ + "-hatch)\"";
 }
 
-std::string Drawing::finish(double height) const {
+std::string Drawing::finish(double height, double top) const {
   return fmt::format(
-      "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {0:g} {1:g}\" width=\"{0:g}\" "
+      "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 {6:g} {0:g} {1:g}\" width=\"{0:g}\" "
       "height=\"{1:g}\" role=\"img\" "
       "aria-labelledby=\"{2}-title {2}-desc\" font-family=\"system-ui, 'Segoe UI', 'DejaVu Sans', Helvetica, "
       "Arial, "
@@ -101,7 +101,7 @@ std::string Drawing::finish(double height) const {
       "width=\"7\" height=\"7\" class=\"f-paper\" fill=\"#ffffff\"/><line x1=\"0\" y1=\"0\" x2=\"0\" "
       "y2=\"7\" "
       "class=\"s-hatch\" stroke=\"#e9d9b4\" stroke-width=\"4\"/></pattern></defs>\n{5}</svg>\n",
-      width_, height, name_, html_safe(title_), html_safe(description_), body_);
+      width_, height - top, name_, html_safe(title_), html_safe(description_), body_, top);
 }
 
 void pass_mark(Drawing& drawing, double x, double y) {

@@ -32,7 +32,8 @@ class Drawing {
   void path(const std::string& d, const std::string& paint);
   /// Diagonal lines, for what is undecided.
   std::string hatch() const;
-  std::string finish(double height) const;
+  /// @param top what is above is left away
+  std::string finish(double height, double top = 0) const;
 
  private:
   std::string name_;

@@ -44,33 +44,34 @@ struct Simulator::Impl {
   };
 
   Impl(Loop& the_loop, const Clock& the_clock, Profile profile, const MeterDefinition& definition,
-       const SimulatorSettings& settings)
+       const SimulatorSettings& the_settings)
       : loop(the_loop),
         clock(the_clock),
         start(clock.now().monotonic),
-        part(std::move(profile), settings, 0.0),
+        settings(the_settings),
+        part_(std::make_unique<LiveSwitch>(std::move(profile), settings, 0.0)),
         current(settings.current),
         hands(loop, [this](const std::string& line, const Answer& answer) { obey(line, answer); }) {
-    add("", definition, settings.start.dial, settings.rate_hz, settings, settings.start.probes,
+    add("", definition, settings.start.dial, settings.rate_hz, settings.start.probes,
         settings.start.pair);
     for (const SimulatedMeter& meter : settings.more_meters)
-      add(meter.name, meter.definition, meter.dial, meter.rate_hz, settings, Probes::on_pair, meter.pair);
+      add(meter.name, meter.definition, meter.dial, meter.rate_hz, Probes::on_pair, meter.pair);
     if (!settings.start.position.empty()) {
-      if (part.profile().position(settings.start.position) == nullptr)
+      if (part().profile().position(settings.start.position) == nullptr)
         throw Error(ErrorKind::usage, "no knob position is called \"" + settings.start.position + "\"",
                     "simulated switch");
-      part.turn_knob(0.0, settings.start.position);
+      part().turn_knob(0.0, settings.start.position);
     }
     if (!settings.power.on) return;
     try {
-      part.set_power(0.0, true);
+      part().set_power(0.0, true);
     } catch (const std::invalid_argument& refusal) {
-      throw Error(ErrorKind::usage, refusal.what(), part.profile().id, "leave the power off");
+      throw Error(ErrorKind::usage, refusal.what(), part().profile().id, "leave the power off");
     }
   }
 
   void add(const std::string& name, const MeterDefinition& definition, Quantity dial,
-           std::optional<double> rate_hz, const SimulatorSettings& settings, Probes where, const Pair& pair) {
+           std::optional<double> rate_hz, Probes where, const Pair& pair) {
     if (where == Probes::on_pair) check_pair(pair);
     const std::uint64_t seed = settings.seed + places.size();
     auto place = std::make_unique<Place>(settings, name, where, pair, seed);
@@ -84,25 +85,38 @@ struct Simulator::Impl {
     place->station = std::make_unique<MeterStation>(
         loop, definition, station,
         [this, at](Quantity quantity, double window_s) {
-          part.advance(now_s());
-          return at->probes.ideal_value(part, quantity, window_s);
+          part().advance(now_s());
+          return at->probes.ideal_value(part(), quantity, window_s);
         },
         [at] { at->acknowledge(); });
     places.push_back(std::move(place));
   }
 
   void check_pair(const Pair& pair) const {
-    const auto known = bench_points(part.profile());
+    const auto known = bench_points(part().profile());
     for (const std::string& end : {pair.first(), pair.second()})
       if (std::find(known.begin(), known.end(), end) == known.end())
         throw Error(ErrorKind::usage, "no terminal is called \"" + end + "\"", "simulated meter",
                     suggestion(end, known));
   }
 
+  LiveSwitch& part() const { return *part_; }
+
+  void put_in(std::vector<Fault> faults) {
+    settings.faults = std::move(faults);
+    const std::string position = part().position();
+    const bool powered = part().powered();
+    auto other = std::make_unique<LiveSwitch>(part().profile(), settings, now_s());
+    other->turn_knob(now_s(), position);
+    if (powered) other->set_power(now_s(), true);
+    part_ = std::move(other);
+    all_moved();
+  }
+
   double now_s() const { return seconds_between(start, clock.now().monotonic); }
 
   void obey(const std::string& line, const Answer& answer) {
-    const HandsRequest request = read_hands_request(line, part.profile());
+    const HandsRequest request = read_hands_request(line, part().profile());
     if (!request.message) return answer(refused_line(request.id, request.reason));
     try {
       Place& place = place_of(request.message->meter.value_or(""));
@@ -134,14 +148,14 @@ struct Simulator::Impl {
       throw std::invalid_argument("probes on a pair need \"pair\"");
     if (message.dial && place.station->has_dial() && !place.station->measures(*message.dial))
       throw std::invalid_argument("this meter's dial has no \"" + std::string{name_of(*message.dial)} + "\"");
-    if (message.current && *message.current != CurrentSwitch::off && (part.powered() || message.power == true))
+    if (message.current && *message.current != CurrentSwitch::off && (part().powered() || message.power == true))
       throw std::invalid_argument("no current supply may be clipped to a part that is under power");
-    if (message.power && *message.power != part.powered()) {
-      part.set_power(now_s(), *message.power);
+    if (message.power && *message.power != part().powered()) {
+      part().set_power(now_s(), *message.power);
       all_moved();
     }
-    if (message.position && *message.position != part.position()) {
-      part.turn_knob(now_s(), *message.position);
+    if (message.position && *message.position != part().position()) {
+      part().turn_knob(now_s(), *message.position);
       all_moved();
     }
     if (placed) place.probes.place(where, pair);
@@ -165,7 +179,7 @@ struct Simulator::Impl {
 
   double shown_a() const {
     const ProbePair& probes = places.front()->probes;
-    const double flows_a = std::abs(probes.flowing_a(part));
+    const double flows_a = std::abs(probes.flowing_a(part()));
     return current.shows_set && on_now ? set_a : flows_a;
   }
 
@@ -176,7 +190,8 @@ struct Simulator::Impl {
   Loop& loop;
   const Clock& clock;
   Monotonic start;
-  LiveSwitch part;
+  SimulatorSettings settings;
+  std::unique_ptr<LiveSwitch> part_;
   SimulatedCurrent current;
   std::vector<std::unique_ptr<Place>> places;
   double set_a = 0.0;  ///< of the current supply
@@ -191,6 +206,8 @@ Simulator::Simulator(Loop& loop, const Clock& clock, Profile profile, MeterDefin
     : impl_(std::make_unique<Impl>(loop, clock, std::move(profile), meter, settings)) {}
 
 Simulator::~Simulator() = default;
+
+void Simulator::put_in(std::vector<Fault> faults) { impl_->put_in(std::move(faults)); }
 
 const std::string& Simulator::port() const {
   return impl_->places.front()->station->port();

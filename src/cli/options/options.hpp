@@ -254,10 +254,24 @@ struct DropOptions {
   bool json = false;
 };
 
+struct ServeOptions {
+  std::string listen = "127.0.0.1:8737";
+  std::string token_file;
+  std::string tls_cert;
+  std::string tls_key;
+  std::vector<std::string> names;  ///< host names beside the address
+  bool demo = false;
+  std::string profile;  ///< of the demonstration
+  std::string meter = "lcd-segment-14";
+  std::optional<double> rate_hz;
+  double settle_s = 0.6;
+  std::string store;
+};
+
 using Command = std::variant<PortsOptions, MetersOptions, MetersFindOptions, MetersCheckOptions,
                              MetersOwnOptions, ReadOptions, ProfilesOptions, QualifyOptions, RecordsOptions,
                              ReportOptions, BagOptions, SimulateOptions, FitOptions, PracticeOptions,
-                             LearnOptions, DropOptions, AnalyzeOptions, TraceOptions>;
+                             LearnOptions, DropOptions, AnalyzeOptions, TraceOptions, ServeOptions>;
 
 struct Invocation {
   Command command;
@@ -287,5 +301,6 @@ int run(const FitOptions& options);
 int run(const PracticeOptions& options);
 int run(const LearnOptions& options);
 int run(const DropOptions& options);
+int run(const ServeOptions& options);
 
 }  // namespace switchwright::cli
