@@ -31,9 +31,7 @@ foreach(file ${files})
 endforeach()
 string(SHA256 version "${all}")
 string(SUBSTRING ${version} 0 12 version)
-file(WRITE ${TO}.new "// Made by embed.cmake from src/page/web; not to be edited.
-#include <iterator>
-
+file(WRITE ${TO} "// Made by embed.cmake from src/page/web; not to be edited.
 #include \"page/files.hpp\"
 
 namespace switchwright::page {
@@ -57,5 +55,3 @@ const char* files_version() { return \"${version}\"; }
 
 }  // namespace switchwright::page
 ")
-file(COPY_FILE ${TO}.new ${TO} ONLY_IF_DIFFERENT)
-file(REMOVE ${TO}.new)

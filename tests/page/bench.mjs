@@ -66,6 +66,15 @@ export async function open(url, options = {}) {
   page.on('pageerror', (error) => page.faults.push(String(error)));
   page.on('console', (message) => { if (message.type() === 'error' && /Content Security Policy|Refused/.test(message.text())) page.faults.push(message.text()); });
   page.setDefaultTimeout(20000);
+  // The library's own way evaluates text inside the page, which the page's content policy forbids, as it should.
+  page.waitForFunction = async (f, argument, { timeout = 20000 } = {}) => {
+    for (const end = Date.now() + timeout; ;) {
+      const value = await page.evaluate(f, argument).catch(() => null);
+      if (value) return { jsonValue: async () => value };
+      if (Date.now() > end) throw new Error(`waited in vain for ${f}`);
+      await page.waitForTimeout(25);
+    }
+  };
   await page.goto(url);
   return page;
 }

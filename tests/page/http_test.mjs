@@ -99,9 +99,10 @@ test('a request that is split over packets is one request, two in one packet are
   const socket = net.connect(server.port, '127.0.0.1');
   let got = '';
   socket.on('data', (d) => { got += d.toString('latin1'); });
+  const closed = new Promise((r) => socket.on('close', r));
   const text = get('/icon.svg');
   for (const part of [text.slice(0, 7), text.slice(7, 30), text.slice(30)]) { socket.write(part); await new Promise((r) => setTimeout(r, 30)); }
-  await new Promise((r) => socket.on('close', r));
+  await closed;
   assert.match(got, /^HTTP\/1\.1 200/);
 });
 

@@ -59,7 +59,7 @@ export class BenchView {
         h('div', {}, this.letters, this.where, this.instruction, this.form, this.reading, this.question, this.actions),
         h('div', { class: 'sight' }, this.knob, this.sketch)), this.board);
     this.verdict_area = h('div', { hidden: true });
-    this.element = h('div', {}, this.work_area, this.verdict_area);
+    this.element = h('div', { class: 'bench-frame' }, this.work_area, this.verdict_area);
   }
 
   get work() { return this.state.work; }
@@ -98,7 +98,8 @@ export class BenchView {
     this.lifted = false;
     const work = this.work;
     const position = step.position ? work.part.positions.find((p) => p.id === step.position) : null;
-    this.letters.classList.toggle('words', !(step.pair));
+    this.letters.classList.toggle('words', !step.pair);
+    this.work_area.classList.toggle('ack-step', step.kind === 'acknowledge');
     if (step.power && step.kind !== 'voltage' && step.kind !== 'placed-dead') this.letters.replaceChildren(step.power === 'on' ? 'Supply ON' : 'Supply OFF');
     else if (step.pair) this.letters.replaceChildren(h('span', { text: step.pair[0] }), h('span', { class: 'to', text: ' to ' }), h('span', { text: step.pair[1] }));
     else if (step.probes === 'shorted') this.letters.replaceChildren('Tips together');

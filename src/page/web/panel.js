@@ -8,11 +8,11 @@ const dials = [['resistance', 'ohms'], ['voltage-ac', 'AC volts'], ['voltage-dc'
 export class Panel {
   constructor(state) {
     this.state = state;
-    this.canvas = s('svg', { class: 'hands', viewBox: '0 0 400 300', role: 'img', 'aria-label': 'The simulated bench; the fields below do the same' });
+    this.canvas = s('svg', { class: 'hands', viewBox: '0 0 400 330', role: 'img', 'aria-label': 'The simulated bench; the fields below do the same' });
     this.turn = h('div', { class: 'knob-figure' });
     this.more = h('div', { class: 'fields' });
     this.faults = h('select', { id: 'fault', onchange: (e) => send({ do: 'fault', fault: e.target.value }) });
-    this.do_it = h('button', { type: 'button', class: 'primary', onclick: () => this.follow(), text: 'Do this step for me' });
+    this.do_it = h('button', { type: 'button', class: 'primary', onclick: (e) => { this.follow(); if (e.detail) this.do_it.blur(); }, text: 'Do this step for me' });
     this.element = h('aside', { class: 'panel', 'aria-labelledby': 'panel-title' }, h('h2', { id: 'panel-title', text: 'Your hands' }),
       h('p', { class: 'muted', text: 'Drag the probes to the terminals, turn the knob, put in a fault, and see what the program says.' }), this.do_it, this.canvas, this.more,
       h('div', { class: 'field' }, h('label', { for: 'fault', text: 'What is wrong with the switch' }), this.faults));
@@ -38,7 +38,7 @@ export class Panel {
     return names.map((name, i) => ({ name, x: 40 + (i % row) * (320 / Math.max(1, row - 1)), y: 62 + Math.floor(i / row) * 62 }));
   }
   /** Where a probe that touches nothing lies. */
-  rest(i) { return { x: 120 + i * 160, y: 262 }; }
+  rest(i) { return { x: 150 + i * 100, y: 222 }; }
 
   update() {
     if (!this.demo) return;
@@ -61,10 +61,10 @@ export class Panel {
     const c = this.canvas;
     c.replaceChildren(s('rect', { x: 8, y: 12, width: 384, height: lowest + 26, rx: 12, class: 'f-cell s-frame', 'stroke-width': 2 }));
     for (const p of points) c.append(s('circle', { cx: p.x, cy: p.y, r: 11, class: 'f-paper s-ink', 'stroke-width': 2.5 }), s('text', { x: p.x, y: p.y - 18, class: 't' }, p.name));
-    const source = { x: 40, y: 226 }, together = { x: 360, y: 226 };
+    const source = { x: 52, y: 206 }, together = { x: 348, y: 206 };
     this.targets = [...points, { ...source, special: 'known-source' }, { ...together, special: 'shorted' }];
-    c.append(s('rect', { x: 12, y: 206, width: 56, height: 40, rx: 8, class: 'f-paper s-ink', 'stroke-width': 2 }), s('text', { x: 40, y: 231, class: 't' }, '24 V'), s('text', { x: 40, y: 262, class: 't small' }, 'known source'));
-    c.append(s('circle', { cx: 360, cy: 226, r: 18, class: 'f-paper s-ink', 'stroke-width': 2, 'stroke-dasharray': '5 4' }), s('text', { x: 360, y: 262, class: 't small' }, 'tips together'));
+    c.append(s('rect', { x: 24, y: 186, width: 56, height: 40, rx: 8, class: 'f-paper s-ink', 'stroke-width': 2 }), s('text', { x: 52, y: 180, class: 't small' }, 'known source, 24 V'));
+    c.append(s('circle', { cx: 348, cy: 206, r: 18, class: 'f-paper s-ink', 'stroke-width': 2, 'stroke-dasharray': '5 4' }), s('text', { x: 348, y: 180, class: 't small' }, 'tips together'));
     this.probes = [0, 1].map((i) => {
       const on = panel.ends[i] ? points.find((p) => p.name === panel.ends[i]) : null;
       const at = panel.probes === 'known-source' ? { x: source.x - 10 + i * 20, y: source.y } : panel.probes === 'shorted' ? { x: together.x - 6 + i * 12, y: together.y } : on || this.rest(i);
@@ -90,8 +90,8 @@ export class Panel {
     const body = s('g', {}, s('path', { d: 'M0 0L5 -14L12 -62Q14 -70 20 -66L26 -60Q30 -54 24 -48L8 -8Z', class: 'probe', 'stroke-linejoin': 'round' }), s('circle', { cx: 0, cy: 0, r: 5, class: 'probe' }), s('circle', { cx: 10, cy: -30, r: 34, fill: 'transparent' }));
     for (const one of body.querySelectorAll('.probe')) { one.style.fill = paint; one.style.stroke = 'var(--paper)'; }
     // The black probe leans the other way, so that two on neighbours stay apart.
-    body.setAttribute('transform', i ? 'rotate(150)' : 'rotate(165) scale(-1 1)');
-    group.append(body, s('text', { x: 0, y: 92, class: 't small' }, i ? 'black' : 'red'));
+    body.setAttribute('transform', i ? 'rotate(180) scale(-1 1)' : 'rotate(180)');
+    group.append(body, s('text', { x: i ? 38 : -38, y: 86, class: 'probe-tag f-ink' }, i ? 'black' : 'red'));
     group.setAttribute('transform', `translate(${at.x} ${at.y})`);
     this.canvas.append(group);
     return group;
@@ -99,7 +99,7 @@ export class Panel {
 
   where(event) {
     const box = this.canvas.getBoundingClientRect();
-    return { x: (event.clientX - box.left) * 400 / box.width, y: (event.clientY - box.top) * 300 / box.height };
+    return { x: (event.clientX - box.left) * 400 / box.width, y: (event.clientY - box.top) * 330 / box.height };
   }
   grab(event) {
     const group = event.target.closest('[data-probe]');
