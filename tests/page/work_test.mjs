@@ -123,6 +123,7 @@ test('a trace is drawn as it grows, its cycles stand in a table, and it is judge
   assert.ok(ends.includes('H1') && ends.includes('H2'));
   await page.locator('#red').selectOption('H1');
   await page.locator('#black').selectOption('H2');
+  await page.locator('#knob').selectOption('medium');
   await page.waitForFunction(() => /V/.test(document.querySelector('.tile dd')?.textContent || ''));
   await page.waitForFunction(() => document.querySelectorAll('tbody th').length >= 1, null, { timeout: 60000 });
   const painted = await page.locator('canvas').evaluate((c) => { const d = c.getContext('2d').getImageData(0, 0, c.width, c.height).data; let n = 0; for (let i = 3; i < d.length; i += 4) n += d[i] > 0; return n; });

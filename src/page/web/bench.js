@@ -22,7 +22,7 @@ function point_at(svg, pair) {
     const spot = [...svg.querySelectorAll('[data-terminal]')].find((e) => e.dataset.terminal === name);
     if (spot) {
       const at = { cx: spot.getAttribute('cx'), cy: spot.getAttribute('cy') };
-      svg.append(s('circle', { ...at, r: 24, class: 'halo-soft' }), s('circle', { ...at, r: 15, class: 'halo' }));
+      svg.append(s('circle', { ...at, r: 20, class: 'halo-soft' }), s('circle', { ...at, r: 12, class: 'halo' }));
     } else {
       svg.querySelector('[data-metal]')?.classList.add('metal-touch');
     }

@@ -43,7 +43,7 @@ export class Panel {
   update() {
     if (!this.demo) return;
     const { panel, part } = this.demo;
-    const key = JSON.stringify([panel, part.profile, Boolean(this.state.work?.live), this.state.work?.work, this.state.work?.by_itself]);
+    const key = JSON.stringify([this.stands(), panel.faults, part.profile, Boolean(this.state.work?.live), this.state.work?.work, this.state.work?.by_itself]);
     const work = this.state.work;
     const step = work?.step;
     const can = Boolean(step && work.state === 'running' && !work.by_itself && !['acknowledge', 'inspect'].includes(step.kind));
@@ -54,8 +54,18 @@ export class Panel {
     this.draw();
   }
 
+  /** Where everything stands; simulated hands that work by themselves are shown at it. */
+  stands() {
+    const { panel } = this.demo;
+    const work = this.state.work;
+    if (!work?.by_itself || !work.step || work.state !== 'running') return panel;
+    const { step } = work;
+    return { ...panel, probes: step.probes, ends: step.pair && step.probes === 'pair' ? step.pair : ['', ''], position: step.position || panel.position, dial: step.dial || panel.dial, power: work.live };
+  }
+
   draw() {
-    const { panel, part } = this.demo;
+    const { part } = this.demo;
+    const panel = this.stands();
     const points = this.points();
     const lowest = Math.max(...points.map((p) => p.y));
     const c = this.canvas;
@@ -63,7 +73,7 @@ export class Panel {
     for (const p of points) c.append(s('circle', { cx: p.x, cy: p.y, r: 11, class: 'f-paper s-ink', 'stroke-width': 2.5 }), s('text', { x: p.x, y: p.y - 18, class: 't' }, p.name));
     const source = { x: 52, y: 206 }, together = { x: 348, y: 206 };
     this.targets = [...points, { ...source, special: 'known-source' }, { ...together, special: 'shorted' }];
-    c.append(s('rect', { x: 24, y: 186, width: 56, height: 40, rx: 8, class: 'f-paper s-ink', 'stroke-width': 2 }), s('text', { x: 52, y: 180, class: 't small' }, 'known source, 24 V'));
+    c.append(s('rect', { x: 24, y: 186, width: 56, height: 40, rx: 8, class: 'f-paper s-ink', 'stroke-width': 2 }), s('text', { x: 66, y: 178, class: 't small' }, 'known source, 24 V'));
     c.append(s('circle', { cx: 348, cy: 206, r: 18, class: 'f-paper s-ink', 'stroke-width': 2, 'stroke-dasharray': '5 4' }), s('text', { x: 348, y: 180, class: 't small' }, 'tips together'));
     this.probes = [0, 1].map((i) => {
       const on = panel.ends[i] ? points.find((p) => p.name === panel.ends[i]) : null;
@@ -75,13 +85,13 @@ export class Panel {
     const names = [['', 'in the air'], ...points.map((p) => [p.name, p.name])];
     const place = (i, v) => { const ends = [...panel.ends]; ends[i] = v; this.put(ends); };
     const focused = document.activeElement?.id;
-    this.more.replaceChildren(
+    this.more.replaceChildren(...[
       h('div', { class: 'two' }, select('red', 'Red probe', names, panel.ends[0], (v) => place(0, v)), select('black', 'Black probe', names, panel.ends[1], (v) => place(1, v))),
       h('div', { class: 'knob-figure' }, knob(part.positions, panel.position, (id) => send({ do: 'panel', position: id })), select('knob', part.knob, part.positions.map((p) => [p.id, p.label]), panel.position, (v) => send({ do: 'panel', position: v }))),
       h('div', { class: 'two' }, select('dial', 'Meter set to', dials, panel.dial, (v) => send({ do: 'panel', dial: v })),
         select('tips', 'Probes also', [['', 'as placed'], ['shorted', 'tips together'], ['known-source', 'on the live source']], ['shorted', 'known-source'].includes(panel.probes) ? panel.probes : '', (v) => (v ? send({ do: 'panel', probes: v }) : this.put(panel.ends)))),
       part.supply_v ? h('label', { class: 'check' }, h('input', { id: 'power', type: 'checkbox', checked: panel.power, onchange: (e) => send({ do: 'panel', power: e.target.checked }) }), `Supply on (${part.supply_v} V)`) : null,
-      this.state.work?.work === 'drop' ? select('current', 'Current supply', [['off', 'off'], ['on', 'on'], ['reversed', 'on, clips exchanged']], panel.current, (v) => send({ do: 'panel', current: v, amps: 1 })) : null);
+      this.state.work?.work === 'drop' ? select('current', 'Current supply', [['off', 'off'], ['on', 'on'], ['reversed', 'on, clips exchanged']], panel.current, (v) => send({ do: 'panel', current: v, amps: 1 })) : null].filter(Boolean));
     if (focused) this.more.querySelector(`#${focused}`)?.focus();
   }
   draw_probe(i, at) {

@@ -27,7 +27,7 @@ export class StartView {
       port: text(last.port, { list: 'ports', spellcheck: 'false' }), part: text(last.part), serial: text(''), operator: text(last.operator, { autocomplete: 'name' }),
       plan: h('select', {}, [['full', 'Full: every pair at every position'], ['short', 'Short: enough to see every single fault'], ['adaptive', 'Adaptive: the most telling reading next']].map(([value, t]) => h('option', { value, text: t }))),
       range: text('', { placeholder: 'auto, or like 40Mohm' }), own: h('select', {}), position: h('select', {}), supply: text(''), load: text(''), minutes: text('', { inputmode: 'decimal' }),
-      cycles: text('', { inputmode: 'numeric' }), current: text('1A@1%'), cold: text(''), by_itself: h('input', { type: 'checkbox' }), who: text(last.operator, { autocomplete: 'name' }), pilot: text('', { list: 'ports' }), line: text('', { list: 'ports' }),
+      cycles: text('', { inputmode: 'numeric' }), current: text('1A@1%'), cold: text(''), by_itself: h('input', { type: 'checkbox', id: 'by_itself' }), who: text(last.operator, { autocomplete: 'name' }), pilot: text('', { list: 'ports' }), line: text('', { list: 'ports' }),
     };
     this.ports = h('datalist', { id: 'ports' });
     this.found = h('div', { class: 'found', role: 'status' });

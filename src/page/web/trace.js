@@ -75,18 +75,17 @@ export class TraceView {
     if (f.alarm && !this.alarm.textContent) { tone('alarm'); speak(f.alarm); }
     say(this.alarm, f.alarm ? `Too long: ${f.alarm}` : '');
     show(this.alarm, Boolean(f.alarm));
+    if (!this.note.hidden && f.channels.every((c) => !c.trouble && c.samples)) show(this.note, false);  // put right
     const tiles = [];
     for (const c of f.channels) tiles.push([c.channel, c.trouble ? 'no data' : `${c.state}${c.words ? `, ${c.words}` : ''}`, c.trouble || (c.since ? `for ${c.since}` : `${c.samples} samples`)]);
     tiles.push(['Complete cycles', String(f.cycles), '']);
     if (f.duty) tiles.push(['Duty so far', f.duty, 'provisional'], ['On', f.on || '', ''], ['Off', f.off || '', ''], ['Period', f.period, '']);
     this.chart.levels = f.levels || null;
-    if (this.tiles.childElementCount !== tiles.length) this.tiles.replaceChildren(...tiles.map(() => h('div', { class: 'tile' }, h('dt'), h('dd'), h('dd', { class: 'unseen-size muted' }))));
+    if (this.tiles.childElementCount !== tiles.length) this.tiles.replaceChildren(...tiles.map(() => h('div', { class: 'tile' }, h('dt'), h('dd'))));
     tiles.forEach(([name, value, more], i) => {
-      const [dt, dd, small] = this.tiles.children[i].children;
+      const [dt, dd] = this.tiles.children[i].children;
       say(dt, more && f.channels.length > i ? `${name} (${more})` : name);
       say(dd, value);
-      say(small, '');
-      show(small, false);
     });
   }
 
