@@ -35,7 +35,8 @@ void add_deviations(std::vector<VerdictLine>& lines, const std::vector<const Fin
 template <class Finding>
 void add_undecided(std::vector<VerdictLine>& lines, const std::vector<Finding>& findings, std::size_t& shown) {
   for (const Finding& finding : findings)
-    if (finding.outcome == Outcome::undecided && shown++ < most_undecided) lines.push_back({"undecided", finding.sentence, 0});
+    if (finding.outcome == Outcome::undecided && shown++ < most_undecided)
+      lines.push_back({"undecided", finding.sentence, 0});
 }
 
 /// What was asked and did not pass, and what was not asked at all.
@@ -50,7 +51,8 @@ void add_scope(std::vector<VerdictLine>& lines, const Scope& scope, ScopePart pa
 }  // namespace
 
 std::string display_words(const Reading& reading) {
-  if (reading.state == ReadingState::over_range) return is_resistance(reading.quantity) ? "open (over-range)" : "over-range";
+  if (reading.state == ReadingState::over_range)
+    return is_resistance(reading.quantity) ? "open (over-range)" : "over-range";
   if (!reading.finite()) return "no number";
   return human_value(reading.value, reading.quantity, reading.resolution);
 }
@@ -81,7 +83,9 @@ std::string outlook_words(const Settled& settled) {
 
 Outcome outlook_outcome(const Settled& settled) {
   if (witness_to_come(settled)) return Outcome::pass;
-  return settled.outlook ? settled.outlook->outcome : settled.voltage_outlook ? settled.voltage_outlook->outcome : Outcome::undecided;
+  return settled.outlook           ? settled.outlook->outcome
+         : settled.voltage_outlook ? settled.voltage_outlook->outcome
+                                   : Outcome::undecided;
 }
 
 std::string contact_question(const Step& step) {
@@ -110,7 +114,8 @@ std::vector<std::string> verdict_letters(const Verdict& verdict) {
 std::string headline_beside_word(const Verdict& verdict) {
   // "Fail: 2 of 60 ...": the beginning is shown large already.
   const std::string first = title_of(verdict) + ": ";
-  return wording::capitalised(verdict.headline.starts_with(first) ? verdict.headline.substr(first.size()) : verdict.headline);
+  return wording::capitalised(verdict.headline.starts_with(first) ? verdict.headline.substr(first.size())
+                                                                  : verdict.headline);
 }
 
 std::vector<VerdictLine> verdict_lines(const Verdict& verdict) {

@@ -1,9 +1,9 @@
 // The bench page: a server on the loop that the meters are on, until Ctrl-C.
+#include <sys/stat.h>
+
 #include <cstdlib>
 #include <filesystem>
 #include <fstream>
-
-#include <sys/stat.h>
 
 #include "cli/choose/choices.hpp"
 #include "cli/choose/places.hpp"
@@ -31,7 +31,8 @@ constexpr std::size_t shortest_token = 16;
 /// The simulated bench of `serve --demo`, in this process and reached like any other: through its line and its socket.
 class SimulatedBench final : public page::DemoBench {
  public:
-  SimulatedBench(Loop& loop, const Clock& clock, const std::string& profile, const std::string& meter, std::optional<double> rate_hz)
+  SimulatedBench(Loop& loop, const Clock& clock, const std::string& profile, const std::string& meter,
+                 std::optional<double> rate_hz)
       : loop_(loop), clock_(clock), meter_(load_meter_definition(meter, meter_places())), rate_hz_(rate_hz) {
     exchange(profile);
   }
@@ -54,7 +55,8 @@ class SimulatedBench final : public page::DemoBench {
   }
   void put_in(std::vector<Fault> faults) override { simulator_->put_in(std::move(faults)); }
   void arrange(const Arrangement& arrangement, std::function<void(std::string)> done) override {
-    hands_->arrange(arrangement, [done] { done(""); }, done);
+    hands_->arrange(
+        arrangement, [done] { done(""); }, done);
   }
 
  private:
@@ -88,8 +90,10 @@ std::string token_from(const std::string& file) {
   std::ifstream in{file};
   std::string token;
   std::getline(in, token);
-  if (token.size() < shortest_token || token.find_first_not_of("0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz-_") != std::string::npos)
-    throw Error(ErrorKind::usage, "the token in this file is too short to be one, or has signs that do not fit into an address", file,
+  if (token.size() < shortest_token ||
+      token.find_first_not_of("0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz-_") != std::string::npos)
+    throw Error(ErrorKind::usage,
+                "the token in this file is too short to be one, or has signs that do not fit into an address", file,
                 "delete the file and a good one is made, or write 16 letters and digits or more into it");
   return token;
 }
@@ -102,12 +106,14 @@ page::ServerSettings server_settings(const ServeOptions& options) {
   settings.tls_key = options.tls_key;
   settings.names = options.names;
   if (!page::is_loopback(settings.address) && settings.token.empty())
-    throw Error(ErrorKind::usage, "others on the network can reach " + settings.address + ", so the page needs a token", "--listen",
-                "add --token-file FILE (a fresh token is written there), or listen at 127.0.0.1");
+    throw Error(ErrorKind::usage, "others on the network can reach " + settings.address + ", so the page needs a token",
+                "--listen", "add --token-file FILE (a fresh token is written there), or listen at 127.0.0.1");
   return settings;
 }
 
-fs::path practice_store() { return default_store_path().parent_path() / "practice.sqlite"; }
+fs::path practice_store() {
+  return default_store_path().parent_path() / "practice.sqlite";
+}
 
 /// Whoever tries the demonstration keeps its records apart from real ones.
 fs::path store_of(const ServeOptions& options) {
@@ -124,7 +130,9 @@ int run(const ServeOptions& options) {
   const SystemClock clock;
   Choices choices;
   std::optional<SimulatedBench> demo;
-  if (options.demo) demo.emplace(loop, clock, options.profile.empty() ? "regulator-shunt-240" : options.profile, options.meter, options.rate_hz);
+  if (options.demo)
+    demo.emplace(loop, clock, options.profile.empty() ? "regulator-shunt-240" : options.profile, options.meter,
+                 options.rate_hz);
 
   page::DeskSettings desk_settings;
   desk_settings.profiles = profile_places();
@@ -139,16 +147,20 @@ int run(const ServeOptions& options) {
     for (const auto& [key, value] : last) choices.set(key, value);
     choices.remember();
   };
-  desk_settings.exercise_bench = [](const Profile& part, const MeterDefinition& meter, std::vector<Fault> faults, std::uint64_t seed) {
+  desk_settings.exercise_bench = [](const Profile& part, const MeterDefinition& meter, std::vector<Fault> faults,
+                                    std::uint64_t seed) {
     return std::make_unique<OnePracticeBench>(part, meter, std::move(faults), seed);
   };
-  { const Store store{desk_settings.store}; }  // a store that cannot be opened is said now, not in the middle of the work
+  {
+    const Store store{desk_settings.store};
+  }  // a store that cannot be opened is said now, not in the middle of the work
   page::Desk desk{loop, clock, desk_settings, demo ? &*demo : nullptr};
   const page::Server server{loop, wanted, desk.house()};
 
   put_line("The bench page is at " + server.url());
   flush_output();
-  if (demo) say("a demonstration: the switch and the meter are simulated; records go to " + desk_settings.store.string());
+  if (demo)
+    say("a demonstration: the switch and the meter are simulated; records go to " + desk_settings.store.string());
   if (!page::is_loopback(wanted.address) && wanted.tls_cert.empty())
     say("without TLS everybody on this network can read along, the token too, and could act in your name. Give --tls-cert and --tls-key, "
         "or use a network that is yours alone.");

@@ -17,7 +17,9 @@ namespace switchwright::page {
 
 namespace {
 
-std::shared_ptr<const std::string> packed(const Json& json) { return std::make_shared<const std::string>(dumped(json)); }
+std::shared_ptr<const std::string> packed(const Json& json) {
+  return std::make_shared<const std::string>(dumped(json));
+}
 
 Response words(int status, std::string text) {
   Response response;
@@ -28,10 +30,14 @@ Response words(int status, std::string text) {
 
 const char* word_of(Probes probes) {
   switch (probes) {
-    case Probes::off: return "off";
-    case Probes::shorted: return "shorted";
-    case Probes::on_pair: return "pair";
-    case Probes::on_known_source: return "known-source";
+    case Probes::off:
+      return "off";
+    case Probes::shorted:
+      return "shorted";
+    case Probes::on_pair:
+      return "pair";
+    case Probes::on_known_source:
+      return "known-source";
   }
   return "off";
 }
@@ -68,17 +74,27 @@ struct Desk::Impl : std::enable_shared_from_this<Desk::Impl> {
   }
 
   Json panel_json() const {
-    Json json{{"probes", word_of(panel.probes)}, {"ends", {ends[0], ends[1]}}, {"position", panel.position},
-              {"dial", name_of(panel.dial)}, {"power", panel.power.value_or(false)}, {"faults", Json::array()},
-              {"current", !panel.current || *panel.current == CurrentSwitch::off ? "off" : *panel.current == CurrentSwitch::on ? "on" : "reversed"}};
+    Json json{{"probes", word_of(panel.probes)},
+              {"ends", {ends[0], ends[1]}},
+              {"position", panel.position},
+              {"dial", name_of(panel.dial)},
+              {"power", panel.power.value_or(false)},
+              {"faults", Json::array()},
+              {"current", !panel.current || *panel.current == CurrentSwitch::off ? "off"
+                          : *panel.current == CurrentSwitch::on                  ? "on"
+                                                                                 : "reversed"}};
     for (const Fault& fault : faults) json["faults"].push_back(to_string(fault));
     return json;
   }
 
   Json hello() const {
-    Json json{{"type", "hello"}, {"version", files_version()}, {"tool", SWITCHWRIGHT_VERSION}, {"store", settings.store.string()}};
+    Json json{{"type", "hello"},
+              {"version", files_version()},
+              {"tool", SWITCHWRIGHT_VERSION},
+              {"store", settings.store.string()}};
     json["last"] = settings.last;
-    if (demo) json["demo"] = Json{{"part", part_json(demo->profile())}, {"meter", demo->meter().id}, {"panel", panel_json()}};
+    if (demo)
+      json["demo"] = Json{{"part", part_json(demo->profile())}, {"meter", demo->meter().id}, {"panel", panel_json()}};
     json["work"] = work ? work->snapshot() : Json{};
     return json;
   }
@@ -116,7 +132,8 @@ struct Desk::Impl : std::enable_shared_from_this<Desk::Impl> {
   }
 
   void begin(const Json& command) {
-    if (work && work->running()) throw Refusal("Other work is going on, perhaps on another page. Finish or stop it first.");
+    if (work && work->running())
+      throw Refusal("Other work is going on, perhaps on another page. Finish or stop it first.");
     work.reset();
     const std::string kind = text_of(command, "work");
     const std::string profile = text_of(command, "profile");
@@ -132,7 +149,7 @@ struct Desk::Impl : std::enable_shared_from_this<Desk::Impl> {
       work = begin_practice(place, command);
     else
       work = begin_guided(place, command);
-    if (kind != "find" && kind != "practice") remember(command);
+    if (kind != "find" && kind != "practice" && text_of(command, "resume").empty()) remember(command);
     tell({{"type", "work"}, {"work", work->snapshot()}});
   }
 
@@ -159,21 +176,30 @@ struct Desk::Impl : std::enable_shared_from_this<Desk::Impl> {
     Arrangement wanted = panel;
     std::array<std::string, 2> at = ends;
     if (command.contains("ends") && command["ends"].is_array() && command["ends"].size() == 2)
-      for (std::size_t i = 0; i < 2; ++i) at[i] = command["ends"][i].is_string() ? command["ends"][i].get<std::string>() : "";
+      for (std::size_t i = 0; i < 2; ++i)
+        at[i] = command["ends"][i].is_string() ? command["ends"][i].get<std::string>() : "";
     const std::string probes = text_of(command, "probes");
     if (!probes.empty())
-      wanted.probes = probes == "shorted" ? Probes::shorted : probes == "known-source" ? Probes::on_known_source : probes == "pair" ? Probes::on_pair : Probes::off;
-    if (wanted.probes == Probes::on_pair && (at[0].empty() || at[1].empty() || at[0] == at[1])) wanted.probes = Probes::off;
+      wanted.probes = probes == "shorted"        ? Probes::shorted
+                      : probes == "known-source" ? Probes::on_known_source
+                      : probes == "pair"         ? Probes::on_pair
+                                                 : Probes::off;
+    if (wanted.probes == Probes::on_pair && (at[0].empty() || at[1].empty() || at[0] == at[1]))
+      wanted.probes = Probes::off;
     if (wanted.probes == Probes::on_pair) wanted.pair = Pair{at[0], at[1]};
     if (const std::string position = text_of(command, "position"); !position.empty()) wanted.position = position;
     if (const auto dial = quantity_named(text_of(command, "dial"))) wanted.dial = *dial;
     if (command.contains("power") && command["power"].is_boolean()) {
-      if (!demo->profile().powered && command["power"].get<bool>()) throw Refusal("This part's profile says nothing about power.");
+      if (!demo->profile().powered && command["power"].get<bool>())
+        throw Refusal("This part's profile says nothing about power.");
       wanted.power = command["power"].get<bool>();
     }
     if (const std::string current = text_of(command, "current"); !current.empty())
-      wanted.current = current == "on" ? CurrentSwitch::on : current == "reversed" ? CurrentSwitch::reversed : CurrentSwitch::off;
-    if (command.contains("amps") && command["amps"].is_number()) wanted.current_a = std::clamp(command["amps"].get<double>(), 0.0, 100.0);
+      wanted.current = current == "on"         ? CurrentSwitch::on
+                       : current == "reversed" ? CurrentSwitch::reversed
+                                               : CurrentSwitch::off;
+    if (command.contains("amps") && command["amps"].is_number())
+      wanted.current_a = std::clamp(command["amps"].get<double>(), 0.0, 100.0);
     const Arrangement before = panel;
     const auto ends_before = ends;
     panel = wanted;
@@ -243,7 +269,9 @@ struct Desk::Impl : std::enable_shared_from_this<Desk::Impl> {
 Desk::Desk(Loop& loop, const Clock& clock, DeskSettings settings, DemoBench* demo)
     : impl_(std::make_shared<Impl>(loop, clock, std::move(settings), demo)) {}
 
-Desk::~Desk() { impl_->work.reset(); }
+Desk::~Desk() {
+  impl_->work.reset();
+}
 
 House Desk::house() {
   const std::weak_ptr<Impl> weak = impl_;

@@ -42,7 +42,8 @@ bool host_is_ours(const Gate& gate, std::string_view host, std::string_view loca
   const std::string expected = std::to_string(gate.port);
   const std::string usual = gate.tls ? "443" : "80";
   if (name.empty() || !(port == expected || (port.empty() && expected == usual))) return false;
-  const bool here = local_address == "::1" || local_address.starts_with("127.") || local_address.starts_with("::ffff:127.");
+  const bool here =
+      local_address == "::1" || local_address.starts_with("127.") || local_address.starts_with("::ffff:127.");
   if (here && (name == "localhost" || name == "127.0.0.1" || name == "::1")) return true;
   std::string address{local_address};
   if (address.starts_with("::ffff:")) address.erase(0, 7);  // IPv4 on a socket of both kinds
@@ -72,7 +73,8 @@ bool same_secret(std::string_view a, std::string_view b) {
 
 std::string fresh_secret() {
   std::array<unsigned char, 16> bytes{};
-  if (RAND_bytes(bytes.data(), static_cast<int>(bytes.size())) != 1) throw std::runtime_error("the system gives no random bytes");
+  if (RAND_bytes(bytes.data(), static_cast<int>(bytes.size())) != 1)
+    throw std::runtime_error("the system gives no random bytes");
   static constexpr char digits[] = "0123456789abcdef";
   std::string text;
   for (const unsigned char byte : bytes) {

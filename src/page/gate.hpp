@@ -12,9 +12,9 @@ namespace switchwright::page {
 struct Gate {
   bool tls = false;
   std::uint16_t port = 0;
-  std::string token;                ///< empty: none is asked for
-  std::string ticket;               ///< what a browser holds once it has shown the token; another one in every run
-  std::vector<std::string> names;   ///< lower case
+  std::string token;               ///< empty: none is asked for
+  std::string ticket;              ///< what a browser holds once it has shown the token; another one in every run
+  std::vector<std::string> names;  ///< lower case
 
   std::string cookie_name() const { return "switchwright-" + std::to_string(port); }
 };

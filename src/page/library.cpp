@@ -108,9 +108,15 @@ Json records_json(const DeskSettings& settings) {
   const Store store{settings.store};
   for (const RecordSummary& record : store.list()) {
     if (all.size() >= most_records_listed) break;
-    Json one{{"record", record.id},      {"kind", record.kind},         {"started", iso8601(record.started)},
-             {"outcome", record.outcome}, {"part", record.part},         {"serial", record.serial},
-             {"profile", record.profile_id}, {"operator", record.operator_name}, {"simulated", record.simulated}};
+    Json one{{"record", record.id},
+             {"kind", record.kind},
+             {"started", iso8601(record.started)},
+             {"outcome", record.outcome},
+             {"part", record.part},
+             {"serial", record.serial},
+             {"profile", record.profile_id},
+             {"operator", record.operator_name},
+             {"simulated", record.simulated}};
     if (record.scope) one["scope"] = scope_json<Json>(*record.scope);
     if (!record.chain_fault.empty()) one["fault"] = record.chain_fault;
     all.push_back(one);
@@ -123,7 +129,8 @@ class Scratch {
  public:
   Scratch() {
     std::string pattern = (fs::temp_directory_path() / "switchwright-bag-XXXXXX").string();
-    if (::mkdtemp(pattern.data()) == nullptr) throw Error(ErrorKind::store, "no place to make the bag", pattern, "set TMPDIR");
+    if (::mkdtemp(pattern.data()) == nullptr)
+      throw Error(ErrorKind::store, "no place to make the bag", pattern, "set TMPDIR");
     path_ = pattern;
   }
   ~Scratch() {
@@ -162,14 +169,17 @@ Response document_of(const DeskSettings& settings, const std::string& id, const 
   const auto exporter = make_exporter(format);
   Response response = of_text(type->second, exporter->render(record));
   response.report = true;
-  if (format != "html" && format != "text") response.file_name = "switchwright-" + record.header.id + exporter->extension();
+  if (format != "html" && format != "text")
+    response.file_name = "switchwright-" + record.header.id + exporter->extension();
   return response;
 }
 
 /// The faults that may be put into a simulated part.
 Json faults_json(const Profile& profile) {
   Json all = Json::array();
-  const auto add = [&](const std::string& fault, const std::string& words) { all.push_back({{"fault", fault}, {"words", words}}); };
+  const auto add = [&](const std::string& fault, const std::string& words) {
+    all.push_back({{"fault", fault}, {"words", words}});
+  };
   for (const Contact& contact : profile.contacts) {
     add("stuck-open:" + contact.id, "contact " + contact.id + " never closes");
     add("stuck-closed:" + contact.id, "contact " + contact.id + " is welded");
@@ -195,7 +205,8 @@ std::string value(const Request& request, const char* key) {
 
 /// Names of the library only: a path from outside opens no file.
 std::string plain_name(const std::string& name) {
-  if (name.empty() || name.find('/') != std::string::npos) throw Error(ErrorKind::usage, "there is nothing of that name", name);
+  if (name.empty() || name.find('/') != std::string::npos)
+    throw Error(ErrorKind::usage, "there is nothing of that name", name);
   return name;
 }
 
@@ -208,7 +219,9 @@ std::function<Response()> errand_for(const Request& request, const DeskSettings&
   if (request.path == "/api/ports") return [] { return of_json(ports_json()); };
   if (request.path == "/api/records") return [settings] { return of_json(records_json(settings)); };
   if (request.path == "/api/faults" && demo)
-    return [settings, id = value(request, "profile")] { return of_json(faults_json(load_profile(plain_name(id), settings.profiles))); };
+    return [settings, id = value(request, "profile")] {
+      return of_json(faults_json(load_profile(plain_name(id), settings.profiles)));
+    };
   if (request.path == "/api/schematic")
     return [settings, id = value(request, "profile"), at = value(request, "position")] {
       return of_text("image/svg+xml", schematic_figure(load_profile(plain_name(id), settings.profiles), at));
@@ -222,7 +235,9 @@ std::function<Response()> errand_for(const Request& request, const DeskSettings&
     const std::string id = rest.substr(0, slash);
     if (rest.substr(slash) == "/bag") return [settings, id] { return bag_of(settings, id); };
     if (rest.substr(slash) == "/report")
-      return [settings, id, format = value(request, "format")] { return document_of(settings, id, format.empty() ? "html" : format); };
+      return [settings, id, format = value(request, "format")] {
+        return document_of(settings, id, format.empty() ? "html" : format);
+      };
   }
   return {};
 }

@@ -15,7 +15,6 @@
 #include <boost/beast/ssl.hpp>
 #include <boost/beast/websocket.hpp>
 #include <boost/beast/websocket/ssl.hpp>
-
 #include <charconv>
 #include <deque>
 #include <optional>
@@ -43,13 +42,13 @@ constexpr std::size_t most_per_address = 48;
 constexpr std::uint32_t longest_header = 8 * 1024;
 constexpr std::uint64_t longest_body = 4 * 1024;
 constexpr std::size_t longest_message = 16 * 1024;
-constexpr std::chrono::seconds request_within{10};   ///< a whole request, from its first byte or the last answer
-constexpr std::chrono::seconds answer_within{60};    ///< taken by the other side, and made by ours
+constexpr std::chrono::seconds request_within{10};  ///< a whole request, from its first byte or the last answer
+constexpr std::chrono::seconds answer_within{60};   ///< taken by the other side, and made by ours
 constexpr std::chrono::seconds handshake_within{5};
-constexpr std::chrono::seconds silent_at_most{20};   ///< a page that answers no ping is gone
-constexpr std::size_t most_waiting = 512;            ///< texts for one page that does not take them
+constexpr std::chrono::seconds silent_at_most{20};  ///< a page that answers no ping is gone
+constexpr std::size_t most_waiting = 512;           ///< texts for one page that does not take them
 constexpr std::size_t most_waiting_bytes = 4 * 1024 * 1024;
-constexpr double frames_per_s = 40.0;                ///< from one page, pings too; a person at the keys makes a few
+constexpr double frames_per_s = 40.0;  ///< from one page, pings too; a person at the keys makes a few
 constexpr double frames_at_once = 120.0;
 constexpr std::chrono::milliseconds after_refused_token{500};
 
@@ -77,10 +76,14 @@ class Allowance {
 
 struct Server::Impl : std::enable_shared_from_this<Server::Impl> {
   Impl(Loop& loop, const ServerSettings& given, House the_house)
-      : context(io_context_of(loop)), acceptor(context), tls(asio::ssl::context::tls_server), settings(given), house(std::move(the_house)) {
+      : context(io_context_of(loop)),
+        acceptor(context),
+        tls(asio::ssl::context::tls_server),
+        settings(given),
+        house(std::move(the_house)) {
     if (settings.tls_cert.empty() != settings.tls_key.empty())
-      throw Error(ErrorKind::usage, "TLS needs a certificate and its key", settings.tls_cert.empty() ? "--tls-cert" : "--tls-key",
-                  "give both --tls-cert and --tls-key");
+      throw Error(ErrorKind::usage, "TLS needs a certificate and its key",
+                  settings.tls_cert.empty() ? "--tls-cert" : "--tls-key", "give both --tls-cert and --tls-key");
     gate.tls = !settings.tls_cert.empty();
     if (gate.tls) set_up_tls();
     gate.token = settings.token;
@@ -93,8 +96,8 @@ struct Server::Impl : std::enable_shared_from_this<Server::Impl> {
   }
 
   void set_up_tls() {
-    tls.set_options(asio::ssl::context::default_workarounds | asio::ssl::context::no_sslv2 | asio::ssl::context::no_sslv3 |
-                    asio::ssl::context::no_tlsv1 | asio::ssl::context::no_tlsv1_1);
+    tls.set_options(asio::ssl::context::default_workarounds | asio::ssl::context::no_sslv2 |
+                    asio::ssl::context::no_sslv3 | asio::ssl::context::no_tlsv1 | asio::ssl::context::no_tlsv1_1);
     error_code error;
     tls.use_certificate_chain_file(settings.tls_cert, error);
     if (error)
@@ -110,16 +113,20 @@ struct Server::Impl : std::enable_shared_from_this<Server::Impl> {
     error_code error;
     const auto address = asio::ip::make_address(settings.address, error);
     const std::string where = settings.address + ":" + std::to_string(settings.port);
-    if (error) throw Error(ErrorKind::usage, "\"" + settings.address + "\" is no address", "--listen", "write it like 127.0.0.1:8737");
+    if (error)
+      throw Error(ErrorKind::usage, "\"" + settings.address + "\" is no address", "--listen",
+                  "write it like 127.0.0.1:8737");
     const tcp::endpoint at{address, settings.port};
     acceptor.open(at.protocol(), error);
     if (!error) acceptor.set_option(tcp::acceptor::reuse_address(true), error);
     if (!error) acceptor.bind(at, error);
     if (!error) acceptor.listen(32, error);
     if (error)
-      throw Error(ErrorKind::meter, "the page cannot be served: " + error.message(), where,
-                  error == asio::error::address_in_use ? "another program is there, perhaps another \"switchwright serve\"; give another port with --listen"
-                                                       : "give another address with --listen");
+      throw Error(
+          ErrorKind::meter, "the page cannot be served: " + error.message(), where,
+          error == asio::error::address_in_use
+              ? "another program is there, perhaps another \"switchwright serve\"; give another port with --listen"
+              : "give another address with --listen");
     gate.port = acceptor.local_endpoint().port();
     const bool anywhere = address.is_unspecified();
     std::string name = settings.names.empty() ? (anywhere ? "localhost" : settings.address) : settings.names.front();
@@ -214,13 +221,14 @@ class Page final : public Client, public std::enable_shared_from_this<Page<Strea
 
   void write() {
     writing_ = true;
-    ws.async_write(asio::buffer(*waiting_.front().text), [self = this->shared_from_this()](const error_code& error, std::size_t) {
-      self->writing_ = false;
-      self->bytes_ -= self->waiting_.front().text->size();
-      self->waiting_.pop_front();
-      if (error) return self->put_out();
-      if (!self->waiting_.empty() && !self->out_) self->write();
-    });
+    ws.async_write(asio::buffer(*waiting_.front().text),
+                   [self = this->shared_from_this()](const error_code& error, std::size_t) {
+                     self->writing_ = false;
+                     self->bytes_ -= self->waiting_.front().text->size();
+                     self->waiting_.pop_front();
+                     if (error) return self->put_out();
+                     if (!self->waiting_.empty() && !self->out_) self->write();
+                   });
   }
 
   std::deque<Waiting> waiting_;
@@ -248,7 +256,8 @@ void Server::Impl::take(tcp::socket socket) {
   const auto peer = socket.remote_endpoint(error);
   if (error) return;
   const std::string from = peer.address().to_string();
-  if (connections >= most_connections || per_address[from] >= most_per_address) return;  // closed as it goes out of scope
+  if (connections >= most_connections || per_address[from] >= most_per_address)
+    return;  // closed as it goes out of scope
   socket.set_option(tcp::no_delay(true), error);
   ++connections;
   ++per_address[from];
@@ -257,13 +266,15 @@ void Server::Impl::take(tcp::socket socket) {
     if (--self->per_address[from] == 0) self->per_address.erase(from);
   };
   if (gate.tls)
-    asio::co_spawn(context, talk(beast::ssl_stream<beast::tcp_stream>(beast::tcp_stream(std::move(socket)), tls)), gone);
+    asio::co_spawn(context, talk(beast::ssl_stream<beast::tcp_stream>(beast::tcp_stream(std::move(socket)), tls)),
+                   gone);
   else
     asio::co_spawn(context, talk(beast::tcp_stream(std::move(socket))), gone);
 }
 
 /// What must be true of every request before anything is looked at.
-std::optional<Response> Server::Impl::refusal(const http::request<http::string_body>& request, const std::string& local) const {
+std::optional<Response> Server::Impl::refusal(const http::request<http::string_body>& request,
+                                              const std::string& local) const {
   if (request.count(http::field::host) != 1 || !host_is_ours(gate, header(request, http::field::host), local))
     return words(421, "This is not the host that the page is served under.\n");
   const std::string site = header(request, http::field::sec_fetch_site);
@@ -298,10 +309,11 @@ asio::awaitable<void> Server::Impl::talk(Stream stream) {
     if (error == http::error::end_of_stream || error == beast::error::timeout) break;
     if (error) {
       // Only what is wrong with the request is answered; a torn connection has nobody to answer to.
-      if (error.category() == http::make_error_code(http::error::bad_version).category() && error != http::error::partial_message) {
+      if (error.category() == http::make_error_code(http::error::bad_version).category() &&
+          error != http::error::partial_message) {
         const int status = error == http::error::header_limit || error == http::error::buffer_overflow ? 431
-                           : error == http::error::body_limit                                        ? 413
-                                                                                                     : 400;
+                           : error == http::error::body_limit                                          ? 413
+                                                                                                       : 400;
         http::request<http::string_body> none{http::verb::get, "/", 11};
         co_await respond(stream, none, words(status, "The request cannot be read: " + error.message() + ".\n"), true);
       }
@@ -345,7 +357,9 @@ asio::awaitable<void> Server::Impl::talk(Stream stream) {
         asio::steady_timer wait{context, after_refused_token};
         co_await wait.async_wait(token);
       }
-      if (!co_await respond(stream, request, right ? words(204, "ticket") : words(401, "That is not the token.\n"), close || !right)) break;
+      if (!co_await respond(stream, request, right ? words(204, "ticket") : words(401, "That is not the token.\n"),
+                            close || !right))
+        break;
       continue;
     }
     if (request.method() != http::verb::get && request.method() != http::verb::head) {
@@ -372,7 +386,8 @@ asio::awaitable<void> Server::Impl::talk(Stream stream) {
     });
     if (!pending->made) co_await pending->ready.async_wait(token);
     pending->over = true;  // whoever answers later answers nobody
-    Response response = pending->made ? std::move(*pending->made) : words(503, "This takes too long just now; try again.\n");
+    Response response =
+        pending->made ? std::move(*pending->made) : words(503, "This takes too long just now; try again.\n");
     if (!co_await respond(stream, request, std::move(response), close)) break;
   }
   error_code ignored;
@@ -391,12 +406,14 @@ asio::awaitable<bool> Server::Impl::respond(Stream& stream, const Message& reque
   const bool with_body = !same && !ticket && request.method() != http::verb::head;
   const std::string host = header(request, http::field::host);
   const std::string socket = (gate.tls ? "wss://" : "ws://") + host;
-  message.set("Content-Security-Policy",
-              response.report ? "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'; "
-                                "frame-ancestors 'none'; sandbox"
-                              : "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'" +
-                                    (host.find_first_of(" ;,'\"") == std::string::npos ? " " + socket : std::string{}) +
-                                    "; base-uri 'none'; form-action 'none'; frame-ancestors 'none'");
+  message.set(
+      "Content-Security-Policy",
+      response.report
+          ? "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'; "
+            "frame-ancestors 'none'; sandbox"
+          : "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'" +
+                (host.find_first_of(" ;,'\"") == std::string::npos ? " " + socket : std::string{}) +
+                "; base-uri 'none'; form-action 'none'; frame-ancestors 'none'");
   message.set("X-Content-Type-Options", "nosniff");
   message.set("X-Frame-Options", "DENY");
   message.set("Referrer-Policy", "no-referrer");
@@ -410,8 +427,8 @@ asio::awaitable<bool> Server::Impl::respond(Stream& stream, const Message& reque
   if (!response.etag.empty()) message.set(http::field::etag, response.etag);
   if (response.status == 405) message.set(http::field::allow, "GET, HEAD");
   if (ticket && !gate.token.empty())
-    message.set(http::field::set_cookie, gate.cookie_name() + "=" + gate.ticket + "; Path=/; HttpOnly; SameSite=Strict" +
-                                             (gate.tls ? "; Secure" : ""));
+    message.set(http::field::set_cookie, gate.cookie_name() + "=" + gate.ticket +
+                                             "; Path=/; HttpOnly; SameSite=Strict" + (gate.tls ? "; Secure" : ""));
   message.keep_alive(!close);
   if (!ticket && !same) message.content_length(response.body->size());
   if (with_body) message.body() = beast::span<const char>{response.body->data(), response.body->size()};
@@ -450,7 +467,8 @@ asio::awaitable<void> Server::Impl::converse(Stream stream, http::request<http::
     (void)size;
     if (error || page->out() || !live) break;
     if (!page->allowance.take() || !ws.got_text()) {
-      auto [ignored] = co_await ws.async_close(ws.got_text() ? websocket::close_code::policy_error : websocket::close_code::unknown_data, token);
+      auto [ignored] = co_await ws.async_close(
+          ws.got_text() ? websocket::close_code::policy_error : websocket::close_code::unknown_data, token);
       (void)ignored;
       break;
     }
@@ -474,7 +492,9 @@ Server::~Server() {
   impl_->breath.cancel();
 }
 
-const std::string& Server::url() const { return impl_->url; }
+const std::string& Server::url() const {
+  return impl_->url;
+}
 
 void read_listen(const std::string& text, ServerSettings& settings) {
   const auto colon = text.rfind(':');
@@ -495,7 +515,9 @@ void read_listen(const std::string& text, ServerSettings& settings) {
   settings.port = static_cast<std::uint16_t>(port);
 }
 
-std::string fresh_token() { return fresh_secret(); }
+std::string fresh_token() {
+  return fresh_secret();
+}
 
 bool is_loopback(const std::string& address) {
   error_code error;

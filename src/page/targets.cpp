@@ -38,7 +38,8 @@ std::optional<Target> read_target(std::string_view target) {
   const auto path = decoded(target.substr(0, question));
   if (!path || path->find("..") != std::string::npos) return std::nullopt;
   Target read{*path, {}};
-  for (std::string_view rest = question == std::string_view::npos ? std::string_view{} : target.substr(question + 1); !rest.empty();) {
+  for (std::string_view rest = question == std::string_view::npos ? std::string_view{} : target.substr(question + 1);
+       !rest.empty();) {
     const auto end = std::min(rest.find('&'), rest.size());
     const std::string_view one = rest.substr(0, end);
     rest.remove_prefix(std::min(end + 1, rest.size()));
@@ -51,6 +52,8 @@ std::optional<Target> read_target(std::string_view target) {
   return read;
 }
 
-bool is_static(const std::string& path) { return file_at(path) != nullptr; }
+bool is_static(const std::string& path) {
+  return file_at(path) != nullptr;
+}
 
 }  // namespace switchwright::page

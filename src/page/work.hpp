@@ -26,7 +26,7 @@ class Refusal : public std::runtime_error {
 
 /// How a work speaks to the open pages.
 struct Voice {
-  std::function<void(const Json&)> tell;             ///< to all, in order
+  std::function<void(const Json&)> tell;              ///< to all, in order
   std::function<void(int slot, const Json&)> latest;  ///< only the newest of a slot matters
 };
 enum Slot { slot_reading = 1, slot_trace = 2 };

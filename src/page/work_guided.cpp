@@ -38,9 +38,11 @@ struct Choice {
 DropTask drop_task(const Json& command, const Profile& profile) {
   const std::string current = text_of(command, "current");
   if (current.empty()) throw Refusal("Which current does the supply give? Write it like 1A@1%.");
-  DropTask task{parse_current(current), drop_position(profile, text_of(command, "position")), command.value("reversed", false)};
+  DropTask task{parse_current(current), drop_position(profile, text_of(command, "position")),
+                command.value("reversed", false)};
   if (task.current.amps > profile.rating.current_a)
-    throw Refusal(fmt::format("{:g} A is more than the part's rating of {:g} A.", task.current.amps, profile.rating.current_a));
+    throw Refusal(
+        fmt::format("{:g} A is more than the part's rating of {:g} A.", task.current.amps, profile.rating.current_a));
   return task;
 }
 
@@ -69,7 +71,13 @@ class LiveMark {
 
 class Guided final : public Work {
  public:
-  Guided(const WorkPlace& place, Choice choice) : place_(place), choice_(std::move(choice)), store_(place.settings.store) {
+  Guided(const WorkPlace& place, Choice choice)
+      : place_(place), choice_(std::move(choice)), store_(place.settings.store) {
+    if (choice_.earlier) {
+      const std::string id = choice_.earlier->header.id;
+      store_.take_up(id);
+      choice_.earlier = store_.load(id);  // as it stands now that nobody else can write it
+    }
     MeterCallbacks callbacks;
     callbacks.reading = [this](const Reading& reading) {
       if (session_) session_->on_reading(reading);
@@ -96,15 +104,30 @@ class Guided final : public Work {
   }
 
   Json snapshot() const override {
-    Json json{{"work", choice_.kind}, {"state", state_}, {"record", header_.id},
-              {"part_name", choice_.part}, {"serial", choice_.serial}, {"operator", choice_.operator_name},
-              {"meter", choice_.meter.id}, {"simulated", place_.demo != nullptr}, {"by_itself", choice_.by_itself},
-              {"question", question_}, {"seen", seen_}, {"live", live_.on()}, {"part", part_json(choice_.profile)},
+    Json json{{"work", choice_.kind},
+              {"state", state_},
+              {"record", header_.id},
+              {"part_name", choice_.part},
+              {"serial", choice_.serial},
+              {"operator", choice_.operator_name},
+              {"meter", choice_.meter.id},
+              {"simulated", place_.demo != nullptr},
+              {"by_itself", choice_.by_itself},
+              {"question", question_},
+              {"seen", seen_},
+              {"live", live_.on()},
+              {"part", part_json(choice_.profile)},
               {"started", iso8601(header_.started)}};
     json["board"] = Json::array();
     for (const auto& [key, row] : board_) json["board"].push_back(row);
-    for (const auto& [name, value] : {std::pair{"opened", &opened_}, {"step", &step_}, {"settled", &settled_}, {"reading", &reading_},
-                                      {"note", &note_}, {"link", &link_}, {"verdict", &verdict_}, {"stopped", &stopped_}})
+    for (const auto& [name, value] : {std::pair{"opened", &opened_},
+                                      {"step", &step_},
+                                      {"settled", &settled_},
+                                      {"reading", &reading_},
+                                      {"note", &note_},
+                                      {"link", &link_},
+                                      {"verdict", &verdict_},
+                                      {"stopped", &stopped_}})
       if (!value->is_null()) json[name] = *value;
     return json;
   }
@@ -185,7 +208,8 @@ class Guided final : public Work {
     if (choice_.earlier) {
       header_ = choice_.earlier->header;
     } else {
-      header_ = header_of(choice_.kind, choice_.profile, choice_.meter, choice_.port, choice_.by_itself ? "simulator" : "person", simulated);
+      header_ = header_of(choice_.kind, choice_.profile, choice_.meter, choice_.port,
+                          choice_.by_itself ? "simulator" : "person", simulated);
       header_.operator_name = choice_.operator_name;
       header_.part = choice_.part;
       header_.serial = choice_.serial;
@@ -216,13 +240,15 @@ class Guided final : public Work {
       settings.meter_remarks.push_back(stated_range_remark(choice_.range, choice_.meter));
     }
     if (!simulated)
-      for (std::string& remark : calibration_remarks(calibrated, now)) settings.meter_remarks.push_back(std::move(remark));
+      for (std::string& remark : calibration_remarks(calibrated, now))
+        settings.meter_remarks.push_back(std::move(remark));
     hands_ = choice_.by_itself ? simulator_hands(place_.loop, place_.demo->socket()) : person_hands(place_.loop);
     const auto select = [this](Quantity quantity) { meter_->select(quantity); };
     {
       // What a session refuses to begin with leaves no empty record.
       EventStream nobody;
-      const QualifySession trial{choice_.profile, choice_.meter, settings, header_, place_.clock, *hands_, [](Quantity) {}, nobody};
+      const QualifySession trial{choice_.profile, choice_.meter, settings,        header_,
+                                 place_.clock,    *hands_,       [](Quantity) {}, nobody};
     }
     if (!choice_.earlier) header_.id = store_.begin(header_);
     if (choice_.drop && !choice_.earlier) {
@@ -230,7 +256,8 @@ class Guided final : public Work {
       setup.results.push_back({"setup", "", 0, setup_line(*choice_.drop)});
       store_.append(header_.id, setup);
     }
-    session_ = std::make_unique<QualifySession>(choice_.profile, choice_.meter, settings, header_, place_.clock, *hands_, select, events_);
+    session_ = std::make_unique<QualifySession>(choice_.profile, choice_.meter, settings, header_, place_.clock,
+                                                *hands_, select, events_);
     running_ = std::make_unique<RunningSession>(place_.loop, store_, events_, *session_, header_.id);
     events_.subscribe([this](const Event& event, Instant at) { on(event, at); });
     state_ = "running";
@@ -300,7 +327,8 @@ class Guided final : public Work {
     } else if (std::holds_alternative<Stopped>(event)) {
       stopped_ = json;
     }
-    Json message{{"type", "event"}, {"question", question_}, {"seen", seen_}, {"live", live_.on()}, {"event", std::move(json)}};
+    Json message{
+        {"type", "event"}, {"question", question_}, {"seen", seen_}, {"live", live_.on()}, {"event", std::move(json)}};
     if (latest)
       place_.voice.latest(slot_reading, message);
     else
@@ -319,7 +347,8 @@ class Guided final : public Work {
              {"words", kept_words(kept.indication, value)},
              {"outcome", to_string(kept.finding ? kept.finding->outcome : kept.voltage->outcome)},
              {"sentence", kept.finding ? kept.finding->sentence : kept.voltage->sentence}};
-    if (kept.finding && kept.finding->outcome == Outcome::undecided && kept.finding->witness == Witness::missing) row["witness"] = "missing";
+    if (kept.finding && kept.finding->outcome == Outcome::undecided && kept.finding->witness == Witness::missing)
+      row["witness"] = "missing";
     board_[quantity + pair.text() + "@" + kept.step.arrangement.position] = row;
     json["row"] = std::move(row);
   }
@@ -357,9 +386,38 @@ class Guided final : public Work {
   Json opened_, step_, settled_, reading_, note_, link_, verdict_, stopped_;
 };
 
+/// What an unfinished record was begun with; only the port may be another one now.
+Choice resumed(const WorkPlace& place, const Json& command, const std::string& id) {
+  const Store store{place.settings.store};
+  Choice choice;
+  choice.earlier = store.load(id);
+  const RecordHeader& header = choice.earlier->header;
+  if (choice.earlier->verdict) throw Refusal("Record " + header.id + " is finished; begin a new one.");
+  if (header.kind != "qualify" && header.kind != "qualify-powered")
+    throw Refusal("A record of this kind is gone on with in a terminal.");
+  if (header.simulated != (place.demo != nullptr))
+    throw Refusal("A simulated part and a real one are not the same part.");
+  choice.kind = header.kind;
+  choice.part = header.part;
+  choice.serial = header.serial;
+  choice.operator_name = header.operator_name;
+  choice.plan = header.plan;
+  choice.range = header.stated_range;
+  choice.profile = parse_profile(header.profile_text, header.profile_id);
+  choice.profile.id = header.profile_id;
+  choice.meter = parse_meter_definition(header.meter_text, header.meter_id);
+  choice.meter.id = header.meter_id;
+  choice.port = text_of(command, "port");
+  if (choice.port.empty()) choice.port = header.port;
+  if (place.demo) choice.port = place.demo->port();
+  return choice;
+}
+
 }  // namespace
 
 std::unique_ptr<Work> begin_guided(const WorkPlace& place, const Json& command) {
+  if (const std::string id = text_of(command, "resume"); !id.empty())
+    return std::make_unique<Guided>(place, resumed(place, command, id));
   Choice choice;
   choice.kind = text_of(command, "work");
   choice.part = text_of(command, "part");

@@ -19,21 +19,29 @@ class Listening final : public Work {
       : place_(place), definition_(std::move(meter)), port_(std::move(port)) {
     MeterCallbacks callbacks;
     callbacks.reading = [this](const Reading& reading) {
-      reading_ = Json{{"words", display_words(reading)}, {"quantity", name_of(reading.quantity)}, {"time", iso8601(reading.at.wall)},
-                      {"low_battery", reading.flags.low_battery}, {"hold", reading.flags.hold}};
+      reading_ = Json{{"words", display_words(reading)},
+                      {"quantity", name_of(reading.quantity)},
+                      {"time", iso8601(reading.at.wall)},
+                      {"low_battery", reading.flags.low_battery},
+                      {"hold", reading.flags.hold}};
       place_.voice.latest(slot_reading, Json{{"type", "listened"}, {"reading", reading_}});
     };
     callbacks.link = [this](const LinkChange& change) {
       link_ = change.state == LinkState::alive || change.state == LinkState::open ? "" : change.detail;
-      place_.voice.tell(Json{{"type", "work"}, {"work", snapshot()}});
+      if (meter_) place_.voice.tell(Json{{"type", "work"}, {"work", snapshot()}});  // told already while it is opened
     };
     meter_ = open_meter(place_.loop, place_.clock, definition_, port_, callbacks);
   }
   ~Listening() override { meter_->stop(); }
 
   Json snapshot() const override {
-    Json json{{"work", "listen"}, {"state", on_ ? "running" : "over"}, {"meter", definition_.id}, {"title", definition_.title},
-              {"port", port_},    {"link", link_},                     {"identity", meter_->identity()}};
+    Json json{{"work", "listen"},
+              {"state", on_ ? "running" : "over"},
+              {"meter", definition_.id},
+              {"title", definition_.title},
+              {"port", port_},
+              {"link", link_},
+              {"identity", meter_ ? meter_->identity() : std::string{}}};
     if (!reading_.is_null()) json["reading"] = reading_;
     return json;
   }
@@ -77,7 +85,8 @@ class Finding final : public Work {
     }
     if (place_.demo) request.ports = {place_.demo->port()};
     if (request.ports.empty()) {
-      say_ = "There is no serial port to listen at. Plug the meter's cable in, switch its data output on, and look again.";
+      say_ =
+          "There is no serial port to listen at. Plug the meter's cable in, switch its data output on, and look again.";
       on_ = false;
       return;
     }
@@ -112,7 +121,9 @@ class Finding final : public Work {
       found_.push_back(json);
     }
     for (const FindNote& note : result.notes) notes_.push_back(note.port + ": " + note.text);
-    say_ = result.candidates.empty() ? "No meter was recognised. Switch its data output on and look again, or choose by the meter's manual." : "";
+    say_ = result.candidates.empty()
+               ? "No meter was recognised. Switch its data output on and look again, or choose by the meter's manual."
+               : "";
     on_ = false;
     tell();
   }
@@ -131,9 +142,12 @@ std::unique_ptr<Work> begin_listening(const WorkPlace& place, const Json& comman
   if (place.demo) return std::make_unique<Listening>(place, place.demo->meter(), place.demo->port());
   const std::string port = text_of(command, "port");
   if (port.empty()) throw Refusal("Which port is the meter at?");
-  return std::make_unique<Listening>(place, load_meter_definition(text_of(command, "meter"), place.settings.meters), port);
+  return std::make_unique<Listening>(place, load_meter_definition(text_of(command, "meter"), place.settings.meters),
+                                     port);
 }
 
-std::unique_ptr<Work> begin_finding(const WorkPlace& place, const Json&) { return std::make_unique<Finding>(place); }
+std::unique_ptr<Work> begin_finding(const WorkPlace& place, const Json&) {
+  return std::make_unique<Finding>(place);
+}
 
 }  // namespace switchwright::page

@@ -81,20 +81,21 @@ class Practice final : public Work {
            const std::string& learner, std::uint64_t seed)
       : place_(place),
         level_(level),
-        lesson_(profile, meter, level == "hard" ? LessonLevel::hard : LessonLevel::easy, load_knowledge(place.settings.profiles)),
+        lesson_(profile, meter, level == "hard" ? LessonLevel::hard : LessonLevel::easy,
+                load_knowledge(place.settings.profiles)),
         exercise_(lesson_, seed),
         record_(place.settings.practice_store, exercise_, level, learner, SWITCHWRIGHT_VERSION),
-        bench_(place.loop, [make = place.settings.exercise_bench, part = exercise_.hidden_part(), meter, faults = exercise_.hidden_faults(), seed] {
-          return make(part, meter, faults, seed);
-        }) {
-    bench_.take({Probes::shorted, {}, "", Quantity::resistance}, [this](const std::optional<Indication>& indication, const std::string& trouble) {
-      if (!indication) return fail(trouble);
-      Leads leads;
-      leads.before = indication;
-      exercise_.set_leads(leads);
-      busy_ = false;
-      tell();
-    });
+        bench_(place.loop, [make = place.settings.exercise_bench, part = exercise_.hidden_part(), meter,
+                            faults = exercise_.hidden_faults(), seed] { return make(part, meter, faults, seed); }) {
+    bench_.take({Probes::shorted, {}, "", Quantity::resistance},
+                [this](const std::optional<Indication>& indication, const std::string& trouble) {
+                  if (!indication) return fail(trouble);
+                  Leads leads;
+                  leads.before = indication;
+                  exercise_.set_leads(leads);
+                  busy_ = false;
+                  tell();
+                });
   }
 
   bool running() const override { return !over_; }
@@ -120,8 +121,13 @@ class Practice final : public Work {
   }
 
   Json snapshot() const override {
-    Json json{{"work", "practice"}, {"state", over_ ? "over" : "running"}, {"level", level_}, {"busy", busy_},
-              {"record", record_.id()}, {"part", part_json(lesson_.profile())}, {"meter", lesson_.meter().id}};
+    Json json{{"work", "practice"},
+              {"state", over_ ? "over" : "running"},
+              {"level", level_},
+              {"busy", busy_},
+              {"record", record_.id()},
+              {"part", part_json(lesson_.profile())},
+              {"meter", lesson_.meter().id}};
     json["places"] = Json::array();
     for (const Place& place : lesson_.places())
       json["places"].push_back({{"pair", {place.pair.first(), place.pair.second()}}, {"position", place.position}});
@@ -171,16 +177,22 @@ class Practice final : public Work {
     const Judgement judgement = exercise_.judged(named);
     record_.conclude(exercise_, judgement);
     const LessonCase& hidden = lesson_.cases()[exercise_.hidden()];
-    end_ = Json{{"right", judgement.right()}, {"exact", judgement.exact}, {"gave_up", !named}, {"hidden", exercise_.hidden_name()}, {"words", hidden.words}};
+    end_ = Json{{"right", judgement.right()},
+                {"exact", judgement.exact},
+                {"gave_up", !named},
+                {"hidden", exercise_.hidden_name()},
+                {"words", hidden.words}};
     if (named) end_["named"] = lesson_.cases()[*named].words;
     end_["told_it"] = Json::array();
     for (const std::size_t i : judgement.told_it) {
       const LessonReading& reading = exercise_.readings()[i];
-      end_["told_it"].push_back(reading.place.pair.text() + " at " + reading.place.position + ": " + kept_words(exercise_.indications()[i], reading.ohm) +
-                                ", a good part reads " + lesson_.prediction(0, reading.place));
+      end_["told_it"].push_back(reading.place.pair.text() + " at " + reading.place.position + ": " +
+                                kept_words(exercise_.indications()[i], reading.ohm) + ", a good part reads " +
+                                lesson_.prediction(0, reading.place));
     }
     end_["way"] = Json::array();
-    for (const Place& place : lesson_.shortest_way(exercise_.hidden())) end_["way"].push_back(place.pair.text() + " at " + place.position);
+    for (const Place& place : lesson_.shortest_way(exercise_.hidden()))
+      end_["way"].push_back(place.pair.text() + " at " + place.position);
     end_["alike"] = Json::array();
     for (const std::size_t i : judgement.alike) end_["alike"].push_back(lesson_.cases()[i].words);
     over_ = true;
@@ -207,9 +219,10 @@ std::unique_ptr<Work> begin_practice(const WorkPlace& place, const Json& command
   std::uint64_t seed = std::random_device{}() % 1'000'000;
   if (const auto given = number_of(command, "seed"); given && *given >= 0) seed = static_cast<std::uint64_t>(*given);
   const std::string meter = text_of(command, "meter");
-  return std::make_unique<Practice>(place, load_profile(text_of(command, "profile"), place.settings.profiles),
-                                    load_meter_definition(meter.empty() ? "lcd-segment-14" : meter, place.settings.meters), level,
-                                    text_of(command, "learner"), seed);
+  return std::make_unique<Practice>(
+      place, load_profile(text_of(command, "profile"), place.settings.profiles),
+      load_meter_definition(meter.empty() ? "lcd-segment-14" : meter, place.settings.meters), level,
+      text_of(command, "learner"), seed);
 }
 
 }  // namespace switchwright::page

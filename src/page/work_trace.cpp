@@ -49,7 +49,8 @@ class Thinned {
   void thin() {
     std::vector<double> t, v;
     for (std::size_t i = 0; i + 3 < t_.size(); i += 4) {
-      const auto [low, high] = std::minmax_element(v_.begin() + static_cast<std::ptrdiff_t>(i), v_.begin() + static_cast<std::ptrdiff_t>(i) + 4);
+      const auto [low, high] = std::minmax_element(v_.begin() + static_cast<std::ptrdiff_t>(i),
+                                                   v_.begin() + static_cast<std::ptrdiff_t>(i) + 4);
       for (const auto at : {std::min(low, high), std::max(low, high)}) {
         t.push_back(t_[static_cast<std::size_t>(at - v_.begin())]);
         v.push_back(*at);
@@ -81,9 +82,11 @@ struct Choice {
 
 class Trace final : public Work {
  public:
-  Trace(const WorkPlace& place, Choice choice) : place_(place), choice_(std::move(choice)), store_(place.settings.store) {
+  Trace(const WorkPlace& place, Choice choice)
+      : place_(place), choice_(std::move(choice)), store_(place.settings.store) {
     const Instant zero = place_.clock.now();
-    header_ = header_of("trace", choice_.profile, choice_.channels.front().meter, choice_.channels.front().port, "person", place_.demo != nullptr);
+    header_ = header_of("trace", choice_.profile, choice_.channels.front().meter, choice_.channels.front().port,
+                        "person", place_.demo != nullptr);
     header_.started = zero.wall;
     header_.operator_name = choice_.operator_name;
     header_.part = choice_.part;
@@ -93,13 +96,14 @@ class Trace final : public Work {
     std::vector<TraceChannel> rows;
     for (std::size_t i = 0; i < choice_.channels.size(); ++i) {
       const Channel& one = choice_.channels[i];
-      rows.push_back({static_cast<int>(i) + 1, one.name, "", one.meter.id, one.meter.title, one.meter.source_text, one.port, one.serial,
-                      one.calibrated, to_string(one.role)});
+      rows.push_back({static_cast<int>(i) + 1, one.name, "", one.meter.id, one.meter.title, one.meter.source_text,
+                      one.port, one.serial, one.calibrated, to_string(one.role)});
       open(i);
     }
     thinned_.resize(rows.size());
     header_.id = store_.begin(header_);
-    session_ = std::make_unique<TraceSession>(header_, choice_.setup, rows, choice_.limits, zero, place_.clock, events_, choice_.remarks);
+    session_ = std::make_unique<TraceSession>(header_, choice_.setup, rows, choice_.limits, zero, place_.clock, events_,
+                                              choice_.remarks);
     recorder_ = std::make_unique<TraceRecorder>(store_, header_.id, events_);
     events_.subscribe([this](const TraceEvent& event, Instant at) { on(event, at); });
     place_.loop.post([this, here = std::weak_ptr<int>{here_}] {
@@ -130,12 +134,21 @@ class Trace final : public Work {
   }
 
   Json snapshot() const override {
-    Json json{{"work", "trace"},          {"state", over_ ? "over" : "running"}, {"record", header_.id},
-              {"part_name", choice_.part}, {"serial", choice_.serial},            {"operator", choice_.operator_name},
-              {"position", choice_.setup.position}, {"simulated", header_.simulated}, {"part", part_json(choice_.profile)}, {"live", !over_}};
+    Json json{{"work", "trace"},
+              {"state", over_ ? "over" : "running"},
+              {"record", header_.id},
+              {"part_name", choice_.part},
+              {"serial", choice_.serial},
+              {"operator", choice_.operator_name},
+              {"position", choice_.setup.position},
+              {"simulated", header_.simulated},
+              {"part", part_json(choice_.profile)},
+              {"live", !over_}};
     json["channels"] = Json::array();
     for (std::size_t i = 0; i < choice_.channels.size(); ++i) {
-      Json one{{"channel", choice_.channels[i].name}, {"role", to_string(choice_.channels[i].role)}, {"meter", choice_.channels[i].meter.id}};
+      Json one{{"channel", choice_.channels[i].name},
+               {"role", to_string(choice_.channels[i].role)},
+               {"meter", choice_.channels[i].meter.id}};
       one["samples"] = thinned_[i].json();
       json["channels"].push_back(one);
     }
@@ -186,7 +199,8 @@ class Trace final : public Work {
     recorder_->tick(place_.clock.now());
     if (recorder_->lost()) session_->stop();
     if (over_) return;
-    if (++pulses_ % figures_every == 0) place_.voice.latest(slot_trace, Json{{"type", "figures"}, {"figures", figures()}});
+    if (++pulses_ % figures_every == 0)
+      place_.voice.latest(slot_trace, Json{{"type", "figures"}, {"figures", figures()}});
     timer_ = place_.loop.after(pulse_every, [this] { pulse(); });
   }
 
@@ -200,9 +214,14 @@ class Trace final : public Work {
     for (std::size_t i = 0; i < session_->channel_count(); ++i) {
       const auto view = session_->view(i);
       Json one{{"channel", view.channel->name}, {"samples", view.samples}, {"trouble", view.trouble}};
-      one["state"] = !view.trouble.empty() ? "no data" : !view.last ? "waiting" : !view.high ? (view.live ? "live" : "dead") : *view.high ? "on" : "off";
+      one["state"] = !view.trouble.empty() ? "no data"
+                     : !view.last          ? "waiting"
+                     : !view.high          ? (view.live ? "live" : "dead")
+                     : *view.high          ? "on"
+                                           : "off";
       if (view.high && view.trouble.empty()) one["since"] = human_seconds(view.in_state_s);
       if (view.last && view.last->state == ReadingState::over_range) one["words"] = "over-range";
+      one["unit"] = unit_of(quantities_[i]);
       if (view.last && view.last->state == ReadingState::finite)
         one["words"] = human_value(view.last->value, quantities_[i], view.last->resolution);
       json["channels"].push_back(one);
@@ -266,7 +285,9 @@ class Trace final : public Work {
       trouble = error.what();
     }
     if (!trouble.empty() || verdict_.is_null())
-      stopped_ = Json{{"type", "stopped"}, {"kind", trouble.empty() ? "operator" : "trouble"}, {"text", trouble.empty() ? ended_text_ : trouble}};
+      stopped_ = Json{{"type", "stopped"},
+                      {"kind", trouble.empty() ? "operator" : "trouble"},
+                      {"text", trouble.empty() ? ended_text_ : trouble}};
     place_.voice.tell(Json{{"type", "work"}, {"work", snapshot()}});
   }
 
@@ -305,7 +326,8 @@ class Trace final : public Work {
 
 /// "2800W@240", "24ohm", "24".
 double ohm_of_load(const std::string& text) {
-  if (text.find('@') == std::string::npos && !unit_kind_of(text)) return read_amount(text, Amount::ohms, {0.0, 1e9, true}, "load");
+  if (text.find('@') == std::string::npos && !unit_kind_of(text))
+    return read_amount(text, Amount::ohms, {0.0, 1e9, true}, "load");
   return ohm_of(parse_load(text));
 }
 
@@ -335,7 +357,8 @@ Channel read_channel(const WorkPlace& place, const Json& wanted, Choice& choice)
     channel.serial = own->serial;
     channel.calibrated = calibration_words(*own, now);
   }
-  for (const std::string& remark : calibration_remarks(own ? *own : OwnMeter{"", channel.meter.id, "", "", "", "", {}}, now))
+  for (const std::string& remark :
+       calibration_remarks(own ? *own : OwnMeter{"", channel.meter.id, "", "", "", "", {}}, now))
     choice.remarks.push_back("Channel " + channel.name + ": " + remark);
   return channel;
 }
@@ -345,12 +368,14 @@ Channel read_channel(const WorkPlace& place, const Json& wanted, Choice& choice)
 std::unique_ptr<Work> begin_trace(const WorkPlace& place, const Json& command) {
   Choice choice;
   choice.acknowledged_by = text_of(command, "acknowledged_by");
-  if (choice.acknowledged_by.empty()) throw Refusal("Nothing is traced before somebody has acknowledged the cautions by name.");
+  if (choice.acknowledged_by.empty())
+    throw Refusal("Nothing is traced before somebody has acknowledged the cautions by name.");
   choice.operator_name = text_of(command, "operator");
   if (choice.operator_name.empty()) choice.operator_name = choice.acknowledged_by;
   choice.part = text_of(command, "part");
   choice.serial = text_of(command, "serial");
-  choice.profile = place.demo ? place.demo->profile() : load_profile(text_of(command, "profile"), place.settings.profiles);
+  choice.profile =
+      place.demo ? place.demo->profile() : load_profile(text_of(command, "profile"), place.settings.profiles);
   choice.setup.position = text_of(command, "position");
   if (!choice.profile.position(choice.setup.position)) throw Refusal("At which position does the knob stand?");
   if (const std::string supply = text_of(command, "supply"); !supply.empty())
@@ -360,7 +385,8 @@ std::unique_ptr<Work> begin_trace(const WorkPlace& place, const Json& command) {
   choice.setup.setting = text_of(command, "setting");
   if (const auto minutes = command.find("minutes"); minutes != command.end() && minutes->is_number())
     if (const double m = minutes->get<double>(); m > 0.0) choice.limits.for_s = 60.0 * std::min(m, 7.0 * 24.0 * 60.0);
-  if (const auto cycles = number_of(command, "cycles"); cycles && *cycles > 0) choice.limits.cycles = static_cast<std::uint64_t>(*cycles);
+  if (const auto cycles = number_of(command, "cycles"); cycles && *cycles > 0)
+    choice.limits.cycles = static_cast<std::uint64_t>(*cycles);
   const auto channels = command.find("channels");
   if (channels == command.end() || !channels->is_array() || channels->empty() || channels->size() > 8)
     throw Refusal("A trace needs at least one channel, the load.");

@@ -40,7 +40,9 @@ export async function serve(...options) {
   let out = '', errors = '';
   child.stderr.on('data', (data) => { errors += data; });
   const url = await new Promise((resolve, reject) => {
-    child.stdout.on('data', (data) => { out += data; const at = out.match(/https?:\/\/\S+/); if (at) resolve(at[0]); });
+    const look = () => { const at = out.match(/https?:\/\/\S+/); if (at && errors.includes('end it with')) resolve(at[0]); };
+    child.stdout.on('data', (data) => { out += data; look(); });
+    child.stderr.on('data', look);
     child.on('exit', (code) => reject(new Error(`serve ended with ${code}: ${errors}`)));
   });
   const stop = async (signal = 'SIGINT') => {

@@ -6,7 +6,7 @@ import { execFileSync } from 'node:child_process';
 import net from 'node:net';
 import { existsSync, readFileSync, statSync } from 'node:fs';
 import { join } from 'node:path';
-import { demo, serve, folder, tidy } from './bench.mjs';
+import { demo, serve, need, folder, tidy } from './bench.mjs';
 
 const server = await demo();
 after(async () => { await server.stop(); await tidy(); });
@@ -168,9 +168,8 @@ test('with a certificate everything goes through TLS 1.2 or newer', async () => 
 });
 
 test('a bag is downloaded as a tar that tar opens and sha256sum checks', async () => {
-  const store = join(folder, 'bag.sqlite');
-  const own = await demo('--store', store);
-  const WebSocket = (await import('./bench.mjs')).need('ws');
+  const own = await demo();
+  const WebSocket = need('ws');
   const socket = new WebSocket(`ws://${own.host}/bench`, { origin: `http://${own.host}` });
   const record = await new Promise((resolve, reject) => {
     let id = '';

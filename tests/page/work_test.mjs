@@ -44,7 +44,11 @@ test('a welded contact fails, and the pair and the position are named', async ()
 
 test('records are found again, with report and bag', async () => {
   page = await open(`${server.url}#records`);
+  await page.locator('#find').fill('P-1');
+  await page.waitForFunction(() => document.querySelectorAll('tbody tr').length === 1);
+  assert.match(await page.locator('tbody tr').innerText(), /pass\s+for continuity/, 'a pass never stands without its scope');
   await page.locator('#find').fill('F-1');
+  await page.waitForFunction(() => /F-1/.test(document.querySelector('tbody').textContent));
   const rows = page.locator('tbody tr');
   await page.waitForFunction(() => document.querySelectorAll('tbody tr').length === 1);
   assert.match(await rows.first().innerText(), /fail/);
@@ -104,6 +108,23 @@ test('two windows stay in step, and an answer from the second that comes late ch
   await done();
 });
 
+test('a meter is listened to without keeping anything, and an exercise is done', async () => {
+  page = await open(`${server.url}#meters`);
+  await page.getByRole('button', { name: 'Show what it reads' }).click();
+  await page.waitForFunction(() => /V|ohm|over/.test(document.querySelector('.figure').textContent));
+  await page.getByRole('button', { name: 'Stop listening' }).click();
+  await page.getByRole('button', { name: 'Show what it reads' }).waitFor();
+  await page.goto(`${server.url}#practice`);
+  await page.locator('#pp option').first().waitFor({ state: 'attached' });
+  await page.getByRole('button', { name: 'Put one on the bench' }).click();
+  await page.getByRole('button', { name: 'Take the most telling reading' }).click({ timeout: 20000 });
+  await page.waitForFunction(() => /^1 readings/.test(document.querySelector('.bench [role=status]')?.textContent || ''));
+  await page.getByRole('button', { name: 'Give up and show' }).click();
+  await page.getByText('Given up').waitFor();
+  assert.doesNotMatch(await page.locator('main').innerText(), /null|undefined/);
+  await page.getByRole('button', { name: 'Another one' }).click();
+});
+
 test('under power: its own acknowledgement, the LIVE banner while the supply is on, and a verdict', async () => {
   page = await open(server.url);
   await begin(page, { profile: 'rocker-lamp', serial: 'V-1', kind: 'qualify-powered', by_itself: true });
@@ -125,6 +146,11 @@ test('a trace is drawn as it grows, its cycles stand in a table, and it is judge
   await page.locator('#black').selectOption('H2');
   await page.locator('#knob').selectOption('medium');
   await page.waitForFunction(() => /V/.test(document.querySelector('.tile dd')?.textContent || ''));
+  // A cycle of the supply by hand is shorter than one of the bimetal.
+  for (const on of [false, true, false, true]) {
+    await page.waitForTimeout(3000);
+    await page.locator('#power').setChecked(on);
+  }
   await page.waitForFunction(() => document.querySelectorAll('tbody th').length >= 1, null, { timeout: 60000 });
   const painted = await page.locator('canvas').evaluate((c) => { const d = c.getContext('2d').getImageData(0, 0, c.width, c.height).data; let n = 0; for (let i = 3; i < d.length; i += 4) n += d[i] > 0; return n; });
   assert.ok(painted > 1000);

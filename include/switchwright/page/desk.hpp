@@ -41,8 +41,8 @@ class ExerciseBench {
   virtual ~ExerciseBench() = default;
   virtual Indication take(const Arrangement& arrangement) = 0;
 };
-using MakeExerciseBench = std::function<std::unique_ptr<ExerciseBench>(const Profile& part, const MeterDefinition& meter,
-                                                                       std::vector<Fault> faults, std::uint64_t seed)>;
+using MakeExerciseBench = std::function<std::unique_ptr<ExerciseBench>(
+    const Profile& part, const MeterDefinition& meter, std::vector<Fault> faults, std::uint64_t seed)>;
 
 struct DeskSettings {
   std::vector<std::filesystem::path> profiles;
@@ -50,7 +50,8 @@ struct DeskSettings {
   std::filesystem::path own_meters;
   std::filesystem::path store;
   std::filesystem::path practice_store;
-  std::map<std::string, std::string> last;  ///< what the bench used last: "profile", "meter", "port", "operator", "part"
+  std::map<std::string, std::string>
+      last;  ///< what the bench used last: "profile", "meter", "port", "operator", "part"
   std::function<void(const std::map<std::string, std::string>&)> remember;  ///< may be empty
   double settle_s = 0.6;  ///< a reading has settled when it agrees for this long
   MakeExerciseBench exercise_bench;

@@ -49,9 +49,9 @@ struct House {
 
 struct ServerSettings {
   std::string address = "127.0.0.1";
-  std::uint16_t port = 8737;       ///< 0: any that is free
-  std::string token{};             ///< asked for when it is not empty; needed where others can reach the address
-  std::string tls_cert{};          ///< PEM files; both or none
+  std::uint16_t port = 8737;  ///< 0: any that is free
+  std::string token{};        ///< asked for when it is not empty; needed where others can reach the address
+  std::string tls_cert{};     ///< PEM files; both or none
   std::string tls_key{};
   std::vector<std::string> names{};  ///< host names that the page is reached by, beside the address
 };

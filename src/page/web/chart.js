@@ -72,7 +72,7 @@ export class Chart {
       pen.strokeStyle = colour('--line');
       pen.beginPath(); pen.moveTo(left, y(v)); pen.lineTo(right, y(v)); pen.stroke();
       pen.fillStyle = colour('--muted');
-      pen.fillText(Number(v.toPrecision(6)), left - 8, y(v));
+      pen.fillText(`${Number(v.toPrecision(6))}${v && this.unit ? ` ${this.unit}` : ''}`, left - 8, y(v));
     }
     pen.textAlign = 'center';
     for (const t of ticks(from, to, Math.max(2, width / 160)).out) {

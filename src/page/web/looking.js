@@ -26,11 +26,11 @@ export class RecordsView {
       words.every((w) => [r.part, r.serial, r.operator, r.profile, r.record, r.kind].join(' ').toLowerCase().includes(w)));
     say(this.count, this.records.length ? `${all.length} of ${this.records.length}${this.records.length >= 500 ? ', the newest' : ''}` : 'Nothing is kept yet.');
     this.body.replaceChildren(...all.slice(0, 200).map((r) => {
-      const covers = r.scope ? Object.entries(r.scope).filter(([, item]) => (item.decided || item) === 'pass').map(([name]) => name).join(', ') : '';
+      const covers = r.scope ? Object.entries(r.scope).filter(([, item]) => item.outcome === 'pass').map(([name]) => name).join(', ') : '';
       const at = `/records/${encodeURIComponent(r.record)}`;
       const name = [r.part, r.serial].filter(Boolean).join(' ') || r.record;
       return h('tr', {},
-        h('td', { class: r.outcome }, mark(r.outcome, 18), r.outcome, r.outcome === 'pass' && covers ? h('div', { class: 'muted', text: `for ${covers}` }) : null, r.fault ? h('div', { class: 'fail', text: `NOT WHOLE: ${r.fault}` }) : null),
+        h('td', { class: r.outcome }, mark(r.outcome, 18), r.outcome, r.outcome === 'pass' ? h('div', { class: 'muted', text: covers ? `for ${covers}` : 'scope not kept' }) : null, r.fault ? h('div', { class: 'fail', text: `NOT WHOLE: ${r.fault}` }) : null),
         h('td', { text: new Date(r.started).toLocaleString(undefined, { dateStyle: 'medium', timeStyle: 'short' }) }),
         h('td', {}, name, h('div', { class: 'muted', text: r.profile })), h('td', { text: `${r.kind}${r.simulated ? ', simulated' : ''}` }), h('td', { text: r.operator }),
         h('td', {}, h('div', { class: 'row' }, h('a', { class: 'button', href: `${at}/report`, target: '_blank', rel: 'noopener', 'aria-label': `Report of ${name}, ${r.record}`, text: 'Report' }),

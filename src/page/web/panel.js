@@ -87,7 +87,7 @@ export class Panel {
     const focused = document.activeElement?.id;
     this.more.replaceChildren(...[
       h('div', { class: 'two' }, select('red', 'Red probe', names, panel.ends[0], (v) => place(0, v)), select('black', 'Black probe', names, panel.ends[1], (v) => place(1, v))),
-      h('div', { class: 'knob-figure' }, knob(part.positions, panel.position, (id) => send({ do: 'panel', position: id })), select('knob', part.knob, part.positions.map((p) => [p.id, p.label]), panel.position, (v) => send({ do: 'panel', position: v }))),
+      h('div', { class: 'knob-figure' }, part.positions.some((p) => p.turned) ? knob(part.positions, panel.position, (id) => send({ do: 'panel', position: id })) : null, select('knob', part.knob, part.positions.map((p) => [p.id, p.label]), panel.position, (v) => send({ do: 'panel', position: v }))),
       h('div', { class: 'two' }, select('dial', 'Meter set to', dials, panel.dial, (v) => send({ do: 'panel', dial: v })),
         select('tips', 'Probes also', [['', 'as placed'], ['shorted', 'tips together'], ['known-source', 'on the live source']], ['shorted', 'known-source'].includes(panel.probes) ? panel.probes : '', (v) => (v ? send({ do: 'panel', probes: v }) : this.put(panel.ends)))),
       part.supply_v ? h('label', { class: 'check' }, h('input', { id: 'power', type: 'checkbox', checked: panel.power, onchange: (e) => send({ do: 'panel', power: e.target.checked }) }), `Supply on (${part.supply_v} V)`) : null,

@@ -9,7 +9,7 @@ export class PracticeView {
     this.state = state;
     this.ends = ['', ''];
     this.position = '';
-    this.element = h('section', {}, h('h1', { text: 'Practice' }));
+    this.element = h('section', { class: 'bench-frame' }, h('h1', { text: 'Practice' }));
     this.start = h('div', {});
     this.area = h('div', { class: 'bench', hidden: true });
     this.element.append(this.start, this.area);
@@ -33,7 +33,7 @@ export class PracticeView {
     show(this.area, on);
     if (!on) return;
     if (!this.position || !work.part.positions.some((p) => p.id === this.position)) this.position = work.part.positions[0].id;
-    if (work.end && !this.told) { this.told = true; tone(work.end.right ? 'pass' : 'fail'); }
+    if (work.end && !this.told) { this.told = true; tone(work.end.gave_up ? 'undecided' : work.end.right ? 'pass' : 'fail'); }
     if (!work.end) this.told = false;
     this.draw(work);
   }
@@ -58,9 +58,9 @@ export class PracticeView {
     }).catch(() => {});
     const focused = document.activeElement?.id;
     const name = h('select', { id: 'pf' }, work.cases.map((c) => h('option', { value: c.name, text: c.words })));
-    this.area.replaceChildren(
-      over && work.end ? h('div', { class: `reading`, 'data-state': 'settled', 'data-outcome': work.end.right ? 'pass' : 'fail' },
-        h('div', { class: 'state' }, mark(work.end.right ? 'pass' : 'fail'), work.end.gave_up ? 'Given up' : work.end.right ? (work.end.exact ? 'Right' : 'Right: no reading tells it from what was hidden') : 'Not that'),
+    this.area.replaceChildren(...[
+      over && work.end ? h('div', { class: `reading`, 'data-state': 'settled', 'data-outcome': work.end.gave_up ? 'undecided' : work.end.right ? 'pass' : 'fail' },
+        h('div', { class: 'state' }, mark(work.end.gave_up ? 'undecided' : work.end.right ? 'pass' : 'fail'), work.end.gave_up ? 'Given up' : work.end.right ? (work.end.exact ? 'Right' : 'Right: no reading tells it from what was hidden') : 'Not that'),
         h('div', { class: 'figure', text: work.end.words }), h('p', { class: 'outlook', text: `Hidden was: ${work.end.hidden}.` }),
         work.end.told_it.length ? h('div', {}, h('p', { class: 'strong', text: 'What told it' }), h('ul', {}, work.end.told_it.map((t) => h('li', { text: t })))) : null,
         work.end.way.length ? h('p', { text: `The fewest readings that tell it: ${work.end.way.join('; ')}.` }) : null,
@@ -73,10 +73,10 @@ export class PracticeView {
         newest ? h('div', { class: 'reading', 'data-state': 'settled', 'data-outcome': newest.odd ? 'fail' : '' }, h('div', { class: 'state' }, newest.odd ? mark('fail') : null, `${newest.pair.join(' to ')} at ${newest.position}`), h('div', { class: 'figure', text: newest.words }), newest.good ? h('p', { class: 'outlook', text: `A good part reads ${newest.good}.` }) : null) : null,
         h('p', { class: 'muted', role: 'status', text: `${work.readings.length} readings taken; ${work.left} of ${work.of} explanations are left.` }),
         over ? null : h('div', { class: 'field' }, h('label', { for: 'pf', text: 'I name it' }), name, h('div', { class: 'row' }, h('button', { type: 'button', onclick: () => send({ do: 'name', fault: name.value }), text: 'That is it' }), h('button', { type: 'button', onclick: () => send({ do: 'give-up' }), text: 'Give up and show' })))),
-      h('div', { class: 'sight' }, h('figure', { class: 'knob-figure' }, knob(work.part.positions, this.position, over ? null : (id) => { this.position = id; this.draw(work); }),
+      h('div', { class: 'sight' }, h('figure', { class: 'knob-figure' }, work.part.positions.some((p) => p.turned) ? knob(work.part.positions, this.position, over ? null : (id) => { this.position = id; this.draw(work); }) : null,
         h('div', { class: 'field' }, h('label', { for: 'pk', text: work.part.knob }), h('select', { id: 'pk', onchange: (e) => { this.position = e.target.value; this.draw(work); } }, work.part.positions.map((p) => h('option', { value: p.id, selected: p.id === this.position, text: p.label }))))), sketch)),
       h('div', { class: 'board', tabindex: 0, role: 'region', 'aria-label': 'Readings' }, h('table', {}, h('thead', {}, h('tr', {}, ['', 'Pair', 'Position', 'Reads', 'A good part'].map((t, i) => h('th', { scope: 'col', text: i ? t : 'No.' })))), h('tbody', {}, work.readings.map((r, i) =>
-        h('tr', {}, h('th', { scope: 'row', text: i + 1 }), h('td', { text: r.pair.join(' to ') }), h('td', { text: r.position }), h('td', { class: r.odd ? 'fail' : '' }, r.odd ? mark('fail', 16) : null, r.words), h('td', { text: r.good || '' })))))));
+        h('tr', {}, h('th', { scope: 'row', text: i + 1 }), h('td', { text: r.pair.join(' to ') }), h('td', { text: r.position }), h('td', { class: r.odd ? 'fail' : '' }, r.odd ? mark('fail', 16) : null, r.words), h('td', { text: r.good || '' }))))))].filter(Boolean));
     if (focused) this.area.querySelector(`#${focused}`)?.focus();
   }
   touch(name) {

@@ -34,12 +34,13 @@ export class StartView {
     this.trouble = h('p', { class: 'ask', role: 'alert', hidden: true });
     this.kind_inputs = kinds.map(([value, name, more]) => h('label', {},
       h('input', { type: 'radio', name: 'kind', value, checked: value === this.kind, onchange: () => { this.kind = value; this.fit(); } }), h('span', { text: name }), h('small', { text: more })));
+    this.unfinished = h('div', { class: 'found' });
     this.button = h('button', { class: 'primary big-start', type: 'submit', text: 'Begin' });
     this.cautions = h('section', { class: 'cautions', 'aria-labelledby': 'cautions-title' },
       h('h2', { id: 'cautions-title', text: 'Mains voltage kills' }),
       h('p', { text: 'Resistance is measured only on a part that is disconnected and proven dead. Work under power is for qualified persons: isolating transformer or RCD/GFCI, fused leads, a meter of a suitable measurement category, the cover on. An open reading is no proof of isolation. Local codes and licensed practice come first. This program never switches power itself.' }));
     this.element = h('form', { class: 'start', onsubmit: (e) => { e.preventDefault(); this.begin(); } },
-      h('h1', { text: 'What is on the bench?' }),
+      h('h1', { text: 'What is on the bench?' }), this.unfinished,
       h('fieldset', {}, h('legend', { class: 'unseen', text: 'Kind of work' }), h('div', { class: 'kinds' }, this.kind_inputs)),
       h('div', { class: 'fields' },
         field('profile', 'Profile: what it should be', this.f.profile),
@@ -80,7 +81,17 @@ export class StartView {
         this.meter_chosen();
       }
       this.profile_chosen();
+      this.offer_unfinished();
     } catch (error) { this.say(error.message); }
+  }
+
+  /** Somebody who comes back to the bench goes on where the work stopped. */
+  async offer_unfinished() {
+    const demo = Boolean(this.state.hello.demo);
+    const records = await fetched('/api/records').catch(() => []);
+    const open = records.filter((r) => r.outcome === 'unfinished' && r.kind.startsWith('qualify') && r.simulated === demo && (!demo || r.profile === this.state.hello.demo.part.profile)).slice(0, 2);
+    this.unfinished.replaceChildren(...open.map((r) => h('button', { type: 'button', onclick: () => send({ do: 'begin', work: r.kind, resume: r.record, port: demo ? '' : this.f.port.value.trim() }),
+      text: `Go on with ${[r.part, r.serial].filter(Boolean).join(' ') || r.record}, begun ${new Date(r.started).toLocaleString(undefined, { dateStyle: 'medium', timeStyle: 'short' })}` })));
   }
 
   profile_chosen() {

@@ -81,6 +81,7 @@ export class TraceView {
     tiles.push(['Complete cycles', String(f.cycles), '']);
     if (f.duty) tiles.push(['Duty so far', f.duty, 'provisional'], ['On', f.on || '', ''], ['Off', f.off || '', ''], ['Period', f.period, '']);
     this.chart.levels = f.levels || null;
+    this.chart.unit = f.channels[0]?.unit || '';
     if (this.tiles.childElementCount !== tiles.length) this.tiles.replaceChildren(...tiles.map(() => h('div', { class: 'tile' }, h('dt'), h('dd'))));
     tiles.forEach(([name, value, more], i) => {
       const [dt, dd] = this.tiles.children[i].children;
