@@ -5,6 +5,7 @@
 #include "cli/choose/claim.hpp"
 #include "cli/output.hpp"
 #include "cli/run_session.hpp"
+#include "switchwright/bench/running_session.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/loop.hpp"
 #include "switchwright/meter/meter.hpp"
@@ -104,21 +105,8 @@ MeterDefinition meter_in(const Record& record) {
 
 RecordHeader header_for(RecordKind kind, const Profile& profile, const MeterDefinition& meter,
                         const std::string& port, const std::string& hands) {
-  RecordHeader header;
-  header.kind = kind;
-  header.started = SystemClock{}.now().wall;
-  header.tool_version = SWITCHWRIGHT_VERSION;
-  header.profile_id = profile.id;
-  header.profile_title = profile.title;
-  header.profile_values = profile.values;
-  header.profile_text = profile.source_text;
-  header.meter_id = meter.id;
-  header.meter_title = meter.title;
-  header.meter_text = meter.source_text;
-  header.port = port;
-  header.rule = to_string(DecisionRule::guarded);
-  header.simulated = hands.starts_with("sim:");
-  header.hands = header.simulated ? "simulator" : "person";
+  const bool simulated = hands.starts_with("sim:");
+  RecordHeader header = header_of(kind, profile, meter, port, simulated ? "simulator" : "person", simulated);
   stamp_zone(header);
   return header;
 }

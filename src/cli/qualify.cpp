@@ -24,6 +24,7 @@
 #include "switchwright/core/durable_file.hpp"
 #include "switchwright/bench/cold_record.hpp"
 #include "switchwright/bench/plan.hpp"
+#include "switchwright/bench/stated_range.hpp"
 #include "switchwright/hands/scanner.hpp"
 #include "switchwright/bench/session.hpp"
 #include "switchwright/core/error.hpp"

@@ -8,6 +8,7 @@
 #include "report/picture.hpp"
 #include "report/schematic_layout.hpp"
 #include "report/svg.hpp"
+#include "core/escape.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 
@@ -39,6 +40,15 @@ class Schematic {
         width_(std::max({least_width, 2 * margin + column_width * static_cast<double>(layout_.columns.size()),
                          2 * margin + 10.5 * static_cast<double>(profile.title.size())})),
         drawing_(name, width_, profile.title + ": " + place(), description()) {}
+
+  /// The drawing alone, for a page that says the rest itself.
+  std::string bare() {
+    const double frame_bottom = row_y(layout_.rows) - 24;
+    frame(frame_bottom);
+    for (std::size_t column = 0; column < layout_.columns.size(); ++column) wire(column);
+    for (const schematic::Part& part : layout_.parts) draw(part);
+    return drawing_.finish_from(terminal_y - 48, frame_bottom + 30);
+  }
 
   std::string whole() {
     const double frame_bottom = row_y(layout_.rows) - 24;
@@ -107,7 +117,8 @@ class Schematic {
     const bool metal = !profile_.exposed_metal.empty();
     drawing_.rect(
         margin / 2, terminal_y, width_ - margin, bottom - terminal_y,
-        svg::stroke(metal ? Paint::muted : Paint::frame, 1.4) + (metal ? " stroke-dasharray=\"9 5\"" : ""),
+        svg::stroke(metal ? Paint::muted : Paint::frame, 1.4) +
+            (metal ? " stroke-dasharray=\"9 5\" data-metal=\"\"" : ""),
         8);
     if (metal)
       drawing_.text(width_ - margin, bottom + 18,
@@ -137,7 +148,7 @@ class Schematic {
     if (last != schematic::Layout::npos) drawing_.line(x, terminal_y, x, row_y(last), Paint::ink, 2);
     const bool wrong = deviates(node);
     drawing_.circle(x, terminal_y, 6, svg::fill(Paint::paper));
-    drawing_.circle(x, terminal_y, 6, svg::stroke(wrong ? Paint::fail : Paint::ink, 2));
+    drawing_.circle(x, terminal_y, 6, svg::stroke(wrong ? Paint::fail : Paint::ink, 2) + " data-terminal=\"" + html_safe(node) + "\"");
     if (wrong) drawing_.circle(x, terminal_y, 10.5, svg::stroke(Paint::fail, 2));
     drawing_.text(x, terminal_y - 16, node, {16, "middle", true, wrong ? Paint::fail : Paint::ink});
     // A dot where more than the wire and one part meet.
@@ -271,7 +282,9 @@ std::string schematic_figure(const Profile& profile, const std::string& position
   return at == nullptr ? std::string{} : Schematic(profile, *at, deviating, name).figure();
 }
 
-std::string schematic_svg(const Profile& profile, const std::string& position) {
+namespace {
+
+const Position& position_named(const Profile& profile, const std::string& position) {
   const Position* at = position.empty() ? &profile.positions.front() : profile.position(position);
   if (!at) {
     std::vector<std::string> ids;
@@ -279,7 +292,17 @@ std::string schematic_svg(const Profile& profile, const std::string& position) {
     throw Error(ErrorKind::usage, "the profile has no position \"" + terminal_safe(position) + "\"",
                 profile.id, suggestion(position, ids));
   }
-  return Schematic(profile, *at).whole();
+  return *at;
+}
+
+}  // namespace
+
+std::string schematic_svg(const Profile& profile, const std::string& position) {
+  return Schematic(profile, position_named(profile, position)).whole();
+}
+
+std::string schematic_figure(const Profile& profile, const std::string& position) {
+  return Schematic(profile, position_named(profile, position)).bare();
 }
 
 }  // namespace switchwright

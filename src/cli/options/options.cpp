@@ -20,6 +20,7 @@
 namespace switchwright::cli {
 
 void describe_profiles(CLI::App& app, ProfilesOptions& options, std::optional<Command>& chosen);
+void describe_serve(CLI::App& app, std::optional<Command>& chosen);
 
 namespace {
 
@@ -243,6 +244,7 @@ std::optional<Invocation> parse(int argc, const char* const* argv, int& exit_cod
   describe_simulate(app, table, chosen);
   describe_practice(app, table.practice, chosen);
   describe_lot(app, chosen);
+  describe_serve(app, chosen);
 
   try {
     app.parse(argc, argv);

@@ -311,12 +311,26 @@ struct DropOptions {
   bool json = false;
 };
 
+struct ServeOptions {
+  std::string listen = "127.0.0.1:8737";
+  std::string token_file;
+  std::string tls_cert;
+  std::string tls_key;
+  std::vector<std::string> names;  ///< host names beside the address
+  bool demo = false;
+  std::string profile;  ///< of the demonstration
+  std::string meter = "lcd-segment-14";
+  std::optional<double> rate_hz;
+  double settle_s = 0.6;
+  std::string store;
+};
+
 using Command = std::variant<PortsOptions, MetersOptions, MetersFindOptions, MetersCheckOptions,
                              MetersOwnOptions, ReadOptions, ProfilesOptions, QualifyOptions, RecordsOptions,
                              RecordsExportOptions, RecordsTrendOptions, RecordsAddOptions, ReportOptions, LabelOptions, KeysOptions,
                              BagOptions, SimulateOptions, FitOptions, PracticeOptions, LearnOptions, DropOptions, AnalyzeOptions,
                              TraceOptions, LotPlanOptions, LotStudyOptions, LotOpenOptions, LotRunOptions, LotStatusOptions,
-                             LotUnitOptions, LotCloseOptions, LotReportOptions, LotHistoryOptions>;
+                             LotUnitOptions, LotCloseOptions, LotReportOptions, LotHistoryOptions, ServeOptions>;
 
 struct Invocation {
   Command command;
@@ -360,5 +374,6 @@ int run(const LotReportOptions& options);
 int run(const LotHistoryOptions& options);
 int run(const LotPlanOptions& options);
 int run(const LotStudyOptions& options);
+int run(const ServeOptions& options);
 
 }  // namespace switchwright::cli

@@ -120,10 +120,4 @@ std::vector<KeyWord> OperatorKeys::offered(const Step& step, bool needs_contact)
   return keys;
 }
 
-std::string contact_question(const Step& step) {
-  if (is_drop(step)) return "So little is also what no current at all looks like. Does the supply show the current?";
-  return std::string{step.kind == StepKind::voltage ? "No volts at any position" : "Open at every position"} +
-         ": a probe off the metal looks the same. Do both probes touch bare metal?";
-}
-
 }  // namespace switchwright::cli

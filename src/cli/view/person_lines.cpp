@@ -6,8 +6,8 @@
 
 #include "cli/output.hpp"
 #include "cli/view/operator_keys.hpp"
-#include "cli/view/shown_reading.hpp"
 #include "cli/view/views.hpp"
+#include "switchwright/bench/words.hpp"
 #include "switchwright/core/text.hpp"
 
 namespace switchwright::cli {
