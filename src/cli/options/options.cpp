@@ -22,7 +22,7 @@ void describe_profiles(CLI::App& app, ProfilesOptions& options, std::optional<Co
 
 namespace {
 
-constexpr const char* port_help = "device path, tcp:HOST:PORT, rfc2217:HOST:PORT, or replay:FILE";
+constexpr const char* port_help = "device path, tcp:HOST:PORT, rfc2217:HOST:PORT, hid:PATH, usbtmc:PATH, or replay:FILE";
 
 template <class Options>
 CLI::App* add(CLI::App& app, const char* name, const char* what, Options& options, std::optional<Command>& chosen) {
