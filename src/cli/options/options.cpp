@@ -3,6 +3,7 @@
 #include "cli/options/option_tables.hpp"
 #include "cli/options/option_values.hpp"
 
+#include "cli/options/completions.hpp"
 #include "cli/options/options_power.hpp"
 
 #include <CLI/CLI.hpp>
@@ -46,6 +47,7 @@ struct Table {
   ReportOptions report;
   BagOptions bag;
   SimulateOptions simulate;
+  DoctorOptions doctor;
   PracticeTable practice;
 };
 
@@ -167,6 +169,14 @@ void describe_keeping(CLI::App& app, Table& t, std::optional<Command>& chosen) {
   bag->add_flag("--json", t.bag.json, "one JSON object");
 }
 
+void describe_machine(CLI::App& app, Table& t, std::string& form, std::optional<Command>& chosen) {
+  auto* doctor = add(app, "doctor", "is this machine fit for the bench? what is wrong, and how to mend it", t.doctor, chosen);
+  add_store(doctor, t.doctor.store);
+  doctor->add_flag("--json", t.doctor.json, "JSON Lines");
+  auto* forms = app.add_subcommand("completions", "print the completions for a shell, or the manual page");
+  forms->add_option("FORM", form, "bash, zsh, fish or man")->required()->check(one_of({"bash", "zsh", "fish", "man"}));
+}
+
 void describe_simulate(CLI::App& app, Table& t, std::optional<Command>& chosen) {
   auto* simulate = add(app, "simulate", "a simulated switch and meter on a real link", t.simulate, chosen);
   simulate->add_option("--profile", t.simulate.profile, "the switch")->type_name("ID")->required();
@@ -270,9 +280,16 @@ std::optional<Invocation> parse(int argc, const char* const* argv, int& exit_cod
   describe_keeping(app, table, chosen);
   describe_simulate(app, table, chosen);
   describe_practice(app, table.practice, chosen);
+  std::string form;
+  describe_machine(app, table, form, chosen);
 
   try {
     app.parse(argc, argv);
+    if (!form.empty()) {
+      put(in_other_form(app, form));
+      exit_code = 0;
+      return std::nullopt;
+    }
   } catch (const CLI::Success& asked) {  // for help or the version
     std::ostringstream words;
     exit_code = app.exit(asked, words, words);

@@ -254,10 +254,16 @@ struct DropOptions {
   bool json = false;
 };
 
+struct DoctorOptions {
+  std::string store;
+  bool json = false;
+};
+
 using Command = std::variant<PortsOptions, MetersOptions, MetersFindOptions, MetersCheckOptions,
                              MetersOwnOptions, ReadOptions, ProfilesOptions, QualifyOptions, RecordsOptions,
                              ReportOptions, BagOptions, SimulateOptions, FitOptions, PracticeOptions,
-                             LearnOptions, DropOptions, AnalyzeOptions, TraceOptions>;
+                             LearnOptions, DropOptions, AnalyzeOptions, TraceOptions,
+                             DoctorOptions>;
 
 struct Invocation {
   Command command;
@@ -282,6 +288,7 @@ int run(const ReportOptions& options);
 int run(const BagOptions& options);
 int run(const SimulateOptions& options);
 int run(const AnalyzeOptions& options);
+int run(const DoctorOptions& options);
 int run(const TraceOptions& options);
 int run(const FitOptions& options);
 int run(const PracticeOptions& options);
