@@ -15,6 +15,8 @@
 
 namespace switchwright {
 
+inline constexpr std::size_t most_batches = 32;  ///< on the way, of 1024 samples each: under a megabyte
+
 /// `read` runs on a thread of its own and fills what it is given; `take` runs here, in the same order.
 /// @throws what either throws; the other thread has ended by then.
 inline void in_two_threads(const std::function<void(SampleSink&)>& read, SampleSink& take) {
@@ -23,7 +25,6 @@ inline void in_two_threads(const std::function<void(SampleSink&)>& read, SampleS
     std::vector<Sample> samples;
   };
   struct Queue final : SampleSink {
-    static constexpr std::size_t most = 32;  // of 1024 samples: under a megabyte
     std::mutex mutex;
     std::condition_variable changed;
     std::deque<Batch> batches;
@@ -32,7 +33,7 @@ inline void in_two_threads(const std::function<void(SampleSink&)>& read, SampleS
     struct GivenUp {};
     void take(std::size_t channel, std::span<const Sample> samples) override {
       std::unique_lock lock{mutex};
-      changed.wait(lock, [this] { return batches.size() < most || given_up; });
+      changed.wait(lock, [this] { return batches.size() < most_batches || given_up; });
       if (given_up) throw GivenUp{};
       batches.push_back({channel, {samples.begin(), samples.end()}});
       if (batches.size() == 1) changed.notify_all();
