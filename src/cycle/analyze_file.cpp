@@ -1,38 +1,18 @@
 #include "switchwright/cycle/analyze_file.hpp"
 
 #include <memory>
-#include <vector>
 
-#include "cycle/batch_thread.hpp"
 #include "switchwright/core/error.hpp"
 
 namespace switchwright {
 
 namespace {
 
-/// Samples kept from the first pass for the second: so many fit into some 24 MiB. A longer file is read twice.
-constexpr std::size_t most_kept = std::size_t{1} << 20;
-
-struct KeptBatch {
-  std::size_t channel;
-  std::vector<Sample> samples;
-};
-
 struct SurveySink final : SampleSink {
   std::vector<Survey> surveys;
-  std::vector<KeptBatch> kept;
-  std::size_t kept_samples = 0;
-  bool all_kept = true;
   void take(std::size_t channel, std::span<const Sample> samples) override {
     Survey& survey = surveys[channel];
     for (const Sample& sample : samples) survey.feed(sample);
-    if (!all_kept) return;
-    kept_samples += samples.size();
-    all_kept = kept_samples <= most_kept;
-    if (all_kept)
-      kept.push_back({channel, {samples.begin(), samples.end()}});
-    else
-      std::vector<KeptBatch>{}.swap(kept);
   }
 };
 
@@ -59,7 +39,7 @@ FileResult analyze_file(const std::filesystem::path& path, const CycleSettings& 
     if (!own[i].dead_below) own[i].dead_below = dead_below_for(names[i]);
     first.surveys.emplace_back(own[i]);
   }
-  in_two_threads([&](SampleSink& sink) { file.read(sink); }, first);
+  file.read(first);
 
   FileResult result;
   result.layout = file.layout();
@@ -76,10 +56,7 @@ FileResult analyze_file(const std::filesystem::path& path, const CycleSettings& 
     second.listeners.push_back(listener != nullptr && listener->wants_samples() ? listener : nullptr);
     second.analyzers.push_back(std::make_unique<Analyzer>(result.channels.back().survey, own[i], listener));
   }
-  if (first.all_kept)
-    for (const KeptBatch& batch : first.kept) second.take(batch.channel, batch.samples);
-  else
-    in_two_threads([&](SampleSink& sink) { file.read(sink); }, second);
+  file.read(second);
   for (std::size_t i = 0; i < names.size(); ++i) result.channels[i].summary = second.analyzers[i]->finish();
   return result;
 }

@@ -55,11 +55,7 @@ void feed_serial_server(const std::string& bytes) {
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   const std::string bytes(reinterpret_cast<const char*>(data), size);
-  static const Profile part = parse_profile(
-      "schema = 1\ntitle = \"x\"\nvalues = \"invented\"\n[terminals]\nnames = [\"A\", \"B\"]\n[[position]]\nid = \"off\"\n"
-      "[[position]]\nid = \"on\"\n[[contact]]\nid = \"c\"\nbetween = [\"A\", \"B\"]\nclosed_at = [\"on\"]\n"
-      "[limits]\nclosed_max_ohm = 2.0\nopen_min_ohm = 1e6\n",
-      "fuzz.toml");
+  static const Profile part = load_profile("relay-changeover", {std::string(SOURCE_DIR) + "/profiles"});
   feed_bridges(bytes);
   feed_serial_server(bytes);
   usage_or_answer([&] {
