@@ -12,6 +12,7 @@ set(asked $<TARGET_FILE:switchwright>)
 if(SWITCHWRIGHT_TABLE_FROM)
   set(asked ${SWITCHWRIGHT_TABLE_FROM})
 endif()
+configure_file(packaging/changelog.in ${CMAKE_BINARY_DIR}/changelog @ONLY)
 find_program(GZIP gzip REQUIRED)
 add_custom_command(OUTPUT ${made}/switchwright.1.gz ${made}/changelog.gz
   COMMAND ${CMAKE_COMMAND} -E make_directory ${made}
@@ -20,15 +21,15 @@ add_custom_command(OUTPUT ${made}/switchwright.1.gz ${made}/changelog.gz
   COMMAND ${asked} completions fish > ${made}/switchwright.fish
   COMMAND ${asked} completions man > ${made}/switchwright.1
   COMMAND ${GZIP} -9nf ${made}/switchwright.1
-  COMMAND ${GZIP} -9nc ${PROJECT_SOURCE_DIR}/CHANGELOG.md > ${made}/changelog.gz
-  DEPENDS switchwright ${PROJECT_SOURCE_DIR}/CHANGELOG.md VERBATIM)
+  COMMAND ${GZIP} -9nc ${CMAKE_BINARY_DIR}/changelog > ${made}/changelog.gz
+  DEPENDS switchwright ${CMAKE_BINARY_DIR}/changelog VERBATIM)
 add_custom_target(made_papers ALL DEPENDS ${made}/switchwright.1.gz)
 install(FILES ${made}/switchwright.1.gz DESTINATION ${CMAKE_INSTALL_MANDIR}/man1)
 install(FILES ${made}/switchwright DESTINATION ${CMAKE_INSTALL_DATADIR}/bash-completion/completions)
 install(FILES ${made}/_switchwright DESTINATION ${CMAKE_INSTALL_DATADIR}/zsh/vendor-completions)
 install(FILES ${made}/switchwright.fish DESTINATION ${CMAKE_INSTALL_DATADIR}/fish/vendor_completions.d)
 install(FILES ${made}/changelog.gz packaging/copyright DESTINATION ${CMAKE_INSTALL_DOCDIR})
-install(FILES README.md DESTINATION ${CMAKE_INSTALL_DOCDIR})
+install(FILES README.md CHANGELOG.md DESTINATION ${CMAKE_INSTALL_DOCDIR})
 
 configure_file(packaging/switchwright.service.in ${CMAKE_BINARY_DIR}/switchwright.service @ONLY)
 install(FILES ${CMAKE_BINARY_DIR}/switchwright.service DESTINATION lib/systemd/user)
@@ -39,10 +40,10 @@ set(CPACK_PACKAGE_NAME switchwright)
 set(CPACK_PACKAGE_CONTACT "the switchwright authors <authors@switchwright.invalid>")
 set(CPACK_DEBIAN_FILE_NAME DEB-DEFAULT)
 set(CPACK_DEBIAN_PACKAGE_SECTION electronics)
-set(CPACK_DEBIAN_PACKAGE_DESCRIPTION "prove a heat-control switch good or bad with a multimeter
- A guided bench tool: it listens to a multimeter, leads through the terminal
- pairs of a switch at every knob position, judges each reading with its
- uncertainty, times the cycling contact and keeps the proof.")
+set(CPACK_PACKAGE_DESCRIPTION_SUMMARY "prove a heat-control switch good or bad with a multimeter")
+set(CPACK_DEBIAN_PACKAGE_DESCRIPTION "A guided bench tool: it listens to a multimeter, leads through the terminal
+pairs of a switch at every knob position, judges each reading with its
+uncertainty, times the cycling contact and keeps the proof.")
 set(CPACK_PACKAGING_INSTALL_PREFIX /usr)
 set(CPACK_STRIP_FILES ON)
 set(CPACK_DEBIAN_PACKAGE_SHLIBDEPS ON)

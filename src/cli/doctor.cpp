@@ -174,7 +174,7 @@ void programs(std::vector<Check>& checks) {
                                          : Check{"pdf", Health::remark, "PDF reports need weasyprint; HTML, text, JSON and CSV do not",
                                                  "sudo apt-get install weasyprint"});
   bool browser = false;
-  for (const char* name : {"xdg-open", "x-www-browser", "sensible-browser", "chromium", "firefox"}) browser = browser || in_path(name);
+  for (const char* name : {"xdg-open", "x-www-browser", "chromium", "firefox"}) browser = browser || in_path(name);
   checks.push_back(browser ? Check{"browser", Health::good, "a browser is installed", ""}
                            : Check{"browser", Health::remark, "no browser was found: HTML reports are read on another machine",
                                    "sudo apt-get install chromium"});
