@@ -264,7 +264,8 @@ std::optional<Invocation> parse(int argc, const char* const* argv, int& exit_cod
   app.require_subcommand(1);
   app.set_version_flag("--version", "switchwright " SWITCHWRIGHT_VERSION);
   Invocation invocation;
-  app.add_option("--log", invocation.log_level, "what is logged to stderr")
+  app.add_option("--log", invocation.log_level, "what is logged to stderr: info for links and their settings; debug also for bytes sent and "
+                 "received and frames rejected")
       ->check(one_of({"off", "error", "warn", "info", "debug"}))
       ->capture_default_str();
   app.footer("Exit codes: 0 done or pass; 1 fail; 2 usage or bad input file; 3 undecided; 4 meter or link;\n"
