@@ -1,3 +1,5 @@
+#include "switchwright/core/error.hpp"
+#include "switchwright/meter/typed.hpp"
 #include "switchwright/bench/session.hpp"
 
 #include <fmt/format.h>
@@ -124,6 +126,7 @@ void QualifySession::arranged(std::size_t index, int generation) {
   if (generation != generation_ || ended()) return;
   procedure().supply_shows(steps_[index], hands_.supply_shows_a());
   settle_rule_ = procedure().settle_rule(steps_[index], settings_.settle);
+  if (readings_are_typed()) settle_rule_.at_least = 1, settle_rule_.for_s = 0.0;  // one look is one reading
   settler_.emplace(settle_rule_, steps_[index].arrangement.dial);
   watching_since_ = clock_.now();
   waiting_since_ = watching_since_.monotonic;
@@ -194,7 +197,7 @@ void QualifySession::on_reading(const Reading& reading) {
   if (refused.empty()) last_usable_ = reading;
 
   if (state_ != State::watching) return;
-  const double get_ready_s = hands_.confirms_itself() ? settings_.drain_s : settings_.get_ready_s;
+  const double get_ready_s = readings_are_typed() ? 0.0 : hands_.confirms_itself() ? settings_.drain_s : settings_.get_ready_s;
   if (seconds_between(watching_since_.monotonic, reading.at.monotonic) < get_ready_s) return;
 
   if (const auto danger = procedure().danger(step, reading)) {
@@ -220,6 +223,23 @@ void QualifySession::on_reading(const Reading& reading) {
     pending_ = indication;
     settler_->reset();
     if (news) settled(*indication);
+  }
+}
+
+bool QualifySession::readings_are_typed() const {
+  return is_typed(meter_.id);
+}
+
+void QualifySession::type_reading(const std::string& text) {
+  const Step* step = current();
+  if (step == nullptr || state_ != State::watching) return note("not-now", "No reading is wanted at this step.");
+  try {
+    // What is typed again replaces what was typed before.
+    pending_.reset();
+    settler_->reset();
+    on_reading(read_typed(text, step->arrangement.dial, clock_.now()));
+  } catch (const Error& error) {
+    note("not-a-reading", error.what());
   }
 }
 

@@ -31,6 +31,7 @@
 #include "switchwright/core/loop.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/meter/meter.hpp"
+#include "switchwright/meter/typed.hpp"
 #include "switchwright/report/exporter.hpp"
 
 namespace switchwright::cli {
@@ -185,6 +186,12 @@ Chosen choose(const QualifyOptions& given, Store& store, bool next_part) {
   choose_meter(chosen, choices);
   ask_for_range_of(options, chosen.meter);
   (void)meter_statements(options.range, options.ambient_c, chosen.meter);  // a range that cannot be is refused before anything is begun
+  if (is_typed(chosen.meter.id)) {
+    if (options.hands != "person" || options.json)
+      throw Error(ErrorKind::usage, "readings are typed by a person at a terminal", "--meter " + chosen.meter.id,
+                  "leave --hands and --json away");
+    options.port = typed_word;
+  }
   options.port = choices.port(options.port);
   if (!chosen.earlier && (choices.asked() || next_part)) {
     options.part = choices.text("part", "Part", options.part);
@@ -325,6 +332,7 @@ Qualified qualify_one(const QualifyOptions& given, Store& store, bool next_part)
   settings.stated = chosen.stated;
   settings.meter_remarks = who.remarks;
   for (std::string& statement : meter_statements(options.range, options.ambient_c, chosen.meter)) settings.meter_remarks.push_back(std::move(statement));
+  if (is_typed(chosen.meter.id)) settings.meter_remarks.push_back(typed_remark(chosen.meter));
   if (chosen.own || !chosen.simulated())
     for (std::string& remark : calibration_remarks(calibrated, clock.now().wall)) settings.meter_remarks.push_back(std::move(remark));
   if (chosen.scanner) settings.cost = load_route_cost("scanner", profile_places());

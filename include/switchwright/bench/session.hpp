@@ -117,6 +117,9 @@ class QualifySession {
   const std::string& stopped_kind() const { return stopped_kind_; }
   const std::string& stopped_text() const { return stopped_text_; }
   const Step* current() const;
+  /// A person types what the display shows: this text is the reading. A text that cannot be one is answered with a Note.
+  void type_reading(const std::string& text);
+  bool readings_are_typed() const;
 
  private:
   enum class State { not_started, arranging, watching, asking, ended };

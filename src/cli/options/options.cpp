@@ -4,6 +4,7 @@
 #include "cli/options/option_values.hpp"
 
 #include "cli/options/options_lot.hpp"
+#include "cli/options/completions.hpp"
 #include "cli/options/options_power.hpp"
 
 #include <CLI/CLI.hpp>
@@ -24,7 +25,7 @@ void describe_serve(CLI::App& app, std::optional<Command>& chosen);
 
 namespace {
 
-constexpr const char* port_help = "device path, tcp:HOST:PORT, rfc2217:HOST:PORT, or replay:FILE";
+constexpr const char* port_help = "device path, tcp:HOST:PORT, rfc2217:HOST:PORT, hid:PATH, usbtmc:PATH, or replay:FILE";
 
 template <class Options>
 CLI::App* add(CLI::App& app, const char* name, const char* what, Options& options, std::optional<Command>& chosen) {
@@ -45,6 +46,7 @@ struct Table {
   ProfilesOptions profiles;
   QualifyOptions qualify;
   SimulateOptions simulate;
+  DoctorOptions doctor;
   PracticeTable practice;
 };
 
@@ -135,6 +137,14 @@ void describe_qualify(CLI::App& app, Table& t, std::optional<Command>& chosen) {
   add_claim(*qualify, q.claim);
   add_store(qualify, q.store);
   qualify->add_flag("--json", q.json, "JSON Lines: every event, the verdict last");
+}
+
+void describe_machine(CLI::App& app, Table& t, std::string& form, std::optional<Command>& chosen) {
+  auto* doctor = add(app, "doctor", "is this machine fit for the bench? what is wrong, and how to mend it", t.doctor, chosen);
+  add_store(doctor, t.doctor.store);
+  doctor->add_flag("--json", t.doctor.json, "JSON Lines");
+  auto* forms = app.add_subcommand("completions", "print the completions for a shell, or the manual page");
+  forms->add_option("FORM", form, "bash, zsh, fish or man")->required()->check(one_of({"bash", "zsh", "fish", "man"}));
 }
 
 void describe_simulate(CLI::App& app, Table& t, std::optional<Command>& chosen) {
@@ -245,9 +255,16 @@ std::optional<Invocation> parse(int argc, const char* const* argv, int& exit_cod
   describe_practice(app, table.practice, chosen);
   describe_lot(app, chosen);
   describe_serve(app, chosen);
+  std::string form;
+  describe_machine(app, table, form, chosen);
 
   try {
     app.parse(argc, argv);
+    if (!form.empty()) {
+      put(in_other_form(app, form));
+      exit_code = 0;
+      return std::nullopt;
+    }
   } catch (const CLI::Success& asked) {  // for help or the version
     std::ostringstream words;
     exit_code = app.exit(asked, words, words);

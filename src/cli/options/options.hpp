@@ -311,6 +311,11 @@ struct DropOptions {
   bool json = false;
 };
 
+struct DoctorOptions {
+  std::string store;
+  bool json = false;
+};
+
 struct ServeOptions {
   std::string listen = "127.0.0.1:8737";
   std::string token_file;
@@ -330,7 +335,7 @@ using Command = std::variant<PortsOptions, MetersOptions, MetersFindOptions, Met
                              RecordsExportOptions, RecordsTrendOptions, RecordsAddOptions, ReportOptions, LabelOptions, KeysOptions,
                              BagOptions, SimulateOptions, FitOptions, PracticeOptions, LearnOptions, DropOptions, AnalyzeOptions,
                              TraceOptions, LotPlanOptions, LotStudyOptions, LotOpenOptions, LotRunOptions, LotStatusOptions,
-                             LotUnitOptions, LotCloseOptions, LotReportOptions, LotHistoryOptions, ServeOptions>;
+                             LotUnitOptions, LotCloseOptions, LotReportOptions, LotHistoryOptions, ServeOptions, DoctorOptions>;
 
 struct Invocation {
   Command command;
@@ -360,6 +365,7 @@ int run(const KeysOptions& options);
 int run(const BagOptions& options);
 int run(const SimulateOptions& options);
 int run(const AnalyzeOptions& options);
+int run(const DoctorOptions& options);
 int run(const TraceOptions& options);
 int run(const FitOptions& options);
 int run(const PracticeOptions& options);

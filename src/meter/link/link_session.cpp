@@ -10,6 +10,7 @@
 
 #include "core/loop_io.hpp"
 #include "meter/link/link_meter.hpp"
+#include "meter/link/raw_endpoint.hpp"
 #include "meter/link/serial_port.hpp"
 #include "meter/link/write_some.hpp"
 #include "switchwright/core/error.hpp"
@@ -354,9 +355,16 @@ class LinkMeter final : public Meter {
 std::unique_ptr<Meter> open_link_meter(Loop& loop, const Clock& clock, const MeterDefinition& definition,
                                        const std::string& port, std::unique_ptr<Decoder> decoder,
                                        MeterCallbacks callbacks) {
-  auto session =
-      std::make_shared<LinkSession>(loop, clock, definition, make_endpoint(io_context_of(loop), port, definition.link),
-                                    std::move(decoder), std::move(callbacks));
+  auto endpoint = is_raw_port(port) ? make_raw_endpoint(port, definition)
+                                    : make_endpoint(io_context_of(loop), port, definition.link);
+  return open_link_meter(loop, clock, definition, std::move(endpoint), std::move(decoder), std::move(callbacks));
+}
+
+std::unique_ptr<Meter> open_link_meter(Loop& loop, const Clock& clock, const MeterDefinition& definition,
+                                       std::unique_ptr<Endpoint> endpoint, std::unique_ptr<Decoder> decoder,
+                                       MeterCallbacks callbacks) {
+  auto session = std::make_shared<LinkSession>(loop, clock, definition, std::move(endpoint), std::move(decoder),
+                                               std::move(callbacks));
   session->start();
   return std::make_unique<LinkMeter>(std::move(session));
 }
