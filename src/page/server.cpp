@@ -357,9 +357,10 @@ asio::awaitable<void> Server::Impl::talk(Stream stream) {
         asio::steady_timer wait{context, after_refused_token};
         co_await wait.async_wait(token);
       }
-      if (!co_await respond(stream, request, right ? words(204, "ticket") : words(401, "That is not the token.\n"),
-                            close || !right))
-        break;
+      // Made beforehand: g++ 12 destroys a conditional temporary of a co_await expression twice.
+      Response told = words(204, "ticket");
+      if (!right) told = words(401, "That is not the token.\n");
+      if (!co_await respond(stream, request, std::move(told), close || !right)) break;
       continue;
     }
     if (request.method() != http::verb::get && request.method() != http::verb::head) {

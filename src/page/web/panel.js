@@ -83,7 +83,7 @@ export class Panel {
     this.turn.replaceChildren();
     const select = (id, label, options, value, change) => h('div', { class: 'field' }, h('label', { for: id, text: label }), h('select', { id, onchange: (e) => change(e.target.value) }, options.map(([v, t]) => h('option', { value: v, selected: v === value, text: t }))));
     const names = [['', 'in the air'], ...points.map((p) => [p.name, p.name])];
-    const place = (i, v) => { const ends = [...panel.ends]; ends[i] = v; this.put(ends); };
+    const place = (i, v) => { const ends = [...this.demo.panel.ends]; ends[i] = v; this.put(ends); };
     const focused = document.activeElement?.id;
     this.more.replaceChildren(...[
       h('div', { class: 'two' }, select('red', 'Red probe', names, panel.ends[0], (v) => place(0, v)), select('black', 'Black probe', names, panel.ends[1], (v) => place(1, v))),
@@ -140,7 +140,10 @@ export class Panel {
     else { if (near.d < 34) ends[i] = near.name; this.put(ends); }
     this.update();
   }
-  put(ends) { send({ do: 'panel', ends, probes: ends[0] && ends[1] ? 'pair' : 'off' }); }
+  put(ends) {
+    this.demo.panel.ends = ends;  // what comes next builds on it, before the answer is here
+    send({ do: 'panel', ends, probes: ends[0] && ends[1] ? 'pair' : 'off' });
+  }
 
   /** What a person would do now, done at once: probes lifted first, as hands do. */
   follow() {
