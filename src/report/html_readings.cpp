@@ -14,7 +14,7 @@ namespace switchwright {
 
 namespace {
 
-constexpr std::size_t happenings_on_paper = 14;
+constexpr std::size_t happenings_on_paper = 10;
 
 std::string heading(const char* id, const std::string& words) { return fmt::format("<h2 id=\"{}\">{}</h2>\n", id, words); }
 

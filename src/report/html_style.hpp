@@ -148,7 +148,7 @@ ol.explanations .sentence, .next { font-weight: 700; } ol.explanations code { co
 .bar { height: 1.2mm; background: #d5dde4; width: 90mm; } .bar i { display: block; height: 1.2mm; background: #18212b; }
 .fine { color: #1b6e3c; font-weight: 700; }
 .picture { margin: 1mm 0; break-inside: avoid; text-align: center; }
-.picture svg { display: block; width: 100%; height: auto; max-height: 98mm; }
+.picture svg { display: block; width: 100%; height: auto; max-height: 90mm; }
 td.number { white-space: nowrap; }
 .schematic { text-align: center; break-inside: avoid; } .schematic svg { max-height: 62mm; max-width: 150mm; width: auto; }
 .schematic p { color: #566270; margin: 0; }

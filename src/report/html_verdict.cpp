@@ -15,7 +15,7 @@ namespace switchwright {
 
 namespace {
 
-constexpr std::size_t shown_on_first_page = 3, shown_on_paper = 12, explained_on_paper = 3, explained_on_screen = 5;
+constexpr std::size_t shown_on_first_page = 3, shown_on_paper = 8, explained_on_paper = 3, explained_on_screen = 5;
 
 std::string heading(const char* id, const char* words) { return fmt::format("<h2 id=\"{}\">{}</h2>\n", id, words); }
 

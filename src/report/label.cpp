@@ -64,9 +64,9 @@ std::string label_page(const Record& record) {
                          : fmt::format("<tr><th>{}</th><td>{}</td></tr>", name, html_safe(value));
   };
   return "<!DOCTYPE html><html lang=\"en\"><head><meta charset=\"utf-8\"><title>label</title><style>"
-         "@page { size: 62mm 40mm; margin: 1.5mm; } * { box-sizing: border-box; overflow-wrap: anywhere; }"
+         "@page { size: 62mm 44mm; margin: 1.5mm; } * { box-sizing: border-box; overflow-wrap: anywhere; }"
          "body { margin: 0; font: 6.6pt/1.2 'DejaVu Sans', sans-serif; color: #000; }"
-         ".box { width: 59mm; height: 37mm; overflow: hidden; }"
+         ".box { width: 59mm; height: 40mm; overflow: hidden; }"
          ".code { float: right; width: 26mm; } .code svg { width: 26mm; height: 26mm; display: block; }"
          ".word { width: 32mm; height: 7.4mm; border: 0.6mm solid #000; text-align: center; font: 700 13pt/6mm 'DejaVu Sans', sans-serif;"
          " text-transform: uppercase; } .fail { background: #000; color: #fff; } .undecided, .unfinished { border-style: dashed; font-size: 10pt; }"
@@ -77,7 +77,7 @@ std::string label_page(const Record& record) {
          qr_svg(label_code_text(record)) + "</div><div class=\"left\"><div class=\"word " + word + "\">" + html_safe(word) + "</div><div class=\"scope\">" +
          html_safe(!what.empty() ? what : word == "pass" ? view.title() : "") + "</div><table>" + row("Part", cut(h.part, 40)) +
          row("Date", day_of(record)) + row("By", cut(h.operator_name, 24)) + "</table></div><div class=\"serial\">Serial <b>" +
-         html_safe(h.serial.empty() ? "not stated" : cut(h.serial, 60)) + "</b><br>Record <b>" + html_safe(h.id) +
+         html_safe(h.serial.empty() ? "not stated" : cut(h.serial, 44)) + "</b><br>Record <b>" + html_safe(h.id) +
          "</b></div></div></body></html>";
 }
 
