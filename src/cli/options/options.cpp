@@ -43,6 +43,7 @@ struct Table {
   ProfilesOptions profiles;
   QualifyOptions qualify;
   RecordsOptions records;
+  PushOptions push;
   ReportOptions report;
   BagOptions bag;
   SimulateOptions simulate;
@@ -144,6 +145,16 @@ void describe_keeping(CLI::App& app, Table& t, std::optional<Command>& chosen) {
   records->add_option("--restore", t.records.restore, "put a rescue file back into the store")->type_name("FILE");
   add_store(records, t.records.store);
   records->add_flag("--json", t.records.json, "JSON Lines");
+  records->require_subcommand(0, 1);
+  auto* push = add(*records, "push", "send records to a shop's PostgreSQL server", t.push, chosen);
+  push->add_option("ID", t.push.id, "a record, or the beginning of its id; default: all");
+  push->add_option("--to", t.push.to, "the server, without a password; default: the one remembered with --push")
+      ->type_name("postgresql://USER@HOST/DATABASE");
+  push->add_flag("--push", t.push.remember, "remember the server in bench.toml: from now on every record is sent when it ends");
+  push->add_flag("--no-push", t.push.forget, "forget the server again");
+  push->add_flag("--sql", t.push.sql, "print the SQL that makes the server's tables and roles, and do nothing else");
+  add_store(push, t.push.store);
+  push->add_flag("--json", t.push.json, "JSON Lines");
 
   auto* report = add(app, "report", "one record as a document", t.report, chosen);
   report->add_option("ID", t.report.id, "a record, the unique beginning of its id, or latest")->required();

@@ -98,6 +98,15 @@ struct RecordsOptions {
   bool check = false;
   bool json = false;
 };
+struct PushOptions {
+  std::string id;
+  std::string to;
+  std::string store;
+  bool remember = false;
+  bool forget = false;
+  bool sql = false;
+  bool json = false;
+};
 struct ReportOptions {
   std::string id;
   std::string format;
@@ -257,7 +266,7 @@ struct DropOptions {
 using Command = std::variant<PortsOptions, MetersOptions, MetersFindOptions, MetersCheckOptions,
                              MetersOwnOptions, ReadOptions, ProfilesOptions, QualifyOptions, RecordsOptions,
                              ReportOptions, BagOptions, SimulateOptions, FitOptions, PracticeOptions,
-                             LearnOptions, DropOptions, AnalyzeOptions, TraceOptions>;
+                             LearnOptions, DropOptions, AnalyzeOptions, TraceOptions, PushOptions>;
 
 struct Invocation {
   Command command;
@@ -278,6 +287,7 @@ int run(const ReadOptions& options);
 int run(const ProfilesOptions& options);
 int run(const QualifyOptions& options);
 int run(const RecordsOptions& options);
+int run(const PushOptions& options);
 int run(const ReportOptions& options);
 int run(const BagOptions& options);
 int run(const SimulateOptions& options);
