@@ -40,6 +40,15 @@ std::optional<Instant> first_instant(const Batch& batch) {
   return std::nullopt;
 }
 
+json link_of(const std::string& id, const ChainEnd& after, json link) {
+  link["record"] = id;
+  link["batch"] = after.links + 1;
+  link["previous"] = after.head;
+  return link;
+}
+
+}  // namespace
+
 Database opened(const std::filesystem::path& path, int busy_timeout_ms) {
   Database database(path, busy_timeout_ms);
   // Nothing is written before migrate() has seen that the file is ours.
@@ -51,17 +60,8 @@ Database opened(const std::filesystem::path& path, int busy_timeout_ms) {
   return database;
 }
 
-json link_of(const std::string& id, const ChainEnd& after, json link) {
-  link["record"] = id;
-  link["batch"] = after.links + 1;
-  link["previous"] = after.head;
-  return link;
-}
-
-}  // namespace
-
 Store::Impl::Impl(const std::filesystem::path& path, int busy_timeout_ms)
-    : database(opened(path, busy_timeout_ms)), watch(database) {}
+    : named(path), database(opened(path, busy_timeout_ms)), watch(database) {}
 
 bool Store::Impl::knows(const std::string& id) const {
   Statement known(database, "SELECT 1 FROM record WHERE id = ?");
@@ -70,6 +70,7 @@ bool Store::Impl::knows(const std::string& id) const {
 }
 
 Writing& Store::Impl::take_up(const std::string& id) {
+  require_writable_here();
   if (const auto ours = writing.find(id); ours != writing.end()) return ours->second;
   if (!knows(id))
     throw Error(ErrorKind::store, "no record is called \"" + id + "\", so nothing can be added to it",
@@ -136,6 +137,10 @@ void Store::Impl::lose(const StoreLost& why) {
 }
 
 Store::Store(const std::filesystem::path& path, int busy_timeout_ms) {
+  if (names_server(path.string())) {
+    impl_ = std::make_shared<Impl>(path.string());
+    return;
+  }
   std::error_code ignored;
   const auto folder = path.parent_path();
   if (!folder.empty() && !std::filesystem::is_directory(folder, ignored))
@@ -149,9 +154,10 @@ Store::Store(const std::filesystem::path& path, int busy_timeout_ms) {
 
 Store::~Store() = default;
 
-const std::filesystem::path& Store::path() const { return impl_->database.path(); }
+const std::filesystem::path& Store::path() const { return impl_->named; }
 
 std::string Store::begin(RecordHeader header) {
+  impl_->require_writable_here();
   if (header.started == Wall{}) header.started = std::chrono::system_clock::now();
   Transaction transaction(impl_->database);
   do header.id = new_id(header.started);
@@ -228,6 +234,7 @@ bool Store::links_to_rescue(const std::string& record_id, const Batch& unkept, b
 }
 
 Store::Restored Store::restore(const std::vector<std::string>& links) {
+  impl_->require_writable_here();
   Restored restored;
   if (links.empty()) return restored;
   const std::string id = json::parse(links.front()).at("record").get<std::string>();

@@ -192,6 +192,7 @@ std::string Store::Impl::find(const std::string& text) const {
 }
 
 std::vector<RecordSummary> Store::list() const {
+  if (impl_->server) return impl_->server->list();
   const Snapshot snapshot(impl_->database);
   std::vector<RecordSummary> records;
   for (const std::string& id : all_ids(impl_->database)) records.push_back(Summary(impl_->database, id).take());
@@ -208,6 +209,7 @@ std::vector<RecordSummary> Store::unfinished() const {
 }
 
 Record Store::load(const std::string& text, bool with_readings) const {
+  impl_->fetch(text);
   const Snapshot snapshot(impl_->database);
   const std::string id = impl_->find(text);
   Record record;
@@ -265,6 +267,7 @@ std::vector<std::string> Store::chain(const std::string& text) const {
 }
 
 void Store::each_link(const std::string& text, const std::function<void(const std::string&)>& take) const {
+  impl_->fetch(text);
   const std::string id = impl_->find(text);
   const Snapshot snapshot(impl_->database);
   Statement select(impl_->database, "SELECT canonical FROM batch WHERE record_id = ? ORDER BY seq");
@@ -272,7 +275,11 @@ void Store::each_link(const std::string& text, const std::function<void(const st
   while (select.step()) take(select.text(0));
 }
 
-std::string Store::check_chain(const std::string& text) const { return load(text).chain_fault; }
+std::string Store::check_chain(const std::string& text) const {
+  const Record record = load(text);
+  if (!record.chain_fault.empty() || !impl_->server) return record.chain_fault;
+  return impl_->server->check(record.header.id);
+}
 
 std::vector<std::string> Store::check_file() const {
   const Database& database = impl_->database;

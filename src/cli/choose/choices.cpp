@@ -63,6 +63,18 @@ Choices::Choices() {
   }
 }
 
+std::string Choices::last(const std::string& key) const {
+  const auto found = last_.find(key);
+  return found == last_.end() ? std::string{} : found->second;
+}
+
+void Choices::set(const std::string& key, const std::string& value) {
+  if (value.empty())
+    last_.erase(key);
+  else
+    last_[key] = value;
+}
+
 void Choices::remember() {
   toml::table table;
   for (const auto& [key, value] : last_)

@@ -112,6 +112,15 @@ struct RecordsOptions {
   bool check = false;
   bool json = false;
 };
+struct PushOptions {
+  std::string id;
+  std::string to;
+  std::string store;
+  bool remember = false;
+  bool forget = false;
+  bool sql = false;
+  bool json = false;
+};
 struct RecordsExportOptions {
   RecordFilter filter;
   std::string format;  ///< "csv" or "jsonl"; empty: by the file's ending, else csv
@@ -335,7 +344,7 @@ using Command = std::variant<PortsOptions, MetersOptions, MetersFindOptions, Met
                              RecordsExportOptions, RecordsTrendOptions, RecordsAddOptions, ReportOptions, LabelOptions, KeysOptions,
                              BagOptions, SimulateOptions, FitOptions, PracticeOptions, LearnOptions, DropOptions, AnalyzeOptions,
                              TraceOptions, LotPlanOptions, LotStudyOptions, LotOpenOptions, LotRunOptions, LotStatusOptions,
-                             LotUnitOptions, LotCloseOptions, LotReportOptions, LotHistoryOptions, ServeOptions, DoctorOptions>;
+                             LotUnitOptions, LotCloseOptions, LotReportOptions, LotHistoryOptions, ServeOptions, DoctorOptions, PushOptions>;
 
 struct Invocation {
   Command command;
@@ -359,6 +368,7 @@ int run(const RecordsOptions& options);
 int run(const RecordsExportOptions& options);
 int run(const RecordsTrendOptions& options);
 int run(const RecordsAddOptions& options);
+int run(const PushOptions& options);
 int run(const ReportOptions& options);
 int run(const LabelOptions& options);
 int run(const KeysOptions& options);

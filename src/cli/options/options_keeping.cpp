@@ -55,6 +55,17 @@ void describe_records(CLI::App& app, std::optional<Command>& chosen) {
   add_filter(exported, e->filter);
   add_store(exported, e->store);
 
+  const auto p = std::make_shared<PushOptions>();
+  auto* push = command(*records, "push", "send records to a shop's PostgreSQL server", p, chosen);
+  push->add_option("ID", p->id, "a record, or the beginning of its id; default: all");
+  push->add_option("--to", p->to, "the server, without a password; default: the one remembered with --push")
+      ->type_name("postgresql://USER@HOST/DATABASE");
+  push->add_flag("--push", p->remember, "remember the server in bench.toml: from now on every record is sent when it ends");
+  push->add_flag("--no-push", p->forget, "forget the server again");
+  push->add_flag("--sql", p->sql, "print the SQL that makes the server's tables and roles, and do nothing else");
+  add_store(push, p->store);
+  push->add_flag("--json", p->json, "JSON Lines");
+
   const auto t = std::make_shared<RecordsTrendOptions>();
   auto* trend = command(*records, "trend",
                         "many records of one part: contact resistance, heater, duty, period and faults by week, supplier and lot", t,

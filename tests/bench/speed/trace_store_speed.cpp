@@ -45,7 +45,7 @@ void make(const std::string& path, double hours, int hz, int channels) {
   const char* names[] = {"load", "line", "pilot"};
   for (int c = 1; c <= channels; ++c)
     first.channels.push_back({c, c <= 3 ? names[c - 1] : fmt::format("extra-{}", c), "voltage-ac", "invented",
-                              "", "", "", "", ""});
+                              "", "", "", "", "", c <= 3 ? names[c - 1] : "other"});
   store.append(id, first);
   const auto seconds = static_cast<long>(hours * 3600.0);
   std::uint64_t random = 1;
