@@ -11,7 +11,7 @@
 #include "cli/picture_file.hpp"
 #include "cli/view/table.hpp"
 #include "cli/view/terminal.hpp"
-#include "switchwright/analysis/oc_picture.hpp"
+#include "switchwright/report/oc_picture.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/lot/design.hpp"
 #include "switchwright/lot/plan.hpp"
