@@ -32,7 +32,7 @@ struct Field {
 };
 const Field fields[] = {
     {"record", [](const RecordSummary& r) { return r.id; }},
-    {"kind", [](const RecordSummary& r) { return r.kind; }},
+    {"kind", [](const RecordSummary& r) { return to_string(r.kind); }},
     {"started", [](const RecordSummary& r) { return iso8601(r.started); }},
     {"verdict", [](const RecordSummary& r) { return r.outcome; }},
     {"explained_by", [](const RecordSummary& r) { return r.fault; }},
@@ -177,7 +177,7 @@ int run(const RecordsAddOptions& options) {
   const std::string id = load_whole_record(store, options.id).header.id;
   const Wall now = SystemClock{}.now().wall;
   Batch batch;
-  if (!options.note.empty()) batch.events.push_back(event_of(Note{now, who, options.note}));
+  if (!options.note.empty()) batch.events.push_back(event_of(AddedNote{now, who, options.note}));
   for (const std::string& file : options.files) batch.events.push_back(event_of(keep_file(store.path(), file, who, now)));
   if (batch.events.empty()) throw Error(ErrorKind::usage, "an empty note says nothing", "", "write what is to be kept");
   store.append(id, batch);

@@ -40,14 +40,14 @@ std::string content_of(const fs::path& path) {
 
 }  // namespace
 
-EventRow event_of(const Note& note) { return event(note.at, note_event, {{"by", note.who}, {"text", note.text}}); }
+EventRow event_of(const AddedNote& note) { return event(note.at, note_event, {{"by", note.who}, {"text", note.text}}); }
 
 EventRow event_of(const Attachment& a) {
   return event(a.at, attachment_event, {{"by", a.who}, {"name", a.name}, {"bytes", a.bytes}, {"sha256", a.sha256}});
 }
 
-std::vector<Note> notes_in(const Record& record) {
-  std::vector<Note> notes;
+std::vector<AddedNote> notes_in(const Record& record) {
+  std::vector<AddedNote> notes;
   each(record, note_event, [&](Wall at, const json& told) { notes.push_back({at, told.value("by", ""), told.value("text", "")}); });
   return notes;
 }

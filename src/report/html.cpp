@@ -102,7 +102,7 @@ std::string additions_html(const Record& record) {
   std::string out;
   if (!notes.empty()) {
     out += "<h2 id=\"notes\">Notes added to the record</h2>\n<ul class=\"compact\">\n";
-    for (const Note& note : notes)
+    for (const AddedNote& note : notes)
       out += "<li>" + local_time_text(note.at, record.header) + ", <b>" + html_safe(note.who) + ":</b> " + html_safe(note.text) + "</li>\n";
     out += "</ul>\n";
   }

@@ -33,7 +33,7 @@ std::string record_in_short(const Record& record) {
       out += wrapped(fmt::format("  {:<24} ", fact.name), std::string(27, ' '), line_safe(fact.value));
   out += "  Record                   " + record.header.id + ", chain head " +
          (record.chain_head.empty() ? "none" : record.chain_head.substr(0, 16) + "...") + "\n";
-  for (const Note& note : notes_in(record))
+  for (const AddedNote& note : notes_in(record))
     out += wrapped("  Note                     ", std::string(27, ' '),
                    line_safe(local_time_text(note.at, record.header) + ", " + note.who + ": " + note.text));
   for (const Attachment& a : attachments_in(record))

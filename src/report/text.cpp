@@ -129,7 +129,7 @@ class TextExporter final : public Exporter {
                                            h.details.empty() ? "" : ": ", h.details)));
     if (const auto notes = notes_in(record); !notes.empty()) {
       out += heading("Notes added to the record");
-      for (const Note& note : notes)
+      for (const AddedNote& note : notes)
         out += wrapped("  * ", "    ", line_safe(local_time_text(note.at, record.header) + ", " + note.who + ": " + note.text));
     }
     if (const auto files = attachments_in(record); !files.empty()) {

@@ -36,7 +36,7 @@ Record faulty() {
 Record trace() {
   Record record;
   record.header = faulty().header;
-  record.header.kind = "trace";
+  record.header.kind = RecordKind::trace;
   record.header.id = "20260302-101500-ab12";
   record.trace = TraceSetup{"medium", "", 240.0, "2800W@240", 20.57, 23.0};
   const char* names[] = {"load", "line", "pilot"};

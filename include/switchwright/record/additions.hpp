@@ -15,7 +15,7 @@ namespace switchwright {
 inline constexpr const char* note_event = "note";
 inline constexpr const char* attachment_event = "attachment";
 
-struct Note {
+struct AddedNote {
   Wall at{};
   std::string who;
   std::string text;
@@ -28,10 +28,10 @@ struct Attachment {
   std::string sha256;
 };
 
-EventRow event_of(const Note& note);
+EventRow event_of(const AddedNote& note);
 EventRow event_of(const Attachment& attachment);
 /// In order. An event that cannot be read as one is left to the list of events.
-std::vector<Note> notes_in(const Record& record);
+std::vector<AddedNote> notes_in(const Record& record);
 std::vector<Attachment> attachments_in(const Record& record);
 
 /// Where the content of an attachment lies.

@@ -31,7 +31,6 @@ class Choices {
   bool asked() const { return asked_; }
   /// What was answered last, by its key in bench.toml.
   const std::map<std::string, std::string>& last() const { return last_; }
-  void set(const std::string& key, const std::string& value) { last_[key] = value; }
 
  private:
   std::string choose(const std::string& key, const std::string& option, const std::string& question,
