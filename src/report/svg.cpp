@@ -129,7 +129,7 @@ std::string Drawing::finish(double height, const Titles& titles) const {
       "aria-labelledby=\"{2}-title{3}\" font-family=\"system-ui, 'Segoe UI', 'DejaVu Sans', Helvetica, Arial, sans-serif\">\n"
       "<title id=\"{2}-title\">{4}</title>\n{5}{6}{7}</svg>\n",
       width_, height, titles.name, described ? " " + titles.name + "-desc" : "", html_safe(titles.title),
-      described ? fmt::format("<desc id=\"{}-desc\">{}</desc>\n", titles.name, html_safe(titles.description)) : "", pattern,
+      described ? fmt::format("<desc id=\"{}-desc\">{}</desc>\n", titles.name, html_safe(with_signs(titles.description))) : "", pattern,
       body_);
 }
 
