@@ -14,21 +14,24 @@ namespace {
 
 class Ear final : public SeriesListener {
  public:
-  explicit Ear(TraceChannelAnalysis& channel) : channel_(channel) {}
+  Ear(TraceChannelAnalysis& channel, SeriesListener* further) : channel_(channel), further_(further) {}
+  bool wants_samples() const override { return further_ != nullptr && further_->wants_samples(); }
+  void on_sample(const Sample& sample) override { further_->on_sample(sample); }
   void on_cycle(const Cycle& cycle) override {
     if (channel_.first_cycles.size() < 1000) channel_.first_cycles.push_back(cycle);
-    if (channel_.picture) channel_.picture->on_cycle(cycle);
+    if (further_) further_->on_cycle(cycle);
   }
   void on_event(const CycleEvent& event) override {
     channel_.events.add(event);
-    if (channel_.picture) channel_.picture->on_event(event);
+    if (further_) further_->on_event(event);
   }
   void on_edge(const Edge& edge) override {
-    if (channel_.picture) channel_.picture->on_edge(edge);
+    if (further_) further_->on_edge(edge);
   }
 
  private:
   TraceChannelAnalysis& channel_;
+  SeriesListener* further_;
 };
 
 /// One channel on its way through both passes. Values carry the corrections of the meter's certificate.
@@ -100,7 +103,7 @@ std::optional<Sample> sample_of(const SampleRow& row) {
   return std::nullopt;
 }
 
-TraceAnalysis analyze_trace(const Record& record, bool pictures) {
+TraceAnalysis analyze_trace(const Record& record, const ChannelListener& listener) {
   TraceAnalysis analysis;
   analysis.channels.resize(record.channels.size());
   std::vector<Pass> passes;
@@ -130,13 +133,13 @@ TraceAnalysis analyze_trace(const Record& record, bool pictures) {
     TraceChannelAnalysis& own = analysis.channels[i];
     pass.survey.set_resolution(pass.resolution);
     own.survey = pass.survey.result();
-    if (pictures) own.picture = std::make_unique<PictureMaker>(own.name, own.unit, pass.survey);
-    pass.ear = std::make_unique<Ear>(own);
+    own.resolution = pass.resolution;
+    pass.ear = std::make_unique<Ear>(own, listener ? listener(i, own, pass.survey) : nullptr);
     pass.analyzer =
         std::make_unique<Analyzer>(own.survey, pass.settings(own.quantity), pass.ear.get());
   }
   each([&](std::size_t i, const SampleRow&, const Sample& sample) {
-    if (analysis.channels[i].picture) analysis.channels[i].picture->on_sample(sample);
+    if (passes[i].ear->wants_samples()) passes[i].ear->on_sample(sample);
     passes[i].analyzer->feed(sample);
   });
   for (std::size_t i = 0; i < passes.size(); ++i) analysis.channels[i].summary = passes[i].analyzer->finish();

@@ -14,7 +14,7 @@ namespace {
 constexpr std::chrono::minutes sitting{60};
 constexpr const char* measure_it = "measure the part without power first: switchwright qualify --profile ... --serial ...";
 
-bool is_cold(const std::string& kind) { return kind == "qualify" || kind == "qualify-powered"; }
+bool is_cold(RecordKind kind) { return facts_of(kind).proves_cold; }
 
 [[noreturn]] void refuse(const std::string& why, const std::string& id) {
   throw Error(ErrorKind::usage, why + ": nothing is energised on the word of this record", "record " + id, measure_it);
@@ -28,7 +28,7 @@ std::string serial_words(const std::string& serial) {
 bool passed_cold(const Record& record) {
   if (!record.verdict || record.verdict->outcome == Outcome::fail) return false;
   if (record.verdict->outcome == Outcome::pass) return true;
-  if (record.header.kind != "qualify-powered") return false;
+  if (record.header.kind != RecordKind::qualify_powered) return false;
   const auto decided = [&](ScopePart part) { return record.verdict->scope[part].decided; };
   const auto stands = [&](ScopePart part) { return decided(part) == Decided::pass || decided(part) == Decided::not_asked; };
   return decided(ScopePart::continuity) == Decided::pass && decided(ScopePart::soundness) != Decided::fail &&
@@ -37,7 +37,7 @@ bool passed_cold(const Record& record) {
 
 void check_that_it_is_of_this_part(const Record& record, const PartAtHand& part) {
   const RecordHeader& header = record.header;
-  if (!is_cold(header.kind)) refuse("it is a record of kind " + header.kind + ", not one without power", header.id);
+  if (!is_cold(header.kind)) refuse("it is a record of kind " + to_string(header.kind) + ", not one without power", header.id);
   if (!record.verdict) refuse("it is unfinished", header.id);
   if (header.serial != part.serial)
     refuse(fmt::format("it is of {}, the part at hand has {}", serial_words(header.serial), serial_words(part.serial)),

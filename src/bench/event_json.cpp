@@ -24,6 +24,16 @@ std::string hex(std::string_view bytes) {
   return text;
 }
 
+const char* probes_word(Probes probes) {
+  switch (probes) {
+    case Probes::off: return "off";
+    case Probes::shorted: return "shorted";
+    case Probes::on_pair: return "pair";
+    case Probes::on_known_source: return "known-source";
+  }
+  return "off";
+}
+
 Json pair_json(const Pair& pair) { return Json::array({pair.first(), pair.second()}); }
 
 Json expected_json(const Expectation& expected) {
@@ -275,6 +285,9 @@ struct Writer {
     if (e.step.arrangement.probes == Probes::on_pair) json["pair"] = pair_json(e.step.arrangement.pair);
     if (!e.step.arrangement.position.empty()) json["position"] = e.step.arrangement.position;
     json["instruction"] = e.step.instruction;
+    json["probes"] = probes_word(e.step.arrangement.probes);
+    if (e.step.kind != StepKind::acknowledge && e.step.kind != StepKind::inspect)
+      json["dial"] = name_of(e.step.arrangement.dial);
     if (!e.step.acknowledges.empty()) json["acknowledges"] = e.step.acknowledges;
     if (e.step.expected) json["expected"] = expected_json(*e.step.expected);
     if (e.step.expected_v) json["expected"] = expected_json(*e.step.expected_v);

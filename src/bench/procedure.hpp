@@ -68,6 +68,8 @@ class Procedure {
 
   /// A step is shown: the probes go where it says.
   virtual void shown(const Step&) {}
+  /// Which placement the probes are in, counted through the record; 0: not counted.
+  virtual int placement() const { return 0; }
   /// A probe slipped: what was read in this placement no longer counts.
   virtual void forget_placement(const Step&) {}
 
@@ -104,6 +106,7 @@ struct ProcedureParts {
   const SessionSettings& settings;
   bool unattended;       ///< nobody is there to put a trouble right
   bool contact_is_sure;  ///< the hands state contact by construction
+  int& placements;       ///< how many placements of the probes the record has so far
 };
 
 std::unique_ptr<Procedure> continuity_procedure(const ProcedureParts& parts);

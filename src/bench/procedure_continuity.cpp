@@ -122,9 +122,11 @@ class Continuity final : public Procedure {
     return before != visits_before_.end() && step.visit <= before->second;
   }
 
+  int placement() const override { return placement_; }
+
   void shown(const Step& step) override {
     if (step.arrangement.probes == Probes::on_pair) {
-      if (!probes_on_ || !(*probes_on_ == step.arrangement.pair)) ++placement_;
+      if (!probes_on_ || !(*probes_on_ == step.arrangement.pair)) placement_ = ++parts_.placements;
       probes_on_ = step.arrangement.pair;
     } else {
       probes_on_.reset();

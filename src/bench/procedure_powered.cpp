@@ -12,6 +12,7 @@
 
 #include "bench/procedure.hpp"
 #include "bench/proving.hpp"
+#include "switchwright/analysis/measured.hpp"
 #include "switchwright/bench/plan.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
@@ -49,24 +50,30 @@ class UnderPower final : public Procedure {
   std::size_t resume(const Record& earlier) override {
     std::map<int, const StepRow*> step_rows;
     for (const StepRow& row : earlier.steps) step_rows[row.step] = &row;
-    std::map<Pair, std::vector<MeasuredVoltage>> by_pair;
+    // A pair counts as done when one placement of the probes has seen all of it; readings of two cannot witness each other.
+    // Older versions wrote no placement, and took a pair for one.
+    std::map<Pair, std::map<int, std::vector<MeasuredVoltage>>> by_pair;
+    const std::set<int> given_up = given_up_placements(earlier);
     for (const IndicationRow& row : earlier.indications) {
       const auto found = step_rows.find(row.step);
-      if (found == step_rows.end()) continue;
+      if (found == step_rows.end() || given_up.contains(row.placement)) continue;
       if (found->second->kind == to_string(StepKind::supply_on)) earlier_supply_ = row.indication;
       if (found->second->kind != to_string(StepKind::voltage)) continue;
       const Pair pair{found->second->pair_first, found->second->pair_second};
-      by_pair[pair].push_back({found->second->position, pair, row.indication, 0, row.contact_stated});
+      by_pair[pair][row.placement].push_back(
+          {found->second->position, pair, row.indication, row.placement, row.contact_stated});
     }
     std::size_t taken = 0;
-    for (auto& [pair, readings] : by_pair) {
-      if (!is_complete(pair, readings)) continue;
+    for (auto& [pair, placements] : by_pair) {
+      const auto whole = std::find_if(placements.rbegin(), placements.rend(),
+                                      [&](const auto& one) { return is_complete(pair, one.second); });
+      if (whole == placements.rend()) continue;
       done_before_.insert(pair);
-      taken += readings.size();
-      ++placement_;
-      for (MeasuredVoltage& reading : readings) {
-        reading.placement = placement_;
-        if (reading.contact_stated) stated_placements_.insert(placement_);
+      taken += whole->second.size();
+      const int placement = whole->first > 0 ? whole->first : ++parts_.placements;
+      for (MeasuredVoltage& reading : whole->second) {
+        reading.placement = placement;
+        if (reading.contact_stated) stated_placements_.insert(placement);
         measured_.push_back(std::move(reading));
       }
     }
@@ -112,12 +119,14 @@ class UnderPower final : public Procedure {
 
   void seen(const Step& step, const Reading& reading) override { proving_.seen(step, reading); }
 
+  int placement() const override { return placement_; }
+
   void shown(const Step& step) override {
     if (step.arrangement.power.value_or(false)) live_ = true;
     if (step.arrangement.probes != Probes::on_pair)
       probes_on_.reset();
     else if (!probes_on_ || !(*probes_on_ == step.arrangement.pair)) {
-      ++placement_;
+      placement_ = ++parts_.placements;
       probes_on_ = step.arrangement.pair;
     }
   }

@@ -12,14 +12,15 @@ namespace switchwright {
 
 namespace {
 
-StepRow row_of(const Step& step, Wall at) {
+StepRow row_of(const Step& step, int placement, Wall at) {
   return {step.number,
           to_string(step.kind),
           step.arrangement.pair.first(),
           step.arrangement.pair.second(),
           step.arrangement.position,
           step.instruction,
-          at};
+          at,
+          placement};
 }
 
 }  // namespace
@@ -38,13 +39,13 @@ void Recorder::on(const Event& event, Instant at) {
                  [&](const StepShown& e) {
                    // What was acknowledged or answered has a row of its own.
                    if (e.step.kind != StepKind::acknowledge && e.step.kind != StepKind::inspect)
-                     batch_.steps.push_back(row_of(e.step, at.wall));
+                     batch_.steps.push_back(row_of(e.step, e.placement, at.wall));
                  },
                  [&](const ReadingTaken& e) { batch_.readings.push_back({e.step, e.reading}); },
                  [](const Settled&) {},
                  [](const Unsettled&) {},
                  [&](const Kept& e) {
-                   batch_.indications.push_back({e.step.number, e.attempt, e.indication, e.contact_stated});
+                   batch_.indications.push_back({e.step.number, e.attempt, e.indication, e.contact_stated, e.placement});
                    if (e.step.kind == StepKind::leads_before) batch_.leads_before = e.indication;
                    if (e.step.kind == StepKind::leads_after) batch_.leads_after = e.indication;
                    if (e.drop) batch_.results.push_back({"drop", e.drop->contact, 0, to_json(*e.drop)});
@@ -78,7 +79,7 @@ void Recorder::on(const Event& event, Instant at) {
                    now = true;
                  },
                  [&](const Note& e) {
-                   if (e.kind != "store-failed" && e.kind != "store-lost") batch_.events.push_back({at.wall, e.kind, e.text});
+                   if (e.kind != "store-failed" && e.kind != "store-lost") batch_.events.push_back({at.wall, e.kind, e.text, e.placement});
                  },
                  [&](const VerdictReached& e) {
                    batch_.verdict = e.verdict;

@@ -1,3 +1,5 @@
+#include "switchwright/core/error.hpp"
+#include "switchwright/meter/typed.hpp"
 #include "switchwright/bench/session.hpp"
 
 #include <fmt/format.h>
@@ -24,7 +26,7 @@ QualifySession::QualifySession(const Profile& profile, const MeterDefinition& me
       hands_(hands),
       select_(std::move(select)),
       events_(events) {
-  const ProcedureParts parts{profile_, meter_, settings_, hands_.confirms_itself(), hands_.states_contact()};
+  const ProcedureParts parts{profile_, meter_, settings_, hands_.confirms_itself(), hands_.states_contact(), placements_};
   if (settings_.drop)
     add(drop_procedure(parts));
   else if (settings_.powered != PoweredPart::only)
@@ -53,6 +55,7 @@ void QualifySession::resume(const Record& earlier) {
   for (const StepRow& row : earlier.steps) numbered_before_ = std::max(numbered_before_, row.step);
   for (Step& step : steps_) step.number += numbered_before_;
   stated_before_ = earlier.stated;
+  placements_ = last_placement(earlier);
   for (const Part& part : parts_) resumed_ += part.procedure->resume(earlier);
 }
 
@@ -89,7 +92,10 @@ void QualifySession::show(std::size_t index) {
   last_usable_.reset();
   waiting_since_ = clock_.now().monotonic;
   ++generation_;
-  emit(StepShown{step, std::max(steps_expected() + numbered_before_, step.number), attempts_[step.number] + 1});
+  const bool reads = procedure().wants(step) == Procedure::Wants::reading;
+  if (reads) procedure().shown(step);
+  emit(StepShown{step, std::max(steps_expected() + numbered_before_, step.number), attempts_[step.number] + 1,
+                 placement_of(step)});
 
   if (procedure().wants(step) == Procedure::Wants::acknowledgement) {
     state_ = State::asking;
@@ -106,7 +112,6 @@ void QualifySession::show(std::size_t index) {
   }
 
   state_ = State::arranging;
-  procedure().shown(step);
   select_(step.arrangement.dial);
   const int generation = generation_;
   hands_.arrange(
@@ -121,6 +126,7 @@ void QualifySession::arranged(std::size_t index, int generation) {
   if (generation != generation_ || ended()) return;
   procedure().supply_shows(steps_[index], hands_.supply_shows_a());
   settle_rule_ = procedure().settle_rule(steps_[index], settings_.settle);
+  if (readings_are_typed()) settle_rule_.at_least = 1, settle_rule_.for_s = 0.0;  // one look is one reading
   settler_.emplace(settle_rule_, steps_[index].arrangement.dial);
   watching_since_ = clock_.now();
   waiting_since_ = watching_since_.monotonic;
@@ -191,7 +197,7 @@ void QualifySession::on_reading(const Reading& reading) {
   if (refused.empty()) last_usable_ = reading;
 
   if (state_ != State::watching) return;
-  const double get_ready_s = hands_.confirms_itself() ? settings_.drain_s : settings_.get_ready_s;
+  const double get_ready_s = readings_are_typed() ? 0.0 : hands_.confirms_itself() ? settings_.drain_s : settings_.get_ready_s;
   if (seconds_between(watching_since_.monotonic, reading.at.monotonic) < get_ready_s) return;
 
   if (const auto danger = procedure().danger(step, reading)) {
@@ -220,6 +226,23 @@ void QualifySession::on_reading(const Reading& reading) {
   }
 }
 
+bool QualifySession::readings_are_typed() const {
+  return is_typed(meter_.id);
+}
+
+void QualifySession::type_reading(const std::string& text) {
+  const Step* step = current();
+  if (step == nullptr || state_ != State::watching) return note("not-now", "No reading is wanted at this step.");
+  try {
+    // What is typed again replaces what was typed before.
+    pending_.reset();
+    settler_->reset();
+    on_reading(read_typed(text, step->arrangement.dial, clock_.now()));
+  } catch (const Error& error) {
+    note("not-a-reading", error.what());
+  }
+}
+
 void QualifySession::settled(const Indication& indication) {
   const Step& step = steps_[index_];
   Settled event;
@@ -230,6 +253,10 @@ void QualifySession::settled(const Indication& indication) {
   procedure().look_ahead(step, event);
   emit(event);
   if (hands_.confirms_itself()) keep(hands_.states_contact());
+}
+
+int QualifySession::placement_of(const Step& step) const {
+  return step.arrangement.probes == Probes::on_pair ? procedure().placement() : 0;
 }
 
 void QualifySession::keep(bool contact_stated) {
@@ -247,6 +274,7 @@ void QualifySession::keep(bool contact_stated) {
   kept.attempt = ++attempts_[step.number];
   kept.indication = indication;
   kept.contact_stated = contact_stated && procedure().contact_can_be_stated(step);
+  kept.placement = placement_of(step);
   const auto remark = procedure().keep(kept);
   if (kept.finding) {
     const std::pair place{step.arrangement.position, step.arrangement.pair};
@@ -359,8 +387,9 @@ void QualifySession::reseat() {
   if (!current()) return;
   std::size_t first = index_;
   while (first > 0 && procedure().same_placement(steps_[first - 1], steps_[index_])) --first;
+  const int given_up = placement_of(steps_[index_]);
   procedure().forget_placement(steps_[index_]);
-  note(reseated_event, fmt::format("a probe slipped: started again at step {}", steps_[first].number));
+  emit(Note{reseated_event, fmt::format("a probe slipped: started again at step {}", steps_[first].number), given_up});
   go_to(first);
 }
 

@@ -328,7 +328,7 @@ std::optional<double> TraceSession::to_go_s() const {
 
 TraceJudged judge_trace(const Store& store, const std::string& record_id, TraceAnalysis& analysis) {
   const Record record = store.load(record_id, true);
-  analysis = analyze_trace(record, false);
+  analysis = analyze_trace(record);
   TraceJudged judged;
   judged.record_id = record_id;
   judged.position = record.trace ? record.trace->position : std::string{};

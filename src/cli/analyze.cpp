@@ -15,7 +15,7 @@
 #include "cli/output.hpp"
 #include "cli/verdict_exit.hpp"
 #include "switchwright/analysis/cycling_json.hpp"
-#include "switchwright/analysis/picture.hpp"
+#include "switchwright/report/cycle_picture.hpp"
 #include "switchwright/core/durable_file.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"

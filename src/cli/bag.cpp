@@ -3,16 +3,20 @@
 
 #include <fmt/format.h>
 
+#include <cstdlib>
 #include <filesystem>
+#include <fstream>
 #include <nlohmann/json.hpp>
 
 #include "cli/options/options.hpp"
 #include "cli/output.hpp"
 #include "cli/choose/places.hpp"
+#include "cli/view/secret.hpp"
 #include "cli/write_report.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/record/store.hpp"
+#include "switchwright/report/archive.hpp"
 
 namespace switchwright::cli {
 
@@ -28,8 +32,47 @@ std::optional<std::filesystem::path> file_if_named(const std::string& name) {
   return name.empty() ? std::nullopt : std::optional<std::filesystem::path>{name};
 }
 
+/// A private folder, gone afterwards.
+class Unpacked {
+ public:
+  Unpacked() {
+    std::string name = (std::filesystem::temp_directory_path() / "switchwright-bag-XXXXXX").string();
+    if (::mkdtemp(name.data()) == nullptr)
+      throw Error(ErrorKind::store, "no temporary folder could be made to unpack the archive in", name, "free some space, or set TMPDIR");
+    path_ = name;
+  }
+  ~Unpacked() {
+    std::error_code ignored;
+    std::filesystem::remove_all(path_, ignored);
+  }
+  Unpacked(const Unpacked&) = delete;
+  Unpacked& operator=(const Unpacked&) = delete;
+  const std::filesystem::path& path() const { return path_; }
+
+ private:
+  std::filesystem::path path_;
+};
+
+BagReport check_any(const BagOptions& options) {
+  std::error_code ignored;
+  if (!std::filesystem::is_regular_file(options.check, ignored)) return check_bag(options.check, file_if_named(options.by));
+  const Unpacked folder;
+  return check_bag(unpack_archive(options.check, folder.path()), file_if_named(options.by));
+}
+
+/// The passphrase of an encrypted key is asked for where somebody can answer.
+void ask_passphrase(const std::string& key) {
+  if (key.empty() || std::getenv("SWITCHWRIGHT_KEY_PASSPHRASE") != nullptr || !interactive()) return;
+  std::ifstream file{key};
+  for (std::string line; std::getline(file, line);)
+    if (line.find("ENCRYPTED") != std::string::npos) {
+      ::setenv("SWITCHWRIGHT_KEY_PASSPHRASE", ask_secret("Passphrase of " + key + ": ").c_str(), 1);
+      return;
+    }
+}
+
 int check(const BagOptions& options) {
-  const BagReport found = check_bag(options.check, file_if_named(options.by));
+  const BagReport found = check_any(options);
   const bool whole = found.problems.empty();
   if (options.json) {
     ordered_json line{{"type", "bag"},        {"folder", options.check},
@@ -65,13 +108,14 @@ int seal(const BagOptions& options) {
   if (options.output.empty())
     throw Error(ErrorKind::usage, "no folder is named for the bag", "",
                 "name one that does not exist yet with -o DIR");
+  ask_passphrase(options.key);
   const Store store{store_place(options.store)};
   const RecordHeader header = load_whole_record(store, options.id).header;
   const std::string& id = header.id;
-  if (header.kind == "practice")
+  if (!facts_of(header.kind).is_evidence)
     throw Error(ErrorKind::usage, "record " + id + " is practice: no part was tested, so it is no evidence", store.path().string(),
                 "seal a record of real work");
-  write_bag(store.chain(id), options.output, file_if_named(options.key));
+  write_bag([&](const auto& take) { store.each_link(id, take); }, options.output, file_if_named(options.key));
   const BagReport made =
       check_bag(options.output);  // read back from the disk: what is handed on is what was checked
   if (!made.problems.empty())
@@ -91,7 +135,7 @@ int seal(const BagOptions& options) {
   put_line(fmt::format("Record {} is sealed in {} ({} payload files).", id, options.output, made.files));
   put_line(made.is_signed ? "Signed; SHA-256 of the public key: " + made.signed_by
                           : "Not signed: with --key FILE a change by somebody else shows too "
-                            "(make a key with: openssl genpkey -algorithm ed25519 -out FILE).");
+                            "(make a key with: switchwright keys new FILE).");
   put_line(
       "Anybody can check it: cd " + options.output +
       " && sha256sum -c manifest-sha256.txt tagmanifest-sha256.txt" +

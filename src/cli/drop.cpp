@@ -6,6 +6,7 @@
 
 #include <nlohmann/json.hpp>
 
+#include "cli/choose/claim.hpp"
 #include "cli/choose/choices.hpp"
 #include "cli/guided_run.hpp"
 #include "cli/options/options.hpp"
@@ -87,7 +88,7 @@ int run(const DropOptions& options) {
   Store store{store_place(options.store)};
   std::optional<Record> earlier;
   if (!options.resume.empty()) {
-    earlier = unfinished_record(store, options.resume, "drop");
+    earlier = unfinished_record(store, options.resume, RecordKind::drop);
     if (earlier->verdict)
       throw Error(ErrorKind::usage, "record " + earlier->header.id + " is finished", "--resume",
                   "see it with: switchwright report " + earlier->header.id);
@@ -105,11 +106,12 @@ int run(const DropOptions& options) {
   settings.settle.for_s = options.settle_s;
   settings.patience_s = options.patience_s;
   settings.get_ready_s = 2.0;  // the supply has to be switched on
-  if (!options.acknowledge.empty()) settings.acknowledged_by = options.operator_name;
-  RecordHeader header = earlier ? earlier->header : header_for("drop", profile, meter, port, options.hands);
+  if (!options.acknowledge.empty()) settings.acknowledged_by = named_operator(options.operator_name);
+  RecordHeader header = earlier ? earlier->header : header_for(RecordKind::drop, profile, meter, port, options.hands);
   if (!earlier) {
+    header.claim = chosen_claim(options.claim);
     header.operator_name = options.hands == "person"
-                               ? choices.text("operator", "Operator", options.operator_name)
+                               ? named_operator(choices.text("operator", "Operator", options.operator_name))
                                : options.operator_name;
     if (!options.require.empty()) header.require = parse_scope_parts(options.require);
     header.part = options.part;

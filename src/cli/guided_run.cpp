@@ -2,8 +2,10 @@
 
 #include <algorithm>
 
+#include "cli/choose/claim.hpp"
 #include "cli/output.hpp"
 #include "cli/run_session.hpp"
+#include "switchwright/bench/running_session.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/loop.hpp"
 #include "switchwright/meter/meter.hpp"
@@ -59,13 +61,13 @@ GuidedEnd run_guided(Store& store, GuidedWork work) {
           session.stopped_text()};
 }
 
-std::vector<RecordSummary> resumable(const Store& store, const std::function<bool(const std::string&)>& wanted) {
+std::vector<RecordSummary> resumable(const Store& store, const std::function<bool(RecordKind)>& wanted) {
   auto records = store.unfinished();
   std::erase_if(records, [&](const RecordSummary& record) { return !wanted(record.kind) || store.is_taken(record.id); });
   return records;
 }
 
-Record take_up(Store& store, const std::string& id, const std::function<bool(const std::string&)>& wanted) {
+Record take_up(Store& store, const std::string& id, const std::function<bool(RecordKind)>& wanted) {
   std::string named = id;
   if (id == "latest") {
     const auto choices = resumable(store, wanted);
@@ -80,11 +82,11 @@ Record take_up(Store& store, const std::string& id, const std::function<bool(con
   return store.load(named);  // as it stands now that nobody else can write it
 }
 
-Record unfinished_record(Store& store, const std::string& id, const std::string& kind) {
-  Record record = take_up(store, id, [&](const std::string& other) { return other == kind; });
+Record unfinished_record(Store& store, const std::string& id, RecordKind kind) {
+  Record record = take_up(store, id, [&](RecordKind other) { return other == kind; });
   if (record.header.kind != kind)
     throw Error(ErrorKind::usage,
-                "record " + record.header.id + " is of kind " + record.header.kind + ", not " + kind,
+                "record " + record.header.id + " is of kind " + to_string(record.header.kind) + ", not " + to_string(kind),
                 "--resume", "list them with: switchwright records");
   return record;
 }
@@ -101,23 +103,11 @@ MeterDefinition meter_in(const Record& record) {
   return meter;
 }
 
-RecordHeader header_for(const std::string& kind, const Profile& profile, const MeterDefinition& meter,
+RecordHeader header_for(RecordKind kind, const Profile& profile, const MeterDefinition& meter,
                         const std::string& port, const std::string& hands) {
-  RecordHeader header;
-  header.kind = kind;
-  header.started = SystemClock{}.now().wall;
-  header.tool_version = SWITCHWRIGHT_VERSION;
-  header.profile_id = profile.id;
-  header.profile_title = profile.title;
-  header.profile_values = profile.values;
-  header.profile_text = profile.source_text;
-  header.meter_id = meter.id;
-  header.meter_title = meter.title;
-  header.meter_text = meter.source_text;
-  header.port = port;
-  header.rule = to_string(DecisionRule::guarded);
-  header.simulated = hands.starts_with("sim:");
-  header.hands = header.simulated ? "simulator" : "person";
+  const bool simulated = hands.starts_with("sim:");
+  RecordHeader header = header_of(kind, profile, meter, port, simulated ? "simulator" : "person", simulated);
+  stamp_zone(header);
   return header;
 }
 

@@ -45,20 +45,20 @@ std::unique_ptr<Hands> make_hands(Loop& loop, const std::string& who);
 GuidedEnd run_guided(Store& store, GuidedWork work);
 
 /// The unfinished records whose kind is wanted and that nobody is writing at this moment, newest first.
-std::vector<RecordSummary> resumable(const Store& store, const std::function<bool(const std::string& kind)>& wanted);
+std::vector<RecordSummary> resumable(const Store& store, const std::function<bool(RecordKind)>& wanted);
 /// The record that is named, or the newest resumable one for "latest", taken up to be written: nobody else can write it
 /// from then on. @throws Error(usage), with what to do, when there is none; Error(store) when somebody else writes it, or
 /// its chain does not hold.
-Record take_up(Store& store, const std::string& id, const std::function<bool(const std::string& kind)>& wanted);
+Record take_up(Store& store, const std::string& id, const std::function<bool(RecordKind)>& wanted);
 /// The same for one kind alone. @throws also Error(usage) when the record is of another kind.
-Record unfinished_record(Store& store, const std::string& id, const std::string& kind);
+Record unfinished_record(Store& store, const std::string& id, RecordKind kind);
 
 /// The profile and the meter that a record was begun with, whatever the library holds by now.
 Profile profile_in(const Record& record);
 MeterDefinition meter_in(const Record& record);
 
 /// What a record begins with that is the same for every kind: meter, profile, port, hands, now.
-RecordHeader header_for(const std::string& kind, const Profile& profile, const MeterDefinition& meter,
+RecordHeader header_for(RecordKind kind, const Profile& profile, const MeterDefinition& meter,
                         const std::string& port, const std::string& hands);
 
 /// Hands other than a person, and a person without a terminal, cannot be asked. @throws Error(usage) naming

@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <filesystem>
 
+#include "cli/choose/claim.hpp"
 #include "cli/choose/choices.hpp"
 #include "cli/guided_run.hpp"
 #include "cli/options/options.hpp"
@@ -81,12 +82,12 @@ Record measured(Store& store, const LearnOptions& options, std::optional<Record>
   settings.settle.for_s = options.settle_s;
   settings.patience_s = options.patience_s;
   settings.cost = load_route_cost("person", profile_places());
-  if (!options.acknowledge.empty()) settings.acknowledged_by = options.operator_name;
-  RecordHeader header = earlier ? earlier->header : header_for("learn", profile, meter, port, options.hands);
+  if (!options.acknowledge.empty()) settings.acknowledged_by = named_operator(options.operator_name);
+  RecordHeader header = earlier ? earlier->header : header_for(RecordKind::learn, profile, meter, port, options.hands);
   if (!earlier) {
     header.part = subject.title;
     header.operator_name = options.hands == "person"
-                               ? choices.text("operator", "Operator", options.operator_name)
+                               ? named_operator(choices.text("operator", "Operator", options.operator_name))
                                : options.operator_name;
     header.rule.clear();  // nothing is judged
   }
@@ -158,7 +159,7 @@ int run(const LearnOptions& options) {
   require_new_toml(options.output);
   Store store{store_place(options.store)};
   std::optional<Record> earlier;
-  if (!options.resume.empty()) earlier = unfinished_record(store, options.resume, "learn");
+  if (!options.resume.empty()) earlier = unfinished_record(store, options.resume, RecordKind::learn);
 
   Record record;
   if (earlier && is_all_read(*earlier)) {

@@ -12,6 +12,7 @@
 #include <cstdlib>
 
 #include "switchwright/core/error.hpp"
+#include "switchwright/core/log.hpp"
 
 namespace switchwright::cli {
 
@@ -20,7 +21,7 @@ namespace {
 /// What was put and is not written yet. stdio would lose what a paused terminal did not take.
 std::string buffer;
 bool reader_gone = false;
-std::string failure;  ///< once it failed it stays failed: what came before is missing
+std::string failure;     ///< once it failed it stays failed: what came before is missing
 int readers_served = 0;  ///< how many EndsWithReader live
 
 constexpr std::size_t enough_bytes = 1U << 16U;
@@ -51,8 +52,12 @@ void write_out() {
 
 }  // namespace
 
-EndsWithReader::EndsWithReader() { ++readers_served; }
-EndsWithReader::~EndsWithReader() { --readers_served; }
+EndsWithReader::EndsWithReader() {
+  ++readers_served;
+}
+EndsWithReader::~EndsWithReader() {
+  --readers_served;
+}
 
 void put(std::string_view text) {
   buffer += text;
@@ -65,7 +70,9 @@ void put_line(std::string_view text) {
   write_out();
 }
 
-void flush_output() { write_out(); }
+void flush_output() {
+  write_out();
+}
 
 void say(std::string_view text) {
   try {
@@ -76,8 +83,12 @@ void say(std::string_view text) {
   std::fprintf(stderr, "%.*s\n", static_cast<int>(text.size()), text.data());
 }
 
-bool interactive() { return ::isatty(STDIN_FILENO) && ::isatty(STDOUT_FILENO); }
-bool stdout_is_terminal() { return ::isatty(STDOUT_FILENO); }
+bool interactive() {
+  return ::isatty(STDIN_FILENO) && ::isatty(STDOUT_FILENO);
+}
+bool stdout_is_terminal() {
+  return ::isatty(STDOUT_FILENO);
+}
 
 bool colour() {
   const char* no_color = std::getenv("NO_COLOR");
@@ -89,10 +100,14 @@ namespace {
 
 int exit_code(ErrorKind kind) {
   switch (kind) {
-    case ErrorKind::usage: return 2;
-    case ErrorKind::meter: return 4;
-    case ErrorKind::store: return 5;
-    case ErrorKind::interrupted: return 130;
+    case ErrorKind::usage:
+      return 2;
+    case ErrorKind::meter:
+      return 4;
+    case ErrorKind::store:
+      return 5;
+    case ErrorKind::interrupted:
+      return 130;
   }
   return 2;
 }
@@ -135,6 +150,13 @@ void start_log(const std::string& level) {
   logger->set_pattern("%Y-%m-%dT%H:%M:%S.%e %^%l%$ %v");
   logger->set_level(spdlog::level::from_str(level == "error" ? "err" : level));
   spdlog::set_default_logger(std::move(logger));
+  if (spdlog::default_logger()->level() > spdlog::level::info) return;
+  listen_to_log([](LogLevel said, const std::string& line) {
+    spdlog::log(said == LogLevel::debug  ? spdlog::level::debug
+                : said == LogLevel::info ? spdlog::level::info
+                                         : spdlog::level::warn,
+                "{}", line);
+  });
 }
 
 }  // namespace switchwright::cli

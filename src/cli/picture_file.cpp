@@ -30,8 +30,10 @@ std::string with_plain_colours(std::string svg) {
   const std::string block = svg.substr(from + 1, to - from - 1) + ";";
   for (auto at = block.find("--"); at != std::string::npos; at = block.find("--", at + 2)) {
     const auto colon = block.find(':', at), end = block.find(';', at);
-    const std::string variable = "var(" + block.substr(at, colon - at) + ")", colour = block.substr(colon + 1, end - colon - 1);
-    for (auto use = svg.find(variable); use != std::string::npos; use = svg.find(variable, use)) svg.replace(use, variable.size(), colour);
+    const std::string variable = "var(" + block.substr(at, colon - at) + ")",
+                      colour = block.substr(colon + 1, end - colon - 1);
+    for (auto use = svg.find(variable); use != std::string::npos; use = svg.find(variable, use))
+      svg.replace(use, variable.size(), colour);
   }
   const auto dark = svg.find("@media");
   return dark == std::string::npos ? svg : svg.erase(dark, svg.find("}}", dark) + 2 - dark);
@@ -42,7 +44,8 @@ class TemporaryFile {
   explicit TemporaryFile(const std::string& content) {
     path_ = (fs::temp_directory_path() / "switchwright-XXXXXX").string();
     const int descriptor = ::mkstemp(path_.data());
-    if (descriptor < 0) throw Error(ErrorKind::store, "no temporary file can be made: " + system_error_text(errno), path_);
+    if (descriptor < 0)
+      throw Error(ErrorKind::store, "no temporary file can be made: " + system_error_text(errno), path_);
     ::close(descriptor);
     std::ofstream{path_, std::ios::binary} << content;
   }
@@ -69,14 +72,17 @@ std::string png_of(const std::string& svg) {
   pid_t child = 0;
   const int failed = ::posix_spawnp(&child, program.c_str(), nullptr, nullptr, arguments.data(), environ);
   if (failed == ENOENT)
-    throw Error(ErrorKind::usage, "a PNG needs rsvg-convert, which is not installed", "", "install the Debian package librsvg2-bin, or name a file that ends with .svg");
+    throw Error(ErrorKind::usage, "a PNG needs rsvg-convert, which is not installed", "",
+                "install the Debian package librsvg2-bin, or name a file that ends with .svg");
   int status = 0;
   if (failed == 0)
     while (::waitpid(child, &status, 0) < 0 && errno == EINTR) {
     }
   std::string png = failed == 0 && WIFEXITED(status) && WEXITSTATUS(status) == 0 ? out.content() : std::string{};
   if (!png.starts_with("\x89PNG"))
-    throw Error(ErrorKind::store, "rsvg-convert made no PNG" + (failed != 0 ? ": " + system_error_text(failed) : std::string{}), "", "name a file that ends with .svg");
+    throw Error(ErrorKind::store,
+                "rsvg-convert made no PNG" + (failed != 0 ? ": " + system_error_text(failed) : std::string{}), "",
+                "name a file that ends with .svg");
   return png;
 }
 

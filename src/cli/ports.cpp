@@ -27,7 +27,7 @@ int run(const PortsOptions& options) {
     return 0;
   }
   if (ports.empty()) {
-    say("No serial port was found. Plug the meter's USB cable in; in a container or virtual machine the port must be passed "
+    say("No port for a meter was found (serial, HID, USBTMC). Plug the meter's USB cable in; in a container or virtual machine the port must be passed "
         "through.");
     return 0;
   }
@@ -35,7 +35,7 @@ int run(const PortsOptions& options) {
   for (const PortInfo& port : ports)
     table.add({port.device, port.vendor_id.empty() ? "-" : port.vendor_id + ":" + port.product_id,
                terminal_safe(port.product), terminal_safe(port.serial), port.by_id,
-               port.readable ? "" : "no permission: join the group dialout and log in again"});
+               port.readable ? "" : "no permission: switchwright doctor says how to mend it"});
   put(table.text());
   return 0;
 }

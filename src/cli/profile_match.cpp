@@ -134,7 +134,7 @@ int match_record(const ProfilesOptions& options) {
                 "profiles match",
                 "measure a part first with: switchwright qualify, or switchwright profiles learn");
   const MeterDefinition meter = parse_meter_definition(record.header.meter_text, record.header.meter_id);
-  const bool learned = record.header.kind == "learn";  // measured as nothing yet
+  const bool learned = record.header.kind == RecordKind::learn;  // measured as nothing yet
   Profile own = parse_profile(record.header.profile_text, record.header.profile_id);
   own.id = record.header.profile_id;
   const Leads leads{record.leads_before, record.leads_after};

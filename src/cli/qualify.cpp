@@ -5,6 +5,7 @@
 #include <cstdlib>
 #include <optional>
 
+#include "cli/choose/claim.hpp"
 #include "cli/choose/choices.hpp"
 #include "cli/guided_run.hpp"
 #include "cli/choose/meter_identity.hpp"
@@ -23,12 +24,14 @@
 #include "switchwright/core/durable_file.hpp"
 #include "switchwright/bench/cold_record.hpp"
 #include "switchwright/bench/plan.hpp"
+#include "switchwright/bench/stated_range.hpp"
 #include "switchwright/hands/scanner.hpp"
 #include "switchwright/bench/session.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/loop.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/meter/meter.hpp"
+#include "switchwright/meter/typed.hpp"
 #include "switchwright/report/exporter.hpp"
 
 namespace switchwright::cli {
@@ -55,13 +58,11 @@ void require_acknowledgements(const QualifyOptions& options) {
                 "give --acknowledge energised when this is true: " + energised_words());
 }
 
-bool is_qualification(const std::string& kind) {
-  return kind == "qualify" || kind == "qualify-powered" || kind == "powered";
-}
+bool is_qualification(RecordKind kind) { return facts_of(kind).qualifies; }
 
-/// "qualify", "qualify-powered", "powered": a resumed record goes on as it was begun.
-std::string record_kind(const QualifyOptions& options) {
-  return options.powered.empty() ? "qualify" : options.powered == "only" ? "powered" : "qualify-powered";
+/// A resumed record goes on as it was begun.
+RecordKind record_kind(const QualifyOptions& options) {
+  return options.powered.empty() ? RecordKind::qualify : options.powered == "only" ? RecordKind::powered : RecordKind::qualify_powered;
 }
 
 void ask_for_range_of(QualifyOptions& options, const MeterDefinition& meter) {
@@ -77,12 +78,12 @@ SessionSettings session_settings(const QualifyOptions& options) {
   settings.live_moves = options.live_moves;
   settings.cost = load_route_cost("person", profile_places());
   settings.knowledge = std::make_shared<const Knowledge>(load_knowledge(profile_places()));
-  if (acknowledges(options, "de-energised")) settings.acknowledged_by = options.operator_name;
-  if (acknowledges(options, "energised")) settings.energised_by = options.operator_name;
+  if (acknowledges(options, "de-energised")) settings.acknowledged_by = named_operator(options.operator_name);
+  if (acknowledges(options, "energised")) settings.energised_by = named_operator(options.operator_name);
   if (!options.powered.empty())
     settings.powered = options.powered == "only" ? PoweredPart::only : PoweredPart::after_continuity;
   for (const char* what : {"no-dc-voltage", "no-ac-voltage"})
-    if (acknowledges(options, what)) settings.absence_stated[what] = options.operator_name;
+    if (acknowledges(options, what)) settings.absence_stated[what] = named_operator(options.operator_name);
   if (!options.range.empty()) settings.judge.range = stated_range(options.range);
   if (!options.inspected.empty()) settings.inspection = options.inspected == "yes";
   return settings;
@@ -95,7 +96,7 @@ std::optional<Record> to_resume(Store& store, const QualifyOptions& options) {
     throw Error(ErrorKind::usage, "record " + record.header.id + " is finished", "--resume",
                 "start a new one, or see it with: switchwright report " + record.header.id);
   if (!is_qualification(record.header.kind))
-    throw Error(ErrorKind::usage, "record " + record.header.id + " is a " + record.header.kind + ", not a qualification", "--resume",
+    throw Error(ErrorKind::usage, "record " + record.header.id + " is a " + to_string(record.header.kind) + ", not a qualification", "--resume",
                 "begin a new trace instead");
   return record;
 }
@@ -126,6 +127,7 @@ struct Chosen {
   std::optional<ColdProof> cold;
   std::vector<StatedResult> stated;
   ScopeParts require;
+  Claim claim = {};
 
   bool simulated() const { return options.hands.starts_with("sim:"); }
   /// The serial number that somebody stated for the meter, now or when the record was begun.
@@ -143,7 +145,7 @@ void take_from(const RecordHeader& header, QualifyOptions& options) {
   if (!options.ambient_c) options.ambient_c = header.ambient_c;
   if (header.hands == "scanner" && options.hands == "person")
     say("this record was begun with a scanner; to go on with it give --hands scanner:FILE.toml");
-  options.powered = header.kind == "powered" ? "only" : header.kind == "qualify-powered" ? "after" : "";
+  options.powered = header.kind == RecordKind::powered ? "only" : header.kind == RecordKind::qualify_powered ? "after" : "";
 }
 
 void choose_meter(Chosen& chosen, Choices& choices) {
@@ -168,7 +170,7 @@ void choose_meter(Chosen& chosen, Choices& choices) {
 /// Everything that is said by options, remembered, or answered by the person, before anything is opened.
 /// @param next_part another piece after one that was just qualified: what it is called is asked for again.
 Chosen choose(const QualifyOptions& given, Store& store, bool next_part) {
-  Chosen chosen{given, {}, {}, {}, {}, {}, {}, {}, {}};
+  Chosen chosen{given, {}, {}, {}, {}, {}, {}, {}, {}, {}};
   QualifyOptions& options = chosen.options;
   if (options.resume.empty() && options.profile.empty() && interactive() && !next_part) options.resume = ask_to_resume(store);
   chosen.earlier = to_resume(store, options);
@@ -184,13 +186,20 @@ Chosen choose(const QualifyOptions& given, Store& store, bool next_part) {
   choose_meter(chosen, choices);
   ask_for_range_of(options, chosen.meter);
   (void)meter_statements(options.range, options.ambient_c, chosen.meter);  // a range that cannot be is refused before anything is begun
+  if (is_typed(chosen.meter.id)) {
+    if (options.hands != "person" || options.json)
+      throw Error(ErrorKind::usage, "readings are typed by a person at a terminal", "--meter " + chosen.meter.id,
+                  "leave --hands and --json away");
+    options.port = typed_word;
+  }
   options.port = choices.port(options.port);
   if (!chosen.earlier && (choices.asked() || next_part)) {
     options.part = choices.text("part", "Part", options.part);
     options.serial = choices.text("serial", "Serial number or tag", options.serial);
   }
+  if (!chosen.earlier) chosen.claim = chosen_claim(options.claim);
   if (options.operator_name.empty() && !chosen.simulated())
-    options.operator_name = choices.text("operator", "Operator", options.operator_name);
+    options.operator_name = named_operator(choices.text("operator", "Operator", options.operator_name));
   if (choices.asked() && options.powered != "only") ask_for_stated(chosen.profile, chosen.earlier, chosen.stated);
   if (choices.asked()) choices.remember();
   require_acknowledgements(options);
@@ -210,6 +219,7 @@ RecordHeader new_header(const Chosen& chosen, const OwnMeter& calibrated) {
   const QualifyOptions& options = chosen.options;
   RecordHeader header = header_for(record_kind(options), chosen.profile, chosen.meter, options.port, options.hands);
   header.operator_name = options.operator_name;
+  header.claim = chosen.claim;
   header.part = options.part;
   header.serial = options.serial;
   header.meter_serial = calibrated.serial;
@@ -322,6 +332,7 @@ Qualified qualify_one(const QualifyOptions& given, Store& store, bool next_part)
   settings.stated = chosen.stated;
   settings.meter_remarks = who.remarks;
   for (std::string& statement : meter_statements(options.range, options.ambient_c, chosen.meter)) settings.meter_remarks.push_back(std::move(statement));
+  if (is_typed(chosen.meter.id)) settings.meter_remarks.push_back(typed_remark(chosen.meter));
   if (chosen.own || !chosen.simulated())
     for (std::string& remark : calibration_remarks(calibrated, clock.now().wall)) settings.meter_remarks.push_back(std::move(remark));
   if (chosen.scanner) settings.cost = load_route_cost("scanner", profile_places());
@@ -342,7 +353,7 @@ Qualified qualify_one(const QualifyOptions& given, Store& store, bool next_part)
     };
   run_session({loop, store, events, *meter, session, *view, header.id, key, chosen.earlier, before_session});
   if (!options.report.empty())
-    write_file_durably(options.report, make_exporter(format_for(options.report))->render(store.load(header.id, true)));
+    write_report_file(options.report, *make_exporter(format_for(options.report)), store.load(header.id, true));
   const bool another = person && can_draw() && reached && another_part_after(*reached, header, options);
   return {conclude(session, options, store, header.id), another, options};
 }

@@ -6,6 +6,7 @@
 #include "cli/output.hpp"
 #include "cli/write_report.hpp"
 #include "cli/choose/places.hpp"
+#include "cli/choose/record_filter.hpp"
 #include "cli/view/table.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
@@ -37,14 +38,17 @@ int check(const Store& store, const std::string& only) {
 
 int show_one(const Store& store, const RecordsOptions& options) {
   const Record record = load_record(store, options.id);
-  put(make_exporter(options.json ? "json" : "text")->render(record));
+  if (options.json)
+    make_exporter("json")->write(record, [](std::string_view piece) { put(std::string{piece}); });
+  else
+    put(record_in_short(record));
   return exit_code_of_shown(record, 0);
 }
 
 nlohmann::ordered_json json_of(const RecordSummary& record) {
   nlohmann::ordered_json line{{"type", "record"},
                               {"record", record.id},
-                              {"kind", record.kind},
+                              {"kind", to_string(record.kind)},
                               {"started", iso8601(record.started)},
                               {"verdict", record.outcome},
                               {"part", record.part},
@@ -53,6 +57,12 @@ nlohmann::ordered_json json_of(const RecordSummary& record) {
                               {"meter", record.meter_id},
                               {"operator", record.operator_name},
                               {"simulated", record.simulated}};
+  const std::pair<const char*, std::string> further[] = {
+      {"order", record.claim.order},         {"appliance", record.claim.appliance}, {"appliance_serial", record.claim.appliance_serial},
+      {"date_code", record.claim.date_code}, {"supplier", record.claim.supplier},   {"lot", record.claim.lot},
+      {"remark", record.claim.remark},       {"explained_by", record.fault}};
+  for (const auto& [key, value] : further)
+    if (!value.empty()) line[key] = value;
   if (record.scope) line["scope"] = scope_json<nlohmann::ordered_json>(*record.scope);
   if (!record.chain_fault.empty()) line["fault"] = record.chain_fault;
   return line;
@@ -61,8 +71,7 @@ nlohmann::ordered_json json_of(const RecordSummary& record) {
 std::string remark_on(const RecordSummary& record) {
   std::string remark;
   if (!record.chain_fault.empty()) remark += "NOT WHOLE ";
-  if (record.kind == "trace" || record.kind == "learn" || record.kind == "drop" || record.kind == "practice")
-    remark += record.kind;
+  if (!facts_of(record.kind).goes_unsaid) remark += to_string(record.kind);
   if (record.simulated) remark += " simulated";
   return remark;
 }
@@ -87,7 +96,8 @@ int run(const RecordsOptions& options) {
   }
   if (options.check) return check(store, options.id);
   if (!options.id.empty()) return show_one(store, options);
-  const auto records = store.list();
+  const auto all = store.list();
+  const auto records = matching(all, options.filter);
   int code = 0;
   for (const RecordSummary& record : records)
     if (!record.chain_fault.empty()) {
@@ -103,10 +113,12 @@ int run(const RecordsOptions& options) {
                  terminal_safe(record.serial), record.profile_id, terminal_safe(record.operator_name), remark_on(record)});
   }
   if (options.json) return code;
-  if (table.empty())
+  if (all.empty())
     say("No record yet in " + store.path().string() + ". Start with: switchwright qualify");
+  else if (records.empty())
+    say(fmt::format("None of {} records is like that.", all.size()));
   else
-    put(table.text());
+    put(stdout_is_terminal() ? table.text_within(terminal_size().columns, {3, 4, 5, 6, 2}) : table.text());
   return code;
 }
 

@@ -6,8 +6,10 @@
 #include "cli/write_report.hpp"
 #include "switchwright/core/durable_file.hpp"
 #include "switchwright/core/error.hpp"
+#include "switchwright/core/text.hpp"
 #include "switchwright/record/store.hpp"
 #include "switchwright/report/exporter.hpp"
+#include "switchwright/report/label.hpp"
 
 namespace switchwright::cli {
 
@@ -22,8 +24,14 @@ std::string format_for(const std::string& file) {
 }
 
 void require_report_place(const std::string& file) {
-  (void)format_for(file);
+  make_exporter(format_for(file))->require_possible();
   require_writable(file, "--report");
+}
+
+void write_report_file(const std::string& file, const Exporter& exporter, const Record& record) {
+  DurableFile out(file);
+  exporter.write(record, [&](std::string_view piece) { out.write(piece); });
+  out.keep();
 }
 
 int exit_code_of_shown(const Record& record, int code) { return record.chain_fault.empty() ? code : 5; }
@@ -53,19 +61,90 @@ Record load_whole_record(const Store& store, const std::string& id) {
   return record;
 }
 
+namespace {
+
+/// The newest finished record of another kind with the same serial number. @throws Error(usage) when there is none.
+Record partner_of(const Store& store, const Record& record) {
+  const bool trace_wanted = record.header.kind != RecordKind::trace;
+  if (record.header.serial.empty())
+    throw Error(ErrorKind::usage, "record " + record.header.id + " has no serial number, so nothing says what belongs to it",
+                store.path().string(), "name the other record: report " + record.header.id + " OTHER --kind claim");
+  for (const RecordSummary& other : store.list())
+    if (other.serial == record.header.serial && (other.kind == RecordKind::trace) == trace_wanted && facts_of(other.kind).is_evidence && other.kind != RecordKind::lot &&
+        other.simulated == record.header.simulated && other.outcome != "unfinished" && other.kind != RecordKind::learn && other.kind != RecordKind::drop)
+      return load_record(store, other.id);
+  throw Error(ErrorKind::usage,
+              std::string("there is no finished ") + (trace_wanted ? "trace" : "qualification") + " of serial number " +
+                  terminal_safe(record.header.serial),
+              store.path().string(), "make one, or take the report without --kind claim");
+}
+
+/// Gives the sink the document asked for. @param code made worse where a second record's chain does not hold.
+void write_document(const ReportOptions& options, const Store& store, const Record& record, const std::string& format, Paper paper, int& code,
+                    const DocumentSink& sink) {
+  const auto other = [&] {
+    Record found = options.other.empty() ? partner_of(store, record) : load_record(store, options.other);
+    code = exit_code_of_shown(found, code);
+    return found;
+  };
+  if (options.kind == "comparison") {
+    if (options.other.empty())
+      throw Error(ErrorKind::usage, "a comparison needs two records", "", "write report ID OTHER --kind comparison");
+    return sink(comparison_document(record, other(), format, paper));
+  }
+  if (options.kind == "claim") {
+    std::vector<Record> both;
+    Record second = other();
+    const bool swap = record.header.kind == RecordKind::trace && second.header.kind != RecordKind::trace;
+    if (second.header.serial != record.header.serial)
+      throw Error(ErrorKind::usage, "the two records are of different serial numbers, so they make no claim together",
+                  record.header.id + ", " + second.header.id, "compare them with --kind comparison");
+    both.push_back(swap ? std::move(second) : record);
+    both.push_back(swap ? record : std::move(second));
+    return sink(claim_document(both, format, paper));
+  }
+  if (!options.other.empty())
+    throw Error(ErrorKind::usage, "two records are named, but not what is to be made of them", "",
+                "add --kind claim or --kind comparison");
+  const bool is_trace_record = record.header.kind == RecordKind::trace;
+  if ((options.kind == "trace" && !is_trace_record) || (options.kind == "qualification" && is_trace_record))
+    throw Error(ErrorKind::usage, "record " + record.header.id + " is of kind " + to_string(record.header.kind) + ", not a " + options.kind,
+                store.path().string(), "leave --kind out");
+  make_exporter(format, paper)->write(record, sink);
+}
+
+}  // namespace
+
 int run(const ReportOptions& options) {
-  const std::string format = !options.format.empty() ? options.format : format_for(options.output);
-  const auto exporter = make_exporter(format);
+  const bool joins = options.kind == "claim" || options.kind == "comparison";
+  const std::string format = !options.format.empty()                  ? options.format
+                             : options.output.empty() && joins ? "html"
+                                                                      : format_for(options.output);
+  make_exporter(format)->require_possible();
   const Store store{store_place(options.store)};
   const Record record = load_record(store, options.id);
-  const std::string document = exporter->render(record);
+  int code = exit_code_of_shown(record, 0);
+  const Paper paper = options.paper == "letter" ? Paper::letter : Paper::a4;
   if (options.output.empty() || options.output == "-") {
-    put(document);
+    write_document(options, store, record, format, paper, code, [](std::string_view piece) { put(std::string{piece}); });
   } else {
-    write_file_durably(options.output, document);
+    DurableFile out(options.output);
+    write_document(options, store, record, format, paper, code, [&](std::string_view piece) { out.write(piece); });
+    out.keep();
     say("report written to " + options.output);
   }
-  return exit_code_of_shown(record, 0);
+  return code;
+}
+
+int run(const LabelOptions& options) {
+  const std::string ending = std::filesystem::path{options.output}.extension().string();
+  if (ending != ".pdf" && ending != ".png")
+    throw Error(ErrorKind::usage, "a label is written as PDF or PNG", options.output, "let the name end in .pdf or .png");
+  const Store store{store_place(options.store)};
+  const Record record = load_whole_record(store, options.id);
+  write_file_durably(options.output, ending == ".pdf" ? label_pdf(record) : label_png(record));
+  say("label written to " + options.output);
+  return 0;
 }
 
 }  // namespace switchwright::cli

@@ -3,14 +3,14 @@
 #include "cli/view/keyboard.hpp"
 #include "cli/output.hpp"
 #include "switchwright/core/interrupt.hpp"
-#include "switchwright/bench/recorder.hpp"
+#include "switchwright/bench/running_session.hpp"
 
 namespace switchwright::cli {
 
 void run_session(const SessionRun& run) {
   const EndsWithReader for_reader;
   QualifySession& session = run.session;
-  Recorder recorder{run.store, run.record_id, run.events};
+  RunningSession running{run.loop, run.store, run.events, session, run.record_id};
   bool reader_gone = false;
   const auto shown = [&](const std::function<void()>& show) {
     if (reader_gone) return;
@@ -22,38 +22,21 @@ void run_session(const SessionRun& run) {
     }
   };
   run.events.subscribe([&](const Event& event, Instant at) { shown([&] { run.view.on(event, at); }); });
-  run.events.subscribe([&](const Event&, Instant) {
-    if (session.ended()) run.loop.post([&] { run.loop.stop(); });
-  });
 
   std::optional<Keyboard> keyboard;
   const auto key = [&](char c) { shown([&] { run.key(c); }); };
   if (run.key) keyboard.emplace(run.loop, key, [&] { session.stop(); });
   const Interrupt interrupt{run.loop, [&] { session.stop(); }};
-  Loop::Timer tick;
-  std::function<void()> ticking = [&] {
-    session.on_tick();
-    shown([&] { run.view.tick(); });
-    recorder.tick(SystemClock{}.now());
-    if (recorder.lost()) session.stop();
-    tick = run.loop.after(std::chrono::milliseconds{100}, ticking);
-  };
-  ticking();
-
-  if (run.earlier) session.resume(*run.earlier);
-  run.loop.post([&] {
-    for (const LinkChange& change : run.link_so_far) session.on_link(change);
-    session.start();
-  });
+  running.start(run.earlier, run.link_so_far, [&] { shown([&] { run.view.tick(); }); }, [&] { run.loop.stop(); });
   try {
     run.loop.run();
   } catch (...) {
-    recorder.close();  // whatever went wrong, what was measured is kept
+    running.close();  // whatever went wrong, what was measured is kept
     throw;
   }
   keyboard.reset();
   run.meter.stop();
-  recorder.close();
+  running.close();
 }
 
 }  // namespace switchwright::cli

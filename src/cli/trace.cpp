@@ -8,11 +8,13 @@
 #include <set>
 #include <tuple>
 
+#include "cli/choose/claim.hpp"
 #include "cli/choose/choices.hpp"
 #include "cli/options/options.hpp"
 #include "cli/options/options_trace.hpp"
 #include "cli/output.hpp"
 #include "cli/choose/places.hpp"
+#include "cli/choose/meter_identity.hpp"
 #include "cli/choose/trace_channels.hpp"
 #include "cli/view/keyboard.hpp"
 #include "cli/view/trace_views.hpp"
@@ -130,7 +132,7 @@ int run(const TraceOptions& given) {
   TraceOptions options = given;
   Choices choices;
   const Profile profile = choices.profile(options.profile);
-  const std::vector<ChosenChannel> wanted = chosen_channels(options, profile, choices, SystemClock{}.now().wall);
+  std::vector<ChosenChannel> wanted = chosen_channels(options, profile, choices, SystemClock{}.now().wall);
   if (!interactive() && options.acknowledge.empty()) acknowledged(options);  // says what is missing
   const TraceSetup setup = ask_setup(options, profile, choices);
   if (interactive() && !options.json) {
@@ -139,53 +141,49 @@ int run(const TraceOptions& given) {
     options.operator_name = choices.text("operator", "Operator", options.operator_name);
     choices.remember();
   }
+  const Claim claim = chosen_claim(options.claim);
+  if (!interactive()) options.operator_name = named_operator(options.operator_name);
   const Acknowledgement acknowledgement = acknowledged(options);
   Store store{store_place(options.store)};
 
   const EndsWithReader for_reader;
   Loop loop;
   const SystemClock clock;
-  const Instant zero = clock.now();
+  Instant zero = clock.now();
   RecordHeader header;
-  header.kind = "trace";
+  header.kind = RecordKind::trace;
   header.started = zero.wall;
   header.tool_version = SWITCHWRIGHT_VERSION;
   header.operator_name = options.operator_name.empty() ? acknowledgement.who : options.operator_name;
+  header.claim = claim;
+  stamp_zone(header);
   header.part = options.part;
   header.serial = options.serial;
   header.profile_id = profile.id;
   header.profile_title = profile.title;
   header.profile_values = profile.values;
   header.profile_text = profile.source_text;
-  header.meter_id = wanted.front().meter.id;
-  header.meter_title = wanted.front().meter.title;
-  header.meter_text = wanted.front().meter.source_text;
-  header.meter_serial = wanted.front().serial;
-  header.meter_calibrated = wanted.front().calibrated;
-  header.port = wanted.front().port;
   header.rule = options.rule;
   if (!options.require.empty()) header.require = parse_scope_parts(options.require);
   header.hands = "person";
   header.simulated = options.simulated;
-  std::vector<std::string> meter_remarks;
-  for (const ChosenChannel& one : wanted)
-    meter_remarks.insert(meter_remarks.end(), one.remarks.begin(), one.remarks.end());
-
   TraceStream events;
   TraceSession* session_ptr = nullptr;
   std::vector<std::unique_ptr<Meter>> meters;
   std::optional<Error> failure;
   std::uint64_t samples = 0;
   std::set<int> quiet;
+  std::vector<std::vector<LinkChange>> before_session(wanted.size());
   for (std::size_t i = 0; i < wanted.size(); ++i) {
     const int number = static_cast<int>(i) + 1;
     MeterCallbacks callbacks;
     callbacks.reading = [&, number](const Reading& reading) {
-      ++samples;
-      if (session_ptr) session_ptr->on_reading(number, reading);
-    };
-    callbacks.link = [&, number](const LinkChange& change) {
       if (!session_ptr) return;
+      ++samples;
+      session_ptr->on_reading(number, reading);
+    };
+    callbacks.link = [&, number, i](const LinkChange& change) {
+      if (!session_ptr) return before_session[i].push_back(change);
       session_ptr->on_link(number, change);
       if (change.cannot_be_set) {
         failure.emplace(ErrorKind::meter, change.detail, wanted[i].name + " at " + wanted[i].port);
@@ -203,6 +201,28 @@ int run(const TraceOptions& given) {
     meters.push_back(open_meter(loop, clock, wanted[i].meter, wanted[i].port, callbacks));
     if (wanted[i].meter.selects(Quantity::voltage_ac)) meters.back()->select(Quantity::voltage_ac);
   }
+  // The record names the meters that answer.
+  std::vector<std::string> identities;
+  bool asked = false;
+  for (std::size_t i = 0; i < wanted.size(); ++i) {
+    const bool can_say = !options.simulated && !wanted[i].port.starts_with("replay:") && wanted[i].meter.decoder.kind == "scpi";
+    identities.push_back(can_say ? identity_of(loop, *meters[i], wanted[i].meter, before_session[i]) : std::string{});
+    asked = asked || can_say;
+  }
+  recognise(wanted, identities, clock.now().wall);
+  if (asked) zero = clock.now();  // the time it took to ask belongs to no trace
+  header.started = zero.wall;
+  const ChosenChannel& first = wanted.front();
+  header.meter_id = first.meter.id;
+  header.meter_title = first.meter.title;
+  header.meter_text = first.meter.source_text;
+  header.meter_serial = first.serial;
+  header.meter_calibrated = first.calibrated;
+  header.port = first.port;
+  std::vector<std::string> meter_remarks;
+  for (const ChosenChannel& one : wanted)
+    meter_remarks.insert(meter_remarks.end(), one.remarks.begin(), one.remarks.end());
+
   header.id = store.begin(header);
   TraceSession session{header, setup, channel_rows(wanted), {options.for_s, options.cycles}, zero, clock, events, meter_remarks};
   session_ptr = &session;
@@ -245,6 +265,8 @@ int run(const TraceOptions& given) {
   };
   loop.post([&] {
     session.start(acknowledgement);
+    for (std::size_t i = 0; i < before_session.size(); ++i)
+      for (const LinkChange& change : before_session[i]) session.on_link(static_cast<int>(i) + 1, change);
     ticking();
   });
   try {
@@ -266,8 +288,7 @@ int run(const TraceOptions& given) {
   recorder.close();
   if (!options.json) say("record " + header.id + " in " + store.path().string());
   if (!options.report.empty()) {
-    write_file_durably(options.report,
-                       make_exporter(format_for(options.report))->render(store.load(header.id, true)));
+    write_report_file(options.report, *make_exporter(format_for(options.report)), store.load(header.id, true));
     if (!options.json) say("report written to " + options.report);
   }
   return session.complete() && !reader_gone ? exit_code(judged.verdict.outcome) : 130;

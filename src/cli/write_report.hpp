@@ -4,6 +4,7 @@
 #include <string>
 
 #include "switchwright/record/store.hpp"
+#include "switchwright/report/exporter.hpp"
 
 namespace switchwright::cli {
 
@@ -12,6 +13,8 @@ namespace switchwright::cli {
 std::string format_for(const std::string& file);
 /// Looks, before any work, whether the report that is asked for at its end can be written. @throws Error(usage).
 void require_report_place(const std::string& file);
+/// Writes it there, whole or not at all. @throws Error(store).
+void write_report_file(const std::string& file, const Exporter& exporter, const Record& record);
 /// `code`, but 5 when the chain of what was shown does not hold.
 int exit_code_of_shown(const Record& record, int code);
 /// What Store takes for a record that is named by its id, its beginning, or "latest". @throws Error(usage).

@@ -73,6 +73,39 @@ int decimals_of(std::string_view text, char point) {
   return static_cast<int>(std::min<std::size_t>(end - at - 1, most_decimals));
 }
 
+constexpr double tens[] = {1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15};
+
+/// A number as meters write it: a sign, at most 15 digits, one point. Whole number and power of ten are then both exact
+/// in a double, and one division rounds once, so the value is the nearest there is (W. D. Clinger, "How to read floating
+/// point numbers accurately", 1990). Anything else goes to the general parser.
+/// @param decimals digits behind the point; -1: not known @returns the end, nullptr where there is no number.
+const char* take_cell_number(const char* at, const char* end, const fast_float::parse_options& options, double& value,
+                             int& decimals) {
+  const char* const from = at;
+  const bool minus = at != end && *at == '-';
+  if (minus) ++at;
+  std::uint64_t digits = 0;
+  const char* const first = at;
+  while (at != end && static_cast<unsigned char>(*at - '0') < 10) digits = digits * 10 + static_cast<std::uint64_t>(*at++ - '0');
+  auto count = at - first;
+  decimals = 0;
+  if (count > 0 && at != end && *at == options.decimal_point) {
+    const char* const point = at++;
+    while (at != end && static_cast<unsigned char>(*at - '0') < 10) digits = digits * 10 + static_cast<std::uint64_t>(*at++ - '0');
+    decimals = static_cast<int>(at - point - 1);
+    count += decimals;
+  }
+  const bool plain = count > 0 && count <= 15 && at != end && *at != 'e' && *at != 'E' && *at != options.decimal_point;
+  if (plain) {
+    value = static_cast<double>(digits) / tens[decimals];
+    if (minus) value = -value;
+    return at;
+  }
+  decimals = -1;
+  const auto answer = fast_float::from_chars_advanced(from, end, value, options);
+  return answer.ec == std::errc() && std::isfinite(value) ? answer.ptr : nullptr;
+}
+
 }  // namespace
 
 SeriesFile::SeriesFile(std::filesystem::path path, std::size_t block_bytes, std::optional<double> time_unit_s)
@@ -102,13 +135,14 @@ void SeriesFile::bad_row(std::uint64_t line, std::string reason) {
   if (first_bad_rows_.size() < named_bad_rows) first_bad_rows_.push_back({line, std::move(reason)});
 }
 
-void SeriesFile::put(std::size_t channel, const Sample& sample, std::string_view text, SampleSink& sink) {
+void SeriesFile::put(std::size_t channel, const Sample& sample, std::string_view text, int decimals, SampleSink& sink) {
   Channel& c = channels_[channel];
   if (sample.kind == SampleKind::finite) {
     c.any = true;
     // Only a value that the decimals known so far cannot write makes us look at the text again.
     const double scaled = sample.value * c.scale;
-    if (c.decimals < most_decimals && std::abs(scaled - std::nearbyint(scaled)) > 1e-6) {
+    const bool may_need_more = c.decimals < most_decimals && (decimals < 0 || decimals > c.decimals);
+    if (may_need_more && std::abs(scaled - std::nearbyint(scaled)) > 1e-6) {
       c.decimals = std::max(c.decimals, decimals_of(text, layout_.decimal_comma ? ',' : '.'));
       c.scale = std::pow(10.0, c.decimals);
     }
@@ -152,27 +186,25 @@ const char* SeriesFile::fast_row(const char* at, const char* end, SampleSink& si
         !read_time({at, static_cast<std::size_t>(cell_end - at)}, t_s))
       return nullptr;
   } else {
-    const auto answer = fast_float::from_chars_advanced(at, end, t_s, options);
-    if (answer.ec != std::errc() || answer.ptr == end || *answer.ptr != layout_.separator ||
-        !std::isfinite(t_s))
-      return nullptr;
-    cell_end = answer.ptr;
+    int decimals = 0;
+    cell_end = take_cell_number(at, end, options, t_s, decimals);
+    if (cell_end == nullptr || cell_end == end || *cell_end != layout_.separator) return nullptr;
     t_s *= layout_.time_unit_s;
   }
   const std::size_t count = channels_.size();
   cells_.resize(count);
+  row_decimals_.resize(count);
   for (std::size_t i = 0; i < count; ++i) {
     const char* from = cell_end + 1;
-    const auto answer = fast_float::from_chars_advanced(from, end, row_values_[i], options);
-    if (answer.ec != std::errc() || answer.ptr == end || !std::isfinite(row_values_[i])) return nullptr;
-    cell_end = answer.ptr;
+    cell_end = take_cell_number(from, end, options, row_values_[i], row_decimals_[i]);
+    if (cell_end == nullptr || cell_end == end) return nullptr;
     cells_[i] = {from, static_cast<std::size_t>(cell_end - from)};
     if (i + 1 < count && *cell_end != layout_.separator) return nullptr;
   }
   if (*cell_end == '\r' && cell_end + 1 < end) ++cell_end;
   if (*cell_end != '\n') return nullptr;
   ++rows_;
-  for (std::size_t i = 0; i < count; ++i) put(i, {t_s, row_values_[i], SampleKind::finite}, cells_[i], sink);
+  for (std::size_t i = 0; i < count; ++i) put(i, {t_s, row_values_[i], SampleKind::finite}, cells_[i], row_decimals_[i], sink);
   return cell_end + 1;
 }
 
@@ -202,13 +234,13 @@ void SeriesFile::slow_row(std::string_view row, std::uint64_t line, SampleSink& 
       case CellKind::absent:
         break;
       case CellKind::number:
-        put(i, {t_s, cell.value, SampleKind::finite}, cells_[i + 1], sink);
+        put(i, {t_s, cell.value, SampleKind::finite}, cells_[i + 1], -1, sink);
         break;
       case CellKind::over_range:
-        put(i, {t_s, 0.0, SampleKind::over_range}, {}, sink);
+        put(i, {t_s, 0.0, SampleKind::over_range}, {}, 0, sink);
         break;
       case CellKind::under_range:
-        put(i, {t_s, 0.0, SampleKind::under_range}, {}, sink);
+        put(i, {t_s, 0.0, SampleKind::under_range}, {}, 0, sink);
         break;
       case CellKind::wrong:
         if (!named)

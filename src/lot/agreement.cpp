@@ -41,16 +41,18 @@ class Pairs {
 };
 
 std::optional<double> fleiss(const Table& table) {
-  const auto raters = static_cast<double>(table.operators.size() * table.repeats), parts = static_cast<double>(table.parts.size());
-  double agreed = 0.0, passes = 0.0;
+  const auto raters = static_cast<double>(table.operators.size() * table.repeats),
+             parts = static_cast<double>(table.parts.size());
+  double agreed = 0.0, all_passes = 0.0;
   for (std::size_t i = 0; i < table.parts.size(); ++i) {
     double pass = 0.0;
     for (std::size_t j = 0; j < table.operators.size(); ++j)
       for (const char call : table.cell(i, j)) pass += call;
     const double fail = raters - pass;
     agreed += (pass * (pass - 1.0) + fail * (fail - 1.0)) / (raters * (raters - 1.0)) / parts;
-    passes += pass / (raters * parts);
+    all_passes += pass;
   }
+  const double passes = all_passes / (raters * parts);
   const double by_chance = passes * passes + (1.0 - passes) * (1.0 - passes);
   if (by_chance >= 1.0) return std::nullopt;
   return (agreed - by_chance) / (1.0 - by_chance);
@@ -82,7 +84,8 @@ std::map<std::string, bool> truth_of(const Table& table, std::span<const Referen
   for (const std::string& part : table.parts)
     if (!truth.contains(part)) missing.push_back(part);
   if (!missing.empty())
-    throw Error(ErrorKind::usage, "the reference does not say what " + joined_with_and(missing) + (missing.size() == 1 ? " is" : " are"));
+    throw Error(ErrorKind::usage,
+                "the reference does not say what " + joined_with_and(missing) + (missing.size() == 1 ? " is" : " are"));
   return truth;
 }
 
@@ -103,16 +106,19 @@ void judge(AgreementStudy& study) {
     return;
   }
   study.fitness = worst < poor_kappa ? Fitness::unfit : worst < good_kappa ? Fitness::marginal : Fitness::fit;
-  study.words = fmt::format("The lowest kappa is {:.2f} (common practice: above {:.2f} is good, below {:.2f} poor).", worst, good_kappa, poor_kappa);
+  study.words = fmt::format("The lowest kappa is {:.2f} (common practice: above {:.2f} is good, below {:.2f} poor).",
+                            worst, good_kappa, poor_kappa);
   if (study.against.empty()) {
     if (study.fitness == Fitness::fit) study.fitness = Fitness::marginal;
     study.words += " Without a reference they may all be wrong alike.";
   } else if (bad == 0) {
     if (study.fitness == Fitness::fit) study.fitness = Fitness::marginal;
-    study.words += " The reference holds no bad part, so that no bad part could be passed: nothing is known about false passes.";
+    study.words +=
+        " The reference holds no bad part, so that no bad part could be passed: nothing is known about false passes.";
   } else if (false_passes > 0) {
     if (study.fitness == Fitness::fit) study.fitness = Fitness::marginal;
-    study.words += fmt::format(" Bad parts were passed {} of {} times: that is the worst a bench can do.", false_passes, bad);
+    study.words +=
+        fmt::format(" Bad parts were passed {} of {} times: that is the worst a bench can do.", false_passes, bad);
   }
 }
 
@@ -123,7 +129,8 @@ AgreementStudy agreement_study(std::span<const StudyCall> calls, std::span<const
   for (const StudyCall& call : calls) table.add(call.part, call.operator_name, call.pass ? 1 : 0);
   table.check(2, 1, 1);
   if (table.operators.size() * table.repeats < 2)
-    throw Error(ErrorKind::usage, "one call of each part agrees with nothing: take several operators, or let one repeat");
+    throw Error(ErrorKind::usage,
+                "one call of each part agrees with nothing: take several operators, or let one repeat");
 
   AgreementStudy study;
   study.parts = table.parts.size();

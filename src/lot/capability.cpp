@@ -39,8 +39,12 @@ std::optional<double> sd_of(std::span<const double> values) {
   return static_cast<double>(std::sqrt((squares - rest * rest / n) / (n - 1.0L)));
 }
 
-double chi(double share, double df) { return bm::quantile(bm::chi_squared{df}, share); }
-double z_of(double share) { return bm::quantile(bm::normal{}, share); }
+double chi(double share, double df) {
+  return bm::quantile(bm::chi_squared{df}, share);
+}
+double z_of(double share) {
+  return bm::quantile(bm::normal{}, share);
+}
 
 void check_confidence(double confidence) {
   if (!(confidence > 0.0 && confidence < 1.0)) throw Error(ErrorKind::usage, "a confidence lies between 0 and 1");
@@ -56,7 +60,8 @@ void fill_indices(Capability& c, const ValueLimits& limits) {
   if (sd <= 0.0) return;
   if (limits.upper) c.cpu = (*limits.upper - mean) / (3.0 * sd);
   if (limits.lower) c.cpl = (mean - *limits.lower) / (3.0 * sd);
-  if (c.cpu || c.cpl) c.cpk = std::min(c.cpu.value_or(*(c.cpl ? c.cpl : c.cpu)), c.cpl.value_or(*(c.cpu ? c.cpu : c.cpl)));
+  if (c.cpu || c.cpl)
+    c.cpk = std::min(c.cpu.value_or(*(c.cpl ? c.cpl : c.cpu)), c.cpl.value_or(*(c.cpu ? c.cpu : c.cpl)));
   if (c.cpk) {
     const double spread = z_of(1.0 - tail) * std::sqrt(1.0 / (9.0 * n) + *c.cpk * *c.cpk / (2.0 * (n - 1.0)));
     c.cpk_limits = Bounds{*c.cpk - spread, *c.cpk + spread};
@@ -101,7 +106,8 @@ Capability capability(std::span<const double> values, const ValueLimits& limits,
 
 Capability capability_of(std::size_t n, double mean, double sd, const ValueLimits& limits, double confidence) {
   check_confidence(confidence);
-  if (n < 2 || !(sd > 0.0)) throw Error(ErrorKind::usage, "a capability needs at least two values and a spread above 0");
+  if (n < 2 || !(sd > 0.0))
+    throw Error(ErrorKind::usage, "a capability needs at least two values and a spread above 0");
   Capability c;
   c.n = n;
   c.mean = mean;
@@ -141,7 +147,8 @@ std::vector<HistogramBar> histogram_of(std::span<const double> values) {
   std::vector<HistogramBar> bars;
   for (double i = first; i == first || i * width < *high; i += 1.0) bars.push_back({i * width, (i + 1.0) * width, 0});
   for (const double x : values) {
-    const auto bar = static_cast<std::size_t>(std::clamp(std::floor(x / width) - first, 0.0, static_cast<double>(bars.size() - 1)));
+    const auto bar =
+        static_cast<std::size_t>(std::clamp(std::floor(x / width) - first, 0.0, static_cast<double>(bars.size() - 1)));
     ++bars[bar].count;
   }
   return bars;
@@ -149,7 +156,8 @@ std::vector<HistogramBar> histogram_of(std::span<const double> values) {
 
 double two_sided_k(std::size_t n, double share, double confidence) {
   check_confidence(confidence);
-  if (n < 2 || !(share > 0.0 && share < 1.0)) throw Error(ErrorKind::usage, "a tolerance interval needs two values and a share below 1");
+  if (n < 2 || !(share > 0.0 && share < 1.0))
+    throw Error(ErrorKind::usage, "a tolerance interval needs two values and a share below 1");
   const auto count = static_cast<double>(n);
   const double df = count - 1.0;
   return z_of(0.5 * (1.0 + share)) * std::sqrt(df * (1.0 + 1.0 / count) / chi(1.0 - confidence, df));
@@ -157,7 +165,8 @@ double two_sided_k(std::size_t n, double share, double confidence) {
 
 double one_sided_k(std::size_t n, double share, double confidence) {
   check_confidence(confidence);
-  if (n < 2 || !(share > 0.0 && share < 1.0)) throw Error(ErrorKind::usage, "a tolerance interval needs two values and a share below 1");
+  if (n < 2 || !(share > 0.0 && share < 1.0))
+    throw Error(ErrorKind::usage, "a tolerance interval needs two values and a share below 1");
   const double root = std::sqrt(static_cast<double>(n));
   return bm::quantile(bm::non_central_t{static_cast<double>(n - 1), z_of(share) * root}, confidence) / root;
 }

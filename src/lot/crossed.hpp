@@ -26,7 +26,8 @@ class Crossed {
   void check(std::size_t least_parts, std::size_t least_operators, std::size_t least_repeats) {
     const auto need = [](std::size_t have, std::size_t least, const char* noun) {
       if (have < least)
-        throw Error(ErrorKind::usage, "a study needs at least " + std::to_string(least) + " " + noun + "; this one has " + std::to_string(have));
+        throw Error(ErrorKind::usage, "a study needs at least " + std::to_string(least) + " " + noun +
+                                          "; this one has " + std::to_string(have));
     };
     need(parts.size(), least_parts, "parts");
     need(operators.size(), least_operators, "operators");
@@ -37,8 +38,8 @@ class Crossed {
         const std::size_t have = found == cells_.end() ? 0 : found->second.size();
         if (have != repeats)
           throw Error(ErrorKind::usage,
-                      "part " + parts[i] + " was done " + std::to_string(have) + " times by " + operators[j] + ", part " + parts[0] +
-                          " " + std::to_string(repeats) + " times by " + operators[0],
+                      "part " + parts[i] + " was done " + std::to_string(have) + " times by " + operators[j] +
+                          ", part " + parts[0] + " " + std::to_string(repeats) + " times by " + operators[0],
                       "", "every part must be done equally often by every operator");
       }
     need(repeats, least_repeats, "repeats of each part");

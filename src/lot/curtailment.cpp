@@ -7,7 +7,8 @@
 namespace switchwright {
 
 Curtailment curtailment(const SampleCount& count) {
-  const bool negative = count.tested < 0 || count.defective < 0 || count.open < 0 || count.sample_size < 1 || count.accept < 0;
+  const bool negative =
+      count.tested < 0 || count.defective < 0 || count.open < 0 || count.sample_size < 1 || count.accept < 0;
   if (negative || count.defective > count.tested || count.tested + count.open > count.sample_size ||
       count.reject <= count.accept)
     throw Error(ErrorKind::usage, "the counts of the sample contradict each other");

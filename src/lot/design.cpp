@@ -12,8 +12,7 @@ namespace {
 constexpr long largest_sample = 100'000;
 
 void check_share(double value, const char* what) {
-  if (!(value > 0.0 && value < 1.0))
-    throw Error(ErrorKind::usage, std::string{what} + " must lie between 0 and 100 %");
+  if (!(value > 0.0 && value < 1.0)) throw Error(ErrorKind::usage, std::string{what} + " must lie between 0 and 100 %");
 }
 
 /// A lot's whole number of units for a share: rounded to the side that makes the promise harder to keep.
@@ -46,15 +45,33 @@ std::optional<StagedPlan> find_single_plan(const WantedRisks& wanted, OcModel mo
   if (!(wanted.bad_p > wanted.good_p))
     throw Error(ErrorKind::usage, "the LTPD must be worse than the AQL: no plan tells equal lots apart");
   const long most = model == OcModel::lot ? lot_size : largest_sample;
-  for (int accept = 0; accept < most; ++accept) {
-    const long n = first_at_most(accept + 1L, most, wanted.consumers_risk, [&](long size) {
-      return accepted(size, accept, model, wanted.bad_p, lot_size, true);
-    });
+  long n = 0;  // of the acceptance number tried last
+  const auto keeps_both = [&](int accept) {
+    n = first_at_most(accept + 1L, most, wanted.consumers_risk,
+                      [&](long size) { return accepted(size, accept, model, wanted.bad_p, lot_size, true); });
+    return n <= most && accepted(n, accept, model, wanted.good_p, lot_size, false) >= 1.0 - wanted.producers_risk;
+  };
+  // One by one while the numbers are small, where a plan may do by chance; then by doubling and halving: each further defective unit
+  // that is allowed tells the two qualities apart better.
+  constexpr int one_by_one = 64;
+  for (int accept = 0; accept < std::min<long>(one_by_one, most); ++accept) {
+    if (keeps_both(accept)) return StagedPlan::single(n, accept);
     if (n > most) return std::nullopt;
-    if (accepted(n, accept, model, wanted.good_p, lot_size, false) >= 1.0 - wanted.producers_risk)
-      return StagedPlan::single(n, accept);
   }
-  return std::nullopt;
+  int below = one_by_one - 1, enough = 2 * one_by_one;
+  while (enough < most && !keeps_both(enough)) {
+    if (n > most) break;
+    below = enough;
+    enough *= 2;
+  }
+  if (enough >= most || n > most) enough = static_cast<int>(std::min<long>(enough, most));
+  while (enough - below > 1) {
+    const int middle = below + (enough - below) / 2;
+    // What asks for more units than there are lies above the answer, if there is one.
+    (keeps_both(middle) || n > most ? enough : below) = middle;
+  }
+  if (!keeps_both(enough)) return std::nullopt;
+  return StagedPlan::single(n, enough);
 }
 
 StagedPlan zero_acceptance_plan(double bad_p, double consumers_risk, OcModel model, long lot_size) {

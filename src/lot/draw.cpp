@@ -31,8 +31,8 @@ class Numbers {
 
 void check(long lot_size, long sample_size) {
   if (lot_size < 1 || sample_size < 0 || sample_size > lot_size)
-    throw Error(ErrorKind::usage,
-                "a sample of " + std::to_string(sample_size) + " cannot be drawn from a lot of " + std::to_string(lot_size));
+    throw Error(ErrorKind::usage, "a sample of " + std::to_string(sample_size) + " cannot be drawn from a lot of " +
+                                      std::to_string(lot_size));
 }
 
 std::vector<long> shuffled(long lot_size, long how_many, std::uint64_t seed) {
@@ -47,7 +47,9 @@ std::vector<long> shuffled(long lot_size, long how_many, std::uint64_t seed) {
 
 }  // namespace
 
-std::string to_string(DrawingMethod method) { return method == DrawingMethod::random ? "random" : "systematic"; }
+std::string to_string(DrawingMethod method) {
+  return method == DrawingMethod::random ? "random" : "systematic";
+}
 
 DrawingMethod drawing_method_named(std::string_view name) {
   if (name == "random") return DrawingMethod::random;

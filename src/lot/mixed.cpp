@@ -14,7 +14,9 @@ namespace {
 
 constexpr double enough = 0.95;
 
-double below(double x) { return 0.5 * std::erfc(-x / std::sqrt(2.0)); }
+double below(double x) {
+  return 0.5 * std::erfc(-x / std::sqrt(2.0));
+}
 
 /// Density of the reading for a version.
 double density(double ohm, double u_ohm, const VersionOhm& version) {
@@ -73,8 +75,8 @@ VersionOf version_of(double ohm, double u_ohm, std::span<const VersionOhm> versi
   if (best.probability >= enough && best.id != ordered_id) {
     result.answer = VersionAnswer::other;
     result.id = best.id;
-    result.words = fmt::format("{} is a {} (probability {}), not the {} that was ordered; of neither: {}.", value, best.id,
-                               percent(best.probability), ordered_id, percent(result.neither));
+    result.words = fmt::format("{} is a {} (probability {}), not the {} that was ordered; of neither: {}.", value,
+                               best.id, percent(best.probability), ordered_id, percent(result.neither));
   } else if (best.probability >= enough && ordered >= enough * (ordered + others)) {
     result.answer = VersionAnswer::ordered;
     result.id = ordered_id;

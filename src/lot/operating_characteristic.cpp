@@ -69,7 +69,8 @@ Count count_of(const StagedPlan& plan, OcModel model, double p, long lot_size) {
 }
 
 struct Stages {
-  double accept1 = 0.0, accept2 = 0.0, second = 0.0;  ///< chances: accepted after the first, after the second; second taken
+  double accept1 = 0.0, accept2 = 0.0,
+         second = 0.0;  ///< chances: accepted after the first, after the second; second taken
 };
 
 Stages stages(const StagedPlan& plan, const Count& count) {
@@ -91,7 +92,9 @@ double acceptance(const StagedPlan& plan, const Count& count) {
 
 }  // namespace
 
-StagedPlan StagedPlan::of(const SamplingPlan& plan) { return single(plan.sample_size, plan.reject - 1); }
+StagedPlan StagedPlan::of(const SamplingPlan& plan) {
+  return single(plan.sample_size, plan.reject - 1);
+}
 StagedPlan StagedPlan::of(const DoublePlan& plan) {
   return {plan.sample_size, plan.accept1, plan.reject1, plan.sample_size, plan.accept2};
 }
@@ -178,7 +181,7 @@ OcPoint oc_point(const StagedPlan& plan, OcModel model, long lot_size, double p)
   OcPoint point;
   point.p = p;
   point.acceptance = acceptance_probability(plan, model, p, lot_size);
-  if (model == OcModel::process && lot_size >= plan.n1 + plan.n2)
+  if (model == OcModel::process && lot_size >= plan.n1 + plan.n2 && lot_size <= largest_lot_by_unit)
     point.of_lot = acceptance_probability_of_lot(plan, lot_size, std::lround(p * static_cast<double>(lot_size)));
   point.outgoing = average_outgoing_quality(plan, model, p, lot_size);
   point.sample_number = average_sample_number(plan, model, p, lot_size);

@@ -71,8 +71,12 @@ constexpr std::array<const char*, 7> level_names{"I", "II", "III", "S-1", "S-2",
 
 }  // namespace
 
-std::string to_string(InspectionMode mode) { return mode_names[static_cast<std::size_t>(mode)]; }
-std::string to_string(InspectionLevel level) { return level_names[static_cast<std::size_t>(level)]; }
+std::string to_string(InspectionMode mode) {
+  return mode_names[static_cast<std::size_t>(mode)];
+}
+std::string to_string(InspectionLevel level) {
+  return level_names[static_cast<std::size_t>(level)];
+}
 
 const std::vector<std::string>& inspection_mode_names() {
   static const std::vector<std::string> names{mode_names.begin(), mode_names.end()};
@@ -90,7 +94,9 @@ InspectionLevel inspection_level_named(std::string_view name) {
   return static_cast<InspectionLevel>(index_of(name, level_names, "inspection level"));
 }
 
-std::span<const double> preferred_aqls() { return tables::aqls; }
+std::span<const double> preferred_aqls() {
+  return tables::aqls;
+}
 
 std::string aql_text(double aql) {
   if (aql < 0.0995) return fmt::format("{:.3f}", aql);
@@ -103,7 +109,8 @@ TablePlan table_plan(InspectionMode mode, char letter, double aql) {
   const std::size_t column = column_of(aql);
   auto row = std::find_if(rows.begin(), rows.end(), [&](const tables::Row& r) { return r.letter == letter; });
   if (row == rows.end() || letter == 'S')
-    throw Error(ErrorKind::usage, fmt::format("there is no sample size code letter \"{}\"", terminal_safe({&letter, 1})), "",
+    throw Error(ErrorKind::usage,
+                fmt::format("there is no sample size code letter \"{}\"", terminal_safe({&letter, 1})), "",
                 "the letters are A to R without I and O");
   std::string_view here = cell(*row, column);
   while (here == "v" || here == "^") {
@@ -158,8 +165,7 @@ DoubleOffer double_plan(const SamplingPlan& single) {
                                                {21, 11, 16, 26, 27},
                                                {30, 17, 22, 37, 38},
                                                {44, 25, 31, 56, 57}}};
-  if (single.mode != InspectionMode::normal)
-    return {{}, "Double sampling is offered for normal inspection only."};
+  if (single.mode != InspectionMode::normal) return {{}, "Double sampling is offered for normal inspection only."};
   if (single.table.accept == 0) return {{}, "A plan that accepts on zero has no double plan: use the single one."};
   const auto* const row = std::find_if(tables::normal.begin(), tables::normal.end(),
                                        [&](const tables::Row& r) { return r.letter == single.table.letter; });
@@ -167,8 +173,8 @@ DoubleOffer double_plan(const SamplingPlan& single) {
   const int size = (row - 1)->sample_size;
   if (2L * size >= single.lot_size)
     return {{}, fmt::format("The two samples of {} reach the lot: use the single plan.", size)};
-  const auto* const pair = std::find_if(pairs.begin(), pairs.end(),
-                                        [&](const Pair& p) { return p.single_accept == single.table.accept; });
+  const auto* const pair =
+      std::find_if(pairs.begin(), pairs.end(), [&](const Pair& p) { return p.single_accept == single.table.accept; });
   return {DoublePlan{size, pair->accept1, pair->reject1, pair->accept2, pair->reject2}, {}};
 }
 

@@ -12,7 +12,8 @@ namespace switchwright {
 namespace {
 
 void check(long found, long n, double confidence) {
-  if (n < 1 || found < 0 || found > n) throw Error(ErrorKind::usage, "a share is of at least one unit, and of no more than there are");
+  if (n < 1 || found < 0 || found > n)
+    throw Error(ErrorKind::usage, "a share is of at least one unit, and of no more than there are");
   if (!(confidence > 0.0 && confidence < 1.0)) throw Error(ErrorKind::usage, "a confidence lies between 0 and 1");
 }
 
@@ -35,13 +36,15 @@ Bounds wilson(long found, long n, double confidence) {
   const double share = static_cast<double>(found) / count, scale = 1.0 + z * z / count;
   const double middle = share + z * z / (2.0 * count);
   const double half = z * std::sqrt(share * (1.0 - share) / count + z * z / (4.0 * count * count));
-  return {found == 0 ? 0.0 : std::max(0.0, (middle - half) / scale), found == n ? 1.0 : std::min(1.0, (middle + half) / scale)};
+  return {found == 0 ? 0.0 : std::max(0.0, (middle - half) / scale),
+          found == n ? 1.0 : std::min(1.0, (middle + half) / scale)};
 }
 
 double largest_share(long found, long n, double confidence) {
   check(found, n, confidence);
-  return found == n ? 1.0
-                    : Binomial::find_upper_bound_on_p(static_cast<double>(n), static_cast<double>(found), 1.0 - confidence);
+  return found == n
+             ? 1.0
+             : Binomial::find_upper_bound_on_p(static_cast<double>(n), static_cast<double>(found), 1.0 - confidence);
 }
 
 }  // namespace switchwright

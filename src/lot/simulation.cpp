@@ -69,7 +69,8 @@ EmpiricalPoint try_plan(const StagedPlan& plan, long lot_size, double p, long lo
       continue;
     }
     // The first of two samples has two numbers to decide by and is always drawn to its end or to its rejection.
-    for (long i = 0; i < plan.n1 && count < plan.reject1; ++i) carton.draw(1, count + 1, count, result.inspected, random);
+    for (long i = 0; i < plan.n1 && count < plan.reject1; ++i)
+      carton.draw(1, count + 1, count, result.inspected, random);
     if (count > plan.accept1 && count < plan.reject1)
       carton.draw(plan.n2, plan.accept2 + 1, count, result.inspected, random);
     else if (count >= plan.reject1)

@@ -76,7 +76,8 @@ void judge(GaugeStudy& study) {
   using Fitness = GaugeStudy::Fitness;
   if (!(study.total.sd > 0.0)) {
     study.fitness = Fitness::unfit;
-    study.words = "All values are equal: the meter does not resolve any difference, neither of parts nor of its own. Nothing is known about the bench.";
+    study.words =
+        "All values are equal: the meter does not resolve any difference, neither of parts nor of its own. Nothing is known about the bench.";
     return;
   }
   const double gauge = study.gauge.of_total_pct, of_tolerance = study.gauge.of_tolerance_pct.value_or(0.0);
@@ -88,22 +89,24 @@ void judge(GaugeStudy& study) {
                   : worst <= 10.0 ? (enough ? Fitness::fit : Fitness::marginal)
                   : worst <= 30.0 ? Fitness::marginal
                                   : Fitness::unfit;
-  const std::string figure = fmt::format("Repeatability and reproducibility take {:.1f} % of the total spread{}", gauge,
-                                         study.gauge.of_tolerance_pct
-                                             ? fmt::format(" and {:.1f} % of the tolerance", of_tolerance)
-                                             : std::string{});
+  const std::string figure = fmt::format(
+      "Repeatability and reproducibility take {:.1f} % of the total spread{}", gauge,
+      study.gauge.of_tolerance_pct ? fmt::format(" and {:.1f} % of the tolerance", of_tolerance) : std::string{});
   if (blind)
-    study.words = "The repeats do not differ at all: the meter's steps are too coarse to show its own spread, which is therefore not known.";
+    study.words =
+        "The repeats do not differ at all: the meter's steps are too coarse to show its own spread, which is therefore not known.";
   else if (study.fitness == Fitness::fit)
     study.words = figure + ": the bench tells these parts apart.";
   else if (study.fitness == Fitness::marginal)
-    study.words = figure + ": usable where little depends on it (common practice: up to 10 % is good, up to 30 % marginal).";
+    study.words =
+        figure + ": usable where little depends on it (common practice: up to 10 % is good, up to 30 % marginal).";
   else
     study.words = figure + ": the bench cannot judge these parts (common practice: above 30 %).";
   if (!enough && !blind)
     study.words += fmt::format(" It tells {} of parts apart; five are wanted.",
-                               study.distinct_categories.value_or(0) == 1 ? "one category"
-                                                                         : fmt::format("{} categories", study.distinct_categories.value_or(0)));
+                               study.distinct_categories.value_or(0) == 1
+                                   ? "one category"
+                                   : fmt::format("{} categories", study.distinct_categories.value_or(0)));
   if (study.repeatability.sd < study.reproducibility.sd)
     study.words += " Most of it lies between the operators: look at how they work.";
   else if (study.fitness != Fitness::fit && !blind)
@@ -149,7 +152,8 @@ GaugeStudy gauge_study(std::span<const StudyValue> values, std::optional<double>
   const double between = study.interaction_pooled ? error.mean_square : both.mean_square;
   const auto positive = [](double x) { return std::max(0.0, x); };
   const double v_repeat = error.mean_square;
-  const double v_both = study.interaction_pooled ? 0.0 : positive((both.mean_square - error.mean_square) / static_cast<double>(r));
+  const double v_both =
+      study.interaction_pooled ? 0.0 : positive((both.mean_square - error.mean_square) / static_cast<double>(r));
   const double v_who = positive((who.mean_square - between) / static_cast<double>(p * r));
   const double v_part = positive((part.mean_square - between) / static_cast<double>(o * r));
   const double v_gauge = v_repeat + v_who + v_both, v_total = v_gauge + v_part;

@@ -29,7 +29,9 @@ class Sheet {
   Sheet(std::string_view text, const std::string& name) : text_(text), name_(name) {
     if (text_.starts_with("\xEF\xBB\xBF")) text_.remove_prefix(3);
     const std::string_view header = text_.substr(0, text_.find('\n'));
-    separator_ = header.find(';') != std::string_view::npos ? ';' : header.find('\t') != std::string_view::npos ? '\t' : ',';
+    separator_ = header.find(';') != std::string_view::npos    ? ';'
+                 : header.find('\t') != std::string_view::npos ? '\t'
+                                                               : ',';
     if (!next()) throw Error(ErrorKind::usage, "the file is empty", name_, "its first line names the columns");
     header_ = cells_;
     for (std::string& cell : header_) cell = lower(cell);
@@ -45,7 +47,10 @@ class Sheet {
       if (trimmed(line).empty() || trimmed(line).front() == '#') continue;
       split(line);
       if (!header_.empty() && cells_.size() != header_.size())
-        throw Error(ErrorKind::usage, "the line has " + std::to_string(cells_.size()) + " cells, the header " + std::to_string(header_.size()), where());
+        throw Error(
+            ErrorKind::usage,
+            "the line has " + std::to_string(cells_.size()) + " cells, the header " + std::to_string(header_.size()),
+            where());
       return true;
     }
     return false;
@@ -62,7 +67,8 @@ class Sheet {
     if (const auto at = find(wanted)) return *at;
     std::vector<std::string> seen;
     for (const std::string& cell : header_) seen.push_back("\"" + terminal_safe(cell) + "\"");
-    throw Error(ErrorKind::usage, "there is no column \"" + std::string{wanted} + "\"", name_, "the columns are " + joined_with_and(seen));
+    throw Error(ErrorKind::usage, "there is no column \"" + std::string{wanted} + "\"", name_,
+                "the columns are " + joined_with_and(seen));
   }
   const std::string& text(std::size_t column) const {
     if (cells_[column].empty()) throw Error(ErrorKind::usage, "the " + header_[column] + " is missing", where());
@@ -113,7 +119,9 @@ StudySheet read_study(std::string_view text, const std::string& name) {
   const std::size_t part = sheet.column("part"), who = sheet.column("operator");
   const auto value = sheet.find("value"), result = sheet.find("result");
   if (value.has_value() == result.has_value())
-    throw Error(ErrorKind::usage, value ? "the columns \"value\" and \"result\" are both there" : "there is neither a column \"value\" nor one \"result\"",
+    throw Error(ErrorKind::usage,
+                value ? "the columns \"value\" and \"result\" are both there"
+                      : "there is neither a column \"value\" nor one \"result\"",
                 name, "\"value\" holds numbers, \"result\" pass or fail");
   StudySheet study;
   std::optional<Amount> kind;
@@ -125,11 +133,13 @@ StudySheet read_study(std::string_view text, const std::string& name) {
     const std::string& cell = sheet.text(*value);
     const Amount of_cell = unit_kind_of(cell).value_or(Amount::number);
     if (kind && *kind != of_cell)
-      throw Error(ErrorKind::usage, "\"" + terminal_safe(cell) + "\" has another unit than the values before it", sheet.where());
+      throw Error(ErrorKind::usage, "\"" + terminal_safe(cell) + "\" has another unit than the values before it",
+                  sheet.where());
     kind = of_cell;
     study.values.push_back({sheet.text(part), sheet.text(who), read_amount(cell, of_cell, {}, sheet.where())});
   }
-  if (study.values.empty() && study.calls.empty()) throw Error(ErrorKind::usage, "there is no line below the header", name);
+  if (study.values.empty() && study.calls.empty())
+    throw Error(ErrorKind::usage, "there is no line below the header", name);
   return study;
 }
 

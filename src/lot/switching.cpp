@@ -11,14 +11,16 @@ namespace switchwright {
 
 namespace {
 
-constexpr int window = 5;              // 4.7.1: two lots of so many
+constexpr int window = 5;               // 4.7.1: two lots of so many
 constexpr int accepted_for_normal = 5;  // 4.7.2
 
 int strictness(InspectionMode mode) {
   return mode == InspectionMode::tightened ? 2 : mode == InspectionMode::normal ? 1 : 0;
 }
 
-std::string times(long count, const char* noun) { return fmt::format("{} {}{}", count, noun, count == 1 ? "" : "s"); }
+std::string times(long count, const char* noun) {
+  return fmt::format("{} {}{}", count, noun, count == 1 ? "" : "s");
+}
 
 SwitchingState begun(InspectionMode mode, std::string reason) {
   SwitchingState state;
@@ -53,17 +55,19 @@ SwitchingState on_normal(SwitchingState state, const InspectedLot& lot, const Sw
       return begun(InspectionMode::tightened,
                    fmt::format("Two of {} consecutive lots were rejected on normal inspection (MIL-STD-105E 4.7.1).",
                                state.lots - *before + 1));
-    state.reason = fmt::format("Normal inspection goes on; another lot rejected among the next {} means tightened inspection.",
-                               window - 1);
+    state.reason = fmt::format(
+        "Normal inspection goes on; another lot rejected among the next {} means tightened inspection.", window - 1);
     return state;
   }
   const std::string lacking = lacks_for_reduced(state, agreement);
   if (lacking.empty())
-    return begun(InspectionMode::reduced,
-                 fmt::format("The last {} lots were accepted on normal inspection{}, production is steady and reduced inspection "
-                             "is wanted (MIL-STD-105E 4.7.3).",
-                             agreement.lots_for_reduced,
-                             agreement.limit_waived ? " (limit number dropped by agreement)" : " within the limit number"));
+    return begun(
+        InspectionMode::reduced,
+        fmt::format(
+            "The last {} lots were accepted on normal inspection{}, production is steady and reduced inspection "
+            "is wanted (MIL-STD-105E 4.7.3).",
+            agreement.lots_for_reduced,
+            agreement.limit_waived ? " (limit number dropped by agreement)" : " within the limit number"));
   state.reason = "Normal inspection goes on: " + lacking + ".";
   return state;
 }
@@ -71,8 +75,9 @@ SwitchingState on_normal(SwitchingState state, const InspectedLot& lot, const Sw
 SwitchingState on_tightened(SwitchingState state, const InspectedLot& lot, const SwitchingAgreement& agreement) {
   if (lot.accepted) {
     if (state.accepted_in_a_row >= accepted_for_normal)
-      return begun(InspectionMode::normal, fmt::format("{} consecutive lots were accepted on tightened inspection (MIL-STD-105E 4.7.2).",
-                                                       accepted_for_normal));
+      return begun(InspectionMode::normal,
+                   fmt::format("{} consecutive lots were accepted on tightened inspection (MIL-STD-105E 4.7.2).",
+                               accepted_for_normal));
     state.reason = fmt::format("Tightened inspection goes on: {} accepted in a row, normal inspection asks for {}.",
                                times(state.accepted_in_a_row, "lot"), accepted_for_normal);
     return state;
@@ -81,9 +86,10 @@ SwitchingState on_tightened(SwitchingState state, const InspectedLot& lot, const
   if (agreement.discontinue_after > 0 && state.rejected_on_tightened >= agreement.discontinue_after) {
     state.discontinued = true;
     state.switched = true;
-    state.reason = fmt::format("{} were rejected on tightened inspection: nothing is accepted until the supplier has put it right "
-                               "(MIL-STD-105E 4.8).",
-                               times(state.rejected_on_tightened, "lot"));
+    state.reason = fmt::format(
+        "{} were rejected on tightened inspection: nothing is accepted until the supplier has put it right "
+        "(MIL-STD-105E 4.8).",
+        times(state.rejected_on_tightened, "lot"));
     return state;
   }
   state.reason = agreement.discontinue_after > 0
@@ -94,10 +100,12 @@ SwitchingState on_tightened(SwitchingState state, const InspectedLot& lot, const
 }
 
 SwitchingState on_reduced(SwitchingState state, const InspectedLot& lot, const SwitchingAgreement& agreement) {
-  if (!lot.accepted) return begun(InspectionMode::normal, "A lot was rejected on reduced inspection (MIL-STD-105E 4.7.4 a).");
+  if (!lot.accepted)
+    return begun(InspectionMode::normal, "A lot was rejected on reduced inspection (MIL-STD-105E 4.7.4 a).");
   if (lot.between_numbers)
-    return begun(InspectionMode::normal, "A lot was accepted between the acceptance and the rejection number of reduced inspection "
-                                         "(MIL-STD-105E 4.7.4 b).");
+    return begun(InspectionMode::normal,
+                 "A lot was accepted between the acceptance and the rejection number of reduced inspection "
+                 "(MIL-STD-105E 4.7.4 b).");
   if (!agreement.production_steady)
     return begun(InspectionMode::normal, "Production is not stated to be steady any more (MIL-STD-105E 4.7.4 c).");
   if (!agreement.reduced_is_desired)
@@ -114,8 +122,9 @@ SwitchingState after_lot(const SwitchingState& before, const InspectedLot& lot, 
   if (state.discontinued || !lot.original) return state;
   const bool weaker = lot.inspected && strictness(*lot.inspected) < strictness(state.mode);
   if (weaker && lot.accepted) {
-    state.reason = fmt::format("{} inspection goes on: the last lot was inspected as {}, and its acceptance does not count.",
-                               state.mode == InspectionMode::tightened ? "Tightened" : "Normal", to_string(*lot.inspected));
+    state.reason =
+        fmt::format("{} inspection goes on: the last lot was inspected as {}, and its acceptance does not count.",
+                    state.mode == InspectionMode::tightened ? "Tightened" : "Normal", to_string(*lot.inspected));
     return state;
   }
   ++state.lots;
@@ -136,7 +145,8 @@ SwitchingState after_lot(const SwitchingState& before, const InspectedLot& lot, 
 
 SwitchingState after_corrective_action(const SwitchingState& state) {
   if (!state.discontinued) return state;
-  return begun(InspectionMode::tightened, "The supplier has put right what was wrong: tightened inspection (MIL-STD-105E 4.8).");
+  return begun(InspectionMode::tightened,
+               "The supplier has put right what was wrong: tightened inspection (MIL-STD-105E 4.8).");
 }
 
 SwitchingState after_irregular_production(const SwitchingState& state, const std::string& why) {
@@ -144,7 +154,8 @@ SwitchingState after_irregular_production(const SwitchingState& state, const std
   return begun(InspectionMode::normal, "Reduced inspection ended: " + why + " (MIL-STD-105E 4.7.4).");
 }
 
-SwitchingState state_after(std::span<const InspectedLot> lots, const SwitchingAgreement& agreement, SwitchingState start) {
+SwitchingState state_after(std::span<const InspectedLot> lots, const SwitchingAgreement& agreement,
+                           SwitchingState start) {
   for (const InspectedLot& lot : lots) start = after_lot(start, lot, agreement);
   return start;
 }

@@ -81,7 +81,7 @@ auto key_of(const LinkSettings& link) {
 }
 
 std::string settings_words(const Step& step, const std::string& port) {
-  return is_network(port) ? "" : " at " + line_words(step.line.link);
+  return is_network(port) || port.starts_with("usbtmc:") ? "" : " at " + line_words(step.line.link);
 }
 
 }  // namespace
@@ -120,9 +120,11 @@ struct MeterFinder::Impl : std::enable_shared_from_this<Impl> {
         step.line = definition;
         step.definitions = {&definition};
         step.asks = true;
-        if (request.ask) asking.push_back(std::move(step));
+        if (request.ask && (!port.starts_with("usbtmc:") || definition.decoder.kind == "scpi"))
+          asking.push_back(std::move(step));
         continue;
       }
+      if (port.starts_with("usbtmc:")) continue;  // it sends nothing by itself
       const auto same = [&](const Step& step) {
         return is_network(port) || key_of(step.line.link) == key_of(definition.link);
       };
@@ -328,7 +330,15 @@ MeterFinder::~MeterFinder() {
 }
 
 std::string left_alone_because(const PortInfo& port) {
-  if (!port.readable) return "no permission: add yourself to group dialout and log in again";
+  const bool serial = !port.device.starts_with("hid:") && !port.device.starts_with("usbtmc:");
+  if (!port.readable)
+    return serial ? "no permission: add yourself to group dialout and log in again"
+                  : "no permission: the package's udev rule gives it to who is logged in; `switchwright doctor` checks it";
+  if (port.device.starts_with("hid:"))
+    return "listening through it means setting its UART up, which is writing: name it with --port " + port.device +
+           " if it is the meter's cable";
+  if (port.device.starts_with("usbtmc:"))
+    return "it speaks only when asked: name it with --ask --port " + port.device + " if it is the meter";
   // Plain USB-to-serial chips and built-in ports carry whatever cable is plugged in. A device with a serial
   // interface of its own is a modem, a controller board or a machine far more often than a meter.
   if (port.driver == "cdc_acm")

@@ -9,6 +9,8 @@
 #include <fstream>
 #include <map>
 
+#include "meter/link/hid_bridge.hpp"
+
 namespace switchwright {
 
 namespace fs = std::filesystem;
@@ -21,6 +23,14 @@ std::string first_line(const fs::path& file) {
   std::getline(in, line);
   while (!line.empty() && std::isspace(static_cast<unsigned char>(line.back()))) line.pop_back();
   return line;
+}
+
+std::string whole(const fs::path& file) {
+  std::ifstream in(file, std::ios::binary);
+  std::string bytes(4096, '\0');  // the largest report descriptor there is
+  in.read(bytes.data(), static_cast<std::streamsize>(bytes.size()));
+  bytes.resize(static_cast<std::size_t>(in.gcount()));
+  return bytes;
 }
 
 std::string lower(std::string text) {
@@ -67,6 +77,29 @@ bool is_phantom(const fs::path& tty) {
   return fs::exists(tty / "type", error) && first_line(tty / "type") == "0";
 }
 
+/// A device of another class than a serial port; `scheme` is how --port names it.
+void add_class(const fs::path& top, const std::string& directory, const std::string& scheme, std::vector<PortInfo>& ports) {
+  std::error_code error;
+  for (fs::directory_iterator it(top / directory, error), end; !error && it != end; it.increment(error)) {
+    std::error_code ignored;
+    const std::string name = it->path().filename().string();
+    if (!name.starts_with(scheme == "hid:" ? "hidraw" : "usbtmc") || !fs::exists(top / "dev" / name, ignored)) continue;
+    if (scheme == "hid:" && !hid_bridge_kind(whole(it->path() / "device/report_descriptor"))) continue;
+    PortInfo port;
+    port.device = scheme + "/dev/" + name;
+    port.driver = scheme == "hid:" ? "hidraw" : "usbtmc";
+    const fs::path device = fs::canonical(it->path() / "device", ignored);
+    read_usb_identity(device, top, port);
+    // The socket it sits in: the USB interface above the device, without the counters of the HID bus.
+    fs::path socket = device;
+    while (socket.has_relative_path() && socket != top && socket.filename().string().find(':') == std::string::npos) socket = socket.parent_path();
+    if (scheme == "hid:" && socket.has_parent_path()) socket = socket.parent_path();
+    if (!port.vendor_id.empty()) port.by_path = socket.filename().string();
+    port.readable = ::faccessat(AT_FDCWD, (top / "dev" / name).c_str(), R_OK | W_OK, AT_EACCESS) == 0;
+    ports.push_back(std::move(port));
+  }
+}
+
 /// ttyUSB2 before ttyUSB10.
 bool before(const PortInfo& a, const PortInfo& b) {
   const auto split = [](const std::string& text) {
@@ -102,6 +135,8 @@ std::vector<PortInfo> list_ports(const fs::path& root) {
     port.readable = ::faccessat(AT_FDCWD, (top / "dev" / name).c_str(), R_OK | W_OK, AT_EACCESS) == 0;
     ports.push_back(std::move(port));
   }
+  add_class(top, "sys/class/hidraw", "hid:", ports);
+  add_class(top, "sys/class/usbmisc", "usbtmc:", ports);
   std::sort(ports.begin(), ports.end(), before);
   return ports;
 }

@@ -145,7 +145,7 @@ void put_lot(json& object, const Batch& batch) {
   });
 }
 
-void add_lot_to_record(const json& batch, Record& record) {
+void add_lot_to_record(const json& batch, Batch& record) {
   if (batch.contains("lot")) record.lot = opening_from(batch["lot"]);
   const auto rows = [&](const char* key) { return batch.value(key, json::array()); };
   for (const json& row : rows("lot_units")) record.lot_units.push_back(unit_from(row));

@@ -9,6 +9,6 @@
 namespace switchwright {
 
 void put_lot(nlohmann::json& object, const Batch& batch);
-void add_lot_to_record(const nlohmann::json& batch, Record& record);
+void add_lot_to_record(const nlohmann::json& batch, Batch& record);
 
 }  // namespace switchwright

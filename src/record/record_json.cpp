@@ -10,6 +10,10 @@ using namespace json_parts;
 
 namespace {
 
+void put_placement(json& object, int placement) {
+  if (placement > 0) object["placement"] = placement;
+}
+
 json step_json(const StepRow& row) {
   json object;
   object["step"] = row.step;
@@ -19,6 +23,7 @@ json step_json(const StepRow& row) {
   put(object, "position", row.position);
   put(object, "instruction", row.instruction);
   object["at"] = iso8601(row.at);
+  put_placement(object, row.placement);
   return object;
 }
 
@@ -33,6 +38,7 @@ StepRow step_from(const json& object) {
   row.position = text_at(object, "position");
   row.instruction = text_at(object, "instruction");
   row.at = parse_iso8601(text_at(object, "at"));
+  row.placement = integer_at(object, "placement", 0);
   return row;
 }
 
@@ -41,12 +47,13 @@ json indication_row_json(const IndicationRow& row, const TimeBase& base) {
   object["step"] = row.step;
   object["attempt"] = row.attempt;
   object["contact_stated"] = row.contact_stated;
+  put_placement(object, row.placement);
   return object;
 }
 
 IndicationRow indication_row_from(const json& object, Wall started) {
   return {integer_at(object, "step"), integer_at(object, "attempt", 1), indication_from(object, started),
-          object.value("contact_stated", false)};
+          object.value("contact_stated", false), integer_at(object, "placement", 0)};
 }
 
 json event_json(const EventRow& row) {
@@ -54,6 +61,7 @@ json event_json(const EventRow& row) {
   object["at"] = iso8601(row.at);
   put(object, "kind", row.kind);
   put(object, "text", row.text);
+  put_placement(object, row.placement);
   return object;
 }
 
@@ -79,12 +87,17 @@ json leads_json(const char* when, const Indication& indication, const TimeBase& 
   return object;
 }
 
+constexpr std::pair<const char*, std::string Claim::*> claim_keys[] = {
+    {"order", &Claim::order},         {"appliance", &Claim::appliance}, {"appliance_serial", &Claim::appliance_serial},
+    {"date_code", &Claim::date_code}, {"supplier", &Claim::supplier},   {"lot", &Claim::lot},
+    {"remark", &Claim::remark}};
+
 }  // namespace
 
 json header_json(const RecordHeader& header) {
   json object;
   put(object, "id", header.id);
-  put(object, "kind", header.kind);
+  object["kind"] = to_string(header.kind);
   object["started"] = iso8601(header.started);
   put(object, "tool_version", header.tool_version);
   put(object, "operator", header.operator_name);
@@ -112,13 +125,28 @@ json header_json(const RecordHeader& header) {
   if (!header.require.empty()) object["require"] = scope_parts_json<json>(header.require);
   put(object, "k", header.k);
   object["simulated"] = header.simulated;
+  json claim = json::object();
+  for (const auto& [key, member] : claim_keys) put(claim, key, header.claim.*member);
+  if (!claim.empty()) object["claim"] = std::move(claim);
+  if (header.utc_offset_min) object["utc_offset_min"] = *header.utc_offset_min;
+  put(object, "zone", header.zone);
   return object;
 }
+
+namespace {
+
+RecordKind kind_from(const json& header) {
+  const std::string word = text_at(header, "kind");
+  if (const auto kind = record_kind_named(word)) return *kind;
+  throw std::invalid_argument("\"" + word + "\" is no kind of record that this version knows");
+}
+
+}  // namespace
 
 RecordHeader header_from_json(const json& object) {
   RecordHeader header;
   header.id = text_at(object, "id");
-  header.kind = text_at(object, "kind");
+  header.kind = kind_from(object);
   header.started = parse_iso8601(text_at(object, "started"));
   header.tool_version = text_at(object, "tool_version");
   header.operator_name = text_at(object, "operator");
@@ -144,6 +172,10 @@ RecordHeader header_from_json(const json& object) {
   if (object.contains("require")) header.require = scope_parts_from(object["require"]);
   header.k = number_at(object, "k", 2.0);
   header.simulated = object.value("simulated", false);
+  const json claim = object.value("claim", json::object());
+  for (const auto& [key, member] : claim_keys) header.claim.*member = text_at(claim, key);
+  if (object.contains("utc_offset_min")) header.utc_offset_min = integer_at(object, "utc_offset_min");
+  header.zone = text_at(object, "zone");
   return header;
 }
 
@@ -168,15 +200,15 @@ json batch_json(const Batch& batch, const TimeBase& base) {
   return object;
 }
 
-void add_batch_to_record(const json& batch, Record& record, Wanted wanted) {
-  const Wall started = record.header.started;
+void add_batch_json(const json& batch, Wall started, Batch& record, Wanted wanted) {
   const auto rows = [&](const char* key) { return batch.value(key, json::array()); };
   for (const auto& row : rows("steps")) record.steps.push_back(step_from(row));
   if (wanted.readings)
     for (const auto& row : rows("readings")) record.readings.push_back(reading_from(row));
   for (const auto& row : rows("indications")) record.indications.push_back(indication_row_from(row, started));
   for (const auto& row : rows("events"))
-    record.events.push_back({parse_iso8601(text_at(row, "at")), text_at(row, "kind"), text_at(row, "text")});
+    record.events.push_back({parse_iso8601(text_at(row, "at")), text_at(row, "kind"), text_at(row, "text"),
+                             integer_at(row, "placement", 0)});
   for (const auto& row : rows("acknowledgements"))
     record.acknowledgements.push_back({parse_iso8601(text_at(row, "at")), text_at(row, "what"),
                                        text_at(row, "who"), text_at(row, "how"), text_at(row, "text")});
@@ -186,32 +218,13 @@ void add_batch_to_record(const json& batch, Record& record, Wanted wanted) {
         indication_from(row, started);
   if (batch.contains("verdict")) record.verdict = verdict_from(batch["verdict"], started);
   if (batch.contains("ended")) record.ended = parse_iso8601(batch["ended"].get<std::string>());
-  add_trace_to_record(batch, record, wanted);
+  add_trace_json(batch, record, wanted);
   add_lot_to_record(batch, record);
 }
 
 json record_json(const Record& record) {
   const TimeBase base{record.header.started, Monotonic{}};
-  Batch all;
-  all.steps = record.steps;
-  all.readings = record.readings;
-  all.indications = record.indications;
-  all.events = record.events;
-  all.acknowledgements = record.acknowledgements;
-  all.stated = record.stated;
-  all.leads_before = record.leads_before;
-  all.leads_after = record.leads_after;
-  all.verdict = record.verdict;
-  all.ended = record.ended;
-  all.trace = record.trace;
-  all.channels = record.channels;
-  all.samples = record.samples;
-  all.results = record.results;
-  all.lot = record.lot;
-  all.lot_units = record.lot_units;
-  all.bench_checks = record.bench_checks;
-  all.lot_decisions = record.lot_decisions;
-  json object = batch_json(all, base);
+  json object = batch_json(record, base);
   object["schema_version"] = record_json_version;
   object["header"] = header_json(record.header);
   for (const char* list : {"steps", "readings", "indications", "events", "acknowledgements", "leads"})

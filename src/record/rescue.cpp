@@ -32,33 +32,18 @@ Error no_rescue_file(const std::string& why, const fs::path& file) {
 
 /// Version 1, of older versions of this program: one document with the batch that could not be stored.
 std::string restore_batch(Store& store, const json& document, const fs::path& file) {
-  Record parts;
+  Batch batch;
   std::string id;
   try {
     id = document.at("record").get<std::string>();
-    add_batch_to_record(document.at("batch"), parts);
+    add_batch_json(document.at("batch"), Wall{}, batch);  // it has seconds from the start beside its times
   } catch (const std::exception& error) {
     throw no_rescue_file(error.what(), file);
   }
   const Record there = store.load(id);
   if (there.header.id != id) throw Error(ErrorKind::usage, "no record is called \"" + id + "\"", file.string());
-  if (there.verdict && parts.verdict)
+  if (there.verdict && batch.verdict)
     throw Error(ErrorKind::usage, "record " + id + " has its verdict already", file.string(), "keep the file beside it");
-  Batch batch;
-  batch.steps = parts.steps;
-  batch.readings = parts.readings;
-  batch.indications = parts.indications;
-  batch.events = parts.events;
-  batch.acknowledgements = parts.acknowledgements;
-  batch.stated = parts.stated;
-  batch.leads_before = parts.leads_before;
-  batch.leads_after = parts.leads_after;
-  batch.verdict = parts.verdict;
-  batch.ended = parts.ended;
-  batch.trace = parts.trace;
-  batch.channels = parts.channels;
-  batch.samples = parts.samples;
-  batch.results = parts.results;
   store.append(id, batch);
   return fmt::format("{} readings, {} indications and {} events are back in record {}",
                      batch.readings.size() + batch.samples.size(), batch.indications.size(), batch.events.size(), id);

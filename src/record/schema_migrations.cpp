@@ -195,7 +195,13 @@ CREATE TABLE store_identity (identity TEXT NOT NULL) STRICT;
 INSERT INTO store_identity VALUES (lower(hex(randomblob(16))));
 ALTER TABLE trace_channel ADD COLUMN role TEXT;
 )sql",
-    // 8: lots: what was ordered and planned, what happened to each unit, the bench checks and the decision.
+    // 8: which placement of the probes a step, a reading and a slip of a probe belong to.
+    R"sql(
+ALTER TABLE step ADD COLUMN placement INTEGER;
+ALTER TABLE indication ADD COLUMN placement INTEGER;
+ALTER TABLE event ADD COLUMN placement INTEGER;
+)sql",
+    // 9: lots: what was ordered and planned, what happened to each unit, the bench checks and the decision.
     R"sql(
 CREATE TABLE lot (
   record_id TEXT NOT NULL, seq INTEGER NOT NULL, n INTEGER NOT NULL,
@@ -218,6 +224,18 @@ CREATE TABLE lot_decision (
   record_id TEXT NOT NULL, seq INTEGER NOT NULL, n INTEGER NOT NULL,
   decision TEXT NOT NULL, reason TEXT, operator TEXT, at TEXT,
   PRIMARY KEY (record_id, seq, n), FOREIGN KEY (record_id, seq) REFERENCES batch) STRICT;
+)sql",
+    // 10: what a claim names, and which time the clock on the bench's wall showed.
+    R"sql(
+ALTER TABLE record ADD COLUMN claim_order TEXT;
+ALTER TABLE record ADD COLUMN appliance TEXT;
+ALTER TABLE record ADD COLUMN appliance_serial TEXT;
+ALTER TABLE record ADD COLUMN date_code TEXT;
+ALTER TABLE record ADD COLUMN supplier TEXT;
+ALTER TABLE record ADD COLUMN supplier_lot TEXT;
+ALTER TABLE record ADD COLUMN customer_remark TEXT;
+ALTER TABLE record ADD COLUMN utc_offset_min INTEGER;
+ALTER TABLE record ADD COLUMN zone TEXT;
 )sql",
 };
 

@@ -10,7 +10,6 @@
 
 #include <algorithm>
 #include <cstdlib>
-#include <iterator>
 #include <nlohmann/json.hpp>
 #include <random>
 
@@ -41,6 +40,15 @@ std::optional<Instant> first_instant(const Batch& batch) {
   return std::nullopt;
 }
 
+json link_of(const std::string& id, const ChainEnd& after, json link) {
+  link["record"] = id;
+  link["batch"] = after.links + 1;
+  link["previous"] = after.head;
+  return link;
+}
+
+}  // namespace
+
 Database opened(const std::filesystem::path& path, int busy_timeout_ms) {
   Database database(path, busy_timeout_ms);
   // Nothing is written before migrate() has seen that the file is ours.
@@ -52,55 +60,8 @@ Database opened(const std::filesystem::path& path, int busy_timeout_ms) {
   return database;
 }
 
-json link_of(const std::string& id, const ChainEnd& after, json link) {
-  link["record"] = id;
-  link["batch"] = after.links + 1;
-  link["previous"] = after.head;
-  return link;
-}
-
-template <typename Rows>
-void move_after(Rows& rows, Rows& later) {
-  rows.insert(rows.end(), std::make_move_iterator(later.begin()), std::make_move_iterator(later.end()));
-}
-
-template <typename Value>
-void replace_by(std::optional<Value>& value, std::optional<Value>& later) {
-  if (later) value = std::move(later);
-}
-
-}  // namespace
-
-bool Batch::empty() const {
-  return steps.empty() && readings.empty() && indications.empty() && events.empty() &&
-         acknowledgements.empty() && stated.empty() && !leads_before && !leads_after && !verdict && !ended && !trace &&
-         channels.empty() && samples.empty() && results.empty() && !lot && lot_units.empty() && bench_checks.empty() &&
-         lot_decisions.empty();
-}
-
-void Batch::add(Batch later) {
-  move_after(steps, later.steps);
-  move_after(readings, later.readings);
-  move_after(indications, later.indications);
-  move_after(events, later.events);
-  move_after(acknowledgements, later.acknowledgements);
-  move_after(stated, later.stated);
-  move_after(channels, later.channels);
-  move_after(samples, later.samples);
-  move_after(results, later.results);
-  move_after(lot_units, later.lot_units);
-  move_after(bench_checks, later.bench_checks);
-  move_after(lot_decisions, later.lot_decisions);
-  replace_by(lot, later.lot);
-  replace_by(leads_before, later.leads_before);
-  replace_by(leads_after, later.leads_after);
-  replace_by(verdict, later.verdict);
-  replace_by(ended, later.ended);
-  replace_by(trace, later.trace);
-}
-
 Store::Impl::Impl(const std::filesystem::path& path, int busy_timeout_ms)
-    : database(opened(path, busy_timeout_ms)), watch(database) {}
+    : named(path), database(opened(path, busy_timeout_ms)), watch(database) {}
 
 bool Store::Impl::knows(const std::string& id) const {
   Statement known(database, "SELECT 1 FROM record WHERE id = ?");
@@ -109,6 +70,7 @@ bool Store::Impl::knows(const std::string& id) const {
 }
 
 Writing& Store::Impl::take_up(const std::string& id) {
+  require_writable_here();
   if (const auto ours = writing.find(id); ours != writing.end()) return ours->second;
   if (!knows(id))
     throw Error(ErrorKind::store, "no record is called \"" + id + "\", so nothing can be added to it",
@@ -175,6 +137,10 @@ void Store::Impl::lose(const StoreLost& why) {
 }
 
 Store::Store(const std::filesystem::path& path, int busy_timeout_ms) {
+  if (names_server(path.string())) {
+    impl_ = std::make_shared<Impl>(path.string());
+    return;
+  }
   std::error_code ignored;
   const auto folder = path.parent_path();
   if (!folder.empty() && !std::filesystem::is_directory(folder, ignored))
@@ -188,9 +154,10 @@ Store::Store(const std::filesystem::path& path, int busy_timeout_ms) {
 
 Store::~Store() = default;
 
-const std::filesystem::path& Store::path() const { return impl_->database.path(); }
+const std::filesystem::path& Store::path() const { return impl_->named; }
 
 std::string Store::begin(RecordHeader header) {
+  impl_->require_writable_here();
   if (header.started == Wall{}) header.started = std::chrono::system_clock::now();
   Transaction transaction(impl_->database);
   do header.id = new_id(header.started);
@@ -267,6 +234,7 @@ bool Store::links_to_rescue(const std::string& record_id, const Batch& unkept, b
 }
 
 Store::Restored Store::restore(const std::vector<std::string>& links) {
+  impl_->require_writable_here();
   Restored restored;
   if (links.empty()) return restored;
   const std::string id = json::parse(links.front()).at("record").get<std::string>();

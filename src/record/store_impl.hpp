@@ -1,7 +1,9 @@
 // What the parts of the store share: the database, and what this process writes in it.
 #pragma once
 
+#include <filesystem>
 #include <map>
+#include <memory>
 #include <nlohmann/json_fwd.hpp>
 #include <optional>
 #include <string>
@@ -10,6 +12,7 @@
 #include "record/database.hpp"
 #include "record/lease.hpp"
 #include "record/link_journal.hpp"
+#include "record/server.hpp"
 #include "record/store_watch.hpp"
 #include "switchwright/record/record_json.hpp"
 #include "switchwright/record/store.hpp"
@@ -34,13 +37,37 @@ struct Writing {
   RecordTimes times;
 };
 
+/// Gone with the process, and nobody else's to read.
+class PrivateFolder {
+ public:
+  PrivateFolder();
+  ~PrivateFolder();
+  PrivateFolder(const PrivateFolder&) = delete;
+  PrivateFolder& operator=(const PrivateFolder&) = delete;
+  const std::filesystem::path& path() const { return path_; }
+
+ private:
+  std::filesystem::path path_;
+};
+
+/// Opened and brought to the newest schema.
+Database opened(const std::filesystem::path& path, int busy_timeout_ms);
+
 struct Store::Impl {
+  std::unique_ptr<PrivateFolder> folder;  ///< of a server: where the records that are looked at lie
+  std::unique_ptr<Server> server;
+  std::filesystem::path named;  ///< as the user named the store
   Database database;
   StoreWatch watch;
   std::map<std::string, Writing> writing;
   std::optional<StoreLost> lost;  ///< nothing is written any more
 
   Impl(const std::filesystem::path& path, int busy_timeout_ms);
+  explicit Impl(const std::string& server_url);
+  /// Of a server: brings the one record that `text` names here. Of a file there is nothing to do.
+  void fetch(const std::string& text);
+  /// @throws Error(usage): a server's records are written by push alone.
+  void require_writable_here() const;
 
   Writing& take_up(const std::string& id);
   bool knows(const std::string& id) const;

@@ -107,9 +107,15 @@ class Summary {
     const json header = written.is_object() && written.contains("header") ? written["header"] : stored;
     if (header != stored) broken("its header was changed");
     if (!header.is_object()) return broken("its header is missing");
-    const RecordHeader h = header_from_json(header);
+    RecordHeader h;
+    try {
+      h = header_from_json(header);
+    } catch (const std::exception& error) {
+      return broken(std::string("its header cannot be read: ") + error.what());
+    }
     summary_ = {id_,          h.kind,     h.started,       h.part,      h.serial,
-                h.profile_id, h.meter_id, h.operator_name, "unfinished", h.simulated,  {},  summary_.chain_fault};
+                h.profile_id, h.meter_id, h.operator_name, "unfinished", h.simulated,  {},  summary_.chain_fault,
+                h.claim};
   }
 
   /// The outcome in a link, if it has one; its scope with it.
@@ -117,6 +123,13 @@ class Summary {
     const json written = link(sequence);
     const json::json_pointer scope("/verdict/scope");
     scope_ = written.contains(scope) ? written.at(scope) : json();
+    const json::json_pointer explained("/verdict/explanations/0/fault");
+    if (written.contains(explained)) summary_.fault = written.at(explained).get<std::string>();
+    for (const json& result : written.value("results", json::array()))  // of a trace
+      if (result.value("kind", "") == "verdict" && summary_.fault.empty())
+        if (const json told = json::parse(result.value("json", ""), nullptr, false); told.is_object())
+          for (const json& fault : told.value("faults", json::array()))
+            if (summary_.fault.empty()) summary_.fault = fault.value("fault", "");
     return outcome_in(written);
   }
 
@@ -179,6 +192,7 @@ std::string Store::Impl::find(const std::string& text) const {
 }
 
 std::vector<RecordSummary> Store::list() const {
+  if (impl_->server) return impl_->server->list();
   const Snapshot snapshot(impl_->database);
   std::vector<RecordSummary> records;
   for (const std::string& id : all_ids(impl_->database)) records.push_back(Summary(impl_->database, id).take());
@@ -195,6 +209,7 @@ std::vector<RecordSummary> Store::unfinished() const {
 }
 
 Record Store::load(const std::string& text, bool with_readings) const {
+  impl_->fetch(text);
   const Snapshot snapshot(impl_->database);
   const std::string id = impl_->find(text);
   Record record;
@@ -205,7 +220,7 @@ Record Store::load(const std::string& text, bool with_readings) const {
     ++link_number;
     try {
       if (link_number == 1) record.header = header_from_json(link.at("header"));
-      add_batch_to_record(link, record, {with_readings, false});
+      add_batch_json(link, record.header.started, record, {with_readings, false});
     } catch (const Error& error) {
       if (unreadable.empty()) unreadable = fmt::format("record {}, batch {}: {}", id, link_number, error.what_happened());
     } catch (const std::exception& error) {
@@ -246,15 +261,25 @@ Store::Operations Store::operations_of(const std::string& serial, const std::str
 }
 
 std::vector<std::string> Store::chain(const std::string& text) const {
-  const std::string id = impl_->find(text);
-  Statement select(impl_->database, "SELECT canonical FROM batch WHERE record_id = ? ORDER BY seq");
-  select.bind(1, id);
   std::vector<std::string> links;
-  while (select.step()) links.push_back(select.text(0));
+  each_link(text, [&](const std::string& link) { links.push_back(link); });
   return links;
 }
 
-std::string Store::check_chain(const std::string& text) const { return load(text).chain_fault; }
+void Store::each_link(const std::string& text, const std::function<void(const std::string&)>& take) const {
+  impl_->fetch(text);
+  const std::string id = impl_->find(text);
+  const Snapshot snapshot(impl_->database);
+  Statement select(impl_->database, "SELECT canonical FROM batch WHERE record_id = ? ORDER BY seq");
+  select.bind(1, id);
+  while (select.step()) take(select.text(0));
+}
+
+std::string Store::check_chain(const std::string& text) const {
+  const Record record = load(text);
+  if (!record.chain_fault.empty() || !impl_->server) return record.chain_fault;
+  return impl_->server->check(record.header.id);
+}
 
 std::vector<std::string> Store::check_file() const {
   const Database& database = impl_->database;

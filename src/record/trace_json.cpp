@@ -97,7 +97,7 @@ void put_trace(json& object, const Batch& batch) {
   put_rows(object, "results", batch.results, result_json);
 }
 
-void add_trace_to_record(const json& batch, Record& record, Wanted wanted) {
+void add_trace_json(const json& batch, Batch& record, Wanted wanted) {
   if (batch.contains("trace")) {
     const json& setup = batch["trace"];
     record.trace = TraceSetup{text_at(setup, "position"),         text_at(setup, "setting"),

@@ -116,10 +116,19 @@ class Check {
               ", so a changed manifest would not show.");
   }
 
+  std::string digest_of(const std::string& path) const {
+    std::ifstream in(folder_ / path, std::ios::binary);
+    Sha256 digest;
+    std::string piece(1U << 16U, '\0');
+    while (in.read(piece.data(), static_cast<std::streamsize>(piece.size())), in.gcount() > 0)
+      digest.add({piece.data(), static_cast<std::size_t>(in.gcount())});
+    return digest.hex();
+  }
+
   void file(const std::string& path, std::string expected, const std::string& name) {
     if (!there(path)) return problem("the file " + path + " is missing; " + name + " names it.");
     for (char& c : expected) c = static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
-    if (sha256_hex(content_of(folder_ / path)) != expected)
+    if (digest_of(path) != expected)
       problem("the file " + path + " is not the one that was sealed: its SHA-256 differs from " + name + ".");
   }
 
@@ -155,7 +164,13 @@ class Check {
     if (!there("data/chain.jsonl"))
       return problem("data/chain.jsonl is missing, so the record cannot be followed back.");
     try {
-      const std::vector<std::string> links = lines_of(content_of(folder_ / "data/chain.jsonl"));
+      const EachLink links = [file = folder_ / "data/chain.jsonl"](const std::function<void(const std::string&)>& take) {
+        std::ifstream in(file, std::ios::binary);
+        for (std::string line; std::getline(in, line);) {
+          if (!line.empty() && line.back() == '\r') line.pop_back();
+          if (!line.empty()) take(line);
+        }
+      };
       const Record record = record_from_chain(links);
       report_.chain_head = record.chain_head;
       payload(record, links);
@@ -167,12 +182,14 @@ class Check {
     }
   }
 
-  void payload(const Record& record, const std::vector<std::string>& links) {
-    const BagFiles meant = bag_payload(record, links);
-    for (const auto& [path, content] : meant) {
+  void payload(const Record& record, const EachLink& links) {
+    std::set<std::string> meant;
+    for (const BagFile& file : bag_payload(record, links)) {
+      const std::string& path = file.path;
+      meant.insert(path);
       if (!there(path)) {
         problem(path + " is missing; every bag of a record holds it.");
-      } else if (!same(path, content_of(folder_ / path), content)) {
+      } else if (!same(file)) {
         const std::string sentence = path + " says something else than data/chain.jsonl, from which it should follow.";
         const bool rendered = path == "data/report.html" || path == "data/readings.csv" ||
                               path == "data/record.schema.json";
@@ -184,11 +201,24 @@ class Check {
         problem("the file " + path + " is in no bag of a record: it was added.");
   }
 
-  /// Of JSON the content counts, of everything else each byte.
-  static bool same(const std::string& path, const std::string& found, const std::string& meant) {
-    if (found == meant) return true;
-    if (path != "data/record.json") return false;
-    const auto parsed = nlohmann::json::parse(found, nullptr, false);
+  /// Of JSON the content counts, of everything else each byte; and of a document too long to be read at once too.
+  bool same(const BagFile& file) const {
+    const fs::path path = folder_ / file.path;
+    std::ifstream in(path, std::ios::binary);
+    std::string found;
+    bool equal = true;
+    file.write([&](std::string_view meant) {
+      if (!equal) return;
+      found.resize(meant.size());
+      in.read(found.data(), static_cast<std::streamsize>(found.size()));
+      equal = static_cast<std::size_t>(in.gcount()) == meant.size() && found == meant;
+    });
+    if (equal && in.peek() == std::ifstream::traits_type::eof()) return true;
+    constexpr std::uintmax_t readable_at_once = 4U << 20U;
+    if (file.path != "data/record.json" || fs::file_size(path) > readable_at_once) return false;
+    const auto parsed = nlohmann::json::parse(content_of(path), nullptr, false);
+    std::string meant;
+    file.write([&](std::string_view piece) { meant += piece; });
     return parsed.is_object() && canonical_bytes(parsed) == canonical_bytes(nlohmann::json::parse(meant));
   }
 

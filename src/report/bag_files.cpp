@@ -1,5 +1,7 @@
 #include "report/bag_files.hpp"
 
+#include <algorithm>
+
 #include "core/escape.hpp"
 #include "report/exporters.hpp"
 #include "report/record_schema.hpp"
@@ -7,15 +9,24 @@
 
 namespace switchwright {
 
-BagFiles bag_payload(const Record& record, const std::vector<std::string>& chain) {
-  BagFiles files;
-  files["data/record.json"] = json_exporter()->render(record);
-  files["data/record.schema.json"] = record_schema();
-  files["data/readings.csv"] = csv_exporter()->render(record);
-  files["data/report.html"] = html_exporter()->render(record);
-  for (const std::string& link : chain) files["data/chain.jsonl"] += link + "\n";
-  if (const auto& text = record.header.profile_text; !text.empty()) files["data/profile.toml"] = text;
-  if (const auto& text = record.header.meter_text; !text.empty()) files["data/meter.toml"] = text;
+std::vector<BagFile> bag_payload(const Record& record, const EachLink& chain) {
+  std::vector<BagFile> files;
+  const auto text = [&](const char* path, const std::string& content) {
+    files.push_back({path, [content](const DocumentSink& sink) { sink(content); }});
+  };
+  const auto exported = [&](const char* path, const char* format) {
+    files.push_back({path, [&record, format](const DocumentSink& sink) { make_exporter(format)->write(record, sink); }});
+  };
+  exported("data/record.json", "json");
+  text("data/record.schema.json", record_schema());
+  exported("data/readings.csv", "csv");
+  exported("data/report.html", "html");
+  files.push_back({"data/chain.jsonl", [&chain](const DocumentSink& sink) {
+                     chain([&](const std::string& link) { sink(link + "\n"); });
+                   }});
+  if (const auto& profile = record.header.profile_text; !profile.empty()) text("data/profile.toml", profile);
+  if (const auto& meter = record.header.meter_text; !meter.empty()) text("data/meter.toml", meter);
+  std::sort(files.begin(), files.end(), [](const BagFile& a, const BagFile& b) { return a.path < b.path; });
   return files;
 }
 

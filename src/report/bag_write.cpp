@@ -1,7 +1,6 @@
 #include <fmt/format.h>
 #include <unistd.h>
 
-#include <map>
 
 #include "switchwright/record/sha256.hpp"
 #include "core/escape.hpp"
@@ -18,15 +17,36 @@ namespace {
 
 namespace fs = std::filesystem;
 
-std::string manifest(const BagFiles& files) {
+/// What a manifest says of a file that was written.
+struct Written {
+  std::string path;
+  std::string sha256;
+  std::size_t bytes = 0;
+};
+
+Written write_into(const fs::path& folder, const BagFile& file) {
+  Written written{file.path, {}, 0};
+  Sha256 digest;
+  DurableFile out((folder / file.path).string());
+  file.write([&](std::string_view piece) {
+    out.write(piece);
+    digest.add(piece);
+    written.bytes += piece.size();
+  });
+  out.keep();
+  written.sha256 = digest.hex();
+  return written;
+}
+
+std::string manifest(const std::vector<Written>& files) {
   std::string lines;
-  for (const auto& [path, content] : files) lines += sha256_hex(content) + "  " + path + "\n";
+  for (const Written& file : files) lines += file.sha256 + "  " + file.path + "\n";
   return lines;
 }
 
-std::string bag_info(const Record& record, const BagFiles& data) {
+std::string bag_info(const Record& record, const std::vector<Written>& data) {
   std::size_t bytes = 0;
-  for (const auto& [path, text] : data) bytes += text.size();
+  for (const Written& file : data) bytes += file.bytes;
   std::string info = fmt::format(
       "Bag-Software-Agent: switchwright {}\nBagging-Date: {}\nPayload-Oxum: {}.{}\n",
       line_safe(record.header.tool_version), iso8601(SystemClock().now().wall).substr(0, 10), bytes, data.size());
@@ -44,20 +64,12 @@ void require_free(const fs::path& folder) {
 
 }  // namespace
 
-void write_bag(const std::vector<std::string>& chain, const fs::path& folder,
+void write_bag(const EachLink& chain, const fs::path& folder,
                const std::optional<fs::path>& key) {
   require_free(folder);
   const std::optional<SigningKey> signer = key ? std::optional<SigningKey>(*key) : std::nullopt;
 
   const Record record = record_from_chain(chain);
-  const BagFiles data = bag_payload(record, chain);
-  BagFiles tags;
-  tags["bagit.txt"] = "BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n";
-  tags["bag-info.txt"] = bag_info(record, data);
-  tags["manifest-sha256.txt"] = manifest(data);
-  if (signer) tags["public-key.pem"] = signer->public_pem();
-  const std::string tag_manifest = manifest(tags);
-
   // Written beside its place and renamed, so that there is never half a bag.
   const fs::path target = fs::absolute(folder).lexically_normal();
   const fs::path place = target.has_filename() ? target : target.parent_path();
@@ -68,8 +80,17 @@ void write_bag(const std::vector<std::string>& chain, const fs::path& folder,
     throw Error(ErrorKind::store, "the folder for the bag cannot be made (" + failed.message() + ")",
                 folder.string(), "name a place that you may write with -o DIR");
   try {
-    for (const BagFiles& files : {std::cref(data), std::cref(tags)})
-      for (const auto& [path, text] : files) write_file_durably((beside / path).string(), text);
+    std::vector<Written> data;
+    for (const BagFile& file : bag_payload(record, chain)) data.push_back(write_into(beside, file));
+    std::vector<std::pair<std::string, std::string>> texts{
+        {"bag-info.txt", bag_info(record, data)},
+        {"bagit.txt", "BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n"},
+        {"manifest-sha256.txt", manifest(data)}};
+    if (signer) texts.emplace_back("public-key.pem", signer->public_pem());
+    std::vector<Written> tags;
+    for (const auto& [path, text] : texts)
+      tags.push_back(write_into(beside, {path, [&text](const DocumentSink& sink) { sink(text); }}));
+    const std::string tag_manifest = manifest(tags);
     write_file_durably((beside / "tagmanifest-sha256.txt").string(), tag_manifest);
     if (signer)
       write_file_durably((beside / "tagmanifest-sha256.txt.sig").string(), signer->sign(tag_manifest));

@@ -94,7 +94,7 @@ std::string row_for(const Record& record, const std::string& position, const Pai
                                : cell.expected != nullptr ? cell.expected->reason
                                                           : "";
   // A row may be pasted anywhere, so each one says that it is training.
-  row.text(record.header.kind == "practice" ? "PRACTICE, no part was tested. " + sentence : sentence);
+  row.text(record.header.kind == RecordKind::practice ? "PRACTICE, no part was tested. " + sentence : sentence);
   row.none().none();
   return row.line();
 }
@@ -128,8 +128,20 @@ class CsvExporter final : public Exporter {
  public:
   std::string format() const override { return "csv"; }
   std::string extension() const override { return ".csv"; }
+  void write(const Record& record, const DocumentSink& sink) const override {
+    if (is_trace(record))
+      trace_csv(record, sink);
+    else
+      sink(readings_csv(record));
+  }
   std::string render(const Record& record) const override {
-    if (is_trace(record)) return trace_csv(record);
+    std::string text;
+    write(record, [&](std::string_view piece) { text += piece; });
+    return text;
+  }
+
+ private:
+  static std::string readings_csv(const Record& record) {
     const View view(record);
     std::string document = columns;
     for (const Pair& pair : view.pairs())

@@ -12,7 +12,9 @@ std::string pdf_of_page(const std::string& html);
 
 std::unique_ptr<Exporter> text_exporter();
 std::unique_ptr<Exporter> html_exporter();
-std::unique_ptr<Exporter> pdf_exporter();
+std::unique_ptr<Exporter> pdf_exporter(Paper paper);
+/// A page on its way to paper, through weasyprint. @throws Error when it is not there.
+std::string pdf_of_page(const std::string& html);
 std::unique_ptr<Exporter> json_exporter();
 std::unique_ptr<Exporter> csv_exporter();
 

@@ -3,8 +3,8 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 #include <nlohmann/json.hpp>
-#include <sstream>
 #include <vector>
 
 #include "core/escape.hpp"
@@ -33,8 +33,10 @@ struct DropRow {
   bool good = false;
 };
 
+/// Both with the decimals of two significant figures of U (JCGM 100 7.2.6).
 std::string milli(double value, double U, const char* unit) {
-  return fmt::format("({:.3g} +/- {:.2g}) m{}", value * 1e3, U * 1e3, unit);
+  const int decimals = U > 0.0 ? std::clamp(1 - static_cast<int>(std::floor(std::log10(U * 1e3) + 1e-9)), 0, 6) : 3;
+  return fmt::format("({:.{}f} +/- {:.{}f}) m{}", value * 1e3, decimals, U * 1e3, decimals, unit);
 }
 
 /// The last line of each contact, in the order in which they were first taken.
@@ -117,18 +119,7 @@ std::optional<LearnedWords> learned_words(const Record& record) {
   return words;
 }
 
-/// With the signs that a page has: ohm, plus or minus, degrees.
-std::string with_signs(const std::string& text) {
-  std::string out = html_safe(svg::with_ohm_signs(text));
-  const std::pair<const char*, const char*> signs[] = {{" +/- ", " \xC2\xB1 "},
-                                                       {" degC",
-                                                        " \xC2\xB0"
-                                                        "C"}};
-  for (const auto& [plain, sign] : signs)
-    for (std::size_t at = out.find(plain); at != std::string::npos; at = out.find(plain, at))
-      out.replace(at, std::string{plain}.size(), sign);
-  return out;
-}
+std::string with_signs(const std::string& text) { return html_safe(svg::with_signs(text)); }
 
 std::string html_list(const std::vector<std::string>& items) {
   std::string out = "<ul>\n";
@@ -139,10 +130,10 @@ std::string html_list(const std::vector<std::string>& items) {
 }  // namespace
 
 bool is_drop(const Record& record) {
-  return record.header.kind == "drop";
+  return record.header.kind == RecordKind::drop;
 }
 bool is_learning(const Record& record) {
-  return record.header.kind == "learn";
+  return record.header.kind == RecordKind::learn;
 }
 
 std::string drop_current_text(const Record& record) {
@@ -218,10 +209,7 @@ std::string guided_as_html(const View& view) {
     if (!words->open_questions.empty())
       out +=
           "<h2 id=\"open-questions\">What the readings leave open</h2>\n" + html_list(words->open_questions);
-    out += "<h2 id=\"profile\">The profile, as written</h2>\n<pre>";
-    std::istringstream lines{words->profile};
-    for (std::string line; std::getline(lines, line);) out += html_safe(line) + "\n";
-    out += "</pre>\n";
+    out += "<p>The profile itself is in the evidence folder and in the record's JSON.</p>\n";
   }
   return out;
 }

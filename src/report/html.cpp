@@ -1,450 +1,234 @@
-// The report as one self-contained page: no script, no network, pictures inside. The verdict comes first.
+// The report as one self-contained page, for a screen or for paper: no script, no network, pictures inside. The verdict
+// comes first; on paper the first sheet says all that a reader must know, and the rest follows on few.
 #include <fmt/format.h>
 
 #include <algorithm>
 
-#include "switchwright/record/record_json.hpp"
 #include "core/escape.hpp"
 #include "report/exporters.hpp"
 #include "report/guided.hpp"
+#include "report/html_page.hpp"
 #include "report/html_style.hpp"
 #include "report/picture.hpp"
 #include "report/svg.hpp"
-#include "report/trace_view.hpp"
-#include "report/view.hpp"
 #include "report/voltages.hpp"
-#include "switchwright/core/text.hpp"
-#include "switchwright/explain/diagnosis.hpp"
+#include "switchwright/record/additions.hpp"
 
 namespace switchwright {
 
 namespace {
 
-std::string number(const std::string& text) {
-  return html_safe(svg::with_ohm_sign(text));
+/// A text as a string of a style sheet: everything but letters and digits by its number, so nothing can end it.
+std::string css_string(const std::string& text) {
+  std::string out = "\"";
+  for (const char c : line_safe(text)) {
+    const auto byte = static_cast<unsigned char>(c);
+    const bool plain = byte >= 0x80 || (byte >= '0' && byte <= '9') || (byte >= 'A' && byte <= 'Z') || (byte >= 'a' && byte <= 'z');
+    out += plain ? std::string(1, c) : fmt::format("\\{:x} ", byte);
+  }
+  return out + "\"";
 }
 
-/// A sentence of the judge: numbers in ohm get the sign.
-std::string sentence(const std::string& text) {
-  return html_safe(svg::with_ohm_signs(text));
+/// A serial number may be of any length; a footer is one line.
+std::string shortened(const std::string& text, std::size_t most) {
+  if (text.size() <= most) return text;
+  std::size_t end = most;
+  while (end > 0 && (static_cast<unsigned char>(text[end]) & 0xC0) == 0x80) --end;  // not within a letter
+  return text.substr(0, end) + "\xE2\x80\xA6";
 }
 
-std::string upper_first(std::string text) {
-  if (!text.empty() && text[0] >= 'a' && text[0] <= 'z') text[0] = static_cast<char>(text[0] - 'a' + 'A');
-  return text;
+std::string sheet_footer(const std::vector<const Record*>& records, Paper paper) {
+  std::string left = "\"\"";
+  for (const Record* record : records) {
+    const RecordHeader& h = record->header;
+    const std::string first = "Serial " + (h.serial.empty() ? "not stated" : shortened(h.serial, 40)) + " \xC2\xB7 record " +
+                              (h.id.empty() ? "not stored" : h.id) + " \xC2\xB7 " + View(*record).verdict_word();
+    left += " " + css_string(first) + " \"\\A \" " +
+            css_string("chain head " + (record->chain_head.empty() ? "none" : record->chain_head)) + " \"\\A \"";
+  }
+  return fmt::format(
+      "@page {{ size: {}; margin: 10mm 12mm {}mm; @bottom-left {{ content: {}; white-space: pre-line; width: 150mm; "
+      "font: 6.4pt/1.35 'DejaVu Sans', sans-serif; color: #566270; }} @bottom-right {{ content: \"page \" counter(page) \" of \" "
+      "counter(pages); font: 7.4pt 'DejaVu Sans', sans-serif; color: #566270; width: 30mm; }} }}\n",
+      paper == Paper::letter ? "letter" : "A4", records.size() > 1 ? 20 : 15, left);
 }
 
-/// The verdict as a shape: an octagon with a cross, a tick in a circle, a question mark in a dashed circle.
-std::string verdict_shape(const std::string& word) {
-  const auto svg_of = [](const std::string& inside) {
-    return "<svg viewBox=\"0 0 76 76\" aria-hidden=\"true\">" + inside + "</svg>";
-  };
-  const std::string round = " stroke-linecap=\"round\" stroke-linejoin=\"round\"/>";
-  if (word == "pass")
-    return svg_of("<circle cx=\"38\" cy=\"38\" r=\"34\" " + svg::stroke(svg::Paint::pass, 6) +
-                  "/><path d=\"M22 39 l11 12 l22 -26\" " + svg::stroke(svg::Paint::pass, 8) + round);
-  if (word == "fail")
-    return svg_of("<path d=\"M24 4 L52 4 L72 24 L72 52 L52 72 L24 72 L4 52 L4 24 Z\" " +
-                  svg::fill(svg::Paint::fail) + "/><path d=\"M25 25 L51 51 M51 25 L25 51\" " +
-                  svg::stroke(svg::Paint::paper, 8) + round);
-  if (word == "learned")
-    return svg_of("<circle cx=\"38\" cy=\"38\" r=\"34\" " + svg::stroke(svg::Paint::muted, 6) + "/><path d=\"M22 28 H54 M22 38 H54 M22 48 H42\" " +
-                  svg::stroke(svg::Paint::muted, 6) + round);
-  const svg::Paint paint = word == "undecided" ? svg::Paint::undecided : svg::Paint::muted;
-  return svg_of("<circle cx=\"38\" cy=\"38\" r=\"34\" " + svg::stroke(paint, 6) +
-                " stroke-dasharray=\"12 7\"/><path d=\"M28 29 a10 10 0 1 1 14 9 q-4 2 -4 8\" " +
-                svg::stroke(paint, 6) + round + "<circle cx=\"38\" cy=\"56\" r=\"4\" " + svg::fill(paint) +
-                "/>");
+std::string what_it_is_of(const RecordHeader& header) {
+  return (header.part.empty() ? "part not stated" : header.part) + (header.serial.empty() ? "" : ", serial " + header.serial);
 }
 
-class Page {
- public:
-  explicit Page(const Record& record) : record_(record), view_(record) {}
+std::string schematic_html(const View& view, const std::string& name) {
+  if (view.profile() == nullptr) return {};
+  const std::string position = view.position_to_show();
+  const auto deviating = view.deviating_at(position);
+  const std::string figure = schematic_figure(*view.profile(), position, deviating, name);
+  if (figure.empty()) return {};
+  return "<div class=\"picture schematic\">" + figure + "<p>The network at " + html_safe(view.label(position)) +
+         (deviating.empty() ? "" : ", where it deviates") + ", cold and without power.</p></div>\n";
+}
 
-  std::string whole() {
-    const RecordHeader& h = record_.header;
-    const std::string word = view_.verdict_word();
-    const std::string part = h.part.empty() ? "part not stated" : h.part;
-    out_ +=
-        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
-        "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n"
-        "<meta name=\"generator\" content=\"switchwright " +
-        html_safe(h.tool_version) +
-        "\">\n"
-        "<title>" +
-        html_safe(upper_first(view_.title()) + ": " + part + (h.serial.empty() ? "" : ", serial " + h.serial)) +
-        "</title>\n"
-        "<style>" +
-        html_style + "</style>\n</head>\n<body>\n";
-    if (!record_.chain_fault.empty())
-      out_ += "<p class=\"simulated\" role=\"alert\">" + html_safe(chain_warning(record_.chain_fault)) + "</p>\n";
-    if (h.kind == "practice")
-      out_ += "<p class=\"simulated\">Practice: simulated readings, for training. No part was tested.</p>\n";
-    else if (h.simulated)
-      out_ +=
-          "<p class=\"simulated\">Simulated, not a real part. These readings come from the simulator.</p>\n";
-    out_ += "<header>\n<div class=\"verdict " + word + "\">" + verdict_shape(word) + "<div><h1>" + html_safe(view_.title()) +
-            "</h1><p>" + html_safe(view_.headline()) + "</p></div></div>\n<div class=\"about\">";
-    about("Part", h.part, "not stated");
-    about("Serial", h.serial, "not stated");
-    about("Operator", h.operator_name, "not stated");
-    about("Date", time_text(h.started), "");
-    about("Record", h.id, "not stored");
-    out_ += "</div>\n</header>\n<main>\n";
-    scope();
-    if (is_trace(record_)) {
-      out_ += trace_html(record_);
-    } else {
-      deviations();
-      out_ += guided_as_html(view_);
-      pictures();
-      out_ += voltages_as_html(view_);
-      remarks();
-    }
-    how_measured();
-    readings();
-    cautions();
-    provenance();
-    out_ += "</main>\n<footer><p>Written by switchwright " + html_safe(h.tool_version) +
-            (is_trace(record_) ? ". Durations in seconds" : ". Resistances in ohm") +
-            ", times in UTC. A reading stands with its expanded uncertainty "
-            "U.</p></footer>\n</body>\n</html>\n";
-    return std::move(out_);
+std::string pictures_html(const View& view) {
+  if (view.pairs().empty() || view.positions().empty()) return {};
+  std::string out = "<h2 id=\"matrix\">Every pair at every position</h2>\n<p class=\"lead\">What was read, " +
+                    std::string(view.verdict() != nullptr ? "leads subtracted" : "leads included") +
+                    ", drawn as a contact.</p>\n<div class=\"picture\">" + matrix_picture(view) + "</div>\n";
+  if (is_learning(view.record())) return out;  // there are no limits
+  return out +
+         "<h2 id=\"axis\">How far from the limits</h2>\n<p class=\"lead\">Each reading with U, over the interval that it must lie "
+         "in. The axis is logarithmic.</p>\n<div class=\"picture\">" +
+         axis_picture(view) + "</div>\n";
+}
+
+std::string cautions_html(const std::vector<std::string>& cautions) {
+  std::string out = "<section class=\"cautions\" aria-labelledby=\"cautions\">\n<h2 id=\"cautions\">Cautions</h2>\n<ul>\n";
+  for (const std::string& caution : cautions) out += "<li>" + sentence_html(caution) + "</li>\n";
+  return out + "</ul>\n</section>\n";
+}
+
+std::string check_html(const View& view) {
+  const Record& record = view.record();
+  std::string out = fmt::format(
+      "<h2 id=\"check\">How to check this report</h2>\n<p>Chain head, SHA-256 of the last of {} batches of record {}:<br><code "
+      "class=\"head\">{}</code></p>\n<ul>\n",
+      record.batches, html_safe(record.header.id), record.chain_head.empty() ? "none: not stored" : html_safe(record.chain_head));
+  for (const std::string& line : view.how_to_check()) out += "<li>" + html_safe(line) + "</li>\n";
+  return out + "</ul>\n";
+}
+
+/// Notes and files that were added to the record, each with who added it.
+std::string additions_html(const Record& record) {
+  const auto notes = notes_in(record);
+  const auto files = attachments_in(record);
+  std::string out;
+  if (!notes.empty()) {
+    out += "<h2 id=\"notes\">Notes added to the record</h2>\n<ul class=\"compact\">\n";
+    for (const AddedNote& note : notes)
+      out += "<li>" + local_time_text(note.at, record.header) + ", <b>" + html_safe(note.who) + ":</b> " + html_safe(note.text) + "</li>\n";
+    out += "</ul>\n";
+  }
+  if (files.empty()) return out;
+  out += "<h2 id=\"attachments\">Files attached to the record</h2>\n<ul class=\"compact\">\n";
+  for (const Attachment& a : files)
+    out += fmt::format("<li>{}, {} bytes, added by {}; SHA-256 <code>{}</code></li>\n", html_safe(a.name), a.bytes, html_safe(a.who),
+                       html_safe(a.sha256));
+  return out + "</ul>\n";
+}
+
+/// What one record has to say, without what a document says once.
+struct Told {
+  Told(const Record& record, Medium on) : view(record), medium(on) {
+    if (is_trace(record)) trace = trace_parts(record, on);
   }
 
- private:
-  void about(const char* name, const std::string& value, const char* otherwise) {
-    out_ += fmt::format("<span>{} {}</span>\n", name,
-                        value.empty() ? fmt::format("<span class=\"missing\">{}</span>", otherwise)
-                                      : "<b>" + html_safe(value) + "</b>");
+  std::string front(const std::string& schematic_name) const {
+    std::string out;
+    if (medium == Medium::screen) out += "<div class=\"claim\">" + facts_html(view.identity(), medium) + "</div>\n</header>\n<main>\n";
+    if (medium == Medium::paper) out += facts_html(view.identity(), medium) + "</header>\n<main>\n";
+    out += scope_html(view, medium);
+    if (is_trace(view.record()))
+      out += "<h2 id=\"deviations\">What deviates</h2>\n" + (trace.deviations.empty() ? "<p class=\"fine\">No time of this trace "
+             "deviates.</p>\n" : "<ul class=\"deviations\">\n" + trace.deviations + "</ul>\n");
+    else
+      out += deviations_html(view, medium);
+    return out + schematic_html(view, schematic_name);
   }
 
-  void heading(const char* id, const char* words) {
-    out_ += fmt::format("<h2 id=\"{}\">{}</h2>\n", id, words);
+  std::string body() const {
+    if (is_trace(view.record())) return trace.body;
+    return more_deviations_html(view, medium) + explanations_html(view, medium) + open_points_html(view, medium) +
+           guided_as_html(view) + pictures_html(view) + voltages_as_html(view);
   }
 
-  std::string place(const Expectation& expected) const {
-    return html_safe(expected.pair.first() + "\xE2\x80\x93" + expected.pair.second()) + " at " +
-           html_safe(view_.label(expected.position));
+  std::string back() const {
+    return additions_html(view.record()) + readings_html(view, medium) + (is_trace(view.record()) ? "" : remarks_html(view)) + how_measured_html(view, medium);
   }
 
-  void scope() {
-    const auto rows = view_.scope();
-    if (rows.empty()) return;
-    heading("scope", "What this verdict covers");
-    out_ += "<div class=\"table\"><table class=\"facts\">\n<tbody>\n";
-    for (const ScopeRow& row : rows)
-      out_ += fmt::format("<tr><th scope=\"row\">{}</th><td class=\"judged\">{}</td><td>{}</td></tr>\n",
-                          upper_first(html_safe(row.part)), html_safe(row.decided),
-                          sentence(row.reason + (row.reason.empty() || row.how.empty() ? "" : ". ") + row.how));
-    out_ += "</tbody>\n</table></div>\n";
-  }
-
-  void stated(const Verdict& verdict) {
-    if (verdict.stated.empty()) return;
-    heading("stated", "Stated, from other instruments");
-    out_ += "<ul>\n";
-    for (const StatedFinding& f : verdict.stated)
-      out_ += fmt::format("<li><b>{}.</b> {}</li>\n", upper_first(word_for(f.outcome)), sentence(f.sentence));
-    out_ += "</ul>\n";
-  }
-
-  void deviations() {
-    const Verdict* verdict = view_.verdict();
-    if (verdict == nullptr) return;
-    heading("deviations", "What deviates");
-    const auto list = view_.deviations();
-    const auto voltages = voltage_deviations(view_);
-    if (list.empty() && voltages.empty()) {
-      out_ += verdict->findings.empty() && verdict->voltages.empty()
-                  ? "<p>Nothing of the part was judged.</p>\n"
-                  : "<p class=\"fine\">Nothing of the part deviates.</p>\n";
-    } else {
-      out_ += "<ul class=\"deviations\">\n";
-      for (const Group& group : list) deviation(group);
-      for (const VoltageGroup& group : voltages) deviation(group);
-      out_ += "</ul>\n";
-    }
-    if (verdict->diagnosis) explanations(*verdict->diagnosis);
-    const auto open = view_.undecided();
-    const auto open_voltages = undecided_voltages(view_);
-    if (!open.empty() || !open_voltages.empty()) {
-      heading("undecided", "What is not decided");
-      out_ += "<ul>\n";
-      for (const Group& group : open) out_ += "<li>" + sentence(view_.told(group)) + "</li>\n";
-      for (const VoltageGroup& group : open_voltages) out_ += "<li>" + sentence(told(view_, group)) + "</li>\n";
-      out_ += "</ul>\n";
-    }
-    if (!verdict->voltages_not_measured.empty())
-      out_ += fmt::format("<p>Under power, {} voltages were not measured.</p>\n", verdict->voltages_not_measured.size());
-    if (!verdict->not_measured.empty()) {
-      heading("not-measured", "What was not measured");
-      out_ += "<ul>\n";
-      for (const Expectation& e : verdict->not_measured)
-        out_ += "<li>" + place(e) + (e.reason.empty() ? "" : ": " + html_safe(e.reason)) + "</li>\n";
-      out_ += "</ul>\n";
-    }
-    if (!verdict->left_out.empty()) {
-      heading("left-out", "What the plan left out");
-      out_ += "<ul>\n";
-      for (const LeftOutRow& row : left_out_rows(view_, *verdict))
-        out_ += "<li>" + html_safe(row.pair.first() + "\xE2\x80\x93" + row.pair.second() + " at " +
-                                   joined_with_and(row.positions)) +
-                "</li>\n";
-      out_ += "</ul>\n";
-    }
-    stated(*verdict);
-    if (!verdict->inspection.empty()) {
-      heading("inspection", "Inspection by eye and hand");
-      out_ +=
-          "<div class=\"table\"><table>\n<thead><tr><th scope=\"col\">Question</th><th "
-          "scope=\"col\">Answer</th><th "
-          "scope=\"col\">If not</th><th scope=\"col\">Note</th></tr></thead>\n<tbody>\n";
-      for (const InspectionFinding& i : verdict->inspection)
-        out_ += fmt::format("<tr{}><td>{}</td><td class=\"judged\">{}</td><td>{}</td><td>{}</td></tr>\n",
-                            i.answer == false ? " class=\"fail\""
-                            : i.answer        ? ""
-                                              : " class=\"undecided\"",
-                            html_safe(i.question.ask),
-                            !i.answer   ? "not answered"
-                            : *i.answer ? "yes"
-                                        : "NO",
-                            word_for(i.question.severity), html_safe(i.note));
-      out_ += "</tbody>\n</table></div>\n";
-    }
-  }
-
-  /// Each explanation with its probability as a bar; the first in full.
-  void explanations(const DiagnosisSummary& diagnosis) {
-    heading("explanations", "What explains the readings");
-    out_ += "<ol class=\"explanations\">\n";
-    std::size_t shown = 0;
-    for (const ExplainedFault& e : diagnosis.explanations) {
-      if (++shown > 5) break;
-      out_ += fmt::format(
-          "<li><p class=\"sentence\"><span class=\"share\">{}</span> {} <code>{}</code></p>"
-          "<div class=\"bar\" aria-hidden=\"true\"><i style=\"width:{:.1f}%\"></i></div>",
-          html_safe(percent_text(e.probability)), html_safe(upper_first(e.words)), html_safe(e.fault),
-          100.0 * e.probability);
-      if (shown > 1 && e.probability < 0.05) {  // named, and that is all
-        out_ += "</li>\n";
-        continue;
-      }
-      for (const Consequence& c : e.consequences)
-        out_ += fmt::format("<p><b>{}.</b> {}{}</p>", upper_first(word_for(c.severity)), html_safe(c.means),
-                            shown == 1 ? "<br><b>To do.</b> " + html_safe(c.next) : "");
-      if (!e.same_readings_as.empty())
-        out_ += "<p class=\"numbers\">These readings cannot tell it from " + codes(e.same_readings_as) + ".</p>";
-      out_ += "</li>\n";
-    }
-    out_ += "</ol>\n";
-    if (diagnosis.next)
-      out_ += fmt::format(
-          "<p class=\"next\">Measure next, it tells most: <b>{}\xE2\x80\x93{}</b> at {}.</p>\n",
-          html_safe(diagnosis.next->pair.first()), html_safe(diagnosis.next->pair.second()),
-          html_safe(view_.label(diagnosis.next->position)));
-    if (!diagnosis.assumed.empty()) out_ += "<p class=\"numbers\">" + html_safe(diagnosis.assumed) + "</p>\n";
-  }
-
-  static std::string codes(const std::vector<std::string>& faults) {
-    constexpr std::size_t most = 4;
-    std::string text;
-    for (std::size_t i = 0; i < std::min(most, faults.size()); ++i)
-      text += (i == 0 ? "<code>" : ", <code>") + html_safe(faults[i]) + "</code>";
-    return faults.size() > most ? text + fmt::format(" and {} more", faults.size() - most) : text;
-  }
-
-  void deviation(const Group& group) {
-    const Finding& first = group.first();
-    const bool only_sound = first.continuity != Outcome::fail && first.sound == Outcome::fail;
-    std::vector<std::string> positions, results;
-    for (const Finding* f : group.findings) {
-      positions.push_back(view_.label(f->expected.position));
-      const std::string result = result_text(*f);
-      if (std::find(results.begin(), results.end(), result) == results.end()) results.push_back(result);
-    }
-    const std::string limit = only_sound && first.expected.sound_max_ohm
-                                  ? "at most " + human_ohm(*first.expected.sound_max_ohm) + " to be sound"
-                                  : must_be(first.expected);
-    out_ += fmt::format(
-        "<li{}><div class=\"severity\">{}{}</div><p class=\"sentence\">{}</p><p "
-        "class=\"numbers\"><b>{}\xE2\x80\x93{}</b> at "
-        "{} &middot; read <b>{}</b> &middot; must be <b>{}</b>{}</p></li>\n",
-        only_sound ? " class=\"not-sound\"" : "", first.severity ? word_for(*first.severity) : "",
-        only_sound ? " &middot; not sound" : "", sentence(view_.told(group)),
-        html_safe(first.expected.pair.first()), html_safe(first.expected.pair.second()),
-        html_safe(joined_with_and(positions)), number(joined_with_and(results)), number(limit),
-        first.continuity == Outcome::undecided ? " &middot; " + number(must_be(first.expected)) + ": undecided"
-                                            : "");
-  }
-
-  void deviation(const VoltageGroup& group) {
-    const VoltageFinding& first = group.first();
-    std::vector<std::string> positions;
-    for (const VoltageFinding* f : group.findings) positions.push_back(view_.label(f->expected.position));
-    out_ += fmt::format(
-        "<li><div class=\"severity\">{}</div><p class=\"sentence\">{}</p><p class=\"numbers\"><b>{}\xE2\x80\x93{}</b> at {} "
-        "&middot; read <b>{}</b> &middot; must be <b>{}</b></p></li>\n",
-        first.severity ? word_for(*first.severity) : "", sentence(told(view_, group)),
-        html_safe(first.expected.pair.first()), html_safe(first.expected.pair.second()),
-        html_safe(joined_with_and(positions)), html_safe(result_text(first)), html_safe(must_be(first.expected)));
-  }
-
-  void pictures() {
-    if (view_.pairs().empty() || view_.positions().empty()) return;
-    heading("matrix", "Every pair at every position");
-    out_ += "<p class=\"lead\">What was read, " +
-            std::string(view_.verdict() != nullptr ? "leads subtracted" : "leads included") +
-            ", drawn as a contact.</p>\n<div "
-            "class=\"picture\">" +
-            matrix_picture(view_) + "</div>\n";
-    if (is_learning(record_)) return;  // there are no limits
-    heading("axis", "How far from the limits");
-    out_ +=
-        "<p class=\"lead\">Each reading with U, over the interval that it must lie in. The axis is "
-        "logarithmic.</p>\n<div "
-        "class=\"picture\">" +
-        axis_picture(view_) + "</div>\n";
-  }
-
-  void remarks() {
-    if (view_.verdict() == nullptr || view_.verdict()->remarks.empty()) return;
-    heading("remarks", "Remarks");
-    out_ += "<ul class=\"remarks\">\n";
-    for (const std::string& remark : view_.verdict()->remarks) out_ += "<li>" + sentence(remark) + "</li>\n";
-    out_ += "</ul>\n";
-  }
-
-  void how_measured() {
-    heading("how", "How it was measured");
-    out_ += "<div class=\"table\"><table class=\"facts\">\n<tbody>\n";
-    for (const NamedFact& fact : view_.facts()) {
-      const std::string value = fact.name.starts_with("Leads") ? number(fact.value) : html_safe(fact.value);
-      out_ += fmt::format("<tr><th scope=\"row\">{}</th><td>{}</td></tr>\n", html_safe(fact.name),
-                          fact.missing ? "<span class=\"missing\">" + value + "</span>" : value);
-    }
-    out_ += "</tbody>\n</table></div>\n";
-    const auto happenings = view_.happenings();
-    if (happenings.empty()) return;
-    heading("happened", "Before and during the work");
-    out_ +=
-        "<div class=\"table\"><table>\n<thead><tr><th scope=\"col\">Time</th><th scope=\"col\">What</th><th "
-        "scope=\"col\">Details</th></tr></thead>\n<tbody>\n";
-    for (const Happening& h : happenings)
-      out_ += fmt::format("<tr><td class=\"number\">{}</td><td>{}</td><td>{}</td></tr>\n", time_text(h.at),
-                          html_safe(h.what), html_safe(h.details));
-    out_ += "</tbody>\n</table></div>\n";
-  }
-
-  void readings() {
-    const Verdict* verdict = view_.verdict();
-    if (verdict == nullptr || verdict->findings.empty()) return;
-    heading("readings", "Every reading");
-    out_ += fmt::format(
-        "<div class=\"table\"><table>\n<caption>In measuring order. U is expanded with k = "
-        "{:g}. Contact of the probes: \xE2\x80\x9Cvalue read\xE2\x80\x9D proves it; "
-        "\xE2\x80\x9Cwitnessed\xE2\x80\x9D: another position, probes left in place, read a value; "
-        "\xE2\x80\x9Cstated only\xE2\x80\x9D: somebody says so.</caption>\n<thead><tr><th "
-        "scope=\"col\">Pair</th><th scope=\"col\">Position</th><th scope=\"col\">Must be</th><th "
-        "scope=\"col\">Meter "
-        "showed</th><th scope=\"col\">Leads subtracted</th><th scope=\"col\">U</th><th "
-        "scope=\"col\">Judged</th><th "
-        "scope=\"col\">Contact</th></tr></thead>\n<tbody>\n",
-        record_.header.k);
-    for (const Finding& f : verdict->findings) {
-      const Mark mark = view_.cell(f.expected.position, f.expected.pair).mark;
-      const char* row_class = mark == Mark::fail        ? "fail"
-                              : mark == Mark::undecided ? "undecided"
-                              : mark == Mark::not_sound ? "not-sound"
-                                                        : "pass";
-      const double value = f.corrected.value_or(f.indication.value);
-      out_ += fmt::format(
-          "<tr class=\"{}\"><th scope=\"row\">{}\xE2\x80\x93{}</th><td>{}</td><td>{}</td><td "
-          "class=\"number\">{}</td><td "
-          "class=\"number\">{}</td><td class=\"number\">{}</td><td "
-          "class=\"judged\">{}</td><td>{}</td></tr>\n",
-          row_class, html_safe(f.expected.pair.first()), html_safe(f.expected.pair.second()),
-          html_safe(view_.label(f.expected.position)), number(must_be(f.expected)),
-          number(shown_text(f.indication)),
-          f.corrected ? number(value_text(value, f.U, f.indication.quantity, f.indication.resolution)) : "",
-          f.U ? number(uncertainty_text(value, *f.U, f.indication.quantity)) : "", word_for(mark),
-          witness_words(f.witness));
-    }
-    out_ += "</tbody>\n</table></div>\n";
-  }
-
-  static const char* witness_words(Witness witness) {
-    switch (witness) {
-      case Witness::not_needed:
-        return "value read";
-      case Witness::witnessed:
-        return "witnessed";
-      case Witness::stated:
-        return "stated only";
-      case Witness::missing:
-        return "not known";
-    }
-    return "";
-  }
-
-  void cautions() {
-    out_ += "<section class=\"cautions\" aria-labelledby=\"cautions\">\n";
-    heading("cautions", "Cautions");
-    out_ += "<ul>\n";
-    for (const std::string& caution : view_.cautions()) out_ += "<li>" + html_safe(caution) + "</li>\n";
-    out_ += "</ul>\n</section>\n";
-  }
-
-  void further() {
-    if (view_.verdict() == nullptr || !view_.verdict()->diagnosis) return;
-    const auto lines = told_further(*view_.verdict()->diagnosis);
-    if (lines.empty()) return;
-    heading("further", "Further about the explanations");
-    out_ += "<ul>\n";
-    for (const std::string& line : lines) out_ += "<li>" + html_safe(line) + "</li>\n";
-    out_ += "</ul>\n";
-  }
-
-  void provenance() {
-    further();
-    const RecordHeader& h = record_.header;
-    heading("check", "Where the numbers come from, and how to check this report");
-    out_ += "<p>The profile's values: " +
-            (h.profile_values.empty() ? "<span class=\"missing\">not stated</span>"
-                                      : html_safe(h.profile_values)) +
-            ".</p>\n";
-    out_ += "<p>Chain head, SHA-256 of the last of " + fmt::format("{}", record_.batches) +
-            " batches:<br><code class=\"head\">" +
-            (record_.chain_head.empty() ? "none: not stored" : html_safe(record_.chain_head)) +
-            "</code></p>\n<ul>\n";
-    for (const std::string& line : view_.how_to_check()) out_ += "<li>" + html_safe(line) + "</li>\n";
-    out_ += "</ul>\n";
-    file("The profile as used", h.profile_text);
-    file("The meter definition as used", h.meter_text);
-  }
-
-  void file(const char* title, const std::string& text) {
-    if (text.empty()) return;
-    out_ += fmt::format("<details><summary>{}</summary><pre tabindex=\"0\">", title);
-    std::size_t from = 0;
-    while (from <= text.size()) {
-      const auto to = std::min(text.find('\n', from), text.size());
-      out_ += html_safe(std::string_view(text).substr(from, to - from)) + "\n";
-      from = to + 1;
-    }
-    out_ += "</pre></details>\n";
-  }
-
-  const Record& record_;
-  View view_;
-  std::string out_;
+  View view;
+  Medium medium;
+  TraceParts trace;
 };
+
+}  // namespace
+
+std::string page_head(const std::string& title, const std::vector<const Record*>& records, Medium medium, Paper paper) {
+  std::string style = medium == Medium::paper
+                          ? std::string(paper_style) + sheet_footer(records, paper)
+                          : std::string(html_style) + "@media (prefers-color-scheme: dark) {" + svg::dark_repaint + "}\n";
+  return "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
+         "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<meta name=\"generator\" content=\"switchwright " +
+         html_safe(records.front()->header.tool_version) + "\">\n<title>" + html_safe(title) + "</title>\n<style>" + style +
+         "</style>\n</head>\n<body>\n";
+}
+
+std::string page_end(const Record& record, Medium) {
+  return "</main>\n<footer><p>Written by switchwright " + html_safe(record.header.tool_version) +
+         (is_trace(record) ? ". Durations in seconds" : ". Resistances in ohms") +
+         ". A value stands with its expanded uncertainty U, rounded to the digits that U leaves (JCGM 100, 7.2.6) and to those that "
+         "the meter shows.</p></footer>\n</body>\n</html>\n";
+}
+
+std::string warnings_html(const Record& record) {
+  std::string out;
+  if (!record.chain_fault.empty())
+    out += "<p class=\"simulated\" role=\"alert\">" + html_safe(chain_warning(record.chain_fault)) + "</p>\n";
+  if (record.header.kind == RecordKind::practice)
+    out += "<p class=\"simulated\">Practice: simulated readings, for training. No part was tested.</p>\n";
+  else if (record.header.simulated)
+    out += "<p class=\"simulated\">Simulated, not a real part. These readings come from the simulator.</p>\n";
+  return out;
+}
+
+std::string signing_html(const std::vector<const Record*>& records) {
+  const std::string who = records.front()->header.operator_name;
+  return "<table class=\"signing\"><tbody><tr><td><i>Date and signature of who measured" +
+         (who.empty() ? std::string() : ": " + html_safe(who)) +
+         "</i></td><td><i>Date, name and signature of who received this report</i></td></tr></tbody></table>\n";
+}
+
+std::string record_page(const Record& record, Medium medium, Paper paper) {
+  const Told told(record, medium);
+  std::string out = page_head(upper_first(told.view.title()) + ": " + what_it_is_of(record.header), {&record}, medium, paper);
+  out += warnings_html(record) + "<header>\n" + verdict_box_html(told.view) + told.front("schematic") + told.body() + told.back();
+  out += cautions_html(told.view.cautions()) + check_html(told.view);
+  if (record.header.kind != RecordKind::practice && record.verdict) out += signing_html({&record});
+  return out + page_end(record, medium);
+}
+
+std::string claim_page(const std::vector<const Record*>& records, Medium medium, Paper paper) {
+  std::string out = page_head("Claim: " + what_it_is_of(records.front()->header), records, medium, paper);
+  std::vector<std::string> cautions;
+  std::string check;
+  bool first = true;
+  for (const Record* record : records) {
+    const Told told(*record, medium);
+    out += warnings_html(*record);
+    const std::string part = is_trace(*record) ? "Trace under power" : "Qualification";
+    if (!first) out += "<h1 class=\"part\">" + part + "</h1>\n";
+    out += "<header>\n" + verdict_box_html(told.view);
+    if (first && records.size() > 1) {
+      out += "<p><b>This claim joins " + fmt::format("{}", records.size()) + " records of one serial number:</b> ";
+      for (const Record* each : records)
+        out += (each == records.front() ? "" : "; ") +
+               html_safe((is_trace(*each) ? "trace " : "qualification ") + each->header.id + ", " + View(*each).title());
+      out += ".</p>\n";
+    }
+    out += told.front(first ? "schematic" : "schematic-2") + told.body() + told.back();
+    for (const std::string& caution : told.view.cautions())
+      if (std::find(cautions.begin(), cautions.end(), caution) == cautions.end()) cautions.push_back(caution);
+    check += check_html(told.view);
+    if (record != records.back()) out += "</main>\n";
+    first = false;
+  }
+  return out + cautions_html(cautions) + check + signing_html(records) + page_end(*records.front(), medium);
+}
+
+namespace {
 
 class HtmlExporter final : public Exporter {
  public:
   std::string format() const override { return "html"; }
   std::string extension() const override { return ".html"; }
-  std::string render(const Record& record) const override { return Page(record).whole(); }
+  std::string render(const Record& record) const override { return record_page(record, Medium::screen, Paper::a4); }
 };
 
 }  // namespace

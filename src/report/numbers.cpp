@@ -22,10 +22,16 @@ Scale scale_for(double magnitude) {
   return {1.0, ""};
 }
 
-/// Two significant figures (JCGM 100 7.2.6).
-int decimals_of(double U, double factor) {
-  if (!(U > 0.0)) return 1;
-  return std::clamp(1 - static_cast<int>(std::floor(std::log10(U / factor) + 1e-9)), 0, 6);
+/// Two significant figures of U (JCGM 100 7.2.6), but none that the meter's digit does not have.
+int decimals_of(double U, double factor, double resolution) {
+  int decimals = U > 0.0 ? 1 - static_cast<int>(std::floor(std::log10(U / factor) + 1e-9)) : 1;
+  if (resolution > 0.0) decimals = std::min(decimals, static_cast<int>(std::ceil(-std::log10(resolution / factor) - 1e-9)));
+  return std::clamp(decimals, 0, 6);
+}
+
+/// Never 0, and never less than one digit of the display: nobody knows a value better than it was shown.
+double at_least_a_digit(double U, double factor, int decimals, double resolution) {
+  return std::max({U / factor, resolution / factor, std::pow(10.0, -decimals)});
 }
 
 double without_negative_zero(double value, int decimals) {
@@ -37,15 +43,23 @@ double without_negative_zero(double value, int decimals) {
 std::string value_text(double value, const std::optional<double>& U, Quantity quantity, double resolution) {
   if (!U) return human_value(std::abs(value) < 0.5 * resolution ? 0.0 : value, quantity, resolution);
   const Scale scale = scale_for(std::max(std::abs(value), *U));
-  const int decimals = decimals_of(*U, scale.factor);
+  const int decimals = decimals_of(*U, scale.factor, resolution);
   return fmt::format("{:.{}f} {}{}", without_negative_zero(value / scale.factor, decimals), decimals,
                      scale.prefix, unit_of(quantity));
 }
 
-std::string uncertainty_text(double value, double U, Quantity quantity) {
+std::string uncertainty_text(double value, double U, Quantity quantity, double resolution) {
   const Scale scale = scale_for(std::max(std::abs(value), U));
-  return fmt::format("{:.{}f} {}{}", U / scale.factor, decimals_of(U, scale.factor), scale.prefix,
+  const int decimals = decimals_of(U, scale.factor, resolution);
+  return fmt::format("{:.{}f} {}{}", at_least_a_digit(U, scale.factor, decimals, resolution), decimals, scale.prefix,
                      unit_of(quantity));
+}
+
+std::string measured_text(double value, double U, Quantity quantity, double resolution) {
+  const Scale scale = scale_for(std::max(std::abs(value), U));
+  const int decimals = decimals_of(U, scale.factor, resolution);
+  return fmt::format("({:.{}f} +/- {:.{}f}) {}{}", without_negative_zero(value / scale.factor, decimals), decimals,
+                     at_least_a_digit(U, scale.factor, decimals, resolution), decimals, scale.prefix, unit_of(quantity));
 }
 
 std::string result_text(const Finding& finding) {
@@ -56,11 +70,7 @@ std::string result_text(const Finding& finding) {
   if (indication.state != ReadingState::finite) return "no value";
   const double value = finding.corrected.value_or(indication.value);
   if (!finding.U) return value_text(value, finding.U, indication.quantity, indication.resolution);
-  const Scale scale = scale_for(std::max(std::abs(value), *finding.U));
-  const int decimals = decimals_of(*finding.U, scale.factor);
-  return fmt::format("({:.{}f} +/- {:.{}f}) {}{}", without_negative_zero(value / scale.factor, decimals),
-                     decimals, *finding.U / scale.factor, decimals, scale.prefix,
-                     unit_of(indication.quantity));
+  return measured_text(value, *finding.U, indication.quantity, indication.resolution);
 }
 
 std::string shown_text(const Indication& indication) {
@@ -68,7 +78,10 @@ std::string shown_text(const Indication& indication) {
     return indication.beyond ? "over-range, > " + human_value(*indication.beyond, indication.quantity)
                              : "over-range";
   if (indication.state != ReadingState::finite) return "no value";
-  return human_value(indication.value, indication.quantity, indication.resolution);
+  // To the digit first: a prefix chosen for the mean of several readings would promise more than any of them showed.
+  const double digit = indication.resolution;
+  const double shown = digit > 0.0 ? std::round(indication.value / digit) * digit : indication.value;
+  return human_value(shown, indication.quantity, digit);
 }
 
 std::string must_be(const Expectation& expected) {
@@ -85,9 +98,30 @@ std::string must_be(const Expectation& expected) {
   return {};
 }
 
-std::string time_text(Wall wall) {
+namespace {
+
+std::string day_and_time(Wall wall) {
   const std::string iso = iso8601(wall);
-  return iso.substr(0, 10) + " " + iso.substr(11, 8) + " UTC";
+  return iso.substr(0, 10) + " " + iso.substr(11, 8);
 }
+
+Wall on_the_wall(Wall wall, const RecordHeader& header) { return wall + std::chrono::minutes(header.utc_offset_min.value_or(0)); }
+
+}  // namespace
+
+std::string zone_text(const RecordHeader& header) {
+  if (!header.utc_offset_min) return "UTC";
+  const int offset = *header.utc_offset_min, size = std::abs(offset);
+  const std::string utc = offset == 0 ? "UTC" : fmt::format("UTC{}{:02}:{:02}", offset < 0 ? '-' : '+', size / 60, size % 60);
+  return header.zone.empty() || header.zone == "UTC" ? utc : header.zone + ", " + utc;
+}
+
+std::string time_text(Wall wall, const RecordHeader& header) {
+  if (header.utc_offset_min.value_or(0) == 0) return day_and_time(wall) + " UTC";
+  const std::string local = day_and_time(on_the_wall(wall, header)), utc = day_and_time(wall);
+  return local + " (" + zone_text(header) + "), " + (utc.substr(0, 10) == local.substr(0, 10) ? utc.substr(11) : utc) + " UTC";
+}
+
+std::string local_time_text(Wall wall, const RecordHeader& header) { return day_and_time(on_the_wall(wall, header)); }
 
 }  // namespace switchwright

@@ -1,4 +1,4 @@
-// The two pictures of a report, as SVG that stands in the HTML page. Every state is told by shape, pattern
+// The pictures of a report, as SVG that stands in the HTML page. Every state is told by shape, pattern
 // and word as well as by colour, so that a black and white print and a colour-blind reader lose nothing.
 #pragma once
 
@@ -15,5 +15,10 @@ std::string matrix_picture(const View& view);
 std::string axis_picture(const View& view);
 /// The volts under power, laid out as matrix_picture. The view's verdict must have voltages.
 std::string voltage_picture(const View& view);
+
+/// The profile's network at a position, without words around it; what deviates is named and marked. Empty for a position
+/// that the profile does not have. @param name unique in the page
+std::string schematic_figure(const Profile& profile, const std::string& position, const std::vector<Pair>& deviating,
+                             const std::string& name);
 
 }  // namespace switchwright

@@ -5,8 +5,10 @@
 
 #include <algorithm>
 
+#include "report/picture.hpp"
 #include "report/schematic_layout.hpp"
 #include "report/svg.hpp"
+#include "core/escape.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 
@@ -30,13 +32,23 @@ bool named(const Element& element, const char* word) {
 
 class Schematic {
  public:
-  Schematic(const Profile& profile, const Position& position)
+  Schematic(const Profile& profile, const Position& position, std::vector<Pair> deviating = {}, const std::string& name = "schematic")
       : profile_(profile),
         position_(position),
+        deviating_(std::move(deviating)),
         layout_(schematic::layout_of(profile)),
         width_(std::max({least_width, 2 * margin + column_width * static_cast<double>(layout_.columns.size()),
                          2 * margin + 10.5 * static_cast<double>(profile.title.size())})),
-        drawing_("schematic", width_, profile.title + ": " + place(), description()) {}
+        drawing_(name, width_, profile.title + ": " + place(), description()) {}
+
+  /// The drawing alone, for a page that says the rest itself.
+  std::string bare() {
+    const double frame_bottom = row_y(layout_.rows) - 24;
+    frame(frame_bottom);
+    for (std::size_t column = 0; column < layout_.columns.size(); ++column) wire(column);
+    for (const schematic::Part& part : layout_.parts) draw(part);
+    return drawing_.finish_from(terminal_y - 48, frame_bottom + 30);
+  }
 
   std::string whole() {
     const double frame_bottom = row_y(layout_.rows) - 24;
@@ -52,7 +64,26 @@ class Schematic {
     return "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n" + drawing_.finish(y + 34);
   }
 
+  /// The network alone, with what deviates named; for a page that says the rest.
+  std::string figure() {
+    const double frame_bottom = row_y(layout_.rows) - 24;
+    frame(frame_bottom);
+    for (std::size_t column = 0; column < layout_.columns.size(); ++column) wire(column);
+    for (const schematic::Part& part : layout_.parts) draw(part);
+    std::vector<std::string> pairs;
+    for (const Pair& pair : deviating_) pairs.push_back(pair.first() + "\xE2\x80\x93" + pair.second());
+    if (!pairs.empty())
+      drawing_.text(margin, frame_bottom + 20, "\xE2\x9C\x97 deviates: " + joined_with_and(pairs), {14, "start", true, Paint::fail});
+    constexpr double nothing_above = 76;
+    return drawing_.finish_from(nothing_above, frame_bottom + 32);
+  }
+
  private:
+  bool deviates(const std::string& terminal) const {
+    return std::any_of(deviating_.begin(), deviating_.end(),
+                       [&](const Pair& pair) { return pair.first() == terminal || pair.second() == terminal; });
+  }
+
   /// A label says it in words already ("door open"); a bare id needs to be told what it is a position of.
   std::string place() const {
     return position_.label.empty() || position_.label == position_.id ? profile_.knob + " at " + position_.id
@@ -86,7 +117,8 @@ class Schematic {
     const bool metal = !profile_.exposed_metal.empty();
     drawing_.rect(
         margin / 2, terminal_y, width_ - margin, bottom - terminal_y,
-        svg::stroke(metal ? Paint::muted : Paint::frame, 1.4) + (metal ? " stroke-dasharray=\"9 5\"" : ""),
+        svg::stroke(metal ? Paint::muted : Paint::frame, 1.4) +
+            (metal ? " stroke-dasharray=\"9 5\" data-metal=\"\"" : ""),
         8);
     if (metal)
       drawing_.text(width_ - margin, bottom + 18,
@@ -114,9 +146,11 @@ class Schematic {
       return;
     }
     if (last != schematic::Layout::npos) drawing_.line(x, terminal_y, x, row_y(last), Paint::ink, 2);
+    const bool wrong = deviates(node);
     drawing_.circle(x, terminal_y, 6, svg::fill(Paint::paper));
-    drawing_.circle(x, terminal_y, 6, svg::stroke(Paint::ink, 2));
-    drawing_.text(x, terminal_y - 16, node, {16, "middle", true});
+    drawing_.circle(x, terminal_y, 6, svg::stroke(wrong ? Paint::fail : Paint::ink, 2) + " data-terminal=\"" + html_safe(node) + "\"");
+    if (wrong) drawing_.circle(x, terminal_y, 10.5, svg::stroke(Paint::fail, 2));
+    drawing_.text(x, terminal_y - 16, node, {16, "middle", true, wrong ? Paint::fail : Paint::ink});
     // A dot where more than the wire and one part meet.
     if (last == schematic::Layout::npos) return;
     for (std::size_t row = first; row <= last; ++row) {
@@ -234,6 +268,7 @@ class Schematic {
 
   const Profile& profile_;
   const Position& position_;
+  std::vector<Pair> deviating_;
   schematic::Layout layout_;
   double width_;
   Drawing drawing_;
@@ -241,7 +276,15 @@ class Schematic {
 
 }  // namespace
 
-std::string schematic_svg(const Profile& profile, const std::string& position) {
+std::string schematic_figure(const Profile& profile, const std::string& position, const std::vector<Pair>& deviating,
+                             const std::string& name) {
+  const Position* at = profile.position(position);
+  return at == nullptr ? std::string{} : Schematic(profile, *at, deviating, name).figure();
+}
+
+namespace {
+
+const Position& position_named(const Profile& profile, const std::string& position) {
   const Position* at = position.empty() ? &profile.positions.front() : profile.position(position);
   if (!at) {
     std::vector<std::string> ids;
@@ -249,7 +292,17 @@ std::string schematic_svg(const Profile& profile, const std::string& position) {
     throw Error(ErrorKind::usage, "the profile has no position \"" + terminal_safe(position) + "\"",
                 profile.id, suggestion(position, ids));
   }
-  return Schematic(profile, *at).whole();
+  return *at;
+}
+
+}  // namespace
+
+std::string schematic_svg(const Profile& profile, const std::string& position) {
+  return Schematic(profile, position_named(profile, position)).whole();
+}
+
+std::string schematic_figure(const Profile& profile, const std::string& position) {
+  return Schematic(profile, position_named(profile, position)).bare();
 }
 
 }  // namespace switchwright

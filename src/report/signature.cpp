@@ -5,6 +5,8 @@
 #include <openssl/pem.h>
 #include <openssl/x509.h>
 
+#include <cstdlib>
+#include <cstring>
 #include <fstream>
 #include <iterator>
 
@@ -25,7 +27,7 @@ struct FreeContext {
 };
 using Context = std::unique_ptr<EVP_MD_CTX, FreeContext>;
 
-constexpr const char* make_one = "make one with: openssl genpkey -algorithm ed25519 -out key.pem";
+constexpr const char* make_one = "make one with: switchwright keys new key.pem";
 
 std::string pem_text(const std::filesystem::path& path) {
   std::ifstream in(path, std::ios::binary);
@@ -35,9 +37,12 @@ std::string pem_text(const std::filesystem::path& path) {
   return {std::istreambuf_iterator<char>(in), {}};
 }
 
-/// A passphrase is never asked for: there may be nobody at the terminal.
-int no_passphrase(char*, int, int, void*) {
-  return -1;
+/// A passphrase is never asked for here: there may be nobody at the terminal. The environment may hold it.
+int passphrase_from_environment(char* buffer, int size, int, void*) {
+  const char* given = std::getenv(passphrase_variable);
+  if (given == nullptr || std::strlen(given) > static_cast<std::size_t>(size)) return -1;
+  std::memcpy(buffer, given, std::strlen(given));
+  return static_cast<int>(std::strlen(given));
 }
 
 std::string bytes_in(BIO* bio) {
@@ -65,13 +70,17 @@ void SigningKey::Free::operator()(evp_pkey_st* key) const {
 SigningKey::SigningKey(const std::filesystem::path& pem) {
   const std::string text = pem_text(pem);
   const Bio bio(BIO_new_mem_buf(text.data(), static_cast<int>(text.size())));
-  key_.reset(PEM_read_bio_PrivateKey(bio.get(), nullptr, no_passphrase, nullptr));
+  key_.reset(PEM_read_bio_PrivateKey(bio.get(), nullptr, passphrase_from_environment, nullptr));
   ERR_clear_error();
   if (!key_ || EVP_PKEY_id(key_.get()) != EVP_PKEY_ED25519)
     throw Error(
         ErrorKind::usage,
-        key_ ? "this key is not an Ed25519 key" : "this is no private key in PEM form without a passphrase",
-        pem.string(), make_one);
+        key_ ? "this key is not an Ed25519 key"
+        : text.find("ENCRYPTED") != std::string::npos ? "the passphrase of this key is missing or wrong"
+                                                      : "this is no private key in PEM form",
+        pem.string(), !key_ && text.find("ENCRYPTED") != std::string::npos
+                          ? std::string("type it at the terminal, or give it in ") + passphrase_variable
+                          : std::string(make_one));
 }
 
 std::string SigningKey::sign(std::string_view text) const {
@@ -95,7 +104,7 @@ std::string SigningKey::public_pem() const {
 VerifyingKey::VerifyingKey(const std::filesystem::path& pem) {
   const std::string text = pem_text(pem);
   const Bio bio(BIO_new_mem_buf(text.data(), static_cast<int>(text.size())));
-  key_.reset(PEM_read_bio_PUBKEY(bio.get(), nullptr, no_passphrase, nullptr));
+  key_.reset(PEM_read_bio_PUBKEY(bio.get(), nullptr, passphrase_from_environment, nullptr));
   ERR_clear_error();
   if (!key_ || EVP_PKEY_id(key_.get()) != EVP_PKEY_ED25519)
     throw Error(ErrorKind::usage, "this is no Ed25519 public key in PEM form", pem.string(),

@@ -10,10 +10,13 @@ struct evp_pkey_st;
 
 namespace switchwright {
 
+/// The environment variable with the passphrase of an encrypted key.
+inline constexpr const char* passphrase_variable = "SWITCHWRIGHT_KEY_PASSPHRASE";
+
 class SigningKey {
  public:
-  /// @throws Error(usage) when the file cannot be read or is no Ed25519 private key in PEM form without
-  /// passphrase.
+  /// @throws Error(usage) when the file cannot be read or is no Ed25519 private key in PEM form, or its
+  /// passphrase is missing or wrong.
   explicit SigningKey(const std::filesystem::path& pem);
   std::string sign(std::string_view bytes) const;  ///< 64 bytes
   std::string public_pem() const;

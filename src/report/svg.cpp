@@ -41,6 +41,20 @@ Colour colour_of(Paint paint) {
       return {"undecided", "#7d5200"};
     case Paint::not_sound:
       return {"notsound", "#7d5200"};
+    case Paint::trace:
+      return {"trace", "#0b5cad"};
+    case Paint::envelope:
+      return {"envelope", "#6d9ece"};
+    case Paint::on:
+      return {"on", "#e2ebf5"};
+    case Paint::level:
+      return {"level", "#1a7f37"};
+    case Paint::reference:
+      return {"ref", "#b42318"};
+    case Paint::mark:
+      return {"mark", "#8250df"};
+    case Paint::gap:
+      return {"gap", "#ead9b8"};
   }
   return {"ink", "#18212b"};
 }
@@ -58,8 +72,18 @@ std::string stroke(Paint paint, double width) {
                      colour.light, width);
 }
 
+const char* const dark_repaint =
+    ".f-ink{fill:#e8edf2}.f-muted{fill:#a7b3bf}.f-paper{fill:#12171d}.f-cell{fill:#1d252d}.f-band{fill:#36485a}"
+    ".f-pass{fill:#7ddc9c}.f-fail{fill:#ff9a8d}.f-failcell{fill:#431814}.f-undecided,.f-notsound{fill:#f2c66d}"
+    ".f-trace{fill:#6cb6ff}.f-envelope{fill:#4577a8}.f-on{fill:#1c2c3d}.f-level{fill:#57c26b}.f-ref{fill:#ff8f85}"
+    ".f-mark{fill:#c9a6ff}.f-gap{fill:#4a3a12}"
+    ".s-ink{stroke:#e8edf2}.s-muted{stroke:#a7b3bf}.s-paper{stroke:#12171d}.s-grid{stroke:#2a333c}"
+    ".s-frame{stroke:#4b5864}.s-pass{stroke:#7ddc9c}.s-fail{stroke:#ff9a8d}.s-undecided,.s-notsound{stroke:#f2c66d}"
+    ".s-hatch{stroke:#3c3117}.s-trace{stroke:#6cb6ff}.s-level{stroke:#57c26b}.s-ref{stroke:#ff8f85}"
+    ".s-mark{stroke:#c9a6ff}";
+
 Drawing::Drawing(std::string name, double width, std::string title, std::string description)
-    : name_(std::move(name)), width_(width), title_(std::move(title)), description_(std::move(description)) {}
+    : width_(width), titles_{std::move(name), std::move(title), std::move(description)} {}
 
 void Drawing::text(double x, double y, std::string_view words, TextStyle style) {
   body_ += fmt::format("<text x=\"{:g}\" y=\"{:g}\" font-size=\"{:g}\" text-anchor=\"{}\"{} {}>{}</text>\n",
@@ -86,22 +110,42 @@ void Drawing::path(const std::string& d, const std::string& paint) {
 }
 
 std::string Drawing::hatch() const {
-  return "fill=\"url(#" + name_ + "-hatch)\"";
+  return "fill=\"url(#" + titles_.name + "-hatch)\"";
 }
 
-std::string Drawing::finish(double height) const {
+std::string Drawing::finish(double height, const Titles& titles) const {
+  const std::string pattern =
+      body_.find("-hatch)") == std::string::npos
+          ? ""
+          : fmt::format(
+                "<defs><pattern id=\"{}-hatch\" width=\"7\" height=\"7\" patternUnits=\"userSpaceOnUse\" "
+                "patternTransform=\"rotate(45)\"><rect width=\"7\" height=\"7\" class=\"f-paper\" fill=\"#ffffff\"/>"
+                "<line x1=\"0\" y1=\"0\" x2=\"0\" y2=\"7\" class=\"s-hatch\" stroke=\"#e9d9b4\" stroke-width=\"4\"/>"
+                "</pattern></defs>\n",
+                titles.name);
+  const bool described = !titles.description.empty();
   return fmt::format(
-      "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {0:g} {1:g}\" width=\"{0:g}\" "
-      "height=\"{1:g}\" role=\"img\" "
-      "aria-labelledby=\"{2}-title {2}-desc\" font-family=\"system-ui, 'Segoe UI', 'DejaVu Sans', Helvetica, "
-      "Arial, "
-      "sans-serif\">\n<title id=\"{2}-title\">{3}</title>\n<desc id=\"{2}-desc\">{4}</desc>\n<defs><pattern "
-      "id=\"{2}-hatch\" width=\"7\" height=\"7\" patternUnits=\"userSpaceOnUse\" "
-      "patternTransform=\"rotate(45)\"><rect "
-      "width=\"7\" height=\"7\" class=\"f-paper\" fill=\"#ffffff\"/><line x1=\"0\" y1=\"0\" x2=\"0\" "
-      "y2=\"7\" "
-      "class=\"s-hatch\" stroke=\"#e9d9b4\" stroke-width=\"4\"/></pattern></defs>\n{5}</svg>\n",
-      width_, height, name_, html_safe(title_), html_safe(description_), body_);
+      "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {0:g} {1:g}\" width=\"{0:g}\" height=\"{1:g}\" role=\"img\" "
+      "aria-labelledby=\"{2}-title{3}\" font-family=\"system-ui, 'Segoe UI', 'DejaVu Sans', Helvetica, Arial, sans-serif\">\n"
+      "<title id=\"{2}-title\">{4}</title>\n{5}{6}{7}</svg>\n",
+      width_, height, titles.name, described ? " " + titles.name + "-desc" : "", html_safe(titles.title),
+      described ? fmt::format("<desc id=\"{}-desc\">{}</desc>\n", titles.name, html_safe(with_signs(titles.description))) : "", pattern,
+      body_);
+}
+
+std::string Drawing::finish_from(double top, double height) const {
+  std::string picture = finish(height);
+  const std::string whole = fmt::format("viewBox=\"0 0 {0:g} {1:g}\" width=\"{0:g}\" height=\"{1:g}\"", width_, height);
+  return picture.replace(picture.find(whole), whole.size(),
+                         fmt::format("viewBox=\"0 {2:g} {0:g} {1:g}\" width=\"{0:g}\" height=\"{1:g}\"", width_, height - top, top));
+}
+
+std::string Drawing::document(double height, const Titles& titles) const {
+  std::string picture = finish(height, titles);
+  const auto after_title = picture.find("</title>\n") + 9;
+  return picture.insert(after_title, fmt::format("<style>@media(prefers-color-scheme:dark){{{}}}</style>\n"
+                                                 "<rect width=\"{:g}\" height=\"{:g}\" {}/>\n",
+                                                 dark_repaint, width_, height, fill(Paint::paper)));
 }
 
 void pass_mark(Drawing& drawing, double x, double y) {
@@ -163,9 +207,12 @@ std::string with_ohm_sign(std::string text) {
   return text;
 }
 
-std::string with_ohm_signs(const std::string& sentence) {
-  static const std::regex unit("([0-9]) ([kMGm]?)ohm\\b");
-  return std::regex_replace(sentence, unit, "$1 $2\xCE\xA9");
+std::string with_signs(std::string sentence) {
+  // A unit stands after a number or the bracket that closes one; a terminal or a part may be called anything.
+  static const std::regex ohm("([0-9)]) ([kMGm]?)ohm\\b"), celsius("([0-9)]) degC\\b"), either(" \\+/- ");
+  sentence = std::regex_replace(sentence, ohm, "$1 $2\xCE\xA9");
+  sentence = std::regex_replace(sentence, celsius, "$1 \xC2\xB0" "C");
+  return std::regex_replace(sentence, either, " \xC2\xB1 ");
 }
 
 }  // namespace switchwright::svg

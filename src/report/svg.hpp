@@ -1,5 +1,5 @@
-// A small pen for SVG. Colours are presentation attributes, so that the picture also stands alone; the class
-// names let the page's style sheet repaint it for a dark screen.
+// The pen for every picture. Colours are presentation attributes, so that a picture stands alone and comes out of every
+// printer; the class names let a style sheet repaint it for a dark screen.
 #pragma once
 
 #include <string>
@@ -8,7 +8,12 @@
 namespace switchwright::svg {
 
 /// How something is painted; the names are the class names in the style sheet.
-enum class Paint { ink, muted, paper, cell, band, grid, frame, pass, fail, fail_cell, undecided, not_sound };
+enum class Paint {
+  ink, muted, paper, cell, band, grid, frame, pass, fail, fail_cell, undecided, not_sound,
+  trace, envelope, on, level, reference, mark, gap,
+};
+/// The same colours for a dark screen, as rules of a style sheet.
+extern const char* const dark_repaint;
 
 std::string fill(Paint paint);                  ///< class and fill attributes
 std::string stroke(Paint paint, double width);  ///< class, stroke and stroke-width attributes, no fill
@@ -20,9 +25,15 @@ struct TextStyle {
   Paint paint = Paint::ink;
 };
 
+struct Titles {
+  std::string name;  ///< unique in the page
+  std::string title;
+  std::string description;  ///< what the picture shows, for who cannot see it; may be empty
+};
+
 class Drawing {
  public:
-  /// @param name unique in the page; @param description what the picture shows, for who cannot see it.
+  explicit Drawing(double width) : width_(width) {}
   Drawing(std::string name, double width, std::string title, std::string description);
 
   void text(double x, double y, std::string_view words, TextStyle style = {});
@@ -32,13 +43,17 @@ class Drawing {
   void path(const std::string& d, const std::string& paint);
   /// Diagonal lines, for what is undecided.
   std::string hatch() const;
-  std::string finish(double height) const;
+  std::string finish(double height) const { return finish(height, titles_); }
+  /// Without the empty space above `top`.
+  std::string finish_from(double top, double height) const;
+  /// For a page, with titles that were not known at the beginning.
+  std::string finish(double height, const Titles& titles) const;
+  /// A file of its own: on paper-coloured ground, repainted on a dark screen.
+  std::string document(double height, const Titles& titles) const;
 
  private:
-  std::string name_;
   double width_;
-  std::string title_;
-  std::string description_;
+  Titles titles_;
   std::string body_;
 };
 
@@ -55,7 +70,7 @@ void element_symbol(Drawing& drawing, double x, double y, Paint paint);
 
 /// "14.40 kohm" -> "14.40 k\u03A9", for numbers of our own making.
 std::string with_ohm_sign(std::string text);
-/// The same inside a sentence: only where the unit follows a number.
-std::string with_ohm_signs(const std::string& sentence);
+/// The signs of a page inside a sentence of ours: the ohm sign, plus-minus, degrees Celsius.
+std::string with_signs(std::string sentence);
 
 }  // namespace switchwright::svg

@@ -13,6 +13,7 @@
 #include "report/wrap.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/explain/diagnosis.hpp"
+#include "switchwright/record/additions.hpp"
 
 namespace switchwright {
 
@@ -93,7 +94,7 @@ class TextExporter final : public Exporter {
     const View view(record);
     std::string out;
     if (!record.chain_fault.empty()) out += wrapped("", "  ", line_safe(chain_warning(record.chain_fault))) + "\n";
-    if (record.header.kind == "practice")
+    if (record.header.kind == RecordKind::practice)
       out += "PRACTICE: simulated readings, for training. No part was tested.\n\n";
     else if (record.header.simulated)
       out += "SIMULATED: measured on the simulator, not on a real part.\n\n";
@@ -121,11 +122,21 @@ class TextExporter final : public Exporter {
     for (const NamedFact& fact : view.facts())
       out += wrapped(fmt::format("  {:<28} ", fact.name), std::string(31, ' '), line_safe(fact.value));
     const auto happenings = view.happenings();
-    if (!happenings.empty()) out += heading("Before and during the work");
+    if (!happenings.empty()) out += heading("Before and during the work, times in " + zone_text(record.header));
     for (const Happening& h : happenings)
       out += wrapped("  ", "    ",
-                     line_safe(fmt::format("{}  {}{}{}", time_text(h.at), h.what,
+                     line_safe(fmt::format("{}  {}{}{}", local_time_text(h.at, record.header), h.what,
                                            h.details.empty() ? "" : ": ", h.details)));
+    if (const auto notes = notes_in(record); !notes.empty()) {
+      out += heading("Notes added to the record");
+      for (const AddedNote& note : notes)
+        out += wrapped("  * ", "    ", line_safe(local_time_text(note.at, record.header) + ", " + note.who + ": " + note.text));
+    }
+    if (const auto files = attachments_in(record); !files.empty()) {
+      out += heading("Files attached to the record");
+      for (const Attachment& a : files)
+        out += wrapped("  * ", "    ", line_safe(fmt::format("{}, {} bytes, added by {}, SHA-256 {}", a.name, a.bytes, a.who, a.sha256)));
+    }
     out += heading("Cautions");
     for (const std::string& caution : view.cautions()) out += wrapped("  * ", "    ", caution);
     add_further(out, view);
@@ -213,12 +224,12 @@ class TextExporter final : public Exporter {
     }
     if (largest[0] != nullptr)
       out += fmt::format("  U (k = {:g}) of what is closed or open: at most {}\n", k,
-                         uncertainty_text(largest[0]->corrected.value_or(0.0), *largest[0]->U,
-                                          largest[0]->indication.quantity));
+                         uncertainty_text(largest[0]->corrected.value_or(0.0), *largest[0]->U, largest[0]->indication.quantity,
+                                          largest[0]->indication.resolution));
     if (largest[1] != nullptr)
       out += fmt::format("  U (k = {:g}) of what is read through an element: at most {}\n", k,
-                         uncertainty_text(largest[1]->corrected.value_or(0.0), *largest[1]->U,
-                                          largest[1]->indication.quantity));
+                         uncertainty_text(largest[1]->corrected.value_or(0.0), *largest[1]->U, largest[1]->indication.quantity,
+                                          largest[1]->indication.resolution));
   }
 };
 

@@ -1,7 +1,12 @@
 // The trace in HTML: figures first, then the pictures they were taken from.
 #include <fmt/format.h>
 
+#include <cmath>
+#include <memory>
+
 #include "core/escape.hpp"
+#include "report/html_parts.hpp"
+#include "switchwright/report/cycle_picture.hpp"
 #include "report/trace_view.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/report/cycling.hpp"
@@ -9,10 +14,6 @@
 namespace switchwright {
 
 namespace {
-
-const char* minus_or_pm() {
-  return "\xC2\xB1";
-}
 
 std::string cell(const std::string& text, const char* kind = "") {
   return fmt::format("<td{}>{}</td>", *kind ? fmt::format(" class=\"{}\"", kind) : "", text);
@@ -23,9 +24,7 @@ std::string heading(const char* id, const std::string& words) {
 }
 
 std::string value_with_U(double value, const std::optional<double>& U, const std::string& unit) {
-  std::string text = html_safe(with_uncertainty(value, U, unit));
-  if (const auto at = text.find("+/-"); at != std::string::npos) text.replace(at, 3, minus_or_pm());
-  return text;
+  return sentence_html(with_uncertainty(value, U, unit));
 }
 
 std::string figure_row(const char* name, const Figure& figure, bool duty) {
@@ -69,14 +68,19 @@ std::string figures_table(const std::string& caption, const CycleFigures& figure
          "</tbody>\n</table></div>\n";
 }
 
-std::string level_text(const std::optional<double>& level, const std::string& unit) {
-  return level ? fmt::format("{:.4g} {}", *level, unit) : std::string{};
+/// With the digit of the meter: a mean of many samples is not known better than one of them was shown.
+std::string level_text(const std::optional<double>& level, const TraceChannelAnalysis& channel) {
+  if (!level) return {};
+  const auto quantity = quantity_named(channel.quantity);
+  const double digit = channel.resolution;
+  const double shown = digit > 0.0 ? std::round(*level / digit) * digit : *level;  // else the prefix would promise more
+  return quantity ? human_value(shown, *quantity, digit) : fmt::format("{:.4g} {}", *level, channel.unit);
 }
 
 std::string items(const std::vector<std::string>& lines, const char* kind) {
   if (lines.empty()) return {};
   std::string out = fmt::format("<ul class=\"{}\">\n", kind);
-  for (const std::string& line : lines) out += "<li>" + html_safe(line) + "</li>\n";
+  for (const std::string& line : lines) out += "<li>" + sentence_html(line) + "</li>\n";
   return out + "</ul>\n";
 }
 
@@ -147,16 +151,17 @@ std::string judgement_html(const CyclingJudgement& judgement) {
   return out;
 }
 
-std::string channel_html(const TraceChannelAnalysis& channel, std::size_t number) {
+/// @param whole also the cycles and the histogram; paper has room for them on the judged channel alone
+std::string channel_html(const TraceChannelAnalysis& channel, const PictureMaker& maker, std::size_t number, bool whole, Medium medium) {
   const CycleSummary& s = channel.summary;
   std::string out = heading(fmt::format("channel-{}", number).c_str(), html_safe(channel.name));
   std::vector<std::string> words{to_string(s.state), fmt::format("{} complete cycles", s.complete_cycles),
                                  fmt::format("{} samples in {}", s.samples, human_seconds(s.duration_s()))};
   if (s.interval_s) words.push_back("one every " + human_seconds(*s.interval_s));
-  if (s.low_level) words.push_back("off at " + level_text(s.low_level, channel.unit));
-  if (s.high_level) words.push_back("on at " + level_text(s.high_level, channel.unit));
+  if (s.low_level) words.push_back("off at " + level_text(s.low_level, channel));
+  if (s.high_level) words.push_back("on at " + level_text(s.high_level, channel));
   std::string lead;
-  for (const std::string& word : words) lead += (lead.empty() ? "" : ", ") + html_safe(word);
+  for (const std::string& word : words) lead += (lead.empty() ? "" : ", ") + sentence_html(word);
   out += "<p class=\"lead\">" + lead + ".</p>\n";
   if (!s.trusted) out += items(s.reasons, "remarks");
   if (s.steady_from_cycle && *s.steady_from_cycle > 1)
@@ -179,12 +184,13 @@ std::string channel_html(const TraceChannelAnalysis& channel, std::size_t number
         Counted{s.over_range, "over-range sample", "over-range samples"}})
     if (c.count > 0) notes.push_back(fmt::format("{} {}.", c.count, c.count == 1 ? c.one : c.many));
   out += items(notes, "remarks");
-  if (channel.picture && s.samples > 0) {
+  if (s.samples > 0) {
     const auto picture = [&](const std::string& svg) { out += "<div class=\"picture\">" + svg + "</div>\n"; };
-    picture(channel.picture->trace_svg(s));
-    if (s.complete_cycles > 0) picture(channel.picture->cycles_svg(s));
-    picture(channel.picture->histogram_svg(s));
+    picture(maker.trace_svg(s));
+    if (whole && s.complete_cycles > 0) picture(maker.cycles_svg(s));
+    if (whole) picture(maker.histogram_svg(s));
   }
+  if (medium == Medium::paper) return out;
   if (channel.first_cycles.empty() || !s.trusted) return out;
   out += fmt::format(
       "<details><summary>{} {} cycles</summary>\n<div class=\"table\"><table>\n<thead><tr><th "
@@ -207,17 +213,52 @@ std::string channel_html(const TraceChannelAnalysis& channel, std::size_t number
   return out + "</tbody>\n</table></div></details>\n";
 }
 
+/// What fails, as the list on the first page tells it.
+std::string deviating(const CyclingJudgement& judgement) {
+  std::string out;
+  const auto item = [&](const std::string& what, const std::string& text, const std::string& numbers) {
+    out += "<li><div class=\"severity\">" + html_safe(what) + "</div><p class=\"sentence\">" + sentence_html(text) + "</p>" +
+           (numbers.empty() ? "" : "<p class=\"numbers\">" + numbers + "</p>") + "</li>\n";
+  };
+  if (judgement.timing) {
+    for (const TimingFaultFinding& fault : judgement.timing->faults) item("likely fault: " + to_string(fault.fault), fault.sentence, "");
+    for (const TimingFinding& f : judgement.timing->findings) {
+      if (f.outcome != Outcome::fail) continue;
+      const double factor = f.unit.empty() ? 100.0 : 1.0;
+      const std::string unit = f.unit.empty() ? "%" : f.unit;
+      item(f.quantity, f.sentence,
+           "measured <b>" + value_with_U(f.value * factor, f.U * factor, unit) + "</b> &middot; must be <b>" +
+               html_safe(limits_text(f.limits, unit)) + "</b>");
+    }
+  }
+  for (const ChannelFinding& finding : judgement.findings)
+    if (finding.outcome == Outcome::fail) item("channel " + finding.channel, finding.sentence, "");
+  return out;
+}
+
 }  // namespace
 
-std::string trace_html(const Record& record) {
-  const TraceAnalysis analysis = analyze_trace(record, true);
-  std::string out;
-  if (analysis.judgement) out += judgement_html(*analysis.judgement);
+TraceParts trace_parts(const Record& record, Medium medium) {
+  std::vector<std::unique_ptr<PictureMaker>> makers(record.channels.size());
+  const TraceAnalysis analysis =
+      analyze_trace(record, [&](std::size_t i, const TraceChannelAnalysis& channel, const Survey& survey) -> SeriesListener* {
+        makers[i] = std::make_unique<PictureMaker>(channel.name, channel.unit, survey, fmt::format("channel-{}", i + 1));
+        return makers[i].get();
+      });
+  TraceParts parts;
+  if (analysis.judgement) {
+    parts.deviations = deviating(*analysis.judgement);
+    parts.body += judgement_html(*analysis.judgement);
+  }
   if (const std::string life = life_sentence(record); !life.empty())
-    out += heading("life", "Life") + "<p>" + html_safe(life) + "</p>\n";
-  std::size_t number = 0;
-  for (const TraceChannelAnalysis& channel : analysis.channels) out += channel_html(channel, ++number);
-  return out;
+    parts.body += heading("life", "Life") + "<p>" + html_safe(life) + "</p>\n";
+  const std::string load = analysis.judgement ? analysis.judgement->load_channel : std::string{};
+  for (std::size_t i = 0; i < analysis.channels.size(); ++i) {
+    const TraceChannelAnalysis& channel = analysis.channels[i];
+    const bool whole = medium == Medium::screen || channel.name == load || (load.empty() && i == 0);
+    parts.body += channel_html(channel, *makers[i], i + 1, whole, medium);
+  }
+  return parts;
 }
 
 }  // namespace switchwright

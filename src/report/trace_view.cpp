@@ -14,7 +14,7 @@
 namespace switchwright {
 
 bool is_trace(const Record& record) {
-  return record.header.kind == "trace";
+  return record.header.kind == RecordKind::trace;
 }
 
 std::vector<NamedFact> trace_facts(const Record& record) {
@@ -85,7 +85,7 @@ std::string life_sentence(const Record& record) {
 }
 
 std::string trace_text(const Record& record) {
-  const TraceAnalysis analysis = analyze_trace(record, false);
+  const TraceAnalysis analysis = analyze_trace(record);
   std::string out = "\nCYCLING\n";
   for (const TraceChannelAnalysis& channel : analysis.channels)
     out += summary_text(channel.name, channel.unit, channel.summary) + "\n";
@@ -101,7 +101,7 @@ std::string trace_text(const Record& record) {
   return out;
 }
 
-std::string trace_csv(const Record& record) {
+void trace_csv(const Record& record, const DocumentSink& sink) {
   std::string out = "t_s";
   for (const TraceChannel& channel : record.channels) {
     const auto quantity = quantity_named(channel.quantity);
@@ -123,8 +123,11 @@ std::string trace_csv(const Record& record) {
                    : fmt::format("{:.10g}", row.value);
     }
     out += "\r\n";
+    if (out.size() < (1U << 16U)) return;
+    sink(out);
+    out.clear();
   });
-  return out;
+  sink(out);
 }
 
 }  // namespace switchwright

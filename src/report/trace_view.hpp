@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "report/view.hpp"
+#include "switchwright/report/exporter.hpp"
 #include "switchwright/analysis/trace_analysis.hpp"
 
 namespace switchwright {
@@ -16,10 +17,9 @@ std::vector<std::string> trace_cautions();
 /// The share of life, from the verdict line that the record keeps; empty when there is none.
 std::string life_sentence(const Record& record);
 
-/// The sections between the verdict and "How it was measured".
-std::string trace_html(const Record& record);
+/// The sections between the verdict and "How it was measured", as plain text.
 std::string trace_text(const Record& record);
 /// The samples, in a shape that `analyze` reads: seconds, then a column per channel.
-std::string trace_csv(const Record& record);
+void trace_csv(const Record& record, const DocumentSink& sink);
 
 }  // namespace switchwright

@@ -10,6 +10,7 @@
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/profile/library.hpp"
+#include "switchwright/record/additions.hpp"
 
 namespace switchwright {
 
@@ -56,7 +57,7 @@ std::string lead_text(const std::optional<Indication>& leads) {
 View::View(const Record& record) : record_(record), profile_(profile_in(record.header)) {
   if (profile_ && !is_drop(record)) {
     for (const Position& position : profile_->positions) positions_.push_back(position.id);
-    if (record.header.kind != "powered") pairs_ = profile_->pairs();  // else no resistance was asked for
+    if (facts_of(record.header.kind).reads_pairs) pairs_ = profile_->pairs();  // else no resistance was asked for
   }
   const auto metal_last = [&] {
     std::stable_partition(pairs_.begin(), pairs_.end(),
@@ -247,34 +248,78 @@ std::string place_text(const View& view, const Expectation& expected) {
   return expected.pair.text() + " at " + view.label(expected.position);
 }
 
-std::vector<NamedFact> View::facts() const {
+std::vector<NamedFact> View::identity() const {
   const RecordHeader& h = record_.header;
   std::vector<NamedFact> list;
   list.push_back(fact("Part", h.part, "not stated"));
   list.push_back(fact("Serial number", h.serial, "not stated"));
+  if (profile_) {
+    std::string rating;
+    if (profile_->rating.voltage_v > 0) rating = fmt::format("{:g} V", profile_->rating.voltage_v);
+    if (profile_->rating.current_a > 0) rating += fmt::format("{}{:g} A", rating.empty() ? "" : ", ", profile_->rating.current_a);
+    list.push_back(fact("Rating", rating, "not stated"));
+  }
+  const Claim& c = h.claim;
+  const auto stated = [&](const char* name, const std::string& value) {
+    if (!value.empty()) list.push_back({name, value, false});
+  };
+  stated("Work order or claim", c.order);
+  stated("Date code", c.date_code);
+  stated("Supplier", c.supplier);
+  stated("Supplier's lot", c.lot);
+  stated("Appliance model", c.appliance);
+  stated("Appliance serial number", c.appliance_serial);
+  stated("Customer's remark", c.remark);
   list.push_back(fact("Operator", h.operator_name, "not stated: nobody signs for this record"));
-  list.push_back(fact("Begun", time_text(h.started), ""));
-  list.push_back(fact("Ended", record_.ended ? time_text(*record_.ended) : "", "not ended"));
+  list.push_back(fact("Begun", time_text(h.started, h), ""));
+  list.push_back(fact("Ended", record_.ended ? time_text(*record_.ended, h) : "", "not ended"));
   list.push_back(fact("Profile",
                       h.profile_title.empty() ? h.profile_id : h.profile_title + " (" + h.profile_id + ")",
                       "not stated"));
   list.push_back(fact("Profile's values", h.profile_values, "where they come from is not stated"));
-  if (!is_trace(record_)) {
-    list.push_back(fact("Meter", h.meter_title.empty() ? h.meter_id : h.meter_title + " (" + h.meter_id + ")",
-                        "not stated"));
-    list.push_back(fact("Meter's serial number", h.meter_serial, "not stated"));
-  } else {
+  if (is_trace(record_)) {
     const auto conditions = trace_facts(record_);
     list.insert(list.end(), conditions.begin(), conditions.end());
+    return list;
   }
-  if (!is_trace(record_)) {
-    list.push_back(
-        fact("Meter last calibrated", h.meter_calibrated, "unknown: these readings are traceable to nothing"));
-    list.push_back(fact("Port", h.port, "not stated"));
-    if (is_drop(record_)) list.push_back(fact("Known current", drop_current_text(record_), "not stated"));
+  list.push_back(fact("Meter", h.meter_title.empty() ? h.meter_id : h.meter_title + " (" + h.meter_id + ")", "not stated"));
+  list.push_back(fact("Meter's serial number", h.meter_serial, "not stated"));
+  list.push_back(fact("Meter last calibrated", h.meter_calibrated, "unknown: these readings are traceable to nothing"));
+  return list;
+}
+
+std::string View::position_to_show() const {
+  if (is_trace(record_)) return record_.trace ? record_.trace->position : std::string{};
+  if (!profile_) return {};
+  const auto known = [&](const std::string& id) { return profile_->position(id) != nullptr; };
+  if (record_.verdict) {
+    for (const Finding* f : record_.verdict->deviations())
+      if (known(f->expected.position)) return f->expected.position;
+    for (const VoltageFinding* f : record_.verdict->voltage_deviations())
+      if (known(f->expected.position)) return f->expected.position;
   }
+  for (const Position& position : profile_->positions)
+    for (const Contact& contact : profile_->contacts)
+      if (contact.conducts_at(position.id)) return position.id;
+  return profile_->positions.empty() ? std::string{} : profile_->positions.front().id;
+}
+
+std::vector<Pair> View::deviating_at(const std::string& position) const {
+  std::vector<Pair> pairs;
+  if (!record_.verdict) return pairs;
+  for (const Finding* f : record_.verdict->deviations())
+    if (f->expected.position == position) add_once(pairs, f->expected.pair);
+  for (const VoltageFinding* f : record_.verdict->voltage_deviations())
+    if (f->expected.position == position) add_once(pairs, f->expected.pair);
+  return pairs;
+}
+
+std::vector<NamedFact> View::facts() const {
+  const RecordHeader& h = record_.header;
+  std::vector<NamedFact> list = identity();
+  if (!is_trace(record_)) list.push_back(fact("Port", h.port, "not stated"));
   if (is_drop(record_)) list.push_back(fact("Known current", drop_current_text(record_), "not stated"));
-  if (h.kind != "powered" && !is_trace(record_) && !is_drop(record_))
+  if (facts_of(h.kind).has_leads)
     list.push_back({"Leads, probes held together",
                     "before " + lead_text(record_.leads_before) + ", after " + lead_text(record_.leads_after),
                     !record_.leads_before || !record_.leads_after});
@@ -310,7 +355,7 @@ std::vector<Happening> View::happenings() const {
   for (const Acknowledgement& given : record_.acknowledgements)
     list.push_back({given.at, "acknowledged: " + given.what,
                     fmt::format("\"{}\" {}{}", given.text,
-                                given.who.empty() ? "(by somebody not named)" : "by " + given.who,
+                                given.who.empty() ? "(the record does not say by whom)" : "by " + given.who,
                                 given.how.empty() ? "" : ", " + given.how)});
   for (const StepRow& step : record_.steps) {
     if (step.kind == "measure" || step.kind == "voltage" || step.kind == "leads") continue;
@@ -321,7 +366,8 @@ std::vector<Happening> View::happenings() const {
       if (measured.step == step.step) details.push_back(shown_text(measured.indication));
     list.push_back({step.at, spaced(step.kind), fmt::format("{}", fmt::join(details, ", "))});
   }
-  for (const EventRow& event : record_.events) list.push_back({event.at, spaced(event.kind), event.text});
+  for (const EventRow& event : record_.events)
+    if (event.kind != note_event && event.kind != attachment_event) list.push_back({event.at, spaced(event.kind), event.text});
   std::stable_sort(list.begin(), list.end(),
                    [](const Happening& a, const Happening& b) { return a.at < b.at; });
   return list;

@@ -82,8 +82,15 @@ class View {
   std::vector<Group> undecided() const;
   /// What a group says, in one or two sentences: the first finding's own, and where else the same holds.
   std::string told(const Group& group) const;
-  std::vector<NamedFact> facts()
-      const;  ///< part, serial, operator, profile, meter, calibration, leads, rule, ...
+  std::vector<NamedFact> facts() const;  ///< identity(), then leads, rule, plan, ...
+  /// What a reader must know before anything else: part with rating, claim, who, when, profile and where its values come
+  /// from, meters with their calibration.
+  std::vector<NamedFact> identity() const;
+  const Profile* profile() const { return profile_ ? &*profile_ : nullptr; }
+  /// Where the part deviates first; else the first position at which something conducts; empty without a profile.
+  std::string position_to_show() const;
+  /// The pairs that deviate there, resistances and voltages.
+  std::vector<Pair> deviating_at(const std::string& position) const;
   std::vector<Happening> happenings() const;  ///< in order of time
   std::vector<std::string> cautions() const;
   std::vector<std::string> how_to_check() const;
@@ -113,15 +120,22 @@ std::string place_text(const View& view, const Expectation& expected);
 // ---- Numbers for people. ----
 /// "0.30 ohm", with the decimals of U where there is one (JCGM 100 7.2.6).
 std::string value_text(double value, const std::optional<double>& U, Quantity quantity, double resolution);
-/// "0.58 ohm": U with two significant figures, in the prefix of the value it belongs to.
-std::string uncertainty_text(double value, double U, Quantity quantity);
+/// "0.6 ohm": U with two significant figures, or as many as the meter's digit has, in the prefix of the value it belongs to;
+/// never less than that digit. @param resolution 0: unknown
+std::string uncertainty_text(double value, double U, Quantity quantity, double resolution = 0.0);
+/// "(0.3 +/- 0.6) ohm".
+std::string measured_text(double value, double U, Quantity quantity, double resolution);
 /// "(0.30 +/- 0.58) ohm", "open (more than 40 Mohm)", "no value".
 std::string result_text(const Finding& finding);
 /// What the meter showed, leads included: "0.3 ohm", "over-range, > 40 Mohm".
 std::string shown_text(const Indication& indication);
 /// "closed, at most 2 ohm", "open, at least 1 Mohm", "12.24 kohm to 16.56 kohm", "not checked".
 std::string must_be(const Expectation& expected);
-/// "2026-03-01 09:15:02 UTC".
-std::string time_text(Wall wall);
+/// "2026-03-01 10:15:02 (CET, UTC+01:00), 09:15:02 UTC": as the bench's clock showed it and in UTC; in UTC alone where no more
+/// is known.
+std::string time_text(Wall wall, const RecordHeader& header);
+/// "2026-03-01 10:15:02", for a column whose heading names the zone.
+std::string local_time_text(Wall wall, const RecordHeader& header);
+std::string zone_text(const RecordHeader& header);  ///< "CET, UTC+01:00"
 
 }  // namespace switchwright

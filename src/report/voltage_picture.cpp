@@ -81,7 +81,7 @@ std::string second_line(const VoltageFinding& f) {
     return f.kind == DeviationKind::dead ? "FAIL: must be live" : "FAIL: out of band";
   }
   std::string text;
-  if (f.U && f.volts) text = "\xC2\xB1 " + uncertainty_text(*f.volts, *f.U, Quantity::voltage_ac);
+  if (f.U && f.volts) text = "\xC2\xB1 " + uncertainty_text(*f.volts, *f.U, Quantity::voltage_ac, f.indication.resolution);
   if (f.outcome == Outcome::undecided) return text.empty() ? "undecided" : text + ", undecided";
   if (f.expected.bands.size() > 1) return text + ", cycles";
   return text;

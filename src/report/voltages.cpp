@@ -121,7 +121,7 @@ std::string result_text(const VoltageFinding& finding) {
   if (!finding.volts) return shown_text(finding.indication);
   if (!finding.U) return volts_text(finding);
   const std::string value = volts_text(finding);
-  const std::string U = uncertainty_text(*finding.volts, *finding.U, Quantity::voltage_ac);
+  const std::string U = uncertainty_text(*finding.volts, *finding.U, Quantity::voltage_ac, finding.indication.resolution);
   return fmt::format("({} +/- {}) V", value.substr(0, value.rfind(' ')), U.substr(0, U.rfind(' ')));
 }
 
@@ -155,7 +155,7 @@ std::string voltages_as_html(const View& view) {
         "<tr class=\"{}\"><th scope=\"row\">{}</th><td>{}</td><td>{}</td><td class=\"number\">{}</td><td "
         "class=\"number\">{}</td><td class=\"judged\">{}</td></tr>\n",
         word_for(f.outcome), dashed(f.expected.pair), html_safe(where), html_safe(must_be(f.expected)),
-        html_safe(volts_text(f)), f.U && f.volts ? uncertainty_text(*f.volts, *f.U, Quantity::voltage_ac) : "",
+        html_safe(volts_text(f)), f.U && f.volts ? uncertainty_text(*f.volts, *f.U, Quantity::voltage_ac, f.indication.resolution) : "",
         f.outcome == Outcome::fail ? "FAIL" : word_for(f.outcome));
   };
   const char* when[] = {"supply at the start", "supply at the end"};

@@ -60,16 +60,16 @@ struct Simulator::Impl {
     for (const SimulatedMeter& meter : settings.more_meters)
       add(meter.name, meter.definition, meter.dial, meter.rate_hz, settings, Probes::on_pair, meter.pair);
     if (!settings.start.position.empty()) {
-      if (part->profile().position(settings.start.position) == nullptr)
+      if (part().profile().position(settings.start.position) == nullptr)
         throw Error(ErrorKind::usage, "no knob position is called \"" + settings.start.position + "\"",
                     "simulated switch");
-      part->turn_knob(0.0, settings.start.position);
+      part().turn_knob(0.0, settings.start.position);
     }
     if (!settings.power.on) return;
     try {
-      part->set_power(0.0, true);
+      part().set_power(0.0, true);
     } catch (const std::invalid_argument& refusal) {
-      throw Error(ErrorKind::usage, refusal.what(), part->profile().id, "leave the power off");
+      throw Error(ErrorKind::usage, refusal.what(), part().profile().id, "leave the power off");
     }
   }
 
@@ -90,17 +90,17 @@ struct Simulator::Impl {
   void put_on_bench(int number) {
     SimulatorSettings of_unit = settings;
     if (units.empty()) {
-      part = std::make_unique<LiveSwitch>(rated, of_unit, now_s());
+      part_ = std::make_unique<LiveSwitch>(rated, of_unit, now_s());
       return;
     }
     if (number < 1 || number > static_cast<int>(units.size()))
       throw std::invalid_argument("the carton has units 1 to " + std::to_string(units.size()));
-    if (part && part->powered()) throw std::invalid_argument("the part on the bench is under power");
+    if (part_ && part().powered()) throw std::invalid_argument("the part on the bench is under power");
     const SimulatedUnit& unit = units[static_cast<std::size_t>(number) - 1];
     of_unit.faults.insert(of_unit.faults.end(), unit.faults.begin(), unit.faults.end());
     of_unit.healthy_contact_ohm *= unit.contact_factor;
     of_unit.seed += static_cast<std::uint64_t>(number);
-    part = std::make_unique<LiveSwitch>(unit.profile ? with_references(*unit.profile, settings.references_ohm) : rated, of_unit,
+    part_ = std::make_unique<LiveSwitch>(unit.profile ? with_references(*unit.profile, settings.references_ohm) : rated, of_unit,
                                         now_s());
   }
 
@@ -119,25 +119,38 @@ struct Simulator::Impl {
     place->station = std::make_unique<MeterStation>(
         loop, definition, station,
         [this, at](Quantity quantity, double window_s) {
-          part->advance(now_s());
-          return at->probes.ideal_value(*part, quantity, window_s);
+          part().advance(now_s());
+          return at->probes.ideal_value(part(), quantity, window_s);
         },
         [at] { at->acknowledge(); });
     places.push_back(std::move(place));
   }
 
   void check_pair(const Pair& pair) const {
-    const auto known = bench_points(part->profile());
+    const auto known = bench_points(part().profile());
     for (const std::string& end : {pair.first(), pair.second()})
       if (std::find(known.begin(), known.end(), end) == known.end())
         throw Error(ErrorKind::usage, "no terminal is called \"" + end + "\"", "simulated meter",
                     suggestion(end, known));
   }
 
+  LiveSwitch& part() const { return *part_; }
+
+  void put_in(std::vector<Fault> faults) {
+    settings.faults = std::move(faults);
+    const std::string position = part().position();
+    const bool powered = part().powered();
+    auto other = std::make_unique<LiveSwitch>(part().profile(), settings, now_s());
+    other->turn_knob(now_s(), position);
+    if (powered) other->set_power(now_s(), true);
+    part_ = std::move(other);
+    all_moved();
+  }
+
   double now_s() const { return seconds_between(start, clock.now().monotonic); }
 
   void obey(const std::string& line, const Answer& answer) {
-    const HandsRequest request = read_hands_request(line, part->profile());
+    const HandsRequest request = read_hands_request(line, part().profile());
     if (!request.message) return answer(refused_line(request.id, request.reason));
     try {
       Place& place = place_of(request.message->meter.value_or(""));
@@ -179,14 +192,14 @@ struct Simulator::Impl {
       throw std::invalid_argument("probes on a pair need \"pair\"");
     if (message.dial && place.station->has_dial() && !place.station->measures(*message.dial))
       throw std::invalid_argument("this meter's dial has no \"" + std::string{name_of(*message.dial)} + "\"");
-    if (message.current && *message.current != CurrentSwitch::off && (part->powered() || message.power == true))
+    if (message.current && *message.current != CurrentSwitch::off && (part().powered() || message.power == true))
       throw std::invalid_argument("no current supply may be clipped to a part that is under power");
-    if (message.power && *message.power != part->powered()) {
-      part->set_power(now_s(), *message.power);
+    if (message.power && *message.power != part().powered()) {
+      part().set_power(now_s(), *message.power);
       all_moved();
     }
-    if (message.position && *message.position != part->position()) {
-      part->turn_knob(now_s(), *message.position);
+    if (message.position && *message.position != part().position()) {
+      part().turn_knob(now_s(), *message.position);
       all_moved();
     }
     if (placed) place.probes.place(where, pair);
@@ -210,7 +223,7 @@ struct Simulator::Impl {
 
   double shown_a() const {
     const ProbePair& probes = places.front()->probes;
-    const double flows_a = std::abs(probes.flowing_a(*part));
+    const double flows_a = std::abs(probes.flowing_a(part()));
     return current.shows_set && on_now ? set_a : flows_a;
   }
 
@@ -224,7 +237,7 @@ struct Simulator::Impl {
   SimulatorSettings settings;
   Profile rated;
   std::vector<SimulatedUnit> units;
-  std::unique_ptr<LiveSwitch> part;
+  std::unique_ptr<LiveSwitch> part_;
   SimulatedCurrent current;
   std::vector<std::unique_ptr<Place>> places;
   double set_a = 0.0;  ///< of the current supply
@@ -239,6 +252,8 @@ Simulator::Simulator(Loop& loop, const Clock& clock, Profile profile, MeterDefin
     : impl_(std::make_unique<Impl>(loop, clock, profile, meter, settings)) {}
 
 Simulator::~Simulator() = default;
+
+void Simulator::put_in(std::vector<Fault> faults) { impl_->put_in(std::move(faults)); }
 
 const std::string& Simulator::port() const {
   return impl_->places.front()->station->port();

@@ -16,14 +16,14 @@ PracticeRecord::PracticeRecord(const std::filesystem::path& store, const Exercis
                                const std::string& tool_version)
     : store_(store) {
   const auto kept = store_.list();
-  if (std::any_of(kept.begin(), kept.end(), [](const RecordSummary& r) { return r.kind != "practice"; }))
+  if (std::any_of(kept.begin(), kept.end(), [](const RecordSummary& r) { return r.kind != RecordKind::practice; }))
     throw Error(ErrorKind::usage, "this store holds records of real work; practice is kept apart from it",
                 store.string(), "name another file with --store, or leave --store out");
   const Lesson& lesson = exercise.lesson();
   const Profile& profile = lesson.profile();
   const MeterDefinition& meter = lesson.meter();
   RecordHeader header;
-  header.kind = "practice";
+  header.kind = RecordKind::practice;
   header.started = SystemClock{}.now().wall;
   header.tool_version = tool_version;
   header.operator_name = learner;

@@ -180,7 +180,7 @@ TEST_CASE("learning reads everything, judges nothing and skips nothing") {
   const StoreFile file;
   Store store{file.path};
   RecordHeader header;
-  header.kind = "learn";
+  header.kind = RecordKind::learn;
   bench.meter = load_meter_definition("lcd-segment-14", {{std::string{SOURCE_DIR} + "/meters"}});
   header.meter_id = bench.meter.id;
   header.meter_text = bench.meter.source_text;

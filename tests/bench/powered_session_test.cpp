@@ -329,9 +329,9 @@ Record record_of(const ImaginedBench& bench) {
   for (const Event& event : bench.log) {
     if (const auto* shown = std::get_if<StepShown>(&event))
       record.steps.push_back({shown->step.number, to_string(shown->step.kind), shown->step.arrangement.pair.first(),
-                              shown->step.arrangement.pair.second(), shown->step.arrangement.position, "", {}});
+                              shown->step.arrangement.pair.second(), shown->step.arrangement.position, "", {}, shown->placement});
     if (const auto* kept = std::get_if<Kept>(&event)) {
-      record.indications.push_back({kept->step.number, kept->attempt, kept->indication, kept->contact_stated});
+      record.indications.push_back({kept->step.number, kept->attempt, kept->indication, kept->contact_stated, kept->placement});
       if (kept->step.kind == StepKind::leads_before) record.leads_before = kept->indication;
       if (kept->step.kind == StepKind::leads_after) record.leads_after = kept->indication;
     }

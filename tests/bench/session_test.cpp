@@ -331,9 +331,9 @@ TEST_CASE("a resumed session repeats the safety steps and measures only what is 
   for (const Event& event : first.log) {
     if (const auto* shown = std::get_if<StepShown>(&event))
       record.steps.push_back({shown->step.number, to_string(shown->step.kind), shown->step.arrangement.pair.first(),
-                              shown->step.arrangement.pair.second(), shown->step.arrangement.position, "", {}});
+                              shown->step.arrangement.pair.second(), shown->step.arrangement.position, "", {}, shown->placement});
     if (const auto* kept = std::get_if<Kept>(&event)) {
-      record.indications.push_back({kept->step.number, kept->attempt, kept->indication, kept->contact_stated});
+      record.indications.push_back({kept->step.number, kept->attempt, kept->indication, kept->contact_stated, kept->placement});
       measured += kept->step.kind == StepKind::measure;
     }
   }

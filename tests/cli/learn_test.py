@@ -193,7 +193,6 @@ class Reports(Learning):
             self.assertIn(words, text)
         html = self.tool("report", record, "--format", "html").stdout
         self.assertIn("What was learned", html)
-        self.assertIn("closed_at", html)
         rows = self.tool("report", record, "--format", "csv").stdout.splitlines()
         self.assertEqual(len(rows), 61)
         document = json.loads(self.tool("report", record, "--format", "json").stdout)

@@ -33,6 +33,21 @@ class Links(EndToEnd):
     def told(self, process, text, timeout_s=15.0):
         return wait_until(lambda: any(text in line for line in process.said), timeout_s)
 
+    def test_the_log_shows_at_a_silent_port_what_was_opened_how_and_what_was_asked(self):
+        master, slave = pty.openpty()
+        self.addCleanup(os.close, master)
+        self.addCleanup(os.close, slave)
+        asked = self.tool("--log", "debug", "read", "--meter", "scpi", "--port", os.ttyname(slave), "--for", "1s", code=4)
+        self.assertRegex(asked.stderr, r"info .*: opened for scpi \(9600 baud, .*, asked for each reading\)")
+        self.assertRegex(asked.stderr, r'debug .*: sent "\*IDN\?')
+        quiet = self.tool("read", "--meter", "scpi", "--port", os.ttyname(slave), "--for", "1s", code=4)
+        self.assertNotIn("sent", quiet.stderr)
+
+    def test_the_log_shows_the_bytes_that_belong_to_no_frame(self):
+        ready = self.simulator()
+        read = self.tool("--log", "debug", "read", "--meter", "ascii-status-14", "--port", ready["port"], "--for", "1s", code=4)
+        self.assertRegex(read.stderr, r"debug .*: received [0-9a-f]{2} ")
+
     def test_a_cable_pulled_and_put_back_under_the_same_name_costs_a_told_gap_and_nothing_else(self):
         if not shutil.which("socat"):
             self.skipTest("skipped: socat is missing (Debian package socat)")
@@ -51,7 +66,7 @@ class Links(EndToEnd):
         def play():
             while not ends.wait(0.03):
                 try:
-                    with open(far, "wb", buffering=0) as out:
+                    with os.fdopen(os.open(far, os.O_WRONLY | os.O_NOCTTY), "wb", buffering=0) as out:  # never makes a file of its own
                         while not ends.wait(0.03):
                             out.write(lcd_frame(f"000{state['number']}", point=4))
                 except OSError:

@@ -12,15 +12,20 @@
 using namespace switchwright;
 
 namespace {
-double binomial(long n, int c, double p) { return acceptance_probability(StagedPlan::single(n, c), OcModel::process, p); }
-double poisson(long n, int c, double p) { return acceptance_probability(StagedPlan::single(n, c), OcModel::defects, p); }
+double binomial(long n, int c, double p) {
+  return acceptance_probability(StagedPlan::single(n, c), OcModel::process, p);
+}
+double poisson(long n, int c, double p) {
+  return acceptance_probability(StagedPlan::single(n, c), OcModel::defects, p);
+}
 }  // namespace
 
 TEST_CASE("operating characteristic of 52 and 3 as the e-Handbook prints it") {
   // NIST/SEMATECH e-Handbook 6.2.3.2; from p = .07 on from memory. The page prints .845 and .739 where the exact values round to .846 and
   // .738, hence 0.0011.
   const double published[] = {.998, .980, .930, .845, .739, .620, .502, .394, .300, .223, .162, .115};
-  const double calc[] = {.998153, .979765, .929537, .845989, .738317, .619594, .501847, .393763, .300280, .223187, .162066, .115198};
+  const double calc[] = {.998153, .979765, .929537, .845989, .738317, .619594,
+                         .501847, .393763, .300280, .223187, .162066, .115198};
   for (int i = 0; i < 12; ++i) {
     CHECK(std::abs(binomial(52, 3, 0.01 * (i + 1)) - published[i]) < 0.0011);
     CHECK(std::abs(binomial(52, 3, 0.01 * (i + 1)) - calc[i]) < 1e-6);
@@ -29,9 +34,11 @@ TEST_CASE("operating characteristic of 52 and 3 as the e-Handbook prints it") {
 
 TEST_CASE("outgoing quality and total inspection of the e-Handbook's example") {
   const auto plan = StagedPlan::single(52, 3);
-  CHECK(average_outgoing_quality(plan, OcModel::process, 0.03, 10000) == doctest::Approx(0.02775).epsilon(0.0005));  // published, Pa rounded
-  CHECK(std::abs(average_outgoing_quality(plan, OcModel::process, 0.03, 10000) - 0.027742) < 1e-6);                   // calc
-  const double ati[] = {70.37, 253.30, 752.96, 1584.10, 2655.22, 3836.28, 5007.62, 6082.85, 7012.82, 7779.73, 8387.77, 8854.01, 9201.30, 9453.47};
+  CHECK(average_outgoing_quality(plan, OcModel::process, 0.03, 10000) ==
+        doctest::Approx(0.02775).epsilon(0.0005));  // published, Pa rounded
+  CHECK(std::abs(average_outgoing_quality(plan, OcModel::process, 0.03, 10000) - 0.027742) < 1e-6);  // calc
+  const double ati[] = {70.37,   253.30,  752.96,  1584.10, 2655.22, 3836.28, 5007.62,
+                        6082.85, 7012.82, 7779.73, 8387.77, 8854.01, 9201.30, 9453.47};
   for (int i = 0; i < 14; ++i)  // calc by the page's formula
     CHECK(std::abs(average_total_inspection(plan, OcModel::process, 0.01 * (i + 1), 10000) - ati[i]) < 0.006);
   const OutgoingLimit limit = average_outgoing_quality_limit(plan, OcModel::process, 10000);
@@ -46,16 +53,22 @@ TEST_CASE("published points of other plans") {
   CHECK(std::abs(poisson(80, 1, 0.01) - 0.809) < 0.0005);                  // operations management text: np 0.8
   CHECK(std::abs(binomial(50, 2, 0.08) - 0.23) < 0.005);                   // a glossary: about 23 %
   CHECK(std::abs(acceptance_probability_of_lot(StagedPlan::single(50, 2), 2000, 160) - 0.22235) < 1e-5);  // calc
-  CHECK(std::abs(binomial(125, 2, 0.10) - 0.000210835) < 1e-9);            // computed example, published
-  CHECK(std::abs(binomial(65, 2, 0.012) - 0.9564398) < 1e-7);              // same
-  CHECK(std::abs(binomial(200, 7, 0.064) - 0.054) < 0.0005);               // statistics text
-  CHECK(std::abs(binomial(6, 1, 0.10) - 0.88) < 0.01);                     // Codex curves, Ac from memory
+  CHECK(std::abs(binomial(125, 2, 0.10) - 0.000210835) < 1e-9);  // computed example, published
+  CHECK(std::abs(binomial(65, 2, 0.012) - 0.9564398) < 1e-7);    // same
+  CHECK(std::abs(binomial(200, 7, 0.064) - 0.054) < 0.0005);     // statistics text
+  CHECK(std::abs(binomial(6, 1, 0.10) - 0.88) < 0.01);           // Codex curves, Ac from memory
   CHECK(std::abs(binomial(6, 1, 0.30) - 0.42) < 0.01);
-  CHECK(std::abs(binomial(84, 9, 0.065) - 0.95420) < 1e-5);                // 21 CFR 158.3, calc
+  CHECK(std::abs(binomial(84, 9, 0.065) - 0.95420) < 1e-5);  // 21 CFR 158.3, calc
 }
 
-TEST_CASE("quality accepted with a given chance, binomial and Poisson") {  // calc, percent; the Poisson row of 125 and 3 from memory
-  struct Row { long n; int c; OcModel model; double p99, p95, p90, p75, p50, p25, p10, p05, p01; };
+TEST_CASE(
+    "quality accepted with a given chance, binomial and Poisson") {  // calc, percent; the Poisson row of 125 and 3 from memory
+  struct Row {
+    long n;
+    int c;
+    OcModel model;
+    double p99, p95, p90, p75, p50, p25, p10, p05, p01;
+  };
   for (const Row& r : {Row{125, 3, OcModel::defects, .6586, 1.093, 1.396, 2.028, 2.938, 4.088, 5.345, 6.203, 8.036},
                        Row{125, 3, OcModel::process, .6644, 1.1, 1.403, 2.032, 2.93, 4.053, 5.266, 6.086, 7.813},
                        Row{13, 0, OcModel::process, .07728, .3938, .8072, 2.189, 5.192, 10.11, 16.23, 20.58, 29.83},
@@ -64,7 +77,8 @@ TEST_CASE("quality accepted with a given chance, binomial and Poisson") {  // ca
     const double chances[] = {.99, .95, .90, .75, .50, .25, .10, .05, .01};
     const double wanted[] = {r.p99, r.p95, r.p90, r.p75, r.p50, r.p25, r.p10, r.p05, r.p01};
     for (int i = 0; i < 9; ++i)
-      CHECK(100.0 * *quality_accepted_with(StagedPlan::single(r.n, r.c), r.model, chances[i]) == doctest::Approx(wanted[i]).epsilon(0.0006));
+      CHECK(100.0 * *quality_accepted_with(StagedPlan::single(r.n, r.c), r.model, chances[i]) ==
+            doctest::Approx(wanted[i]).epsilon(0.0006));
   }
 }
 
@@ -84,7 +98,8 @@ TEST_CASE("type A counts the lot's own units") {  // calc
   CHECK(acceptance_probability_of_lot(StagedPlan::single(10, 2), 12, 5) == 0.0);  // at least 3 of 5 are in 10 of 12
 }
 
-TEST_CASE("double sampling: the e-Handbook's example of the average sample number") {  // 6.2.4; printed figures from memory, others calc
+TEST_CASE(
+    "double sampling: the e-Handbook's example of the average sample number") {  // 6.2.4; printed figures from memory, others calc
   const StagedPlan plan{50, 2, 7, 100, 6};
   CHECK(std::abs(average_sample_number(plan, OcModel::process, 0.06) - 105.4829) < 1e-3);  // printed 106
   CHECK(std::abs(acceptance_probability(plan, OcModel::process, 0.06) - .460747) < 1e-6);
@@ -110,7 +125,8 @@ TEST_CASE("double plan L of AQL 1.5 uses its own first rejection number") {  // 
 
 TEST_CASE("reduced plans accept between their two numbers") {  // MIL-STD-105E 4.10.1.4 (number from memory)
   const SamplingPlan reduced = sampling_plan(2000, InspectionLevel::II, 0.65, InspectionMode::reduced);  // 50, 1/3
-  CHECK(acceptance_probability(StagedPlan::of(reduced), OcModel::process, 0.05) == doctest::Approx(binomial(50, 2, 0.05)));
+  CHECK(acceptance_probability(StagedPlan::of(reduced), OcModel::process, 0.05) ==
+        doctest::Approx(binomial(50, 2, 0.05)));
 }
 
 TEST_CASE("nothing leaves a lot of which every unit is tested") {

@@ -30,8 +30,9 @@ bool r_is_missing() {
 std::vector<double> from_r(const std::string& script) {
   std::vector<double> numbers;
   const auto path = std::filesystem::temp_directory_path() / ("switchwright_lot_" + std::to_string(::getpid()) + ".R");
-  std::ofstream(path) << "say <- function(x) cat(format(as.vector(x), digits=17, scientific=TRUE), sep='\\n', fill=FALSE); nl <- function() cat('\\n')\n"
-                      << script;
+  std::ofstream(path)
+      << "say <- function(x) cat(format(as.vector(x), digits=17, scientific=TRUE), sep='\\n', fill=FALSE); nl <- function() cat('\\n')\n"
+      << script;
   if (std::FILE* pipe = ::popen(("Rscript --vanilla " + path.string() + " 2>&1").c_str(), "r")) {
     double value = 0.0;
     while (std::fscanf(pipe, "%lf", &value) == 1) numbers.push_back(value);
@@ -69,12 +70,18 @@ std::vector<double> made_up(std::size_t n, double bend) {
 
 TEST_CASE("acceptance agrees with R's hypergeometric, binomial and Poisson distributions") {
   if (r_is_missing()) return;
-  struct Row { long lot, n; int c; long defective; };
-  const std::vector<Row> rows{{200, 32, 1, 7}, {500, 50, 3, 13}, {10000, 200, 7, 300}, {100000, 500, 10, 2500}, {20, 13, 2, 5}, {3200, 125, 0, 1}, {13, 13, 2, 3}};
+  struct Row {
+    long lot, n;
+    int c;
+    long defective;
+  };
+  const std::vector<Row> rows{{200, 32, 1, 7}, {500, 50, 3, 13},  {10000, 200, 7, 300}, {100000, 500, 10, 2500},
+                              {20, 13, 2, 5},  {3200, 125, 0, 1}, {13, 13, 2, 3}};
   std::ostringstream script;
   for (const Row& r : rows)
-    script << "say(phyper(" << r.c << "," << r.defective << "," << r.lot - r.defective << "," << r.n << ")); nl(); say(pbinom(" << r.c << "," << r.n << ","
-           << r.defective << "/" << r.lot << ")); nl(); say(ppois(" << r.c << "," << r.n << "*" << r.defective << "/" << r.lot << ")); nl()\n";
+    script << "say(phyper(" << r.c << "," << r.defective << "," << r.lot - r.defective << "," << r.n
+           << ")); nl(); say(pbinom(" << r.c << "," << r.n << "," << r.defective << "/" << r.lot
+           << ")); nl(); say(ppois(" << r.c << "," << r.n << "*" << r.defective << "/" << r.lot << ")); nl()\n";
   const auto wanted = from_r(script.str());
   REQUIRE(wanted.size() == 3 * rows.size());
   for (std::size_t i = 0; i < rows.size(); ++i) {
@@ -101,7 +108,8 @@ TEST_CASE("confidence limits of a share agree with R's binom.test and prop.test"
   std::ostringstream script;
   const std::vector<std::pair<long, long>> rows{{0, 32}, {1, 32}, {4, 20}, {26, 200}, {32, 32}, {3, 1250}};
   for (const auto& [x, n] : rows)
-    script << "say(binom.test(" << x << "," << n << ")$conf.int); nl(); say(suppressWarnings(prop.test(" << x << "," << n << ", correct=FALSE))$conf.int); nl()\n";
+    script << "say(binom.test(" << x << "," << n << ")$conf.int); nl(); say(suppressWarnings(prop.test(" << x << ","
+           << n << ", correct=FALSE))$conf.int); nl()\n";
   const auto wanted = from_r(script.str());
   REQUIRE(wanted.size() == 4 * rows.size());
   for (std::size_t i = 0; i < rows.size(); ++i) {
@@ -121,7 +129,8 @@ TEST_CASE("Shapiro-Wilk agrees with R's shapiro.test, from 3 values to 2000, nor
     sets.push_back(made_up(n, 8.0));
   }
   std::string script;
-  for (const auto& set : sets) script += "t <- shapiro.test(" + r_vector(set) + "); say(t$statistic); nl(); say(t$p.value); nl()\n";
+  for (const auto& set : sets)
+    script += "t <- shapiro.test(" + r_vector(set) + "); say(t$statistic); nl(); say(t$p.value); nl()\n";
   const auto wanted = from_r(script);
   REQUIRE(wanted.size() == 2 * sets.size());
   for (std::size_t i = 0; i < sets.size(); ++i) {
@@ -136,9 +145,10 @@ TEST_CASE("Shapiro-Wilk agrees with R's shapiro.test, from 3 values to 2000, nor
 TEST_CASE("mean limits, spread limits and tolerance factors agree with R") {
   if (r_is_missing()) return;
   const auto values = made_up(37, 0.0);
-  const auto wanted = from_r("x <- " + r_vector(values) +
-                             "; say(t.test(x)$conf.int); nl(); n <- length(x); say(sd(x)*sqrt((n-1)/qchisq(c(.975,.025),n-1))); nl()\n"
-                             "say(qt(.95, n-1, qnorm(.99)*sqrt(n))/sqrt(n)); nl(); say(qnorm(.995)*sqrt((n-1)*(1+1/n)/qchisq(.05,n-1))); nl()");
+  const auto wanted = from_r(
+      "x <- " + r_vector(values) +
+      "; say(t.test(x)$conf.int); nl(); n <- length(x); say(sd(x)*sqrt((n-1)/qchisq(c(.975,.025),n-1))); nl()\n"
+      "say(qt(.95, n-1, qnorm(.99)*sqrt(n))/sqrt(n)); nl(); say(qnorm(.995)*sqrt((n-1)*(1+1/n)/qchisq(.05,n-1))); nl()");
   REQUIRE(wanted.size() == 6);
   const Capability c = capability(values, {});
   near(c.mean_limits->low, wanted[0], 1e-10);
@@ -158,16 +168,18 @@ TEST_CASE("the analysis of variance agrees with R's aov, with and without a pool
     for (int p = 0; p < 10; ++p)
       for (int o = 0; o < 3; ++o)
         for (int r = 0; r < 3; ++r) {
-          x.push_back(14400 + 3.0 * std::sin(1.7 * p) + 0.8 * o + crossing * ((p * 7 + o * 5) % 4) + 0.2 * noise[x.size()]);
+          x.push_back(14400 + 3.0 * std::sin(1.7 * p) + 0.8 * o + crossing * ((p * 7 + o * 5) % 4) +
+                      0.2 * noise[x.size()]);
           part.push_back(p);
           who.push_back(o);
           values.push_back({"p" + std::to_string(p), "o" + std::to_string(o), x.back()});
         }
-    const auto wanted = from_r("x <- " + r_vector(x) + "; p <- factor(" + r_vector(part) + "); o <- factor(" + r_vector(who) +
-                               ")\na <- summary(aov(x ~ p*o))[[1]]; say(a[['Sum Sq']]); nl(); ms <- a[['Mean Sq']]; pi <- a[['Pr(>F)']][3]; say(pi); nl()\n"
-                               "if (pi > .25) { b <- summary(aov(x ~ p+o))[[1]]; e <- b[['Mean Sq']][3]; i <- e; vi <- 0; say(b[['F value']][1:2]); nl(); say(b[['Pr(>F)']][1:2]) "
-                               "} else { e <- ms[4]; i <- ms[3]; vi <- max(0,(i-e)/3); say(c(ms[1]/i, ms[2]/i)); nl(); say(c(pf(ms[1]/i,9,18,lower=F), pf(ms[2]/i,2,18,lower=F))) }\n"
-                               "nl(); vo <- max(0,(ms[2]-i)/30); vp <- max(0,(ms[1]-i)/9); g <- e+vo+vi; say(sqrt(c(e, vo+vi, g, vp, g+vp))); nl(); say(100*sqrt(g/(g+vp))); nl(); say(floor(sqrt(2*vp/g)))");
+    const auto wanted = from_r(
+        "x <- " + r_vector(x) + "; p <- factor(" + r_vector(part) + "); o <- factor(" + r_vector(who) +
+        ")\na <- summary(aov(x ~ p*o))[[1]]; say(a[['Sum Sq']]); nl(); ms <- a[['Mean Sq']]; pi <- a[['Pr(>F)']][3]; say(pi); nl()\n"
+        "if (pi > .25) { b <- summary(aov(x ~ p+o))[[1]]; e <- b[['Mean Sq']][3]; i <- e; vi <- 0; say(b[['F value']][1:2]); nl(); say(b[['Pr(>F)']][1:2]) "
+        "} else { e <- ms[4]; i <- ms[3]; vi <- max(0,(i-e)/3); say(c(ms[1]/i, ms[2]/i)); nl(); say(c(pf(ms[1]/i,9,18,lower=F), pf(ms[2]/i,2,18,lower=F))) }\n"
+        "nl(); vo <- max(0,(ms[2]-i)/30); vp <- max(0,(ms[1]-i)/9); g <- e+vo+vi; say(sqrt(c(e, vo+vi, g, vp, g+vp))); nl(); say(100*sqrt(g/(g+vp))); nl(); say(floor(sqrt(2*vp/g)))");
     REQUIRE(wanted.size() == 16);
     const GaugeStudy study = gauge_study(values);
     CHECK(study.interaction_pooled == (wanted[4] > 0.25));
@@ -183,7 +195,8 @@ TEST_CASE("the analysis of variance agrees with R's aov, with and without a pool
     near(*study.rows[1].f, wanted[6], 1e-8);
     near(*study.rows[0].p, wanted[7], 1e-6);
     near(*study.rows[1].p, wanted[8], 1e-6);
-    const SpreadShare* shares[] = {&study.repeatability, &study.reproducibility, &study.gauge, &study.part, &study.total};
+    const SpreadShare* shares[] = {&study.repeatability, &study.reproducibility, &study.gauge, &study.part,
+                                   &study.total};
     for (std::size_t i = 0; i < 5; ++i) near(shares[i]->sd, wanted[9 + i], 1e-8);
     near(study.gauge.of_total_pct, wanted[14], 1e-8);
     CHECK(study.distinct_categories == static_cast<long>(wanted[15]));

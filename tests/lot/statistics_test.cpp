@@ -3,9 +3,11 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdio>
 #include <limits>
 #include <numeric>
 #include <set>
+#include <string>
 #include <vector>
 
 #include "switchwright/core/error.hpp"
@@ -17,7 +19,9 @@
 using namespace switchwright;
 
 namespace {
-void near(double got, double wanted, double tolerance) { CHECK(std::abs(got - wanted) <= tolerance); }
+void near(double got, double wanted, double tolerance) {
+  CHECK(std::abs(got - wanted) <= tolerance);
+}
 
 // e-Handbook 6.3.2.2, flow rate.
 const std::vector<double> flow{49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1};
@@ -102,7 +106,8 @@ TEST_CASE("a value beyond the chart's limits is named") {
   CHECK(std::find(chart->outside.begin(), chart->outside.end(), 4u) != chart->outside.end());
 }
 
-TEST_CASE("Clopper-Pearson and Wilson limits of the e-Handbook") {  // 7.2.4 and 7.2.4.1, published; the page later slips to 0.400
+TEST_CASE(
+    "Clopper-Pearson and Wilson limits of the e-Handbook") {  // 7.2.4 and 7.2.4.1, published; the page later slips to 0.400
   const Bounds exact = clopper_pearson(4, 20, 0.90);
   near(exact.low, 0.071354, 1e-6);
   near(exact.high, 0.401029, 1.1e-6);
@@ -126,9 +131,10 @@ TEST_CASE("tolerance factors of the e-Handbook") {  // 7.2.6.3, published
 
 TEST_CASE("outliers of Rosner's example are named, the most extreme first") {
   // Rosner 1983, as in e-Handbook 1.3.5.17.3; from memory: three outliers, the three largest.
-  const std::vector<double> values{-0.25, 0.68, 0.94, 1.15, 1.20, 1.26, 1.26, 1.34, 1.38, 1.43, 1.49, 1.49, 1.55, 1.56, 1.58, 1.65, 1.69, 1.70,
-                                   1.76,  1.77, 1.81, 1.91, 1.94, 1.96, 1.99, 2.06, 2.09, 2.10, 2.14, 2.15, 2.23, 2.24, 2.26, 2.35, 2.37, 2.40,
-                                   2.47,  2.54, 2.62, 2.64, 2.90, 2.92, 2.92, 2.93, 3.21, 3.26, 3.30, 3.59, 3.68, 4.30, 4.64, 5.34, 5.42, 6.01};
+  const std::vector<double> values{-0.25, 0.68, 0.94, 1.15, 1.20, 1.26, 1.26, 1.34, 1.38, 1.43, 1.49, 1.49, 1.55, 1.56,
+                                   1.58,  1.65, 1.69, 1.70, 1.76, 1.77, 1.81, 1.91, 1.94, 1.96, 1.99, 2.06, 2.09, 2.10,
+                                   2.14,  2.15, 2.23, 2.24, 2.26, 2.35, 2.37, 2.40, 2.47, 2.54, 2.62, 2.64, 2.90, 2.92,
+                                   2.92,  2.93, 3.21, 3.26, 3.30, 3.59, 3.68, 4.30, 4.64, 5.34, 5.42, 6.01};
   REQUIRE(values.size() == 54);
   CHECK(outliers(values) == std::vector<std::size_t>{53, 52, 51});
   CHECK(outliers(flow).empty());
@@ -246,4 +252,26 @@ TEST_CASE("a replacement is a unit that was not taken; nothing left is none") {
     taken.push_back(unit);
   }
   CHECK(draw_replacement(12, taken, 3) == 0);
+}
+
+TEST_CASE("the units are those that the described algorithm gives, worked out by another program") {
+  struct Row {
+    long lot, sample;
+    DrawingMethod method;
+    std::uint64_t seed;
+  };
+  for (const Row& row :
+       {Row{200, 32, DrawingMethod::random, 1}, Row{3200, 125, DrawingMethod::random, 18446744073709551615ULL},
+        Row{7, 7, DrawingMethod::random, 99}, Row{200, 32, DrawingMethod::systematic, 1},
+        Row{1001, 80, DrawingMethod::systematic, 20261126}}) {
+    const std::string command = std::string{PYTHON} + " " SOURCE_DIR "/tests/lot/draw_reference.py " +
+                                std::to_string(row.lot) + " " + std::to_string(row.sample) + " " +
+                                to_string(row.method) + " " + std::to_string(row.seed);
+    std::vector<long> wanted;
+    std::FILE* pipe = ::popen(command.c_str(), "r");
+    REQUIRE(pipe != nullptr);
+    for (long unit = 0; std::fscanf(pipe, "%ld", &unit) == 1;) wanted.push_back(unit);
+    ::pclose(pipe);
+    CHECK(draw_units(row.lot, row.sample, row.method, row.seed) == wanted);
+  }
 }

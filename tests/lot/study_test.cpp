@@ -32,7 +32,9 @@ std::vector<StudyValue> values(double part_step, double operator_step, double no
   int k = 0;
   for (int p = 0; p < 10; ++p)
     for (int o = 0; o < 3; ++o)
-      for (int r = 0; r < 3; ++r) result.push_back({"p" + std::to_string(p), "o" + std::to_string(o), 100 + part_step * p + operator_step * o + noise * std::sin(12.9898 * ++k)});
+      for (int r = 0; r < 3; ++r)
+        result.push_back({"p" + std::to_string(p), "o" + std::to_string(o),
+                          100 + part_step * p + operator_step * o + noise * std::sin(12.9898 * ++k)});
   return result;
 }
 
@@ -76,11 +78,13 @@ TEST_CASE("kappa of a two by two table") {
 
 TEST_CASE("a bad part that was passed keeps the bench from being fit") {
   const std::string truth = "PPPPPPPPPPFFFFFFFFFF", miss = "PPPPPPPPPPFFFFFFFFFP";
-  const AgreementStudy right = agreement_study(calls({{"A", truth + truth}, {"B", truth + truth}}, 20), reference(truth));
+  const AgreementStudy right =
+      agreement_study(calls({{"A", truth + truth}, {"B", truth + truth}}, 20), reference(truth));
   CHECK(right.fitness == Fitness::fit);
   CHECK(right.against[0].false_passes == 0);
   CHECK(std::abs(right.against[0].largest_false_pass - (1 - std::pow(0.05, 1.0 / 20))) < 1e-9);  // closed form
-  const AgreementStudy wrong = agreement_study(calls({{"A", truth + truth}, {"B", truth + miss}}, 20), reference(truth));
+  const AgreementStudy wrong =
+      agreement_study(calls({{"A", truth + truth}, {"B", truth + miss}}, 20), reference(truth));
   CHECK(wrong.against[1].false_passes == 1);
   CHECK(wrong.fitness != Fitness::fit);
 }
@@ -88,7 +92,8 @@ TEST_CASE("a bad part that was passed keeps the bench from being fit") {
 TEST_CASE("operators who agree on everything are not fit without a reference, nor with one that holds no bad part") {
   const std::string all = "PPPPPFFFFF", good = "PPPPPPPPPP";
   CHECK(agreement_study(calls({{"A", all + all}, {"B", all + all}}, 10)).fitness == Fitness::marginal);
-  CHECK(agreement_study(calls({{"A", good + good}, {"B", good + good}}, 10), reference(good)).fitness == Fitness::unfit);
+  CHECK(agreement_study(calls({{"A", good + good}, {"B", good + good}}, 10), reference(good)).fitness ==
+        Fitness::unfit);
 }
 
 TEST_CASE("a reference that lacks a part, or contradicts itself, is refused") {
@@ -100,7 +105,8 @@ TEST_CASE("a reference that lacks a part, or contradicts itself, is refused") {
 }
 
 TEST_CASE("sheets are read as spreadsheets write them") {
-  const StudySheet comma = read_study("part,operator,trial,value\n1,Ann,1,14.2 kohm\n\"2, blue\",Bo,1,14.3 kohm\r\n", "s.csv");
+  const StudySheet comma =
+      read_study("part,operator,trial,value\n1,Ann,1,14.2 kohm\n\"2, blue\",Bo,1,14.3 kohm\r\n", "s.csv");
   REQUIRE(comma.values.size() == 2);
   CHECK(comma.values[0].value == doctest::Approx(14200));
   CHECK(comma.values[1].part == "2, blue");
@@ -110,11 +116,14 @@ TEST_CASE("sheets are read as spreadsheets write them") {
 }
 
 TEST_CASE("sheets that cannot be understood are refused with the line") {
-  for (const char* text : {"", "part,operator\n1,Ann\n", "part,operator,value\n", "part,operator,value\n1,Ann,\n", "part,operator,value\n1,Ann,x\n",
-                           "part,operator,value\n1,Ann,1,2\n", "part,operator,result\n1,Ann,maybe\n", "part,operator,value,result\n1,Ann,1,pass\n",
-                           "part,operator,value\n1,Ann,1 V\n1,Ann,2 ohm\n", "part,operator,value\n1,\"Ann,1\n", "part,operator,value,value\n1,Ann,1,2\n"}) {
+  for (const char* text :
+       {"", "part,operator\n1,Ann\n", "part,operator,value\n", "part,operator,value\n1,Ann,\n",
+        "part,operator,value\n1,Ann,x\n", "part,operator,value\n1,Ann,1,2\n", "part,operator,result\n1,Ann,maybe\n",
+        "part,operator,value,result\n1,Ann,1,pass\n", "part,operator,value\n1,Ann,1 V\n1,Ann,2 ohm\n",
+        "part,operator,value\n1,\"Ann,1\n", "part,operator,value,value\n1,Ann,1,2\n"}) {
     INFO(text);
     CHECK_THROWS_AS(read_study(text, "s.csv"), Error);
   }
-  CHECK_THROWS_WITH_AS(read_study("part,operator,value\n1,Ann,1\n1,Ann,x\n", "s.csv"), doctest::Contains("s.csv:3"), Error);
+  CHECK_THROWS_WITH_AS(read_study("part,operator,value\n1,Ann,1\n1,Ann,x\n", "s.csv"), doctest::Contains("s.csv:3"),
+                       Error);
 }

@@ -7,8 +7,8 @@
 #include <random>
 #include <string>
 
-#include "switchwright/lot/curtailment.hpp"
 #include "switchwright/core/error.hpp"
+#include "switchwright/lot/curtailment.hpp"
 
 using namespace switchwright;
 
@@ -30,7 +30,9 @@ SwitchingState after(const std::string& lots, const SwitchingAgreement& a = agre
   return state;
 }
 
-SwitchingState tightened() { return after("RR"); }
+SwitchingState tightened() {
+  return after("RR");
+}
 
 /// Binomial, by its definition: independent of the code under test.
 double acceptance(double p, int most) {
@@ -65,7 +67,8 @@ TEST_CASE("rejections before a change of mode do not count after it") {
   CHECK(after("AAAAARR", agreement(), tightened()).mode == InspectionMode::tightened);
 }
 
-TEST_CASE("five lots rejected on tightened inspection, accepted ones between them or not: acceptance is discontinued (4.8)") {
+TEST_CASE(
+    "five lots rejected on tightened inspection, accepted ones between them or not: acceptance is discontinued (4.8)") {
   CHECK_FALSE(after("RRRR", agreement(), tightened()).discontinued);
   CHECK(after("RRRRR", agreement(), tightened()).discontinued);
   CHECK(after("RARAARAAAARAAR", agreement(), tightened()).discontinued);

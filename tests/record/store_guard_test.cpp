@@ -316,7 +316,7 @@ TEST_CASE("a number that is no whole number is refused where a record needs one"
                           R"({"steps":[{"step":"1","at":"2026-03-01T00:00:00.000Z"}]})"}) {
     CAPTURE(bad);
     Record record;
-    CHECK_THROWS(add_batch_to_record(nlohmann::json::parse(bad), record));
+    CHECK_THROWS(add_batch_json(nlohmann::json::parse(bad), Wall{}, record));
   }
 }
 

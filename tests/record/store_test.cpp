@@ -301,7 +301,7 @@ TEST_CASE("a store of a newer schema is refused with both versions named") {
   meddle(folder / "records.sqlite", "PRAGMA user_version=99");
   const Error newer = error_of([&] { Store store(folder / "records.sqlite"); });
   CHECK(newer.kind() == ErrorKind::store);
-  CHECK(newer.what_happened() == "the record store has schema 99, this switchwright knows up to 7");
+  CHECK(newer.what_happened() == "the record store has schema 99, this switchwright knows up to 10");
 }
 
 TEST_CASE("what explains the readings is kept whole and an edited explanation is found out") {
@@ -359,12 +359,18 @@ TEST_CASE("a store of schema 1 is migrated and what it holds stays whole") {
     last.verdict->stated.clear();
     store.append(id, last);
   }
-  // What schemas 2 to 8 added is taken away again: this is a store as schema 1 wrote it, with a record from before
+  // What schemas 2 to 10 added is taken away again: this is a store as schema 1 wrote it, with a record from before
   // there were explanations.
   meddle(folder / "records.sqlite",
+         "ALTER TABLE record DROP COLUMN claim_order; ALTER TABLE record DROP COLUMN appliance; ALTER TABLE record DROP COLUMN "
+         "appliance_serial; ALTER TABLE record DROP COLUMN date_code; ALTER TABLE record DROP COLUMN supplier; ALTER TABLE record "
+         "DROP COLUMN supplier_lot; ALTER TABLE record DROP COLUMN customer_remark; ALTER TABLE record DROP COLUMN utc_offset_min; "
+         "ALTER TABLE record DROP COLUMN zone;"
          "DROP TABLE lot; DROP TABLE lot_unit; DROP TABLE bench_check; DROP TABLE lot_decision;"
          "DROP TABLE chain_end; DROP TABLE store_identity; DROP VIEW deviation; DROP INDEX record_by_start; DROP TABLE explanation; DROP TABLE left_out;"
          "DROP TABLE voltage; DROP TABLE supply; DROP TABLE voltage_not_measured; DROP TABLE trace; DROP TABLE trace_channel; DROP TABLE sample; DROP TABLE trace_result;"
+         "ALTER TABLE step DROP COLUMN placement; ALTER TABLE indication DROP COLUMN placement; ALTER TABLE event DROP COLUMN "
+         "placement;"
          "ALTER TABLE indication DROP COLUMN spread; ALTER TABLE leads DROP COLUMN spread; ALTER TABLE finding DROP COLUMN spread;"
          "ALTER TABLE finding DROP COLUMN visits; ALTER TABLE record DROP COLUMN stated_range; ALTER TABLE record DROP COLUMN "
          "ambient_c;"

@@ -20,7 +20,7 @@ const std::string frame{"\x17\x2f\x00\x41", 4};
 /// Three batches: the channels, then samples of two meters in turn.
 std::string write_trace(Store& store) {
   RecordHeader traced = header();
-  traced.kind = "trace";
+  traced.kind = RecordKind::trace;
   const std::string id = store.begin(traced);
   Batch batch;
   batch.trace = TraceSetup{"medium", "about half", 240.0, "2400W@240", 24.0, 23.0};

@@ -29,7 +29,12 @@ class Bagged {
     chain = kept.chain;
     std::optional<fs::path> key;
     if (with_key) key = make_key("key");
-    write_bag(chain, bag(), key);
+    write_bag(links(), bag(), key);
+  }
+  EachLink links() const {
+    return [this](const auto& take) {
+      for (const std::string& link : chain) take(link);
+    };
   }
   fs::path bag() const { return folder_ / "bag"; }
   fs::path make_key(const std::string& name, const std::string& algorithm = "ed25519") const {
@@ -293,7 +298,7 @@ TEST_CASE("every change to a bag is found and told in one sentence") {
 
 TEST_CASE("a bag is written whole or not at all and never over something else") {
   const Bagged bagged;
-  CHECK_THROWS_AS(write_bag(bagged.chain, bagged.bag()), Error);
+  CHECK_THROWS_AS(write_bag(bagged.links(), bagged.bag()), Error);
   const auto kind_of = [&](const std::function<void()>& act) {
     try {
       act();
@@ -305,14 +310,14 @@ TEST_CASE("a bag is written whole or not at all and never over something else") 
   };
   const auto elsewhere = bagged.bag().parent_path() / "elsewhere";
   fs::create_directory(elsewhere);
-  write_bag(bagged.chain, elsewhere);  // an empty folder is fine
+  write_bag(bagged.links(), elsewhere);  // an empty folder is fine
   CHECK(check_bag(elsewhere).problems.empty());
   const auto third = bagged.bag().parent_path() / "third";
-  CHECK(kind_of([&] { write_bag(bagged.chain, third, bagged.bag() / "no-key.pem"); }) == ErrorKind::usage);
-  CHECK(kind_of([&] { write_bag(bagged.chain, third, bagged.bag() / "bagit.txt"); }) == ErrorKind::usage);
-  CHECK(kind_of([&] { write_bag(bagged.chain, third, bagged.make_key("curve", "x25519")); }) ==
+  CHECK(kind_of([&] { write_bag(bagged.links(), third, bagged.bag() / "no-key.pem"); }) == ErrorKind::usage);
+  CHECK(kind_of([&] { write_bag(bagged.links(), third, bagged.bag() / "bagit.txt"); }) == ErrorKind::usage);
+  CHECK(kind_of([&] { write_bag(bagged.links(), third, bagged.make_key("curve", "x25519")); }) ==
         ErrorKind::usage);
-  CHECK(kind_of([&] { write_bag({}, third); }) == ErrorKind::store);
+  CHECK(kind_of([&] { write_bag([](const auto&) {}, third); }) == ErrorKind::store);
   CHECK_FALSE(fs::exists(third));
   CHECK(kind_of([&] { check_bag(third); }) == ErrorKind::store);
 }

@@ -1,15 +1,16 @@
-// A kept trace, read again: both passes over the stored samples, the pictures, and the judgement by the
+// A kept trace, read again: both passes over the stored samples, and the judgement by the
 // profile that is kept with it. What a report says comes from here, so it can be made again by anybody who
 // has the record.
 #pragma once
 
-#include <memory>
+#include <functional>
 #include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
 
-#include "switchwright/analysis/picture.hpp"
+#include "switchwright/cycle/analyze_file.hpp"
+#include "switchwright/cycle/summary.hpp"
 #include "switchwright/meter/definition.hpp"
 #include "switchwright/record/record.hpp"
 #include "switchwright/analysis/event_log.hpp"
@@ -25,7 +26,7 @@ struct TraceChannelAnalysis {
   SurveyResult survey;
   CycleEventLog events;
   std::vector<Cycle> first_cycles;        ///< at most 1000
-  std::unique_ptr<PictureMaker> picture;  ///< only when pictures were wanted
+  double resolution = 0.0;          ///< the coarsest digit that the meter showed; 0: unknown
 };
 
 struct TraceAnalysis {
@@ -45,8 +46,11 @@ std::optional<double> display_update_s(const MeterDefinition& meter);
 /// One sample as the cycle room takes it; nothing for a reading that is no value.
 std::optional<Sample> sample_of(const SampleRow& row);
 
+/// Who else listens to pass two of a channel, whose name and unit are known then; may give nullptr.
+using ChannelListener = std::function<SeriesListener*(std::size_t index, const TraceChannelAnalysis& channel, const Survey& survey)>;
+
 /// Two passes over the samples, whose memory does not grow with them. Corrections of the meters' certificates
-/// are added to the values. @param record loaded with its samples. @param pictures also draws.
-TraceAnalysis analyze_trace(const Record& record, bool pictures);
+/// are added to the values. @param record loaded with its samples.
+TraceAnalysis analyze_trace(const Record& record, const ChannelListener& listener = {});
 
 }  // namespace switchwright

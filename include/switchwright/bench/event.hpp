@@ -42,6 +42,7 @@ struct StepShown {
   Step step;
   int of = 0;
   int attempt = 1;
+  int placement = 0;  ///< of the probes, counted through the record; 0 where they are on no pair
 };
 struct ReadingTaken {
   int step = 0;
@@ -69,6 +70,7 @@ struct Kept {
   std::optional<Finding> finding;  ///< measure: judged with what is known now; the verdict judges again with the leads
   std::optional<VoltageFinding> voltage;  ///< voltage and the supply, judged
   std::optional<ContactDrop> drop;        ///< drop: once the contact has all its readings
+  int placement = 0;
 };
 struct Acknowledged {
   Acknowledgement acknowledgement;
@@ -92,6 +94,7 @@ struct LinkChanged {
 struct Note {
   std::string kind;
   std::string text;
+  int placement = 0;  ///< "reseated": which one is given up
 };
 struct VerdictReached {
   std::string record_id;

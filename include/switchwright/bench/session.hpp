@@ -117,6 +117,9 @@ class QualifySession {
   const std::string& stopped_kind() const { return stopped_kind_; }
   const std::string& stopped_text() const { return stopped_text_; }
   const Step* current() const;
+  /// A person types what the display shows: this text is the reading. A text that cannot be one is answered with a Note.
+  void type_reading(const std::string& text);
+  bool readings_are_typed() const;
 
  private:
   enum class State { not_started, arranging, watching, asking, ended };
@@ -131,6 +134,7 @@ class QualifySession {
   void note(const std::string& kind, const std::string& text) { emit(Note{kind, text}); }
   void add(std::unique_ptr<Procedure> procedure);
   std::size_t part_of(std::size_t index) const;
+  int placement_of(const Step& step) const;
   Procedure& procedure() const { return *parts_[part_of(index_)].procedure; }
   bool may_begin(std::size_t part);
   void insert_what_is_wanted(std::size_t index);
@@ -159,6 +163,7 @@ class QualifySession {
   EventStream& events_;
 
   std::vector<Part> parts_;
+  int placements_ = 0;  ///< of the probes so far, in all sittings
   std::vector<Step> steps_;
   int steps_at_most_ = 0;
   int numbered_before_ = 0;  ///< the highest step number of an earlier sitting

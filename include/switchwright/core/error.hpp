@@ -19,7 +19,7 @@ enum class ErrorKind {
 /// Thread rule: immutable after construction.
 class Error : public std::runtime_error {
  public:
-  /// @param what_happened one plain clause, no trailing full stop ("no meter definition is called \"fluck\"")
+  /// @param what_happened one plain clause, no trailing full stop ("no meter definition is called \"lcdd\"")
   /// @param where port, meter, position, pair or file:line:column; may be empty
   /// @param what_next one plain clause that says how to go on; may be empty
   Error(ErrorKind kind, std::string what_happened, std::string where = {}, std::string what_next = {});

@@ -85,7 +85,8 @@ class SeriesFile {
   std::uint64_t lines_of(std::string_view text, std::uint64_t line, SampleSink& sink);
   const char* fast_row(const char* at, const char* end, SampleSink& sink);
   void slow_row(std::string_view row, std::uint64_t line, SampleSink& sink);
-  void put(std::size_t channel, const Sample& sample, std::string_view text, SampleSink& sink);
+  /// @param decimals behind the point of `text`; -1: not counted
+  void put(std::size_t channel, const Sample& sample, std::string_view text, int decimals, SampleSink& sink);
   void bad_row(std::uint64_t line, std::string reason);
   bool read_time(std::string_view cell, double& t_s);
 
@@ -95,6 +96,7 @@ class SeriesFile {
   SeriesLayout layout_;
   std::vector<Channel> channels_;
   std::vector<double> row_values_;
+  std::vector<int> row_decimals_;
   std::vector<std::string_view> cells_;
   std::string unquoted_;
   std::int64_t base_day_ = 0;  ///< ISO times count from here

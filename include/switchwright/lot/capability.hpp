@@ -24,9 +24,9 @@ struct Capability {
   std::optional<Bounds> mean_limits;  ///< confidence limits, Student
   std::optional<Bounds> sd_limits;    ///< chi-square
   std::optional<double> cp, cpk, cpu, cpl, cpm;
-  std::optional<Bounds> cp_limits;   ///< chi-square
-  std::optional<Bounds> cpk_limits;  ///< normal approximation
-  std::size_t below = 0, above = 0;  ///< values outside the limits
+  std::optional<Bounds> cp_limits;                      ///< chi-square
+  std::optional<Bounds> cpk_limits;                     ///< normal approximation
+  std::size_t below = 0, above = 0;                     ///< values outside the limits
   std::optional<Bounds> outside_exact, outside_wilson;  ///< share of units outside, with confidence
   double confidence = 0.95;
 };
@@ -45,8 +45,8 @@ std::optional<Normality> shapiro_wilk(std::span<const double> values);
 struct IndividualsChart {
   double centre = 0.0;
   double mean_range = 0.0;
-  double lower = 0.0, upper = 0.0;  ///< of the values: centre -+ 3 MR / 1.128
-  double range_upper = 0.0;         ///< of the moving range: 3.267 MR
+  double lower = 0.0, upper = 0.0;         ///< of the values: centre -+ 3 MR / 1.128
+  double range_upper = 0.0;                ///< of the moving range: 3.267 MR
   std::vector<std::size_t> outside;        ///< indices of values outside
   std::vector<std::size_t> range_outside;  ///< indices of values whose step from the one before is outside
 };

@@ -14,11 +14,12 @@ struct SampleCount {
 };
 
 struct Curtailment {
-  bool rejection_certain = false;   ///< the rejection number is reached, whatever follows
-  bool acceptance_certain = false;  ///< the rejection number cannot be reached any more, open units counted as defective
-  bool complete = false;            ///< every unit of the sample is decided
-  long may_still_fail = 0;          ///< so many more defective units and the lot is still accepted
-  long to_go = 0;                   ///< units not decided yet
+  bool rejection_certain = false;  ///< the rejection number is reached, whatever follows
+  bool acceptance_certain =
+      false;                ///< the rejection number cannot be reached any more, open units counted as defective
+  bool complete = false;    ///< every unit of the sample is decided
+  long may_still_fail = 0;  ///< so many more defective units and the lot is still accepted
+  long to_go = 0;           ///< units not decided yet
   /// On reduced inspection: accepted above the acceptance number, which ends reduced inspection.
   bool between_numbers = false;
 };

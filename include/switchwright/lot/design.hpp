@@ -9,9 +9,9 @@ namespace switchwright {
 
 /// Two points that a plan must keep.
 struct WantedRisks {
-  double good_p = 0.01;        ///< AQL as a share
+  double good_p = 0.01;          ///< AQL as a share
   double producers_risk = 0.05;  ///< alpha: such a lot is rejected at most so often
-  double bad_p = 0.05;         ///< LTPD as a share
+  double bad_p = 0.05;           ///< LTPD as a share
   double consumers_risk = 0.10;  ///< beta: such a lot is accepted at most so often
 };
 /// The single plan with the smallest sample that keeps both; absent where none up to 100 000 units (or the lot) does.

@@ -46,19 +46,22 @@ double average_total_inspection(const StagedPlan& plan, OcModel model, double p,
 /// Average outgoing quality, rejected lots sorted and defective units replaced: Pa p (N - n) / N for a single plan.
 double average_outgoing_quality(const StagedPlan& plan, OcModel model, double p, long lot_size);
 struct OutgoingLimit {
-  double p = 0.0;        ///< incoming quality at which it is reached
-  double outgoing = 0.0; ///< AOQL
+  double p = 0.0;         ///< incoming quality at which it is reached
+  double outgoing = 0.0;  ///< AOQL
 };
 OutgoingLimit average_outgoing_quality_limit(const StagedPlan& plan, OcModel model, long lot_size);
 
 struct OcPoint {
   double p = 0.0;
-  double acceptance = 1.0;         ///< process (or defects)
-  std::optional<double> of_lot;    ///< type A, at the nearest whole number of units
+  double acceptance = 1.0;       ///< process (or defects)
+  std::optional<double> of_lot;  ///< type A, at the nearest whole number of units, up to largest_lot_by_unit
   double outgoing = 0.0;
   double sample_number = 0.0;
   double total_inspection = 0.0;
 };
+/// A larger lot is as good as a process; counting its units one by one would only take long.
+constexpr long largest_lot_by_unit = 100'000;
+
 /// A curve from 0 to where it has come down to 0.5 %, `points` of them.
 std::vector<OcPoint> oc_curve(const StagedPlan& plan, OcModel model, long lot_size, int points);
 OcPoint oc_point(const StagedPlan& plan, OcModel model, long lot_size, double p);

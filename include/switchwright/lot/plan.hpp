@@ -63,9 +63,9 @@ SamplingPlan sampling_plan(long lot_size, InspectionLevel level, double aql, Ins
 
 /// Table III-A: two samples of the same size.
 struct DoublePlan {
-  int sample_size = 0;            ///< of each of the two
-  int accept1 = 0, reject1 = 1;   ///< after the first; between them the second is taken
-  int accept2 = 0, reject2 = 1;   ///< of both together
+  int sample_size = 0;           ///< of each of the two
+  int accept1 = 0, reject1 = 1;  ///< after the first; between them the second is taken
+  int accept2 = 0, reject2 = 1;  ///< of both together
 };
 /// The double plan that goes with a single one, or why there is none.
 struct DoubleOffer {

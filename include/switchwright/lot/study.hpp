@@ -61,7 +61,7 @@ struct ReferenceCall {
 };
 
 struct Agreement {
-  std::string who;              ///< "A", "A and B"
+  std::string who;  ///< "A", "A and B"
   long agreed = 0, of = 0;
   std::optional<double> kappa;  ///< absent where chance alone would agree always
   Bounds limits;                ///< of the share agreed, Clopper-Pearson 95 %
@@ -75,9 +75,9 @@ struct AgainstReference {
 
 struct AgreementStudy {
   std::size_t parts = 0, operators = 0, repeats = 0;
-  std::vector<Agreement> within;   ///< each operator with himself: parts judged alike every time
-  std::vector<Agreement> between;  ///< pairs of operators, Cohen's kappa over the calls
-  std::optional<double> fleiss_kappa;  ///< all calls of all operators
+  std::vector<Agreement> within;          ///< each operator with himself: parts judged alike every time
+  std::vector<Agreement> between;         ///< pairs of operators, Cohen's kappa over the calls
+  std::optional<double> fleiss_kappa;     ///< all calls of all operators
   std::vector<AgainstReference> against;  ///< each operator; empty without a reference
   GaugeStudy::Fitness fitness = GaugeStudy::Fitness::unfit;
   std::string words;

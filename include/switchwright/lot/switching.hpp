@@ -19,8 +19,8 @@ struct InspectedLot {
   /// How it was inspected in fact; absent: as the state before it asked. A lot that was inspected more weakly than the rules asked
   /// for cannot help the supplier: its acceptance does not count, its rejection does.
   std::optional<InspectionMode> inspected;
-  long sample = 0;               ///< units inspected (double sampling: of both samples)
-  long defective = 0;            ///< defective units (or defects) in it
+  long sample = 0;     ///< units inspected (double sampling: of both samples)
+  long defective = 0;  ///< defective units (or defects) in it
 };
 
 /// What was agreed for a part and its supplier.
@@ -47,9 +47,9 @@ struct SwitchingState {
   // only when they were rejected.
   long lots = 0;
   int accepted_in_a_row = 0;
-  std::optional<long> last_rejected;  ///< which of `lots`, from 1
-  int rejected_on_tightened = 0;      ///< cumulative (4.8)
-  std::vector<long> recent_defective; ///< in the samples of the latest lots, at most lots_for_reduced
+  std::optional<long> last_rejected;   ///< which of `lots`, from 1
+  int rejected_on_tightened = 0;       ///< cumulative (4.8)
+  std::vector<long> recent_defective;  ///< in the samples of the latest lots, at most lots_for_reduced
 };
 
 /// The state after one lot.

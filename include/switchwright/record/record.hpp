@@ -12,14 +12,27 @@
 #include "switchwright/core/reading.hpp"
 #include "switchwright/judge/finding.hpp"
 #include "switchwright/judge/indication.hpp"
+#include "switchwright/record/record_kind.hpp"
 #include "switchwright/record/lot.hpp"
 
 namespace switchwright {
 
+/// What a claim names beside the part itself, as somebody stated it; each may be empty.
+struct Claim {
+  std::string order;             ///< work order or claim number
+  std::string appliance;         ///< model of the appliance that the part was pulled from
+  std::string appliance_serial;  ///< its serial number
+  std::string date_code;         ///< of the part, as printed on it
+  std::string supplier;          ///< who sold the part
+  std::string lot;               ///< the supplier's lot or batch
+  std::string remark;            ///< what the customer said
+  friend bool operator==(const Claim&, const Claim&) = default;
+};
+
 /// Everything that is known before the first step.
 struct RecordHeader {
   std::string id;  ///< assigned by the store: sortable by time, unique ("20260301-091502-7f3a")
-  std::string kind = "qualify";
+  RecordKind kind = RecordKind::qualify;
   Wall started{};
   std::string tool_version;
   std::string operator_name;  ///< who; may be empty, and the report says so
@@ -43,6 +56,9 @@ struct RecordHeader {
   ScopeParts require;  ///< what must be decided for a pass, beyond what the work asks by itself
   double k = 2.0;
   bool simulated = false;  ///< measured on the simulator: every report says so
+  Claim claim = {};
+  std::optional<int> utc_offset_min = std::nullopt;  ///< the bench's clock on the wall when the record began; absent: unknown
+  std::string zone = {};                             ///< what that time is called there: "CET"; may be empty
 };
 
 /// What happened, in order. Steps are numbered from 1 in the order shown.
@@ -54,6 +70,7 @@ struct StepRow {
   std::string position;
   std::string instruction;
   Wall at{};
+  int placement = 0;  ///< which placement of the probes it belongs to, from 1; 0: none, or an older version wrote it
 };
 struct ReadingRow {
   int step = 0;
@@ -64,11 +81,13 @@ struct IndicationRow {
   int attempt = 1;  ///< a redone step counts up; the last one counts
   Indication indication;
   bool contact_stated = false;
+  int placement = 0;  ///< as of the step
 };
 struct EventRow {
   Wall at{};
   std::string kind;  ///< "link-lost", "skipped", "resumed", ...
   std::string text;
+  int placement = 0;  ///< "reseated": what was read in it until then does not count
 };
 struct Acknowledgement {
   Wall at{};
@@ -125,9 +144,8 @@ struct TraceResult {
   std::string json;
 };
 
-struct Record {
-  RecordHeader header;
-  std::optional<Wall> ended;
+/// What is written together, and what a record is made of: the store, the rescue file and JSON share it.
+struct Batch {
   std::vector<StepRow> steps;
   std::vector<ReadingRow> readings;
   std::vector<IndicationRow> indications;
@@ -136,16 +154,25 @@ struct Record {
   std::vector<StatedResult> stated;  ///< what other instruments showed, as somebody entered it
   std::optional<Indication> leads_before;
   std::optional<Indication> leads_after;
-  std::optional<Verdict> verdict;  ///< absent: unfinished
+  std::optional<Verdict> verdict;  ///< closes the record; absent in a record: unfinished
+  std::optional<Wall> ended;
   std::optional<TraceSetup> trace;  ///< kind "trace" only, as are the next two
   std::vector<TraceChannel> channels;
   std::vector<SampleRow> samples;  ///< of a record that is not in a store: see each_sample
-  std::shared_ptr<const SampleSource> stored_samples;
   std::vector<TraceResult> results;  ///< kinds "trace", "learn", "drop"
   std::optional<LotOpening> lot;  ///< kind "lot" only, as are the next three
   std::vector<LotUnitRow> lot_units;
   std::vector<BenchCheckRow> bench_checks;
   std::vector<LotDecisionRow> lot_decisions;  ///< the last one counts
+
+  bool empty() const;
+  /// Puts a later batch after this one; of what stands once the later one counts.
+  void add(Batch later);
+};
+
+struct Record : Batch {
+  RecordHeader header;
+  std::shared_ptr<const SampleSource> stored_samples;
   std::string chain_head;          ///< SHA-256, hex, of the last batch
   std::int64_t batches = 0;
   /// Empty: what is here is what was written. Else one sentence on where chain and store no longer agree; what is here is
@@ -164,7 +191,7 @@ struct Record {
 /// A line of the list of records.
 struct RecordSummary {
   std::string id;
-  std::string kind;
+  RecordKind kind = RecordKind::qualify;
   Wall started{};
   std::string part;
   std::string serial;
@@ -175,6 +202,8 @@ struct RecordSummary {
   bool simulated = false;
   std::optional<Scope> scope = std::nullopt;  ///< of the verdict; absent without one, and in records of older versions
   std::string chain_fault = {};  ///< as Record::chain_fault, for what this line shows
+  Claim claim = {};
+  std::string fault = {};  ///< the most probable explanation of what deviates: "stuck-closed:cycling"; may be empty
 };
 
 }  // namespace switchwright

@@ -32,12 +32,12 @@ struct Wanted {
   bool readings = true;
   bool samples = true;
 };
-/// Adds what a batch holds to a record; of the lead checks and verdicts the last one counts.
-void add_batch_to_record(const nlohmann::json& batch, Record& record, Wanted wanted = {});
+/// Adds what a link holds to a batch or record; of the lead checks and verdicts the last one counts.
+void add_batch_json(const nlohmann::json& json, Wall started, Batch& batch, Wanted wanted = {});
 
 /// The parts of a batch that only a trace has.
 void put_trace(nlohmann::json& object, const Batch& batch);
-void add_trace_to_record(const nlohmann::json& batch, Record& record, Wanted wanted);
+void add_trace_json(const nlohmann::json& json, Batch& batch, Wanted wanted);
 nlohmann::json sample_json(const SampleRow& sample);
 
 // The words on disk, also used in reports.

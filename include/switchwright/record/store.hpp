@@ -15,31 +15,6 @@
 
 namespace switchwright {
 
-/// What is written together.
-struct Batch {
-  std::vector<StepRow> steps;
-  std::vector<ReadingRow> readings;
-  std::vector<IndicationRow> indications;
-  std::vector<EventRow> events;
-  std::vector<Acknowledgement> acknowledgements;
-  std::vector<StatedResult> stated;
-  std::optional<Indication> leads_before;
-  std::optional<Indication> leads_after;
-  std::optional<Verdict> verdict;  ///< closes the record
-  std::optional<Wall> ended;
-  std::optional<TraceSetup> trace;
-  std::vector<TraceChannel> channels;
-  std::vector<SampleRow> samples;
-  std::vector<TraceResult> results;
-  std::optional<LotOpening> lot;
-  std::vector<LotUnitRow> lot_units;
-  std::vector<BenchCheckRow> bench_checks;
-  std::vector<LotDecisionRow> lot_decisions;
-  bool empty() const;
-  /// Puts a later batch after this one; of what stands once the later one counts.
-  void add(Batch later);
-};
-
 /// What was kept is no longer where it was kept, or somebody else wrote in the record: going on would build on sand. Any
 /// other error of append() may pass, and the batch may be appended again.
 class StoreLost : public Error {
@@ -114,6 +89,8 @@ class Store {
   /// The links of a record's chain, first to last: RFC 8785 canonical JSON, one per batch. The SHA-256 of
   /// each is the "previous" of the next; that of the last is Record::chain_head.
   std::vector<std::string> chain(const std::string& id) const;
+  /// The same one after another: a long record need not fit into memory.
+  void each_link(const std::string& id, const std::function<void(const std::string&)>& take) const;
 
   const std::filesystem::path& path() const;
 

@@ -15,14 +15,16 @@
 #include <string>
 #include <vector>
 
+#include "switchwright/record/chain.hpp"
+
 namespace switchwright {
 
 /// Writes the bag of one record; `folder` must not exist yet, or be empty. It appears whole or not at all.
-/// @param chain what Store::chain() gives; everything in the bag is made from it.
+/// @param chain what Store::each_link() gives; everything in the bag is made from it.
 /// @param key PEM file with an Ed25519 private key, to sign with.
 /// @throws Error(store) when it cannot be written or the chain is broken; Error(usage) for a key that is no
 /// Ed25519 private key.
-void write_bag(const std::vector<std::string>& chain, const std::filesystem::path& folder,
+void write_bag(const EachLink& chain, const std::filesystem::path& folder,
                const std::optional<std::filesystem::path>& key = std::nullopt);
 
 /// What a check found.

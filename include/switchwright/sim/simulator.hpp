@@ -111,6 +111,10 @@ class Simulator {
   Simulator(const Simulator&) = delete;
   Simulator& operator=(const Simulator&) = delete;
 
+  /// Another piece of the same part on the bench, with these faults and cold; probes, knob and supply stay as they are.
+  /// @throws Error(usage) for faults that cannot be.
+  void put_in(std::vector<Fault> faults);
+
   /// Device path, or tcp:127.0.0.1:PORT: what to give to --port for the first meter.
   const std::string& port() const;
   /// The same for a further meter. @throws std::out_of_range for an unknown name.

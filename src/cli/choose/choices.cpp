@@ -18,6 +18,7 @@
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/meter/ports.hpp"
+#include "switchwright/meter/typed.hpp"
 #include "switchwright/profile/library.hpp"
 
 namespace switchwright::cli {
@@ -60,6 +61,18 @@ Choices::Choices() {
     say(fmt::format("{}:{}:{}: {}; the remembered answers are not used", bench_file().string(), error.source().begin.line,
                     error.source().begin.column, error.description()));
   }
+}
+
+std::string Choices::last(const std::string& key) const {
+  const auto found = last_.find(key);
+  return found == last_.end() ? std::string{} : found->second;
+}
+
+void Choices::set(const std::string& key, const std::string& value) {
+  if (value.empty())
+    last_.erase(key);
+  else
+    last_[key] = value;
 }
 
 void Choices::remember() {
@@ -135,6 +148,7 @@ auto Choices::chosen(const std::string& key, const std::string& option, const st
 }
 
 MeterDefinition Choices::meter(const std::string& given) {
+  if (is_typed(given)) return typed_definition(last_["meter"] = given, meter_places());
   if (!given.empty()) return load_meter_definition(last_["meter"] = given, meter_places());
   std::vector<std::string> ids = list_meter_definitions(meter_places());
   std::vector<std::string> titles;
@@ -143,6 +157,7 @@ MeterDefinition Choices::meter(const std::string& given) {
   ids.emplace_back(look_for_meter);
   titles.emplace_back("not sure: look which meter is plugged in (only listens)");
   return chosen("meter", "--meter", "Which meter definition", ids, titles, [&](const std::string& answer) {
+    if (is_typed(answer)) return typed_definition(answer, meter_places());
     if (answer != look_for_meter) return load_meter_definition(answer, meter_places());
     last_.erase("meter");
     const auto found = find_plugged_meter();

@@ -23,9 +23,14 @@ class Choices {
   Profile profile(const std::string& given);
   /// Free text; without a terminal it stays empty.
   std::string text(const std::string& key, const std::string& question, const std::string& given);
+  std::string last(const std::string& key) const;
+  /// Empty: forgets it.
+  void set(const std::string& key, const std::string& value);
   /// Writes the answers back for the next time.
   void remember();
   bool asked() const { return asked_; }
+  /// What was answered last, by its key in bench.toml.
+  const std::map<std::string, std::string>& last() const { return last_; }
 
  private:
   std::string choose(const std::string& key, const std::string& option, const std::string& question,

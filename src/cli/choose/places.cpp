@@ -1,5 +1,6 @@
 #include "cli/choose/places.hpp"
 
+#include <algorithm>
 #include <cstdlib>
 
 #include "switchwright/record/store.hpp"
@@ -19,8 +20,14 @@ fs::path xdg(const char* variable, const char* below_home) {
 
 std::vector<fs::path> data_places(const char* what) {
   std::vector<fs::path> places{xdg("XDG_DATA_HOME", ".local/share") / "switchwright" / what};
-  for (const char* base : {SWITCHWRIGHT_SOURCE_DIR, SWITCHWRIGHT_DATA_DIR})
-    if (fs::is_directory(fs::path{base} / what)) places.push_back(fs::path{base} / what);
+  // Beside the binary first (bin/../share): a folder that was installed as a whole may be moved.
+  std::error_code unknown;
+  const fs::path beside = fs::read_symlink("/proc/self/exe", unknown).parent_path().parent_path() / "share/switchwright";
+  for (const fs::path& base : {fs::path{SWITCHWRIGHT_SOURCE_DIR}, beside, fs::path{SWITCHWRIGHT_DATA_DIR}}) {
+    const fs::path place = base / what;
+    const bool there = !base.empty() && fs::is_directory(place, unknown);
+    if (there && std::find(places.begin(), places.end(), place) == places.end()) places.push_back(place);
+  }
   return places;
 }
 

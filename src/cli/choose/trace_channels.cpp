@@ -29,7 +29,9 @@ ChosenChannel parse_channel(const std::string& text) {
           {},
           {},
           {},
-          ChannelRole::other};
+          ChannelRole::other,
+          {},
+          {}};
 }
 
 std::vector<ChosenChannel> wanted(const TraceOptions& options, Choices& choices) {
@@ -38,7 +40,7 @@ std::vector<ChosenChannel> wanted(const TraceOptions& options, Choices& choices)
   if (channels.empty()) {
     if (!interactive())
       throw Error(ErrorKind::usage, "no channel is given", "", "give at least one with --channel load=METER@PORT");
-    channels.push_back({"load", choices.meter(""), choices.port(""), {}, {}, {}, ChannelRole::load});
+    channels.push_back({"load", choices.meter(""), choices.port(""), {}, {}, {}, ChannelRole::load, {}, {}});
   }
   std::set<std::string> names, ports;
   for (const ChosenChannel& channel : channels) {
@@ -79,6 +81,7 @@ std::string found(const std::map<std::string, std::string>& values, const std::s
 }
 
 void calibrate(ChosenChannel& channel, const std::optional<OwnMeter>& own, Wall now) {
+  channel.own = own;
   if (own) {
     channel.meter = with_corrections(channel.meter, *own);
     channel.serial = own->serial;
@@ -147,9 +150,28 @@ std::vector<ChosenChannel> chosen_channels(const TraceOptions& options, const Pr
     if (own && !on_the_bench.insert(own->name).second)
       throw Error(ErrorKind::usage, "the meter " + terminal_safe(own->name) + " is named for two channels", "--own",
                   "one meter can only be at one place");
+    channel.plain = channel.meter;
     calibrate(channel, own, now);
   }
   return channels;
+}
+
+void recognise(std::vector<ChosenChannel>& channels, const std::vector<std::string>& identities, Wall now) {
+  const std::vector<OwnMeter> ledger = load_own_meters(own_meters_file());
+  for (std::size_t i = 0; i < channels.size(); ++i) {
+    ChosenChannel& channel = channels[i];
+    if (identities[i].empty()) continue;
+    const OwnMatch who = match_own_meter(ledger, channel.own, channel.serial, identities[i], channel.plain.id);
+    if (who.own && !channel.own)
+      say("channel " + terminal_safe(channel.name) + ": the meter is " + who.own->name + " of the ledger, by its serial number " +
+          who.serial);
+    channel.meter = channel.plain;
+    channel.serial = who.serial;
+    channel.calibrated.clear();
+    channel.remarks.clear();
+    calibrate(channel, who.own, now);
+    for (const std::string& remark : who.remarks) channel.remarks.push_back("Channel " + channel.name + ": " + remark);
+  }
 }
 
 std::vector<TraceChannel> channel_rows(const std::vector<ChosenChannel>& channels) {

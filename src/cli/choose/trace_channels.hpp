@@ -3,11 +3,13 @@
 #pragma once
 
 #include <map>
+#include <optional>
 #include <string>
 #include <vector>
 
 #include "cli/choose/choices.hpp"
 #include "cli/options/options.hpp"
+#include "switchwright/meter/own.hpp"
 #include "switchwright/judge/channel_role.hpp"
 #include "switchwright/meter/definition.hpp"
 #include "switchwright/record/record.hpp"
@@ -22,7 +24,13 @@ struct ChosenChannel {
   std::string calibrated;            ///< for the record; empty: unknown
   std::vector<std::string> remarks;  ///< what every reader must know about its calibration
   ChannelRole role = ChannelRole::other;
+  std::optional<OwnMeter> own;  ///< its entry in the ledger
+  MeterDefinition plain;        ///< without the corrections
 };
+
+/// Each meter that has said who it is (*IDN?) is looked up in the ledger, as qualify does: its corrections are applied, and
+/// another meter than the one that was named is said. @param identities one for each channel; empty: it did not say
+void recognise(std::vector<ChosenChannel>& channels, const std::vector<std::string>& identities, Wall now);
 
 /// Reads --channel, --role, --own and --meter-serial; in a terminal asks for what is left open. @throws Error(usage).
 std::vector<ChosenChannel> chosen_channels(const TraceOptions& options, const Profile& profile, Choices& choices, Wall now);

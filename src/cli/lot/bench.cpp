@@ -95,7 +95,7 @@ LotBench lot_bench(Store& store, const LotRunOptions& options, const Record& lot
   return bench;
 }
 
-GuidedWork work_on(const LotBench& bench, const Profile& profile, const std::string& kind) {
+GuidedWork work_on(const LotBench& bench, const Profile& profile, RecordKind kind) {
   const LotRunOptions& options = bench.options;
   RecordHeader header = header_for(kind, profile, bench.meter, options.port, options.hands);
   header.operator_name = options.operator_name;

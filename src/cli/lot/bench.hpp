@@ -35,7 +35,7 @@ struct LotBench {
 LotBench lot_bench(Store& store, const LotRunOptions& options, const Record& lot);
 
 /// Header, hands, port, view and settings of one session; profile, kind and plan are the caller's.
-GuidedWork work_on(const LotBench& bench, const Profile& profile, const std::string& kind);
+GuidedWork work_on(const LotBench& bench, const Profile& profile, RecordKind kind);
 
 /// Has the hands put a unit on the bench. @returns what they have read on its label; empty where nobody has looked.
 std::string put_on_bench(const LotBench& bench, int unit);

@@ -75,7 +75,7 @@ std::string check_words(const BenchCheckRow& row) {
 
 std::string check_bench(const LotBench& bench, const Sitting& sitting, const std::string& acknowledged_how) {
   const Profile profile = reference_profile(bench.opening, bench.profile.positions.front().id);
-  GuidedWork work = work_on(bench, profile, "bench-check");
+  GuidedWork work = work_on(bench, profile, RecordKind::bench_check);
   work.header.part = "reference resistors";
   work.header.rule.clear();  // nothing is judged
   work.setup = nlohmann::json{{"kind", "bench-check"}, {"lot", bench.lot_id}}.dump();

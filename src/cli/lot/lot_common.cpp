@@ -15,7 +15,7 @@ namespace {
 
 Record whole(const Store& store, const std::string& id) {
   Record lot = store.load(id);
-  if (!lot.lot || lot.header.kind != "lot")
+  if (!lot.lot || lot.header.kind != RecordKind::lot)
     throw Error(ErrorKind::usage, "record " + lot.header.id + " is no lot", store.path().string(),
                 "list the lots with: switchwright lot status");
   if (!lot.chain_fault.empty())

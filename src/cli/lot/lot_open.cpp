@@ -158,7 +158,7 @@ int run(const LotOpenOptions& options) {
   Choices choices;
   const Profile profile = choices.profile(options.profile);
   const MeterDefinition meter = choices.meter(options.meter);
-  RecordHeader header = header_for("lot", profile, meter, "", options.simulated ? "sim:" : "person");
+  RecordHeader header = header_for(RecordKind::lot, profile, meter, "", options.simulated ? "sim:" : "person");
   header.part = wanted(choices, "part", "Part", "--part", options.part);
   Batch batch;
   batch.lot = planned(options, choices, store, header.part);

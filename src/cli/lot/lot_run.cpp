@@ -144,7 +144,7 @@ LotUnitRow LotWork::run_unit(LotUnitRow row, GuidedWork work) {
 }
 
 void LotWork::test_new(LotUnitRow row, const std::string& plan) {
-  GuidedWork work = work_on(bench_, bench_.profile, "qualify");
+  GuidedWork work = work_on(bench_, bench_.profile, RecordKind::qualify);
   work.header.serial = row.serial;
   work.header.plan = plan == "full" ? "" : plan;
   work.settings.plan = work.header.plan;
@@ -196,8 +196,8 @@ void LotWork::go_on_with(const LotPlaceState& place) {
     put_line(fmt::format("unit {} ({}) goes on at the reading where it stopped, in record {}", place.unit,
                          terminal_safe(row.serial), record.header.id));
   (void)put_on_bench(bench_, place.unit);
-  record = take_up(store_, place.open_record, [](const std::string& kind) { return kind == "qualify"; });
-  GuidedWork work = work_on(bench_, bench_.profile, "qualify");
+  record = take_up(store_, place.open_record, [](RecordKind kind) { return kind == RecordKind::qualify; });
+  GuidedWork work = work_on(bench_, bench_.profile, RecordKind::qualify);
   work.header = record.header;
   work.settings.plan = record.header.plan;
   sittings_.apply_to(work.settings, true, leads_in_setup(record));

@@ -144,7 +144,7 @@ void Sittings::went_through(const std::string& record) {
   // Leads that were refused, or could not be read, are read again before the next unit.
   leads_ = ended.leads_after;
   if (leads_ && (leads_->state != ReadingState::finite || leads_->value > most_lead_ohm)) leads_.reset();
-  if (!proven_in_.empty() || (!bench_.parts_are_new() && ended.header.kind != "bench-check")) return;
+  if (!proven_in_.empty() || (!bench_.parts_are_new() && ended.header.kind != RecordKind::bench_check)) return;
   const bool proven =
       std::any_of(ended.steps.begin(), ended.steps.end(), [](const StepRow& row) { return row.kind == "prove-meter"; });
   if (!proven) return;

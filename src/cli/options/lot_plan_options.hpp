@@ -17,7 +17,7 @@ struct LotPlanOptions {
   std::optional<double> ltpd_pct;  ///< a plan is looked for that keeps the risks at the AQL and here
   double alpha = 0.05;
   double beta = 0.10;
-  std::optional<long> simulated;   ///< lots for each point of the curve
+  std::optional<long> simulated;  ///< lots for each point of the curve
   bool json = false;
 };
 

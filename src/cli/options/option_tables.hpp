@@ -18,6 +18,12 @@ inline void add_require(CLI::App* command, std::string& require) {
       ->type_name("PARTS");
 }
 
+/// --order, --appliance, ...: what a claim names, for every command that makes a record of real work.
+void add_claim(CLI::App& command, ClaimOptions& claim);
+
+/// records and what stands below it, report, label, bag, keys.
+void describe_keeping(CLI::App& app, std::optional<Command>& chosen);
+
 void describe_meters(CLI::App& app, std::optional<Command>& chosen);
 
 }  // namespace switchwright::cli

@@ -4,6 +4,7 @@
 #include "cli/options/option_values.hpp"
 
 #include "cli/options/options_lot.hpp"
+#include "cli/options/completions.hpp"
 #include "cli/options/options_power.hpp"
 
 #include <CLI/CLI.hpp>
@@ -20,10 +21,11 @@
 namespace switchwright::cli {
 
 void describe_profiles(CLI::App& app, ProfilesOptions& options, std::optional<Command>& chosen);
+void describe_serve(CLI::App& app, std::optional<Command>& chosen);
 
 namespace {
 
-constexpr const char* port_help = "device path, tcp:HOST:PORT, rfc2217:HOST:PORT, or replay:FILE";
+constexpr const char* port_help = "device path, tcp:HOST:PORT, rfc2217:HOST:PORT, hid:PATH, usbtmc:PATH, or replay:FILE";
 
 template <class Options>
 CLI::App* add(CLI::App& app, const char* name, const char* what, Options& options, std::optional<Command>& chosen) {
@@ -43,10 +45,8 @@ struct Table {
   ReadOptions read;
   ProfilesOptions profiles;
   QualifyOptions qualify;
-  RecordsOptions records;
-  ReportOptions report;
-  BagOptions bag;
   SimulateOptions simulate;
+  DoctorOptions doctor;
   PracticeTable practice;
 };
 
@@ -134,38 +134,17 @@ void describe_qualify(CLI::App& app, Table& t, std::optional<Command>& chosen) {
       ->default_str("30s");
   qualify->add_option("--resume", q.resume, "go on with an unfinished record: its id, or latest")->type_name("RECORD");
   qualify->add_option("--report", q.report, "write a report at the end (.html, .txt, .json, .csv)")->type_name("FILE");
+  add_claim(*qualify, q.claim);
   add_store(qualify, q.store);
   qualify->add_flag("--json", q.json, "JSON Lines: every event, the verdict last");
 }
 
-void describe_keeping(CLI::App& app, Table& t, std::optional<Command>& chosen) {
-  auto* records = add(app, "records", "kept records; one in short", t.records, chosen);
-  records->add_option("ID", t.records.id, "a record, or the unique beginning of its id");
-  records->add_flag("--check", t.records.check, "recompute the hash chain of the record, or of all");
-  records->add_option("--restore", t.records.restore, "put a rescue file back into the store")->type_name("FILE");
-  add_store(records, t.records.store);
-  records->add_flag("--json", t.records.json, "JSON Lines");
-
-  auto* report = add(app, "report", "one record as a document", t.report, chosen);
-  report->add_option("ID", t.report.id, "a record, the unique beginning of its id, or latest")->required();
-  report->add_option("--format", t.report.format, "text, html, pdf, json, csv; default: by the file's ending, else text")
-      ->check(one_of({"text", "html", "pdf", "json", "csv"}));
-  report->add_option("-o,--output", t.report.output, "file to write; default: standard output")->type_name("FILE");
-  add_store(report, t.report.store);
-
-  auto* bag = add(app, "bag", "seal one record as evidence that anybody can check, or check such a bag",
-                  t.bag, chosen);
-  bag->add_option("ID", t.bag.id, "a record, the unique beginning of its id, or latest");
-  bag->add_option("-o,--output", t.bag.output, "folder to make")->type_name("DIR");
-  bag->add_option("--key", t.bag.key, "Ed25519 private key to sign with (PEM)")->type_name("FILE");
-  auto* check =
-      bag->add_option("--check", t.bag.check, "check the bag in this folder; exit 5 when it is not whole");
-  check->type_name("DIR");
-  bag->add_option("--by", t.bag.by, "public key (PEM) that must have signed the bag that is checked")
-      ->type_name("FILE")
-      ->needs(check);
-  add_store(bag, t.bag.store);
-  bag->add_flag("--json", t.bag.json, "one JSON object");
+void describe_machine(CLI::App& app, Table& t, std::string& form, std::optional<Command>& chosen) {
+  auto* doctor = add(app, "doctor", "is this machine fit for the bench? what is wrong, and how to mend it", t.doctor, chosen);
+  add_store(doctor, t.doctor.store);
+  doctor->add_flag("--json", t.doctor.json, "JSON Lines");
+  auto* forms = app.add_subcommand("completions", "print the completions for a shell, or the manual page");
+  forms->add_option("FORM", form, "bash, zsh, fish or man")->required()->check(one_of({"bash", "zsh", "fish", "man"}));
 }
 
 void describe_simulate(CLI::App& app, Table& t, std::optional<Command>& chosen) {
@@ -257,7 +236,8 @@ std::optional<Invocation> parse(int argc, const char* const* argv, int& exit_cod
   app.require_subcommand(1);
   app.set_version_flag("--version", "switchwright " SWITCHWRIGHT_VERSION);
   Invocation invocation;
-  app.add_option("--log", invocation.log_level, "what is logged to stderr")
+  app.add_option("--log", invocation.log_level, "what is logged to stderr: info for links and their settings; debug also for bytes sent and "
+                 "received and frames rejected")
       ->check(one_of({"off", "error", "warn", "info", "debug"}))
       ->capture_default_str();
   app.footer("Exit codes: 0 done or pass; 1 fail; 2 usage or bad input file; 3 undecided; 4 meter or link;\n"
@@ -270,13 +250,21 @@ std::optional<Invocation> parse(int argc, const char* const* argv, int& exit_cod
   describe_reading(app, table, chosen);
   describe_looking(app, table, chosen);
   describe_tracing(app, chosen);
-  describe_keeping(app, table, chosen);
+  describe_keeping(app, chosen);
   describe_simulate(app, table, chosen);
   describe_practice(app, table.practice, chosen);
   describe_lot(app, chosen);
+  describe_serve(app, chosen);
+  std::string form;
+  describe_machine(app, table, form, chosen);
 
   try {
     app.parse(argc, argv);
+    if (!form.empty()) {
+      put(in_other_form(app, form));
+      exit_code = 0;
+      return std::nullopt;
+    }
   } catch (const CLI::Success& asked) {  // for help or the version
     std::ostringstream words;
     exit_code = app.exit(asked, words, words);

@@ -11,6 +11,11 @@
 
 namespace switchwright::cli {
 
+/// What a claim names beside the part; each may be empty.
+struct ClaimOptions {
+  std::string order, appliance, appliance_serial, date_code, supplier, lot, remark;
+  bool ask = false;  ///< in a terminal, for all of it
+};
 struct PortsOptions {
   bool json = false;
 };
@@ -66,6 +71,7 @@ struct ProfilesOptions {
   std::string store;
 };
 struct QualifyOptions {
+  ClaimOptions claim;
   std::string profile;
   std::string meter;
   std::string port;
@@ -94,18 +100,66 @@ struct QualifyOptions {
   double patience_s = 30.0;
   bool json = false;
 };
+/// Which records are meant; empty: any. Texts may stand anywhere in what is kept, whatever their case.
+struct RecordFilter {
+  std::string part, serial, verdict, from, to, operator_name, fault, lot, order;
+};
 struct RecordsOptions {
   std::string id;
   std::string store;
   std::string restore;
+  RecordFilter filter;
   bool check = false;
   bool json = false;
 };
-struct ReportOptions {
+struct PushOptions {
   std::string id;
-  std::string format;
+  std::string to;
+  std::string store;
+  bool remember = false;
+  bool forget = false;
+  bool sql = false;
+  bool json = false;
+};
+struct RecordsExportOptions {
+  RecordFilter filter;
+  std::string format;  ///< "csv" or "jsonl"; empty: by the file's ending, else csv
   std::string output;
   std::string store;
+};
+struct RecordsTrendOptions {
+  RecordFilter filter;
+  std::string picture;  ///< .svg
+  std::string store;
+  bool simulated = false;
+  bool json = false;
+};
+/// Something added to a finished record.
+struct RecordsAddOptions {
+  std::string id;
+  std::vector<std::string> files;  ///< attach
+  std::string note;                ///< note
+  std::string operator_name;
+  std::string store;
+};
+struct ReportOptions {
+  std::string id;
+  std::string other;  ///< the record to compare with
+  std::string kind;   ///< "", "qualification", "trace", "claim", "comparison"
+  std::string format;
+  std::string paper = "a4";
+  std::string output;
+  std::string store;
+};
+struct LabelOptions {
+  std::string id;
+  std::string output;
+  std::string store;
+};
+struct KeysOptions {
+  std::string file;
+  std::string passphrase_file;
+  bool ask_passphrase = false;
 };
 struct BagOptions {
   std::string id;
@@ -183,6 +237,7 @@ struct AnalyzeOptions {
   bool json = false;
 };
 struct TraceOptions {
+  ClaimOptions claim;
   std::string profile;
   std::string position;
   std::vector<std::string> channels;      ///< NAME=METER@PORT
@@ -245,6 +300,7 @@ struct LearnOptions {
   double patience_s = 30.0;
 };
 struct DropOptions {
+  ClaimOptions claim;
   std::string require;
   std::string profile;
   std::string meter;
@@ -264,12 +320,31 @@ struct DropOptions {
   bool json = false;
 };
 
+struct DoctorOptions {
+  std::string store;
+  bool json = false;
+};
+
+struct ServeOptions {
+  std::string listen = "127.0.0.1:8737";
+  std::string token_file;
+  std::string tls_cert;
+  std::string tls_key;
+  std::vector<std::string> names;  ///< host names beside the address
+  bool demo = false;
+  std::string profile;  ///< of the demonstration
+  std::string meter = "lcd-segment-14";
+  std::optional<double> rate_hz;
+  double settle_s = 0.6;
+  std::string store;
+};
+
 using Command = std::variant<PortsOptions, MetersOptions, MetersFindOptions, MetersCheckOptions,
                              MetersOwnOptions, ReadOptions, ProfilesOptions, QualifyOptions, RecordsOptions,
-                             ReportOptions, BagOptions, SimulateOptions, FitOptions, PracticeOptions,
-                             LearnOptions, DropOptions, AnalyzeOptions, TraceOptions, LotPlanOptions, LotStudyOptions,
-                             LotOpenOptions, LotRunOptions, LotStatusOptions, LotUnitOptions, LotCloseOptions,
-                             LotReportOptions, LotHistoryOptions>;
+                             RecordsExportOptions, RecordsTrendOptions, RecordsAddOptions, ReportOptions, LabelOptions, KeysOptions,
+                             BagOptions, SimulateOptions, FitOptions, PracticeOptions, LearnOptions, DropOptions, AnalyzeOptions,
+                             TraceOptions, LotPlanOptions, LotStudyOptions, LotOpenOptions, LotRunOptions, LotStatusOptions,
+                             LotUnitOptions, LotCloseOptions, LotReportOptions, LotHistoryOptions, ServeOptions, DoctorOptions, PushOptions>;
 
 struct Invocation {
   Command command;
@@ -290,10 +365,17 @@ int run(const ReadOptions& options);
 int run(const ProfilesOptions& options);
 int run(const QualifyOptions& options);
 int run(const RecordsOptions& options);
+int run(const RecordsExportOptions& options);
+int run(const RecordsTrendOptions& options);
+int run(const RecordsAddOptions& options);
+int run(const PushOptions& options);
 int run(const ReportOptions& options);
+int run(const LabelOptions& options);
+int run(const KeysOptions& options);
 int run(const BagOptions& options);
 int run(const SimulateOptions& options);
 int run(const AnalyzeOptions& options);
+int run(const DoctorOptions& options);
 int run(const TraceOptions& options);
 int run(const FitOptions& options);
 int run(const PracticeOptions& options);
@@ -308,5 +390,6 @@ int run(const LotReportOptions& options);
 int run(const LotHistoryOptions& options);
 int run(const LotPlanOptions& options);
 int run(const LotStudyOptions& options);
+int run(const ServeOptions& options);
 
 }  // namespace switchwright::cli

@@ -25,8 +25,11 @@ void describe_plan(CLI::App& lot, const std::shared_ptr<Table>& table, std::opti
              "acceptable quality level: percent defective, above 10 defects per hundred units")
       ->type_name("AQL")
       ->default_str("1.0");
-  plan->add_option("--mode", o.mode, "normal, tightened or reduced")->check(one_of(inspection_mode_names()))->capture_default_str();
-  plan->add_flag("--double", o.double_sampling, "two samples: the second only where the first does not decide (normal inspection)");
+  plan->add_option("--mode", o.mode, "normal, tightened or reduced")
+      ->check(one_of(inspection_mode_names()))
+      ->capture_default_str();
+  plan->add_flag("--double", o.double_sampling,
+                 "two samples: the second only where the first does not decide (normal inspection)");
   plan->add_flag("--curve", o.curve, "how often a lot is accepted, and what leaves the house, by what comes in");
   plan->add_option("--picture", o.picture, "draw that curve")->type_name("FILE.svg|FILE.png");
   add_amount(*plan, "--ltpd", o.ltpd_pct, Amount::percent, {0.0, 100.0, true},
@@ -35,8 +38,11 @@ void describe_plan(CLI::App& lot, const std::shared_ptr<Table>& table, std::opti
   add_amount(*plan, "--alpha", o.alpha, Amount::share, {0.0, 1.0, true}, "producer's risk at the AQL, for that plan")
       ->type_name("SHARE")
       ->default_str("5%");
-  add_amount(*plan, "--beta", o.beta, Amount::share, {0.0, 1.0, true}, "consumer's risk at the LTPD")->type_name("SHARE")->default_str("10%");
-  add_count(*plan, "--simulate", o.simulated, 100, 10'000'000, "lot", "with --curve: also try each point on so many made-up lots");
+  add_amount(*plan, "--beta", o.beta, Amount::share, {0.0, 1.0, true}, "consumer's risk at the LTPD")
+      ->type_name("SHARE")
+      ->default_str("10%");
+  add_count(*plan, "--simulate", o.simulated, 100, 10'000'000, "lot",
+            "with --curve: also try each point on so many made-up lots");
   plan->add_flag("--json", o.json, "JSON Lines");
 }
 
@@ -44,12 +50,17 @@ void describe_study(CLI::App& lot, const std::shared_ptr<Table>& table, std::opt
   auto* study = lot.add_subcommand("study", "is the bench fit to judge: repeatability, reproducibility, agreement");
   study->callback([table, &chosen] { chosen = table->study; });
   auto& o = table->study;
-  study->add_option("FILE", o.file, "table with the columns part, operator and value (or result: pass, fail); - reads standard input")
+  study
+      ->add_option("FILE", o.file,
+                   "table with the columns part, operator and value (or result: pass, fail); - reads standard input")
       ->required();
-  study->add_option("--tolerance", o.tolerance, "upper limit less lower limit of the value: the spread is set against it, too")
+  study
+      ->add_option("--tolerance", o.tolerance,
+                   "upper limit less lower limit of the value: the spread is set against it, too")
       ->type_name("VALUE");
-  study->add_option("--reference", o.reference,
-                    "what the parts are in truth, kept from the operators: table with the columns part and result")
+  study
+      ->add_option("--reference", o.reference,
+                   "what the parts are in truth, kept from the operators: table with the columns part and result")
       ->type_name("FILE");
   study->add_flag("--json", o.json, "JSON Lines");
   study->footer(

@@ -53,7 +53,7 @@ void describe_learning(CLI::App& app, LearnOptions& options, std::optional<Comma
       "learn", "measure a known-good part and write the profile that explains its readings, for review");
   learn->callback([&options, &chosen] { chosen = options; });
   learn->add_option("--meter", options.meter, "how the meter talks")->type_name("ID");
-  learn->add_option("--port", options.port, "device path, tcp:HOST:PORT, rfc2217:HOST:PORT, or replay:FILE")->type_name("PORT");
+  learn->add_option("--port", options.port, "device path, tcp:HOST:PORT, rfc2217:HOST:PORT, hid:PATH, usbtmc:PATH, or replay:FILE")->type_name("PORT");
   learn->add_option("--terminals", options.terminals, "as marked on the part: L1,L2,H1,...")->delimiter(',');
   learn->add_option("--metal", options.metal, "exposed metal, such as CASE")->delimiter(',');
   learn->add_option("--positions", options.positions, "in the order of the knob: off,low,...")->delimiter(',');
@@ -83,7 +83,7 @@ void describe_drop(CLI::App& app, DropOptions& options, std::optional<Command>& 
   drop->callback([&options, &chosen] { chosen = options; });
   drop->add_option("--profile", options.profile, "what the part should be")->type_name("ID");
   drop->add_option("--meter", options.meter, "how the meter talks")->type_name("ID");
-  drop->add_option("--port", options.port, "device path, tcp:HOST:PORT, rfc2217:HOST:PORT, or replay:FILE")->type_name("PORT");
+  drop->add_option("--port", options.port, "device path, tcp:HOST:PORT, rfc2217:HOST:PORT, hid:PATH, usbtmc:PATH, or replay:FILE")->type_name("PORT");
   drop->add_option("--current", options.current,
                    "direct current of the bench supply and its uncertainty (k = 2): 1A@0.01 or 1A@1%; 1 % when left out")
       ->type_name("AMPS[@U]");
@@ -91,6 +91,7 @@ void describe_drop(CLI::App& app, DropOptions& options, std::optional<Command>& 
   drop->add_flag("--reversed", options.reversed, "measure each contact also with the current reversed (thermal voltages)");
   drop->add_option("--part", options.part, "part number or name")->type_name("TEXT");
   drop->add_option("--serial", options.serial, "serial number or tag of this piece")->type_name("TEXT");
+  add_claim(*drop, options.claim);
   drop->add_option("--operator", options.operator_name, "who does the work")->type_name("TEXT");
   drop->add_option("--hands", options.hands, "who moves probes and knob: person, or sim:SOCKET")->capture_default_str();
   add_require(drop, options.require);

@@ -62,6 +62,7 @@ void describe_tracing(CLI::App& app, std::optional<Command>& chosen) {
   trace->add_option("--part", t->part, "part number or name")->type_name("TEXT");
   trace->add_option("--serial", t->serial, "serial number or tag of this piece; its operations are added up")
       ->type_name("TEXT");
+  add_claim(*trace, t->claim);
   trace->add_option("--operator", t->operator_name, "who does the work")->type_name("TEXT");
   trace->add_option("--acknowledge", t->acknowledge, "state without being asked: energised")
       ->check(one_of({"energised"}));

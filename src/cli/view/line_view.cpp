@@ -3,9 +3,9 @@
 #include <algorithm>
 
 #include "cli/output.hpp"
-#include "cli/view/shown_reading.hpp"
 #include "cli/view/terminal.hpp"
 #include "cli/view/views.hpp"
+#include "switchwright/bench/words.hpp"
 #include "switchwright/core/text.hpp"
 
 namespace switchwright::cli {

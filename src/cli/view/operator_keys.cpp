@@ -44,6 +44,12 @@ void OperatorKeys::command(char c, const Step& step) {
     if (c != '\n') type(c);
     return;
   }
+  const bool begins_a_value = (c >= '0' && c <= '9') || c == '.' || c == '-' || c == '+' || c == 'O' || c == 'o';
+  if (session_.readings_are_typed() && begins_a_value && step.kind != StepKind::inspect) {
+    start_typing("The display shows: ", [this](const std::string& text) { session_.type_reading(text); });
+    type(c);
+    return;
+  }
   switch (c) {
     case 'y':
       if (step.kind == StepKind::inspect) session_.answer(true);
@@ -102,6 +108,7 @@ std::vector<KeyWord> OperatorKeys::offered(const Step& step, bool needs_contact)
     add("Ctrl-C", "stop");
     return keys;
   }
+  if (session_.readings_are_typed() && step.kind != StepKind::inspect) add("47.2 ohm, OL", "type what the display shows");
   const bool kept = step.kind == StepKind::measure || step.kind == StepKind::voltage || is_drop(step);
   if (step.kind == StepKind::inspect) {
     add("y", "yes");
@@ -118,12 +125,6 @@ std::vector<KeyWord> OperatorKeys::offered(const Step& step, bool needs_contact)
   if ((kept || step.kind == StepKind::inspect) && !nothing_skipped_) add("s", "skip");
   add("q", kept || step.kind == StepKind::inspect ? "stop and keep" : "stop");
   return keys;
-}
-
-std::string contact_question(const Step& step) {
-  if (is_drop(step)) return "So little is also what no current at all looks like. Does the supply show the current?";
-  return std::string{step.kind == StepKind::voltage ? "No volts at any position" : "Open at every position"} +
-         ": a probe off the metal looks the same. Do both probes touch bare metal?";
 }
 
 }  // namespace switchwright::cli

@@ -41,7 +41,4 @@ class OperatorKeys {
   std::function<void(const std::string&)> then_;
 };
 
-/// What is asked of a person when a settled reading proves nothing by itself.
-std::string contact_question(const Step& step);
-
 }  // namespace switchwright::cli

@@ -6,8 +6,8 @@
 
 #include "cli/output.hpp"
 #include "cli/view/operator_keys.hpp"
-#include "cli/view/shown_reading.hpp"
 #include "cli/view/views.hpp"
+#include "switchwright/bench/words.hpp"
 #include "switchwright/core/text.hpp"
 
 namespace switchwright::cli {
@@ -59,7 +59,7 @@ class PersonLines final : public View {
 
   void open(const SessionOpened& opened) {
     opened_ = opened.header;
-    keys_.set_nothing_skipped(opened_.kind == "learn");
+    keys_.set_nothing_skipped(opened_.kind == RecordKind::learn);
     line("", fmt::format("{} {} as {}, record {}", opened_.part.empty() ? "A part" : opened_.part, opened_.serial, opened_.profile_id,
                      opened_.id));
     for (const std::string& warning : opened.warnings) line("before we start: " + warning);

@@ -7,8 +7,9 @@
 #include "cli/output.hpp"
 #include "cli/view/operator_keys.hpp"
 #include "cli/view/page.hpp"
-#include "cli/view/shown_reading.hpp"
+#include "cli/view/verdict_page.hpp"
 #include "cli/view/views.hpp"
+#include "switchwright/bench/words.hpp"
 #include "switchwright/core/text.hpp"
 
 namespace switchwright::cli {
@@ -32,7 +33,7 @@ class ScreenView final : public View {
   void on(const Event& event, Instant) override {
     if (const auto* opened = std::get_if<SessionOpened>(&event)) {
       opened_ = *opened;
-      keys_.set_nothing_skipped(opened_.header.kind == "learn");
+      keys_.set_nothing_skipped(opened_.header.kind == RecordKind::learn);
     }
     if (const auto* shown = std::get_if<StepShown>(&event)) show(*shown);
     if (const auto* taken = std::get_if<ReadingTaken>(&event)) {
@@ -134,7 +135,7 @@ class ScreenView final : public View {
     if (settled_) {
       if (const std::string words = difference_words(*settled_); !words.empty()) page.details.push_back({"(" + words + ")", "", 2});
       if (const std::string words = outlook_words(*settled_); !words.empty())
-        page.details.push_back({words, outlook_paint(*settled_), 2});
+        page.details.push_back({words, paint_of(outlook_outcome(*settled_)), 2});
     }
     const bool needs_contact = settled_ && settled_->needs_contact_statement;
     if (needs_contact && message_.empty()) page.ask.push_back({contact_question(step), "33", 0});

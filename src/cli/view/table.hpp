@@ -15,6 +15,8 @@ class Table {
   bool empty() const { return rows_.size() == 1; }
   /// One line per row, no trailing blanks.
   std::string text(const std::string& indent = "") const;
+  /// The same, no line wider than `columns`: the columns named, widest first, are shortened until it fits, then the line is cut.
+  std::string text_within(std::size_t columns, const std::vector<std::size_t>& elastic) const;
 
  private:
   std::vector<std::vector<std::string>> rows_;

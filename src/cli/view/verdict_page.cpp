@@ -10,17 +10,12 @@
 
 #include "cli/output.hpp"
 #include "cli/view/views.hpp"
+#include "switchwright/bench/words.hpp"
 #include "switchwright/core/text.hpp"
-#include "switchwright/explain/diagnosis.hpp"
-#include "switchwright/judge/wording.hpp"
 
 namespace switchwright::cli {
 
 namespace {
-
-/// More than so many undecided readings are counted, not listed.
-constexpr std::size_t most_undecided = 6;
-constexpr std::size_t most_explanations = 3;
 
 /// Single keys without echo while it lives; Ctrl-C is a key like the others.
 class SingleKeys {
@@ -52,39 +47,6 @@ class SingleKeys {
   termios before_{};
   bool set_ = false;
 };
-
-template <class Finding>
-void add_deviations(std::vector<VerdictLine>& lines, const std::vector<const Finding*>& deviations) {
-  for (const Finding* finding : deviations)
-    lines.push_back({to_string(finding->severity.value_or(Severity::minor)), finding->sentence, 0});
-}
-
-template <class Finding>
-void add_undecided(std::vector<VerdictLine>& lines, const std::vector<Finding>& findings, std::size_t& shown) {
-  for (const Finding& finding : findings)
-    if (finding.outcome == Outcome::undecided && shown++ < most_undecided) lines.push_back({"undecided", finding.sentence, 0});
-}
-
-/// What was asked and did not pass, and what was not asked at all.
-void add_scope(std::vector<VerdictLine>& lines, const Scope& scope, ScopePart part) {
-  const ScopeItem& item = scope[part];
-  if (item.decided == Decided::pass || (part == ScopePart::stated && !scope.asked(part))) return;
-  const std::string decided =
-      item.decided == Decided::not_asked ? "not asked for." : to_string(item.decided) + ": " + item.reason + ".";
-  lines.push_back({to_string(part), decided + (item.how.empty() ? "" : " " + item.how), 0});
-}
-
-/// A pass for something is never shown as a bare one: "PASS" over "FOR CONTINUITY" over "SOUNDNESS NOT DECIDED".
-std::vector<std::string> verdict_letters(const Verdict& verdict) {
-  std::string rest = verdict_word(verdict);
-  std::vector<std::string> lines;
-  for (auto end = rest.find(' '); end != std::string::npos && lines.size() < 2; end = rest.find(", ")) {
-    lines.push_back(rest.substr(0, end));
-    rest.erase(0, rest.find_first_not_of(", ", end));
-  }
-  lines.push_back(rest);
-  return lines;
-}
 
 Page page_of(const VerdictScreen& screen) {
   const Verdict& verdict = screen.reached.verdict;
@@ -124,44 +86,6 @@ bool show_verdict(const VerdictScreen& screen) {
 }
 
 const char* paint_of(Outcome outcome) { return outcome == Outcome::pass ? "1;32" : outcome == Outcome::fail ? "1;31" : "1;33"; }
-
-std::string verdict_word(const Verdict& verdict) {
-  std::string word = title_of(verdict);
-  for (char& c : word) c = static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
-  return word;
-}
-
-std::string headline_beside_word(const Verdict& verdict) {
-  // "Fail: 2 of 60 ...": the beginning is shown large already.
-  const std::string first = title_of(verdict) + ": ";
-  return wording::capitalised(verdict.headline.starts_with(first) ? verdict.headline.substr(first.size()) : verdict.headline);
-}
-
-std::vector<VerdictLine> verdict_lines(const Verdict& verdict) {
-  std::vector<VerdictLine> lines;
-  if (std::any_of(scope_parts.begin(), scope_parts.end(), [&](ScopePart part) { return verdict.scope.asked(part); }))
-    for (const ScopePart part : scope_parts) add_scope(lines, verdict.scope, part);
-  add_deviations(lines, verdict.deviations());
-  add_deviations(lines, verdict.voltage_deviations());
-  for (const StatedFinding& finding : verdict.stated)
-    lines.push_back({finding.outcome == Outcome::fail ? to_string(finding.wanted.severity) : to_string(finding.outcome),
-                     finding.sentence, 0});
-  for (const InspectionFinding& inspection : verdict.inspection)
-    if (inspection.answer == false)
-      lines.push_back({to_string(inspection.question.severity), "answered no: " + inspection.question.ask, 0});
-  if (verdict.diagnosis) {
-    lines.push_back({"", "what explains it", 0});
-    for (const ToldLine& line : told(*verdict.diagnosis, most_explanations))
-      lines.push_back({"", line.text, static_cast<std::size_t>(line.level) + 1});
-  }
-  std::size_t shown = 0;
-  add_undecided(lines, verdict.findings, shown);
-  add_undecided(lines, verdict.voltages, shown);
-  if (shown > most_undecided)
-    lines.push_back({"undecided", std::to_string(shown - most_undecided) + " more; the report lists them", 0});
-  for (const std::string& remark : verdict.remarks) lines.push_back({"note", remark, 0});
-  return lines;
-}
 
 std::string verdict_words(const VerdictReached& event, bool coloured) {
   const Verdict& verdict = event.verdict;

@@ -20,18 +20,6 @@ struct VerdictScreen {
 /// terminal). Leaves the whole verdict in words on the terminal.
 bool show_verdict(const VerdictScreen& screen);
 
-/// One line of the verdict's words: "critical  At off, ...".
-struct VerdictLine {
-  std::string label;  ///< "critical", "undecided", "note", "" for what continues
-  std::string text;
-  std::size_t level = 0;  ///< 1: said of the line before
-};
-/// Everything a person at the bench must know beside the headline, worst first.
-std::vector<VerdictLine> verdict_lines(const Verdict& verdict);
-/// The verdict in one word, in capitals.
-std::string verdict_word(const Verdict& verdict);
-/// The headline without the word that stands large beside it, with a capital.
-std::string headline_beside_word(const Verdict& verdict);
 /// SGR code of an outcome.
 const char* paint_of(Outcome outcome);
 

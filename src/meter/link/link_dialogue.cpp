@@ -13,6 +13,7 @@
 #include "meter/link/dialogue_text.hpp"
 #include "meter/link/link_session.hpp"
 #include "meter/link/write_some.hpp"
+#include "switchwright/core/log.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 
@@ -70,6 +71,7 @@ asio::awaitable<bool> LinkSession::say(Self self, Line line, std::string bytes) 
 }
 
 asio::awaitable<bool> LinkSession::send(Self self, Line line, std::string bytes) {
+  log(LogLevel::debug, [&] { return self->endpoint_->name() + ": sent " + log_bytes(bytes); });
   const SteadyTime deadline = steady_clock::now() + write_timeout;
   std::size_t sent = 0;
   while (sent < bytes.size()) {

@@ -10,9 +10,11 @@
 
 #include "core/loop_io.hpp"
 #include "meter/link/link_meter.hpp"
+#include "meter/link/raw_endpoint.hpp"
 #include "meter/link/serial_port.hpp"
 #include "meter/link/write_some.hpp"
 #include "switchwright/core/error.hpp"
+#include "switchwright/core/log.hpp"
 #include "switchwright/core/text.hpp"
 
 namespace switchwright {
@@ -47,8 +49,7 @@ std::string line_end_of(const MeterDefinition& definition) {
 }  // namespace
 
 LinkSession::LinkSession(Loop& loop, const Clock& clock, const MeterDefinition& definition,
-                         std::unique_ptr<Endpoint> endpoint, std::unique_ptr<Decoder> decoder,
-                         MeterCallbacks callbacks)
+                         std::unique_ptr<Endpoint> endpoint, std::unique_ptr<Decoder> decoder, MeterCallbacks callbacks)
     : context_(io_context_of(loop)),
       clock_(clock),
       definition_(definition),
@@ -60,6 +61,10 @@ LinkSession::LinkSession(Loop& loop, const Clock& clock, const MeterDefinition& 
 
 void LinkSession::start() {
   first_ = endpoint_->open();
+  log(LogLevel::info, [this] {
+    return fmt::format("{}: opened for {} ({}{})", endpoint_->name(), definition_.id, line_words(definition_.link),
+                       definition_.poll ? ", asked for each reading" : ", the meter sends by itself");
+  });
   asio::co_spawn(context_, run(shared_from_this()), pass_on);
 }
 
@@ -144,8 +149,8 @@ asio::awaitable<std::string> LinkSession::read_until_lost(Self self, Line line) 
   int false_alarms = 0;
   for (;;) {
     boost::system::error_code error;
-    const std::size_t count = co_await line->stream.async_read_some(
-        asio::buffer(buffer), asio::redirect_error(asio::use_awaitable, error));
+    const std::size_t count =
+        co_await line->stream.async_read_some(asio::buffer(buffer), asio::redirect_error(asio::use_awaitable, error));
     if (self->stopped_) co_return std::string{};
     if (!line->end_reason.empty()) co_return line->end_reason;
     if (!error) {
@@ -156,8 +161,7 @@ asio::awaitable<std::string> LinkSession::read_until_lost(Self self, Line line) 
       continue;
     }
     // Reading again at once, again and again, would burn a whole core.
-    if (++false_alarms > 3 || !self->endpoint_->still_there(line->stream.native_handle()))
-      co_return reason_of(error);
+    if (++false_alarms > 3 || !self->endpoint_->still_there(line->stream.native_handle())) co_return reason_of(error);
     boost::system::error_code ignored;
     self->retry_.expires_after(milliseconds{50});
     co_await self->retry_.async_wait(asio::redirect_error(asio::use_awaitable, ignored));
@@ -201,6 +205,7 @@ void LinkSession::received(Connection& line, std::string_view bytes) {
   if (!reply.empty()) write_some(line.stream.native_handle(), reply);
   if (std::string complaint = endpoint_->complaint(); !complaint.empty()) tell_again(std::move(complaint));
   if (stopped_ || arrived.empty()) return;
+  log(LogLevel::debug, [&] { return fmt::format("{}: received {}", endpoint_->name(), log_bytes(arrived)); });
   if (callbacks_.bytes) callbacks_.bytes(arrived, at);
   if (stopped_) return;
   if (drops_eighth_bit(definition_))
@@ -224,7 +229,12 @@ void LinkSession::decode(Connection& line, std::string_view bytes, Instant at) {
   if (line.since_request.size() < longest_quoted)
     line.since_request.append(bytes.substr(0, longest_quoted - line.since_request.size()));
   decoder_->feed(bytes, at, readings_);
-  if (decoder_->counts().rejected_total() != rejected_before) line.rejected = true;
+  if (const auto rejected = decoder_->counts().rejected_total(); rejected != rejected_before) {
+    line.rejected = true;
+    log(LogLevel::debug, [&] {
+      return fmt::format("{}: {} frames rejected so far ({})", endpoint_->name(), rejected, rejection_words());
+    });
+  }
   if (!readings_.empty()) {
     line.answered = true;
     last_valid_ = steady_clock::now();
@@ -286,26 +296,33 @@ std::string LinkSession::what_arrived() const {
   const auto& counts = decoder_->counts();
   const std::uint64_t rejected = counts.rejected_total() - rejected_at_valid_;
   if (answers_late_ && definition_.poll)
-    return fmt::format(
-        "the meter answers, but later than {:g} s: raise [poll] timeout_s in the meter definition",
-        definition_.poll->timeout_s);
+    return fmt::format("the meter answers, but later than {:g} s: raise [poll] timeout_s in the meter definition",
+                       definition_.poll->timeout_s);
   std::string most;
   std::uint64_t most_count = 0;
   for (const auto& [why, count] : counts.rejected)
     if (count > most_count) most = why, most_count = count;
   const auto seen = counts.examples.find(most);
-  const std::string example =
-      seen == counts.examples.end() ? "" : ", like \"" + terminal_safe(seen->second) + "\"";
+  const std::string example = seen == counts.examples.end() ? "" : ", like \"" + terminal_safe(seen->second) + "\"";
   return fmt::format(
       "{} bytes received from {} but no valid frame ({} rejected{}): the speed or the meter definition is "
       "wrong ({}, {}); "
       "`switchwright meters find --port {}` tries them all",
-      bytes_since_valid_, endpoint_->name(), rejected, rejected > 0 ? ", mostly " + most + example : "",
-      definition_.id, line_words(definition_.link), endpoint_->name());
+      bytes_since_valid_, endpoint_->name(), rejected, rejected > 0 ? ", mostly " + most + example : "", definition_.id,
+      line_words(definition_.link), endpoint_->name());
+}
+
+/// "torn frame 3, checksum 1"
+std::string LinkSession::rejection_words() const {
+  std::string out;
+  for (const auto& [why, count] : decoder_->counts().rejected)
+    if (count > 0) out += fmt::format("{}{} {}", out.empty() ? "" : ", ", why, count);
+  return out;
 }
 
 void LinkSession::tell(LinkState state, std::string detail) {
   state_ = state;
+  log(LogLevel::info, [&] { return endpoint_->name() + ": " + detail; });
   if (callbacks_.link) callbacks_.link(LinkChange{state, std::move(detail), clock_.now(), false});
 }
 
@@ -338,9 +355,16 @@ class LinkMeter final : public Meter {
 std::unique_ptr<Meter> open_link_meter(Loop& loop, const Clock& clock, const MeterDefinition& definition,
                                        const std::string& port, std::unique_ptr<Decoder> decoder,
                                        MeterCallbacks callbacks) {
-  auto session = std::make_shared<LinkSession>(loop, clock, definition,
-                                               make_endpoint(io_context_of(loop), port, definition.link),
-                                               std::move(decoder), std::move(callbacks));
+  auto endpoint = is_raw_port(port) ? make_raw_endpoint(port, definition)
+                                    : make_endpoint(io_context_of(loop), port, definition.link);
+  return open_link_meter(loop, clock, definition, std::move(endpoint), std::move(decoder), std::move(callbacks));
+}
+
+std::unique_ptr<Meter> open_link_meter(Loop& loop, const Clock& clock, const MeterDefinition& definition,
+                                       std::unique_ptr<Endpoint> endpoint, std::unique_ptr<Decoder> decoder,
+                                       MeterCallbacks callbacks) {
+  auto session = std::make_shared<LinkSession>(loop, clock, definition, std::move(endpoint), std::move(decoder),
+                                               std::move(callbacks));
   session->start();
   return std::make_unique<LinkMeter>(std::move(session));
 }

@@ -97,6 +97,7 @@ class LinkSession : public std::enable_shared_from_this<LinkSession> {
   void tell(LinkState state, std::string detail);
   void tell_again(std::string detail);
   std::string what_arrived() const;
+  std::string rejection_words() const;
 
   // link_dialogue.cpp
   static awaitable<> talk(Self self, Line line);

@@ -155,7 +155,7 @@ std::unique_ptr<Endpoint> make_endpoint(asio::io_context& context, const std::st
                                         const LinkSettings& settings) {
   if (port.empty())
     throw Error(ErrorKind::usage, "no port is named", "",
-                "give a device path, tcp:HOST:PORT, rfc2217:HOST:PORT or replay:FILE; `switchwright ports` "
+                "give a device path, tcp:HOST:PORT, rfc2217:HOST:PORT, hid:PATH, usbtmc:PATH or replay:FILE; `switchwright ports` "
                 "lists the devices");
   if (port.starts_with("tcp:")) return make_tcp_endpoint(context, port);
   if (port.starts_with("rfc2217:")) return make_serial_server_endpoint(context, port, settings);

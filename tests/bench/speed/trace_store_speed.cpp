@@ -31,7 +31,7 @@ double peak_mib() {
 void make(const std::string& path, double hours, int hz, int channels) {
   Store store{path};
   RecordHeader header;
-  header.kind = "trace";
+  header.kind = RecordKind::trace;
   header.part = "invented";
   header.serial = "speed";
   header.profile_id = "regulator-shunt-240";
@@ -45,7 +45,7 @@ void make(const std::string& path, double hours, int hz, int channels) {
   const char* names[] = {"load", "line", "pilot"};
   for (int c = 1; c <= channels; ++c)
     first.channels.push_back({c, c <= 3 ? names[c - 1] : fmt::format("extra-{}", c), "voltage-ac", "invented",
-                              "", "", "", "", ""});
+                              "", "", "", "", "", c <= 3 ? names[c - 1] : "other"});
   store.append(id, first);
   const auto seconds = static_cast<long>(hours * 3600.0);
   std::uint64_t random = 1;
@@ -83,7 +83,7 @@ int main(int argc, char** argv) try {
     const Store store{argv[2]};
     const Record record = store.load(store.list().front().id, true);
     const double loaded_s = seconds();
-    const TraceAnalysis analysis = analyze_trace(record, true);
+    const TraceAnalysis analysis = analyze_trace(record);
     std::uint64_t samples = 0;
     for (const TraceChannelAnalysis& channel : analysis.channels) samples += channel.summary.samples;
     fmt::print(
