@@ -84,7 +84,7 @@ SessionSettings session_settings(const QualifyOptions& options) {
     settings.powered = options.powered == "only" ? PoweredPart::only : PoweredPart::after_continuity;
   for (const char* what : {"no-dc-voltage", "no-ac-voltage"})
     if (acknowledges(options, what)) settings.absence_stated[what] = named_operator(options.operator_name);
-  if (!options.range.empty()) settings.judge.range = stated_range(options.range);
+  if (!options.range.empty()) settings.judge.range = read_stated_range(options.range);
   if (!options.inspected.empty()) settings.inspection = options.inspected == "yes";
   return settings;
 }

@@ -68,7 +68,7 @@ th, td { text-align: left; vertical-align: top; padding: 6px 12px 6px 0; border-
 th { font-weight: 600; }
 tbody th { white-space: nowrap; }
 thead th { border-bottom: 2px solid var(--ink); white-space: nowrap; }
-td.number, td.limit { white-space: nowrap; }
+td.number, td.limit, td.judged { white-space: nowrap; }
 tr.fail td.judged, tr.fail th { color: var(--fail); font-weight: 700; }
 tr.undecided td.judged { color: var(--undecided); font-weight: 700; }
 tr.not-sound td.judged { color: var(--undecided); font-weight: 700; }

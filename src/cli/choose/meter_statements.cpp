@@ -4,31 +4,13 @@
 
 #include "cli/choose/choices.hpp"
 #include "cli/output.hpp"
-#include "switchwright/core/amount.hpp"
-#include "switchwright/core/error.hpp"
-#include "switchwright/core/text.hpp"
+#include "switchwright/bench/stated_range.hpp"
 
 namespace switchwright::cli {
 
-StatedRange stated_range(const std::string& text) {
-  if (text == "auto") return {};
-  return {read_amount(text, Amount::ohms, {0.0, 1e12, true}, "--range")};
-}
-
 std::vector<std::string> meter_statements(const std::string& stated, std::optional<double> ambient_c, const MeterDefinition& meter) {
   std::vector<std::string> all;
-  if (!stated.empty()) {
-    const StatedRange range = stated_range(stated);
-    const auto top = meter.top_of_range(Quantity::resistance);
-    if (range.full_scale_ohm && top && *range.full_scale_ohm > *top * 1.1)
-      throw Error(ErrorKind::usage, "this meter's highest range ends at " + human_ohm(*top), "--range",
-                  "state the range that it is set to");
-    all.push_back(meter.shows_autorange() || meter.selects(Quantity::resistance)
-                      ? "The range that was stated does not count: this meter shows its range itself."
-                      : "The meter's range on ohms is stated by the operator (" +
-                            (range.full_scale_ohm ? human_ohm(*range.full_scale_ohm) : std::string{"it picks its range"}) +
-                            "), not shown by the meter.");
-  }
+  if (!stated.empty()) all.push_back(stated_range_remark(stated, meter));
   if (ambient_c) {
     const TemperatureRange& range = meter.temperature;
     const double factor = range.factor_at(*ambient_c);
@@ -44,11 +26,11 @@ std::vector<std::string> meter_statements(const std::string& stated, std::option
 }
 
 std::string ask_for_range(const MeterDefinition& meter) {
-  if (!interactive() || meter.shows_autorange() || meter.selects(Quantity::resistance)) return {};
+  if (!interactive() || !range_must_be_stated(meter)) return {};
   const std::string range =
       ask_line("This meter does not show its range on ohms. Does it pick it (auto), or which full scale is it set to "
                "(like 40Mohm)? Empty: not stated, and opens stay undecided: ");
-  if (!range.empty()) (void)stated_range(range);
+  if (!range.empty()) (void)read_stated_range(range);
   return range;
 }
 

@@ -5,13 +5,9 @@
 #include <string>
 #include <vector>
 
-#include "switchwright/judge/judge.hpp"
 #include "switchwright/meter/definition.hpp"
 
 namespace switchwright::cli {
-
-/// "auto", or a full scale: "40Mohm", "4e7". @throws Error(usage).
-StatedRange stated_range(const std::string& text);
 
 /// What is stated about the meter, for the record and for the verdict. @param range may be empty
 /// @throws Error(usage) for a range that it does not have.

@@ -9,6 +9,7 @@
 #include "cli/choose/own_meter.hpp"
 #include "cli/choose/places.hpp"
 #include "cli/output.hpp"
+#include "switchwright/bench/stated_range.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/profile/library.hpp"
@@ -111,7 +112,7 @@ GuidedWork work_on(const LotBench& bench, const Profile& profile, RecordKind kin
   settings.cost = load_route_cost("person", profile_places());
   settings.knowledge = bench.knowledge;
   settings.meter_remarks = bench.meter_remarks;
-  if (!options.range.empty()) settings.judge.range = stated_range(options.range);
+  if (!options.range.empty()) settings.judge.range = read_stated_range(options.range);
   if (!options.inspected.empty()) settings.inspection = options.inspected == "yes";
   for (const char* what : {"no-dc-voltage", "no-ac-voltage"})
     if (acknowledges(options, what)) settings.absence_stated[what] = options.operator_name;
