@@ -22,6 +22,8 @@ constexpr double source_steady_within = 0.1;
 
 const char* kind_of(Quantity function) { return function == Quantity::voltage_dc ? "DC" : "AC"; }
 
+const char* source_of(Quantity function) { return function == Quantity::voltage_dc ? "a DC source" : "an AC source"; }
+
 double least_source_v(Quantity function, double dead_max_v) {
   return std::max(function == Quantity::voltage_dc ? least_source_dc_v : least_source_ac_v, 1.1 * dead_max_v);
 }
@@ -32,8 +34,8 @@ class ProvingSteps {
 
   void prove(StepKind kind, Quantity function) {
     add(kind, {Probes::on_known_source, {}, "", function},
-        fmt::format("Set the meter to {} and touch both probes to a {} source known to be live.{}", dial_words(function),
-                    kind_of(function), kind == StepKind::prove_meter_again ? " The meter must still show it." : ""));
+        fmt::format("Set the meter to {} and touch both probes to {} known to be live.{}", dial_words(function),
+                    source_of(function), kind == StepKind::prove_meter_again ? " The meter must still show it." : ""));
   }
 
   void absence(Quantity function, const std::vector<Pair>& pairs) {
@@ -167,7 +169,7 @@ std::optional<Trouble> ProvingDead::objection(const Step& step, const Indication
   const double least_v = least_source_v(function, dead_max_v_);
   if (finite && volts >= least_v && volts <= most_source_v) return std::nullopt;
   const std::string shows = fmt::format(
-      "The meter shows {} on a {} source known to be live; from {:g} to {:g} V would prove it", value, kind_of(function),
+      "The meter shows {} on {} known to be live; from {:g} to {:g} V would prove it", value, source_of(function),
       least_v, most_source_v);
   if (unattended_) return Trouble{Then::stop, "meter", shows + ": it is not proven. Do not go on with it."};
   return Trouble{Then::stay, "meter-not-proven",

@@ -109,7 +109,7 @@ Json records_json(const DeskSettings& settings) {
   for (const RecordSummary& record : store.list()) {
     if (all.size() >= most_records_listed) break;
     Json one{{"record", record.id},
-             {"kind", record.kind},
+             {"kind", to_string(record.kind)},
              {"started", iso8601(record.started)},
              {"outcome", record.outcome},
              {"part", record.part},
