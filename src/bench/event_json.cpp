@@ -249,6 +249,7 @@ Json drop_json(const ContactDrop& d) {
   json["zero_v"] = d.drop.zero_v;
   if (d.drop.drift_v) json["zero_drift_v"] = *d.drop.drift_v;
   if (d.shown_a) json["supply_shows_a"] = *d.shown_a;
+  if (d.shown_free_a) json["supply_shows_free_a"] = *d.shown_free_a;
   if (d.drop.thermal_v) json["thermal_v"] = *d.drop.thermal_v;
   json["outcome"] = to_string(d.drop.outcome);
   json["text"] = d.drop.sentence;
@@ -288,6 +289,8 @@ struct Writer {
     json["probes"] = probes_word(e.step.arrangement.probes);
     if (e.step.kind != StepKind::acknowledge && e.step.kind != StepKind::inspect)
       json["dial"] = name_of(e.step.arrangement.dial);
+    if (e.step.on_another_display) json["on_another_display"] = name_of(*e.step.on_another_display);
+    if (e.step.arrangement.current) json["current"] = name_of(*e.step.arrangement.current), json["current_a"] = e.step.arrangement.current_a;
     if (!e.step.acknowledges.empty()) json["acknowledges"] = e.step.acknowledges;
     if (e.step.expected) json["expected"] = expected_json(*e.step.expected);
     if (e.step.expected_v) json["expected"] = expected_json(*e.step.expected_v);

@@ -85,8 +85,6 @@ class Procedure {
   /// Volts agree when they do within a tenth of the limit for dead, or within a share of themselves: what is decided
   /// about them needs no more, and mains never stands still to two digits of a fine display.
   static SettleRule settling_volts(const Step& step, const SettleRule& usual, double dead_v, double share);
-  /// The arrangement stands, and this is what the display of the current supply shows where the hands can tell.
-  virtual void supply_shows(const Step&, std::optional<double> amps) { (void)amps; }
   /// Puts into the event what would be found if this were confirmed.
   virtual void look_ahead(const Step& step, Settled& settled) const = 0;
   /// Keeps an indication and puts into the event what is found. Returns what a person should know about it.

@@ -29,7 +29,7 @@ class DropCheck final : public Procedure {
  public:
   explicit DropCheck(const ProcedureParts& parts) : parts_(parts), task_(*parts.settings.drop) {
     for (const Contact* contact : drop_contacts(parts_.profile, task_.position))
-      contacts_.push_back({contact, {}, {}, {}, {}, {}, {}});
+      contacts_.push_back(Own{contact});
     require_resolution();
   }
 
@@ -44,6 +44,17 @@ class DropCheck final : public Procedure {
       return step;
     };
     add(StepKind::acknowledge, {}, drop_words()).acknowledges = "de-energised";
+    if (!contacts_.empty()) {
+      const Pair& pair = contacts_.front().contact->between;
+      Arrangement free{Probes::on_pair, pair, task_.position, Quantity::voltage_dc};
+      free.current = CurrentSwitch::one_clip;
+      free.current_a = task_.current.amps;
+      add(StepKind::drop_no_current, free,
+          fmt::format("Set the supply to {:g} A and at most 12 V. Clip one of its clips to {}, let the other hang free, switch it "
+                      "on. Type what its display shows, or the ammeter in series: nothing can flow.",
+                      task_.current.amps, pair.first()))
+          .on_another_display = Quantity::current_dc;
+    }
     for (const Own& own : contacts_) {
       const Pair& pair = own.contact->between;
       const auto there = [&](CurrentSwitch current) {
@@ -58,6 +69,9 @@ class DropCheck final : public Procedure {
                       pair.first(), pair.second(), stands_at(parts_.profile, task_.position)));
       add(StepKind::drop, there(CurrentSwitch::on),
           fmt::format("Clips and probes stay. Supply on: it must show {:g} A.", task_.current.amps));
+      add(StepKind::drop_current, there(CurrentSwitch::on),
+          "The current stays on. Type what flows, as the same display shows it.")
+          .on_another_display = Quantity::current_dc;
       if (task_.reversed)
         add(StepKind::drop_reversed, there(CurrentSwitch::reversed),
             fmt::format("Supply off. Exchange its two clips, leave the probes. Supply on: {:g} A once more.",
@@ -84,23 +98,24 @@ class DropCheck final : public Procedure {
 
   std::size_t resume(const Record& earlier) override {
     std::size_t taken = 0;
-    for (const IndicationRow& row : earlier.indications) {
+    for (const IndicationRow& row : earlier.indications) {  // in the order in which they were kept
       const auto step = std::find_if(earlier.steps.begin(), earlier.steps.end(),
                                      [&](const StepRow& s) { return s.step == row.step; });
       if (step == earlier.steps.end() || step->pair_first.empty()) continue;
+      if (step->kind == to_string(StepKind::drop_no_current)) shown_free_ = row.indication;
       Own* own = own_of({step->pair_first, step->pair_second});
       if (!own || step->position != task_.position) continue;
-      for (const StepKind kind : drop_steps)
+      for (const StepKind kind : contact_steps)
         if (step->kind == to_string(kind) && (task_.reversed || kind != StepKind::drop_reversed))
           reading_of(*own, kind) = row.indication;
     }
     for (Own& own : contacts_) {
       if (!complete(own)) {
-        own = Own{own.contact, {}, {}, {}, {}, {}, {}};  // the zero belongs to the drop: begun anew
+        own = Own{own.contact};  // the zero belongs to the drop: begun anew
         continue;
       }
       own.drop = judged(own);
-      for (const StepKind kind : drop_steps) taken += reading_of(own, kind).has_value();
+      for (const StepKind kind : contact_steps) taken += reading_of(own, kind).has_value();
     }
     return taken;
   }
@@ -111,25 +126,29 @@ class DropCheck final : public Procedure {
   bool contact_can_be_stated(const Step&) const override { return false; }
 
   std::string cannot_skip(const Step& step) const override {
-    return is_drop(step.kind) ? std::string{} : Procedure::cannot_skip(step);
+    return is_of_contact(step.kind) || step.kind == StepKind::drop_no_current ? std::string{} : Procedure::cannot_skip(step);
   }
 
   /// Clips and probes stay through all readings of a contact.
   bool same_placement(const Step& a, const Step& b) const override {
-    return is_drop(a.kind) && is_drop(b.kind) && a.arrangement.pair == b.arrangement.pair;
+    return is_of_contact(a.kind) && is_of_contact(b.kind) && a.arrangement.pair == b.arrangement.pair;
   }
 
   bool done_already(const Step& step) const override {
-    const Own* own = is_drop(step.kind) ? own_of(step.arrangement.pair) : nullptr;
+    if (step.kind == StepKind::drop_no_current)
+      return std::all_of(contacts_.begin(), contacts_.end(), [&](const Own& o) { return complete(o) || o.left_out; });
+    const Own* own = is_of_contact(step.kind) ? own_of(step.arrangement.pair) : nullptr;
     return own && (complete(*own) || own->left_out);
   }
 
+  /// Without what flows the rest of a contact is still worth reading: an open one shows all the same.
   void skipped(const Step& step) override {
-    if (Own* own = is_drop(step.kind) ? own_of(step.arrangement.pair) : nullptr) own->left_out = true;
+    if (step.kind == StepKind::drop_no_current || step.kind == StepKind::drop_current) return;
+    if (Own* own = is_of_contact(step.kind) ? own_of(step.arrangement.pair) : nullptr) own->left_out = true;
   }
 
   void forget_placement(const Step& step) override {
-    if (Own* own = own_of(step.arrangement.pair)) *own = Own{own->contact, {}, {}, {}, {}, {}, {}};
+    if (Own* own = own_of(step.arrangement.pair)) *own = Own{own->contact};
   }
 
   void shown(const Step& step) override { current_may_be_on_ = step.arrangement.current != CurrentSwitch::off; }
@@ -143,20 +162,15 @@ class DropCheck final : public Procedure {
     return off;
   }
 
-  void supply_shows(const Step& step, std::optional<double> amps) override {
-    if (Own* own = own_of(step.arrangement.pair); own && step.kind == StepKind::drop) own->shown_a = amps;
-  }
-
   /// A twentieth of what a sound contact may have is close enough; a fine display never stands still.
   SettleRule settle_rule(const Step& step, const SettleRule& usual) const override {
     SettleRule rule = usual;
-    if (is_drop(step.kind)) rule.floor_v = std::max(rule.floor_v, 0.01 * limit_ohm() * task_.current.amps);
+    if (is_of_contact(step.kind)) rule.floor_v = std::max(rule.floor_v, 0.01 * limit_ohm() * task_.current.amps);
     return rule;
   }
 
   std::optional<Trouble> danger(const Step& step, const Reading& reading) const override {
-    if (!is_drop(step.kind) ||
-        !is_voltage(reading.quantity) || !reading.finite() || std::abs(reading.value) <= foreign_v)
+    if (step.kind == StepKind::acknowledge || !is_voltage(reading.quantity) || !reading.finite() || std::abs(reading.value) <= foreign_v)
       return std::nullopt;
     return Trouble{
         Trouble::Then::close, "volts-present",
@@ -167,10 +181,15 @@ class DropCheck final : public Procedure {
   }
 
   std::optional<Trouble> objection(const Step& step, const Indication& indication) override {
-    if (parts_.unattended || !is_drop(step.kind)) return std::nullopt;
+    if (parts_.unattended) return std::nullopt;
     const auto stay = [](const char* kind, std::string text) {
       return Trouble{Trouble::Then::stay, kind, std::move(text)};
     };
+    if (step.on_another_display) {
+      const std::string wrong = wrong_on_display(step, indication);
+      return wrong.empty() ? std::nullopt : std::optional{stay("current", wrong + " s leaves this out; then nothing is found sound.")};
+    }
+    if (!is_of_contact(step.kind)) return std::nullopt;
     if (step.kind == StepKind::drop_zero || step.kind == StepKind::drop_zero_after) {
       if (is_zero(indication, parts_.meter)) return std::nullopt;
       return stay("not-zero", "With the supply off there must be next to nothing. Switch the supply off and look whether the "
@@ -190,19 +209,25 @@ class DropCheck final : public Procedure {
   }
 
   void look_ahead(const Step& step, Settled& settled) const override {
-    const Own* own = is_drop(step.kind) ? own_of(step.arrangement.pair) : nullptr;
+    const Own* own = is_of_contact(step.kind) ? own_of(step.arrangement.pair) : nullptr;
     if (!own) return;
     Own trial = *own;
     reading_of(trial, step.kind) = settled.indication;
+    if (!trial.shown && step.kind != StepKind::drop_zero_after) return;  // what flows is still to be read
     if (!trial.zero || !trial.on || (task_.reversed && !trial.reversed)) return;
     settled.outlook = finding(trial, judged(trial));
   }
 
   std::optional<Note> keep(Kept& kept) override {
+    if (kept.step.kind == StepKind::drop_no_current) {
+      shown_free_ = kept.indication;
+      return std::nullopt;
+    }
     Own& own = *own_of(kept.step.arrangement.pair);
     // A new zero begins the contact anew: what was read before does not belong to it.
-    if (kept.step.kind == StepKind::drop_zero) own = Own{own.contact, {}, {}, {}, {}, {}, {}};
+    if (kept.step.kind == StepKind::drop_zero) own = Own{own.contact};
     reading_of(own, kept.step.kind) = kept.indication;
+    if (kept.step.kind == StepKind::drop) own.shown.reset();  // it belongs to the current as it flowed then
     if (kept.step.kind == StepKind::drop_zero_after) current_may_be_on_ = false;
     own.drop.reset();
     if (!complete(own)) return std::nullopt;
@@ -241,8 +266,8 @@ class DropCheck final : public Procedure {
         fmt::format(
             "Only the millivolt drop of contacts closed at {} was measured, nothing else of the part.",
             position_words()),
-        fmt::format("The current is {:g} A with U = {:.2g} A (k = 2), as the operator states it.",
-                    task_.current.amps, task_.current.U_amps),
+        fmt::format("The current is {:g} A with U = {:.2g} A (k = 2), as the operator states it{}.", task_.current.amps,
+                    task_.current.U_amps, current_words()),
         "Read with the current off before and after, and only the change counts: thermal voltages are taken out.",
         "A drop holds the tabs, the springs and any film as well as the spot where the contacts touch: the "
         "contact resistance and "
@@ -264,23 +289,52 @@ class DropCheck final : public Procedure {
     std::optional<Indication> on;
     std::optional<Indication> reversed;
     std::optional<Indication> zero_after;
-    std::optional<double> shown_a;
+    std::optional<Indication> shown;  ///< what flows, on the display of the supply
     std::optional<ContactDrop> drop;
     bool left_out = false;  ///< by the operator
+
+    explicit Own(const Contact* c) : contact(c) {}
   };
 
-  static constexpr StepKind drop_steps[] = {StepKind::drop_zero, StepKind::drop, StepKind::drop_reversed,
-                                            StepKind::drop_zero_after};
-  static bool is_drop(StepKind kind) {
-    return std::find(std::begin(drop_steps), std::end(drop_steps), kind) != std::end(drop_steps);
+  static constexpr StepKind contact_steps[] = {StepKind::drop_zero, StepKind::drop, StepKind::drop_current,
+                                               StepKind::drop_reversed, StepKind::drop_zero_after};
+  static bool is_of_contact(StepKind kind) {
+    return std::find(std::begin(contact_steps), std::end(contact_steps), kind) != std::end(contact_steps);
   }
   static std::optional<Indication>& reading_of(Own& own, StepKind kind) {
     return kind == StepKind::drop_zero       ? own.zero
            : kind == StepKind::drop          ? own.on
+           : kind == StepKind::drop_current  ? own.shown
            : kind == StepKind::drop_reversed ? own.reversed
                                              : own.zero_after;
   }
+  static std::optional<double> amps_of(const std::optional<Indication>& shown) {
+    return shown && shown->state == ReadingState::finite ? std::optional{std::abs(shown->value)} : std::nullopt;
+  }
 
+  /// What a person should put right before it is kept; empty: nothing.
+  std::string wrong_on_display(const Step& step, const Indication& shown) const {
+    const auto amps = amps_of(shown);
+    if (!amps) return "Over-range is no current.";
+    if (step.kind == StepKind::drop_no_current)
+      return follows_current(*amps, task_.current)
+                 ? std::string{}
+                 : fmt::format("With one clip free nothing can flow, yet the display shows {:.3g} A: it shows what is set and not what "
+                               "flows. Put an ammeter in series and read that.",
+                               *amps);
+    return std::abs(*amps - task_.current.amps) <= task_.current.U_amps * (1.0 + 1e-6)
+               ? std::string{}
+               : fmt::format("{:.3g} A is not {:g} A +/- {:.2g} A: set the supply right and read again, r.", *amps, task_.current.amps,
+                             task_.current.U_amps);
+  }
+
+  std::string current_words() const {
+    const auto read = std::count_if(contacts_.begin(), contacts_.end(), [](const Own& own) { return own.shown.has_value(); });
+    if (read == 0 || !shown_free_) return "; nobody has read what flowed, so no contact is called sound";
+    return fmt::format(" and as the supply's display or an ammeter in series, seen to show {:.2g} A where none can flow, was read at {} "
+                       "of {} contacts",
+                       amps_of(shown_free_).value_or(0.0), read, contacts_.size());
+  }
   double limit_ohm(const Contact& contact) const { return sound_max_ohm(parts_.profile, contact); }
   /// What the meter must resolve to decide about every contact.
   double limit_ohm() const {
@@ -306,7 +360,8 @@ class DropCheck final : public Procedure {
   }
 
   Drop judged_now(const Own& own) const {
-    const DropReadings readings{*own.zero, own.on ? *own.on : *own.zero, own.zero_after, own.reversed, own.shown_a};
+    const DropReadings readings{*own.zero, own.on ? *own.on : *own.zero, own.zero_after, own.reversed,
+                                 amps_of(own.shown), amps_of(shown_free_)};
     return judge_drop(own.contact->id, readings, task_.current, {limit_ohm(*own.contact), parts_.profile.limits.closed_max_ohm},
                       parts_.meter, parts_.settings.judge.rule);
   }
@@ -317,7 +372,8 @@ class DropCheck final : public Procedure {
                      own.contact->between,
                      task_.current,
                      limit_ohm(*own.contact),
-                     own.shown_a,
+                     amps_of(own.shown),
+                     amps_of(shown_free_),
                      carried_a(parts_.profile, *own.contact),
                      0.0,
                      {}};
@@ -383,83 +439,11 @@ class DropCheck final : public Procedure {
   ProcedureParts parts_;
   DropTask task_;
   std::vector<Own> contacts_;
+  std::optional<Indication> shown_free_;  ///< on the supply's display with one clip hanging free
   bool current_may_be_on_ = false;
 };
 
 }  // namespace
-
-std::string drop_words() {
-  return "The part is disconnected from the mains and from every appliance. The current comes from an "
-         "isolated bench supply of at "
-         "most 12 V with its current limit set, switched off while clips are moved; I am trained for this "
-         "work. Local codes and "
-         "licensed practice come first.";
-}
-
-std::vector<const Contact*> drop_contacts(const Profile& profile, const std::string& position) {
-  const auto nodes = profile.nodes();
-  const auto reached = [&](const std::string& node) {
-    return std::find(nodes.begin(), nodes.end(), node) != nodes.end();
-  };
-  std::vector<const Contact*> contacts;
-  for (const Contact& contact : profile.contacts)
-    if (contact.conducts_at(position) && reached(contact.between.first()) &&
-        reached(contact.between.second()) &&
-        std::none_of(contacts.begin(), contacts.end(),
-                     [&](const Contact* c) { return c->between == contact.between; }))
-      contacts.push_back(&contact);
-  return contacts;
-}
-
-std::string drop_position(const Profile& profile, const std::string& wanted) {
-  std::vector<std::string> known;
-  for (const Position& position : profile.positions) known.push_back(position.id);
-  if (!wanted.empty() && !profile.position(wanted))
-    throw Error(ErrorKind::usage, "no position is called \"" + terminal_safe(wanted) + "\"", "--position",
-                suggestion(wanted, known).empty() ? "positions: " + joined_with_and(known)
-                                                  : suggestion(wanted, known));
-  std::string best = wanted.empty() ? known.front() : wanted;
-  if (wanted.empty())
-    for (const std::string& position : known)
-      if (drop_contacts(profile, position).size() > drop_contacts(profile, best).size()) best = position;
-  if (drop_contacts(profile, best).empty())
-    throw Error(ErrorKind::usage,
-                "no contact of " + profile.id + " is closed at " + best + " between two terminals",
-                "--position", "choose another position");
-  return best;
-}
-
-Finding finding_of(const Profile& profile, const ContactDrop& drop, const Indication& indication) {
-  Finding finding;
-  finding.expected = expectation(profile, drop.position, drop.pair);
-  finding.expected.ohm.max = drop.limit_ohm;  // it is the sound limit that decides here
-  finding.indication = indication;
-  finding.indication.quantity = Quantity::resistance_4_wire;
-  finding.indication.value = drop.drop.ohm;
-  finding.indication.resolution = indication.resolution / drop.current.amps;
-  finding.indication.beyond.reset();
-  finding.corrected = drop.drop.ohm;
-  finding.U = drop.drop.U_ohm;
-  finding.outcome = finding.continuity = drop.drop.outcome;
-  finding.sound = drop.drop.outcome;
-  finding.sentence = drop.drop.sentence;
-  if (drop.drop.state != DropState::seen && drop.drop.state != DropState::open) {
-    finding.corrected.reset();  // no resistance was read
-    finding.U.reset();
-  }
-  if (drop.drop.outcome != Outcome::fail) return finding;
-  if (drop.drop.state == DropState::open) {
-    finding.kind = DeviationKind::stays_open;
-    finding.severity = Severity::major;
-    return finding;
-  }
-  finding.kind = DeviationKind::high_resistance;
-  finding.severity = Severity::major;
-  const Contact* contact = contact_between(profile, drop.pair);
-  if (const auto heat = contact ? contact_heat(profile, *contact, drop.drop.ohm) : std::nullopt)
-    finding.sentence += fmt::format(" {} that is {:.3g} W in the contact: do not refit.", current_words(*heat), heat->heat_w);
-  return finding;
-}
 
 std::unique_ptr<Procedure> drop_procedure(const ProcedureParts& parts) {
   return std::make_unique<DropCheck>(parts);

@@ -124,13 +124,25 @@ void QualifySession::show(std::size_t index) {
 
 void QualifySession::arranged(std::size_t index, int generation) {
   if (generation != generation_ || ended()) return;
-  procedure().supply_shows(steps_[index], hands_.supply_shows_a());
   settle_rule_ = procedure().settle_rule(steps_[index], settings_.settle);
   if (readings_are_typed()) settle_rule_.at_least = 1, settle_rule_.for_s = 0.0;  // one look is one reading
-  settler_.emplace(settle_rule_, steps_[index].arrangement.dial);
+  settler_.emplace(settle_rule_, steps_[index].reads());
   watching_since_ = clock_.now();
   waiting_since_ = watching_since_.monotonic;
   state_ = State::watching;
+  if (steps_[index].on_another_display && hands_.confirms_itself()) take_from_hands();
+}
+
+/// Nobody is there to type: hands that see the other display have said what it shows.
+void QualifySession::take_from_hands() {
+  const auto shown_a = hands_.supply_shows_a();
+  if (!shown_a) return skip("nobody reads what the supply's display shows");
+  Reading reading;
+  reading.quantity = *steps_[index_].on_another_display;
+  reading.value = *shown_a;
+  reading.at = clock_.now();
+  reading.raw = fmt::format("told by the hands: {:g} A", *shown_a);
+  take(reading);
 }
 
 void QualifySession::next() { go_to(index_ + 1); }
@@ -188,8 +200,15 @@ bool QualifySession::may_begin(std::size_t part) {
 void QualifySession::on_reading(const Reading& reading) {
   if (ended() || state_ == State::not_started) return;
   const Step& step = steps_[index_];
+  if (!step.on_another_display) return take(reading);
+  if (const auto danger = procedure().danger(step, reading))
+    end(danger->kind, danger->text, danger->then == Trouble::Then::close);
+}
+
+void QualifySession::take(const Reading& reading) {
+  const Step& step = steps_[index_];
   const bool wanted = procedure().wants(step) == Procedure::Wants::reading;
-  const std::string refused = wanted ? switchwright::refusal(reading, step.arrangement.dial) : std::string{};
+  const std::string refused = wanted ? switchwright::refusal(reading, step.reads()) : std::string{};
   emit(ReadingTaken{step.number, reading, refused});
   if (!wanted) return;
   procedure().seen(step, reading);
@@ -210,7 +229,7 @@ void QualifySession::on_reading(const Reading& reading) {
     const bool same = refused.empty() && reading.state == pending_->state &&
                       (!reading.finite() ||
                        std::abs(reading.value - pending_->value) <=
-                           settle_rule_.tolerance(step.arrangement.dial, std::abs(pending_->value), digit) + digit);
+                           settle_rule_.tolerance(step.reads(), std::abs(pending_->value), digit) + digit);
     if (!same) {
       pending_.reset();
       settler_->reset();
@@ -227,17 +246,19 @@ void QualifySession::on_reading(const Reading& reading) {
 }
 
 bool QualifySession::readings_are_typed() const {
-  return is_typed(meter_.id);
+  const Step* step = current();
+  return is_typed(meter_.id) || (step != nullptr && step->on_another_display);
 }
 
 void QualifySession::type_reading(const std::string& text) {
   const Step* step = current();
   if (step == nullptr || state_ != State::watching) return note("not-now", "No reading is wanted at this step.");
+  if (!readings_are_typed()) return note("not-now", "This is read from the meter itself; nothing is typed here.");
   try {
     // What is typed again replaces what was typed before.
     pending_.reset();
     settler_->reset();
-    on_reading(read_typed(text, step->arrangement.dial, clock_.now()));
+    take(read_typed(text, step->reads(), clock_.now()));
   } catch (const Error& error) {
     note("not-a-reading", error.what());
   }

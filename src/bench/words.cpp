@@ -21,11 +21,6 @@ bool witness_to_come(const Settled& settled) {
          settled.outlook->expected.state == PairState::open && !settled.needs_contact_statement;
 }
 
-bool is_drop(const Step& step) {
-  return step.kind == StepKind::drop || step.kind == StepKind::drop_reversed || step.kind == StepKind::drop_zero ||
-         step.kind == StepKind::drop_zero_after;
-}
-
 template <class Finding>
 void add_deviations(std::vector<VerdictLine>& lines, const std::vector<const Finding*>& deviations) {
   for (const Finding* finding : deviations)
@@ -59,7 +54,8 @@ std::string display_words(const Reading& reading) {
 
 std::string kept_words(const Indication& indication, const std::optional<double>& corrected) {
   if (indication.state == ReadingState::over_range) return is_resistance(indication.quantity) ? "open" : "over-range";
-  return human_value(corrected.value_or(indication.value), indication.quantity, indication.resolution);
+  const double value = corrected ? told_value(*corrected, indication.quantity, indication.resolution) : indication.value;
+  return human_value(value, indication.quantity, indication.resolution);
 }
 
 std::string judged_words(const Settled& settled) {
@@ -89,7 +85,7 @@ Outcome outlook_outcome(const Settled& settled) {
 }
 
 std::string contact_question(const Step& step) {
-  if (is_drop(step)) return "So little is also what no current at all looks like. Does the supply show the current?";
+  if (is_drop(step.kind)) return "So little is also what no current at all looks like. Does the supply show the current?";
   return std::string{step.kind == StepKind::voltage ? "No volts at any position" : "Open at every position"} +
          ": a probe off the metal looks the same. Do both probes touch bare metal?";
 }

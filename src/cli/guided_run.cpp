@@ -4,6 +4,7 @@
 
 #include "cli/choose/claim.hpp"
 #include "cli/output.hpp"
+#include "cli/view/operator_keys.hpp"
 #include "cli/run_session.hpp"
 #include "switchwright/bench/running_session.hpp"
 #include "switchwright/core/error.hpp"
@@ -55,7 +56,7 @@ GuidedEnd run_guided(Store& store, GuidedWork work) {
   const auto view = work.view(session);
   std::function<void(char)> key;
   if (work.hands == "person")
-    key = [&](char c) { work.keys_to_view ? view->key(c) : (c == '\n' ? session.confirm() : void()); };
+    key = work.keys_to_view ? [&](char c) { view->key(c); } : line_keys(session);
   run_session({loop, store, events, *meter, session, *view, work.header.id, key, work.earlier});
   return {work.header.id, session.verdict(), session.completed(), session.stopped_kind(),
           session.stopped_text()};

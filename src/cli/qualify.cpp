@@ -12,6 +12,7 @@
 #include "cli/choose/meter_statements.hpp"
 #include "cli/options/options.hpp"
 #include "cli/output.hpp"
+#include "cli/view/operator_keys.hpp"
 #include "cli/choose/own_meter.hpp"
 #include "cli/choose/places.hpp"
 #include "cli/choose/stated.hpp"
@@ -346,7 +347,7 @@ Qualified qualify_one(const QualifyOptions& given, Store& store, bool next_part)
     if (const auto* verdict = std::get_if<VerdictReached>(&event)) reached = *verdict;
   });
   std::function<void(char)> key;
-  if (options.hands == "person") key = [&](char c) { person ? view->key(c) : (c == '\n' ? session.confirm() : void()); };
+  if (options.hands == "person") key = person ? [&](char c) { view->key(c); } : line_keys(session);
   if (chosen.scanner)
     key = [&](char c) {
       if (c == '\n' && when_entered) std::exchange(when_entered, nullptr)();

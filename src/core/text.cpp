@@ -83,6 +83,11 @@ std::string human_value(double value, Quantity quantity, double resolution) {
   return fmt::format("{:.4g} {}{}", scaled, prefix.symbol, unit);
 }
 
+double told_value(double value, Quantity quantity, double resolution) {
+  constexpr double few_digits = 5.0;
+  return is_resistance(quantity) && value < 0.0 && -value <= few_digits * resolution * (1.0 + 1e-9) ? 0.0 : value;
+}
+
 std::string human_ohm(double ohm) {
   if (std::isinf(ohm)) return "open";
   return human_value(ohm, Quantity::resistance);

@@ -72,11 +72,9 @@ bool power_of(const std::string& name) {
 }
 
 CurrentSwitch current_of(const std::string& name) {
-  if (name == "on") return CurrentSwitch::on;
-  if (name == "off") return CurrentSwitch::off;
-  if (name == "reversed") return CurrentSwitch::reversed;
-  throw Refusal(with_hint("current is \"on\", \"off\" or \"reversed\", not \"" + name + "\"", name,
-                          {"on", "off", "reversed"}));
+  if (const auto current = current_switch_named(name)) return *current;
+  throw Refusal(with_hint("current is \"on\", \"off\", \"reversed\" or \"one-clip\", not \"" + name + "\"", name,
+                          {"on", "off", "reversed", "one-clip"}));
 }
 
 HandsMessage message_of(const json& object, const Profile& profile) {
@@ -139,6 +137,22 @@ std::string done_line(const std::string& id, std::optional<double> supply_shows_
 
 std::string refused_line(const std::string& id, const std::string& reason) {
   return "{\"id\":" + id + ",\"done\":false,\"reason\":" + quoted(reason) + "}";
+}
+
+std::string_view name_of(CurrentSwitch current) {
+  switch (current) {
+    case CurrentSwitch::off: return "off";
+    case CurrentSwitch::on: return "on";
+    case CurrentSwitch::reversed: return "reversed";
+    case CurrentSwitch::one_clip: return "one-clip";
+  }
+  return "off";
+}
+
+std::optional<CurrentSwitch> current_switch_named(std::string_view name) {
+  for (const CurrentSwitch current : {CurrentSwitch::off, CurrentSwitch::on, CurrentSwitch::reversed, CurrentSwitch::one_clip})
+    if (name == name_of(current)) return current;
+  return std::nullopt;
 }
 
 }  // namespace switchwright

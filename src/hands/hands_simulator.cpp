@@ -50,9 +50,7 @@ std::string line_of(int id, const Arrangement& arrangement) {
   if (!arrangement.position.empty()) message["position"] = arrangement.position;
   if (arrangement.power) message["power"] = *arrangement.power ? "on" : "off";
   if (arrangement.current) {
-    message["current"] = *arrangement.current == CurrentSwitch::off  ? "off"
-                         : *arrangement.current == CurrentSwitch::on ? "on"
-                                                                     : "reversed";
+    message["current"] = name_of(*arrangement.current);
     message["amps"] = arrangement.current_a;
   }
   return message.dump(-1, ' ', true, json::error_handler_t::replace) + "\n";

@@ -27,6 +27,9 @@ constexpr double thermal_drift_v = 2e-5;
 /// No contact with its tabs and springs has less; common practice, no source.
 constexpr double least_contact_ohm = 5e-5;
 const double sqrt_12 = std::sqrt(12.0);
+/// A display that shows more than this share of the current while one clip hangs free shows its setting; common practice,
+/// no source.
+constexpr double most_shown_free = 0.05;
 
 double volts_of(const Indication& indication) {
   if (indication.state != ReadingState::finite || !is_voltage(indication.quantity))
@@ -92,8 +95,9 @@ DropState state_of(const Change& change, const DropReadings& readings, const Kno
       (volt + k * change.u) / current.amps < least_contact_ohm)
     return DropState::no_current;
   if (volt - k * change.u > limits.closed_ohm * current.amps) return DropState::open;
-  if (readings.shown_a && std::abs(*readings.shown_a - current.amps) > current.U_amps * (1.0 + 1e-6))
-    return DropState::other_current;
+  if (!readings.shown_a || !readings.shown_free_a) return DropState::current_not_read;
+  if (!follows_current(*readings.shown_free_a, current)) return DropState::shows_setting;
+  if (std::abs(*readings.shown_a - current.amps) > current.U_amps * (1.0 + 1e-6)) return DropState::other_current;
   return DropState::seen;
 }
 
@@ -120,6 +124,14 @@ std::string sentence_of(const Drop& drop, const DropReadings& readings, const Kn
       return fmt::format("{} at a current that the supply shows as {:.3g} A and not as {:.3g} A +/- {:.2g} A: nothing is "
                          "decided. Set the supply right and measure again.",
                          millivolt(drop.drop_v), *readings.shown_a, current.amps, current.U_amps);
+    case DropState::current_not_read:
+      return fmt::format("{} stand there with the current on, but nobody has read {}: a current that is only stated decides "
+                         "nothing. Read the supply's display, or an ammeter in series.",
+                         millivolt(drop.drop_v), readings.shown_a ? "what the display shows with one clip free" : "what flows");
+    case DropState::shows_setting:
+      return fmt::format("{}, but the display shows {:.3g} A also with one clip hanging free, where none can flow: it shows what "
+                         "is set and not what flows. Put an ammeter in series and read that.",
+                         millivolt(drop.drop_v), *readings.shown_free_a);
     case DropState::open:
       return fmt::format("open, or as good as open: {:.3g} V stand across it with the current on, more than a closed contact can have ({:g} ohm "
                          "at most, {:.3g} V at {:.3g} A).",
@@ -168,10 +180,16 @@ std::string to_string(DropState state) {
     case DropState::not_zero: return "not-zero";
     case DropState::one_way: return "one-way";
     case DropState::other_current: return "other-current";
+    case DropState::current_not_read: return "current-not-read";
+    case DropState::shows_setting: return "shows-setting";
     case DropState::open: return "open";
     case DropState::beyond: return "beyond";
   }
   return "";
+}
+
+bool follows_current(double shown_free_a, const KnownCurrent& current) {
+  return std::abs(shown_free_a) <= std::max(current.U_amps, most_shown_free * current.amps);
 }
 
 bool is_zero(const Indication& zero, const MeterDefinition& meter) {

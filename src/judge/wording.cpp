@@ -16,9 +16,7 @@ std::string place(const Profile& profile, const std::string& position) {
 }
 
 std::string ohm(double value, double resolution) {
-  // Leads subtracted, a mean may carry "-0.0"; nobody wants to read that.
-  if (resolution > 0.0 && std::abs(value) < resolution / 2.0) value = 0.0;
-  return human_value(value, Quantity::resistance, resolution);
+  return human_value(told_value(value, Quantity::resistance, resolution), Quantity::resistance, resolution);
 }
 
 std::string two_figures_ohm(double U) {

@@ -80,9 +80,7 @@ struct Desk::Impl : std::enable_shared_from_this<Desk::Impl> {
               {"dial", name_of(panel.dial)},
               {"power", panel.power.value_or(false)},
               {"faults", Json::array()},
-              {"current", !panel.current || *panel.current == CurrentSwitch::off ? "off"
-                          : *panel.current == CurrentSwitch::on                  ? "on"
-                                                                                 : "reversed"}};
+              {"current", name_of(panel.current.value_or(CurrentSwitch::off))}};
     for (const Fault& fault : faults) json["faults"].push_back(to_string(fault));
     return json;
   }
@@ -195,9 +193,7 @@ struct Desk::Impl : std::enable_shared_from_this<Desk::Impl> {
       wanted.power = command["power"].get<bool>();
     }
     if (const std::string current = text_of(command, "current"); !current.empty())
-      wanted.current = current == "on"         ? CurrentSwitch::on
-                       : current == "reversed" ? CurrentSwitch::reversed
-                                               : CurrentSwitch::off;
+      wanted.current = current_switch_named(current).value_or(CurrentSwitch::off);
     if (command.contains("amps") && command["amps"].is_number())
       wanted.current_a = std::clamp(command["amps"].get<double>(), 0.0, 100.0);
     const Arrangement before = panel;

@@ -139,6 +139,7 @@ class Guided final : public Work {
     require_current(command, what == "confirm" || what == "contact");
     if (what == "confirm") return session_->confirm();
     if (what == "contact") return session_->state_contact();
+    if (what == "type") return session_->type_reading(text_of(command, "text"));
     if (what == "again") return session_->redo();
     if (what == "reseat") return session_->reseat();
     if (what == "back") return session_->back();

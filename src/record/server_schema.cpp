@@ -48,15 +48,17 @@ CREATE FUNCTION switchwright.make_month(at timestamptz) RETURNS void LANGUAGE pl
   SET search_path = pg_catalog, pg_temp AS $$
 DECLARE
   first timestamp := date_trunc('month', at AT TIME ZONE 'UTC');
-  name text := to_char(first, 'YYYY_MM');
+  month text := to_char(first, 'YYYY_MM');
 BEGIN
-  IF to_regclass('switchwright.link_' || name) IS NOT NULL THEN RETURN; END IF;
+  IF to_regclass('switchwright.link_' || month) IS NOT NULL THEN RETURN; END IF;
   PERFORM pg_advisory_xact_lock(hashtext('switchwright.make_month'));
-  IF to_regclass('switchwright.link_' || name) IS NOT NULL THEN RETURN; END IF;
-  EXECUTE format('CREATE TABLE switchwright.%I PARTITION OF switchwright.link FOR VALUES FROM (%L) TO (%L)', 'link_' || name,
+  -- Another bench may have made it meanwhile. A table answers that as it stands now; to_regclass would repeat its first answer.
+  IF EXISTS (SELECT FROM pg_class c JOIN pg_namespace n ON n.oid = c.relnamespace
+             WHERE n.nspname = 'switchwright' AND c.relname = 'link_' || month) THEN RETURN; END IF;
+  EXECUTE format('CREATE TABLE switchwright.%I PARTITION OF switchwright.link FOR VALUES FROM (%L) TO (%L)', 'link_' || month,
                  first AT TIME ZONE 'UTC', (first + interval '1 month') AT TIME ZONE 'UTC');
   EXECUTE format('CREATE TABLE switchwright.%I PARTITION OF switchwright.reading FOR VALUES FROM (%L) TO (%L)',
-                 'reading_' || name, first AT TIME ZONE 'UTC', (first + interval '1 month') AT TIME ZONE 'UTC');
+                 'reading_' || month, first AT TIME ZONE 'UTC', (first + interval '1 month') AT TIME ZONE 'UTC');
 END $$;
 
 CREATE FUNCTION switchwright.look_at_link() RETURNS trigger LANGUAGE plpgsql SECURITY DEFINER

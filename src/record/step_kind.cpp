@@ -23,8 +23,12 @@ std::string to_string(StepKind kind) {
     case StepKind::drop_reversed: return "drop-reversed";
     case StepKind::drop_zero: return "drop-zero";
     case StepKind::drop_zero_after: return "drop-zero-after";
+    case StepKind::drop_current: return "drop-current";
+    case StepKind::drop_no_current: return "drop-no-current";
   }
   return "measure";
 }
+
+bool is_drop(StepKind kind) { return to_string(kind).starts_with("drop"); }
 
 }  // namespace switchwright

@@ -70,6 +70,8 @@ std::vector<DropRow> drops_of(const Record& record) {
                    : state == "not-zero"      ? "undecided: the current was not off"
                    : state == "one-way"       ? "undecided: not reversed"
                    : state == "other-current" ? "undecided: another current"
+                   : state == "current-not-read" ? "undecided: current not read"
+                   : state == "shows-setting" ? "undecided: display shows what is set"
                                               : "undecided: beyond the range";
     }
     row.good = outcome == "pass";

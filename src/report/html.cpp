@@ -126,8 +126,7 @@ struct Told {
     if (medium == Medium::paper) out += facts_html(view.identity(), medium) + "</header>\n<main>\n";
     out += scope_html(view, medium);
     if (is_trace(view.record()))
-      out += "<h2 id=\"deviations\">What deviates</h2>\n" + (trace.deviations.empty() ? "<p class=\"fine\">No time of this trace "
-             "deviates.</p>\n" : "<ul class=\"deviations\">\n" + trace.deviations + "</ul>\n");
+      out += "<h2 id=\"deviations\">What deviates</h2>\n" + (trace.deviations.empty() ? nothing_deviates_html(view) : "<ul class=\"deviations\">\n" + trace.deviations + "</ul>\n");
     else
       out += deviations_html(view, medium);
     return out + schematic_html(view, schematic_name);

@@ -24,6 +24,8 @@ std::string verdict_box_html(const View& view);
 std::string scope_html(const View& view, Medium medium);
 /// On paper the first few; more_deviations_html() has the others.
 std::string deviations_html(const View& view, Medium medium);
+/// No deviation was found, said no stronger than the verdict is.
+std::string nothing_deviates_html(const View& view);
 std::string more_deviations_html(const View& view, Medium medium);
 std::string explanations_html(const View& view, Medium medium);
 /// What is undecided, not measured, left out, stated, inspected.

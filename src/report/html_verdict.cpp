@@ -144,6 +144,11 @@ std::string scope_html(const View& view, Medium medium) {
   return out + "</tbody>\n</table></div>\n";
 }
 
+std::string nothing_deviates_html(const View& view) {
+  return view.verdict_word() == "pass" ? "<p class=\"fine\">Nothing that was measured deviates.</p>\n"
+                                       : "<p>Nothing that could be decided deviates; what is not decided stands above.</p>\n";
+}
+
 std::string deviations_html(const View& view, Medium medium) {
   const Verdict* verdict = view.verdict();
   if (verdict == nullptr) return {};
@@ -151,7 +156,7 @@ std::string deviations_html(const View& view, Medium medium) {
   const auto items = all_deviations(view);
   if (items.empty())
     return out + (verdict->findings.empty() && verdict->voltages.empty() ? "<p>Nothing of the part was judged.</p>\n"
-                                                                        : "<p class=\"fine\">Nothing of the part deviates.</p>\n");
+                                                                        : nothing_deviates_html(view));
   const std::size_t here = medium == Medium::paper ? shown_on_first_page : items.size();
   out += "<ul class=\"deviations\">\n";
   for (std::size_t i = 0; i < std::min(here, items.size()); ++i) out += items[i];

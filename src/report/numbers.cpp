@@ -41,6 +41,7 @@ double without_negative_zero(double value, int decimals) {
 }  // namespace
 
 std::string value_text(double value, const std::optional<double>& U, Quantity quantity, double resolution) {
+  value = told_value(value, quantity, resolution);
   if (!U) return human_value(std::abs(value) < 0.5 * resolution ? 0.0 : value, quantity, resolution);
   const Scale scale = scale_for(std::max(std::abs(value), *U));
   const int decimals = decimals_of(*U, scale.factor, resolution);
@@ -56,6 +57,7 @@ std::string uncertainty_text(double value, double U, Quantity quantity, double r
 }
 
 std::string measured_text(double value, double U, Quantity quantity, double resolution) {
+  value = told_value(value, quantity, resolution);
   const Scale scale = scale_for(std::max(std::abs(value), U));
   const int decimals = decimals_of(U, scale.factor, resolution);
   return fmt::format("({:.{}f} +/- {:.{}f}) {}{}", without_negative_zero(value / scale.factor, decimals), decimals,

@@ -215,7 +215,7 @@ struct Simulator::Impl {
     const bool on = to != CurrentSwitch::off || (current.stuck_on && was_on);
     was_on = was_on || to != CurrentSwitch::off;
     on_now = on;
-    const double given_a = on && !current.dead ? set_a * current.share : 0.0;
+    const double given_a = on && to != CurrentSwitch::one_clip && !current.dead ? set_a * current.share : 0.0;
     if (to != CurrentSwitch::off) way = to == CurrentSwitch::reversed ? -1.0 : 1.0;
     places.front()->probes.drive(way * given_a);
     places.front()->station->moved();

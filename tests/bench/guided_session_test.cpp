@@ -27,6 +27,15 @@ struct DropBench : ImaginedBench {
     settings.acknowledged_by = "tester";
     return ImaginedBench::begin(settings);
   }
+  /// Begun, with a display that is seen to follow: nothing flows with one clip free.
+  void start(bool reversed = false) {
+    begin(1.0, reversed).start();
+    type("0.00 A");
+  }
+  void type(const std::string& shown) {
+    session->type_reading(shown);
+    session->confirm();
+  }
   void show(double volt, double seconds = 4.0) {
     Reading r;
     r.quantity = Quantity::voltage_dc;
@@ -55,10 +64,15 @@ struct StoreFile {
 
 TEST_CASE("each closed contact is judged by the change that the current makes") {
   DropBench bench(true);
-  bench.begin(1.0).start();
+  bench.start();
   int contacts = 0;
   while (!bench.session->ended()) {
     const Step step = *bench.session->current();
+    if (step.kind == StepKind::drop_current) {
+      CHECK(step.arrangement.current == CurrentSwitch::on);
+      bench.type("1,00 A");
+      continue;
+    }
     CHECK(step.arrangement.dial == Quantity::voltage_dc);
     const bool on = step.kind == StepKind::drop;
     CHECK(step.arrangement.current == (on ? CurrentSwitch::on : CurrentSwitch::off));
@@ -85,35 +99,36 @@ TEST_CASE("no change with the current is no current and no statement makes it on
   for (const double always_v : {0.0, 0.0003, -0.0012}) {
     CAPTURE(always_v);
     DropBench bench(true);
-    bench.begin(1.0).start();
+    bench.start();
     bench.show(always_v);
     bench.session->confirm();
     bench.show(always_v);
     bench.session->confirm();
-    CHECK(bench.count<Kept>() == 1);
+    CHECK(bench.count<Kept>() == 2);  // what the display shows with one clip free, and the zero
     CHECK(bench.last<Note>()->kind == "no-current");
     bench.session->state_contact();
-    CHECK(bench.count<Kept>() == 1);
+    CHECK(bench.count<Kept>() == 2);
   }
 }
 
 TEST_CASE("a supply that is not off is no zero") {
   DropBench bench(true);
-  bench.begin(1.0).start();
+  bench.start();
   bench.show(0.020);
   bench.session->confirm();
-  CHECK(bench.count<Kept>() == 0);
+  CHECK(bench.count<Kept>() == 1);
   CHECK(bench.last<Note>()->kind == "not-zero");
 }
 
 TEST_CASE("a reversed check is judged only when both directions and both zeros are read") {
   DropBench bench(true);
-  bench.begin(1.0, true).start();
+  bench.start(true);
   bench.show(0.0012);
   bench.session->confirm();
   bench.show(0.0212);
   CHECK_FALSE(bench.last<Settled>()->outlook);
   bench.session->confirm();
+  bench.type("1.00 A");
   CHECK_FALSE(bench.last<Kept>()->drop);
   CHECK(bench.session->current()->kind == StepKind::drop_reversed);
   bench.show(-0.0188);
@@ -128,15 +143,16 @@ TEST_CASE("a reversed check is judged only when both directions and both zeros a
 
 TEST_CASE("the same voltage both ways is no drop of nothing") {
   DropBench bench(true);
-  bench.begin(1.0, true).start();
+  bench.start(true);
   bench.show(0.0);
   bench.session->confirm();
   bench.show(0.250);
   bench.session->confirm();
+  bench.type("1.00 A");
   for (const double wrong_v : {0.250, 0.0}) {  // the clips were not exchanged; the supply was left off
     bench.show(wrong_v);
     bench.session->confirm();
-    CHECK(bench.count<Kept>() == 2);
+    CHECK(bench.count<Kept>() == 4);
     CHECK(bench.last<Note>()->kind == "not-reversed");
   }
   bench.show(-0.250);
@@ -156,11 +172,61 @@ TEST_CASE("a current that cannot decide is refused before the work and a strange
   CHECK(bench.session->stopped_kind() == "volts-present");
 }
 
-TEST_CASE("a contact that is left out makes the check undecided and is named") {
+TEST_CASE("what the supply's display shows is read from it, meter or no meter, and put right before it is kept") {
   DropBench bench(true);
   bench.begin(1.0).start();
+  CHECK(bench.session->readings_are_typed());
+  bench.show(0.0);  // the meter's own volts are not what this step reads
+  CHECK(bench.count<Settled>() == 0);
+  bench.type("1.00 A");
+  CHECK(bench.last<Note>()->text.find("it shows what is set") != std::string::npos);
+  bench.session->type_reading("one");
+  CHECK(bench.last<Note>()->kind == "not-a-reading");
+  bench.session->type_reading("0.02 V");
+  CHECK(bench.last<Note>()->kind == "not-a-reading");
+  CHECK(bench.count<Kept>() == 0);
+  bench.type("10 mA");
+  CHECK(bench.count<Kept>() == 1);
+  bench.show(0.0);
+  bench.session->confirm();
+  bench.show(0.018);  // 60 mohm, at 300 mA
+  bench.session->confirm();
+  bench.type("0.30 A");
+  CHECK(bench.last<Note>()->text.find("0.3 A is not 1 A") != std::string::npos);
+  CHECK(bench.session->current()->kind == StepKind::drop_current);
+}
+
+TEST_CASE("a current that nobody reads finds no contact sound and says what to do") {
+  for (const bool free_read : {false, true}) {
+    CAPTURE(free_read);
+    DropBench bench(true);
+    bench.begin(1.0).start();
+    if (free_read)
+      bench.type("0 A");
+    else
+      bench.session->skip("no display");
+    while (!bench.session->ended()) {
+      const StepKind kind = bench.session->current()->kind;
+      if (kind == StepKind::drop_current) {
+        free_read ? bench.session->skip("out of sight") : bench.type("1 A");
+        continue;
+      }
+      bench.show(kind == StepKind::drop ? 0.020 : 0.0);
+      bench.session->confirm();
+    }
+    CHECK(bench.session->verdict()->outcome == Outcome::undecided);
+    for (const Finding& finding : bench.session->verdict()->findings)
+      CHECK(finding.sentence.find("ammeter in series") != std::string::npos);
+  }
+}
+
+TEST_CASE("a contact that is left out makes the check undecided and is named") {
+  DropBench bench(true);
+  bench.start();
   bench.session->skip("a broken tab");
   while (!bench.session->ended()) {
+    if (bench.session->current()->kind == StepKind::drop_current) bench.type("1 A");
+    if (bench.session->ended()) break;
     bench.show(bench.session->current()->kind == StepKind::drop ? 0.020 : 0.0);
     bench.session->confirm();
   }

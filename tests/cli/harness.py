@@ -131,9 +131,11 @@ class ScriptedMeter:
 
 
 class ScriptedHands:
-    """A hands socket that obeys everything and remembers the arrangement."""
+    """A hands socket that obeys everything and remembers the arrangement. Told to switch a current, it says what `display`
+    shows, given the arrangement; None: nobody looks."""
 
-    def __init__(self, directory):
+    def __init__(self, directory, display=lambda now: now["amps"] if now["current"] in ("on", "reversed") else 0.0):
+        self.display = display
         self.path = str(pathlib.Path(directory) / "hands.sock")
         self.now = {}
         self.times = 0  # arrangements made so far
@@ -152,7 +154,10 @@ class ScriptedHands:
                 message = json.loads(line)
                 self.now.update({k: v for k, v in message.items() if k != "id"})
                 self.times += 1
-                lines.write(json.dumps({"id": message["id"], "done": True}) + "\n")
+                answer = {"id": message["id"], "done": True}
+                if "current" in message and (shows := self.display(self.now)) is not None:
+                    answer["supply_shows_a"] = shows
+                lines.write(json.dumps(answer) + "\n")
                 lines.flush()
 
     def close(self):

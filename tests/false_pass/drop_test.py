@@ -20,14 +20,18 @@ class DropOfTheCurrent(EndToEnd):
         rows = [((), (), "seen", 0),
                 (thermal, (), "seen", 0),
                 (("--thermal", "-300"), ("--reversed",), "seen", 0),
-                (("--current-display", "none"), (), "seen", 0),
                 (("--current-dead",), (), "no-current", 3),
                 (("--current-dead", *thermal), (), "no-current", 3),
                 (("--current-dead", *thermal, "--thermal-drift", "30"), (), "no-current", 3),
                 (("--current-dead", *thermal, "--current-display", "set"), ("--reversed",), "no-current", 3),
                 (("--current-share", "0.3", "--current-display", "none"), (), "no-current", 3),
                 (("--current-share", "50"), (), "other-current", 3),
-                (("--current-share", "0"), (), "no-current", 3)]
+                (("--current-share", "0"), (), "no-current", 3),
+                (("--current-display", "none"), (), "current-not-read", 3),
+                (("--current-display", "set"), (), "shows-setting", 3),
+                (("--current-share", "30", "--current-display", "none"), (), "current-not-read", 3),
+                (("--current-share", "30", "--current-display", "set"), (), "shows-setting", 3),
+                (("--current-share", "30", "--current-display", "set"), ("--reversed",), "shows-setting", 3)]
         for bench, options, state, code in rows:
             with self.subTest(bench=bench, options=options):
                 drops, verdict = self.drop(bench, *options, code=code)
@@ -36,6 +40,14 @@ class DropOfTheCurrent(EndToEnd):
                 if code == 3:
                     self.assertEqual({d["outcome"] for d in drops.values()}, {"undecided"})
                     self.assertEqual(verdict["verdict"], "undecided")
+
+    def test_a_contact_that_is_not_sound_is_not_hidden_by_a_current_that_is_less_than_stated(self):
+        for share in ("20", "30", "45", "90", "97"):
+            for display in ("given", "set", "none"):
+                with self.subTest(share=share, display=display):
+                    drops, verdict = self.drop(("--fault", "resistive:line=0.06", "--current-share", share, "--current-display", display),
+                                               code=3)
+                    self.assertNotIn("pass", {d["outcome"] for d in drops.values()})
 
     def test_the_thermal_voltage_and_the_meters_zero_are_not_in_the_result(self):
         drops, _ = self.drop(("--thermal", "1500"), code=0)

@@ -178,7 +178,7 @@ TEST_CASE("the verdict comes first and what the reader must know is there") {
         "<title id=\"matrix-title\">", "FAIL: L2-H1 at off", "</svg>", "<title id=\"axis-title\">",
         "Every reading", "Before and during", "de-energised", "Cautions", "no continuity at the meter&#39;s test voltage",
         "Chain head"}},
-      {"html", "good", {"Simulated, not a real part", "<h1>Pass", "Nothing of the part deviates"}},
+      {"html", "good", {"Simulated, not a real part", "<h1>Pass", "Nothing that was measured deviates"}},
       {"html", "several", {"not stated", "What is not decided", "What was not measured", "not sound"}},
       {"html", "unfinished", {"<h1>unfinished</h1>", "Nothing here says that the part is good"}},
   };

@@ -27,7 +27,8 @@ struct ContactDrop {
   Pair pair;
   KnownCurrent current;
   double limit_ohm = 0.0;
-  std::optional<double> shown_a;  ///< what the display of the supply showed, where the hands can tell
+  std::optional<double> shown_a;       ///< what the display of the supply, or an ammeter in series, showed
+  std::optional<double> shown_free_a;  ///< what it showed with one clip hanging free
   double rated_a = 0.0;  ///< what this contact is made to carry
   double heat_w = 0.0;   ///< in the contact, when it carries that (judge/contact_heat.hpp)
   Drop drop;

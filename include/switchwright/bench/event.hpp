@@ -26,10 +26,15 @@ struct Step {
   std::string instruction;               ///< what to do, in plain words
   std::optional<Expectation> expected;   ///< measure
   std::optional<VoltageExpectation> expected_v;  ///< voltage
+  /// Not of the meter: what another display shows is typed, or told by hands that see it.
+  std::optional<Quantity> on_another_display = std::nullopt;
   std::string acknowledges;              ///< acknowledge: "de-energised" or "energised"
   std::optional<InspectionQuestion> question;  ///< inspect
   int visit = 1;                         ///< measure: which time the plan comes to this place
   bool last_of_placement = false;        ///< measure: the probes move after this step; voltage: the knob turns
+
+  /// What is to be read.
+  Quantity reads() const { return on_another_display.value_or(arrangement.dial); }
 };
 
 /// The session opens: what will be done with what, and what cannot be decided with this meter.

@@ -119,6 +119,7 @@ class QualifySession {
   const Step* current() const;
   /// A person types what the display shows: this text is the reading. A text that cannot be one is answered with a Note.
   void type_reading(const std::string& text);
+  /// At this step: the meter has no cable, or it is another display that is read.
   bool readings_are_typed() const;
 
  private:
@@ -140,6 +141,8 @@ class QualifySession {
   void insert_what_is_wanted(std::size_t index);
   void show(std::size_t index);
   void arranged(std::size_t index, int generation);
+  void take(const Reading& reading);
+  void take_from_hands();
   void next();
   void go_to(std::size_t index);
   void leave_out_from(std::size_t index);

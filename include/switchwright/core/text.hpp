@@ -19,6 +19,9 @@ std::string suggestion(std::string_view name, const std::vector<std::string>& ca
 /// A value for people with an SI prefix and the given resolution kept: 14400 ohm, digit 10 -> "14.40 kohm".
 /// A resolution of 0 prints four significant figures.
 std::string human_value(double value, Quantity quantity, double resolution = 0.0);
+/// As a person is told it: ohms after the leads are taken off that lie a few digits below nothing are nothing (the meter's
+/// own zero). What lies further below stays as it is: that is no resistance.
+double told_value(double value, Quantity quantity, double resolution);
 /// A resistance for people: "0.3 ohm", "14.4 kohm", "1 Mohm"; infinity is "open".
 std::string human_ohm(double ohm);
 /// A duration for people: "0.35 s", "12.4 s", "15 min 20 s", "2 h 05 min".

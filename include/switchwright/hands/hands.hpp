@@ -6,6 +6,7 @@
 #include <memory>
 #include <optional>
 #include <string>
+#include <string_view>
 
 #include "switchwright/core/loop.hpp"
 #include "switchwright/core/pair.hpp"
@@ -14,8 +15,11 @@
 namespace switchwright {
 
 enum class Probes { off, shorted, on_pair, on_known_source };
-/// A bench supply clipped to the pair: off, on, or on with its two clips exchanged.
-enum class CurrentSwitch { off, on, reversed };
+/// A bench supply clipped to the pair: off, on, on with its two clips exchanged, or on with one clip hanging free.
+enum class CurrentSwitch { off, on, reversed, one_clip };
+/// "off", "on", "reversed", "one-clip": the spelling of messages.
+std::string_view name_of(CurrentSwitch current);
+std::optional<CurrentSwitch> current_switch_named(std::string_view name);
 
 struct Arrangement {
   Probes probes = Probes::off;
@@ -64,7 +68,7 @@ std::unique_ptr<Hands> person_hands(Loop& loop);
 /// The simulator, over its local socket. One JSON object per line each way:
 ///   -> {"id":7,"probes":"pair","pair":["L1","H1"],"position":"low","dial":"resistance"}
 ///   <- {"id":7,"done":true}   or   {"id":7,"done":false,"reason":"no terminal is called \"H9\""}
-/// "current":"on", "off" or "reversed", with "amps":1.0, asks for a current supply that is clipped to the pair to be switched; the answer
+/// "current":"on", "off", "reversed" or "one-clip", with "amps":1.0, asks for a current supply that is clipped to the pair to be switched; the answer
 /// may carry what its display shows: {"id":7,"done":true,"supply_shows_a":1.0}.
 /// "unit":17 asks for that unit of the carton to be put on the bench; the answer may carry its label: "label":"SN-0017".
 /// "power":"on" or "off" asks for the supply to be switched. "probes" is "off", "shorted", "pair" or "known-source"; absent keys leave things as they are.

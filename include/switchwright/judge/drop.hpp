@@ -26,9 +26,10 @@ KnownCurrent parse_current(const std::string& text);
 struct DropReadings {
   Indication zero;
   Indication on;
-  std::optional<Indication> zero_after;
-  std::optional<Indication> reversed;
-  std::optional<double> shown_a;  ///< what the display of the supply shows while the current is on, where it is known
+  std::optional<Indication> zero_after = std::nullopt;
+  std::optional<Indication> reversed = std::nullopt;
+  std::optional<double> shown_a = std::nullopt;  ///< what the display of the supply shows while the current is on; absent: nobody read it
+  std::optional<double> shown_free_a = std::nullopt;  ///< what it shows with one clip hanging free, where nothing can flow
 };
 
 struct DropLimits {
@@ -43,6 +44,8 @@ enum class DropState {
   not_zero,     ///< with the current off there was more than a thermal voltage: it was not off
   one_way,      ///< turned round, the current was another one, or the same way round
   other_current,///< the supply shows another current than the stated one
+  current_not_read,  ///< nobody has read what flows: a stated current is none
+  shows_setting,     ///< the display shows a current also where none can flow: it shows what is set
   open,         ///< more than a closed contact can have at this current
   beyond,       ///< beyond the meter's range, which does not reach that far
 };
@@ -68,6 +71,9 @@ struct Drop {
 /// @throws Error(usage) when a reading is no voltage, a zero is none in range, or the current is not above 0.
 Drop judge_drop(const std::string& contact, const DropReadings& readings, const KnownCurrent& current,
                 const DropLimits& limits, const MeterDefinition& meter, DecisionRule rule = DecisionRule::guarded);
+
+/// Whether a display that shows so much with one clip free can be believed to show what flows.
+bool follows_current(double shown_free_a, const KnownCurrent& current);
 
 /// With the current off a thermal voltage is all that may stand there, V.
 bool is_zero(const Indication& zero, const MeterDefinition& meter);

@@ -26,10 +26,14 @@ enum class StepKind {
   drop_reversed,  ///< the same with the current the other way round
   drop_zero,        ///< the same pair before, with the current off
   drop_zero_after,  ///< and once more with the current off
+  drop_current,      ///< what the supply's own display, or an ammeter in series, shows while the current flows
+  drop_no_current,   ///< what it shows while nothing can flow
 };
 /// "acknowledge", "inspect", "prove-meter", "absence-of-voltage", "prove-meter-again", "leads-before", "measure",
 /// "leads-after", "supply-on", "voltage", "supply-at-end", "supply-off", "placed-dead", "bond", "bond-at-end", "drop",
-/// "drop-reversed", "drop-zero", "drop-zero-after": the spelling of records and JSON.
+/// "drop-reversed", "drop-zero", "drop-zero-after", "drop-current", "drop-no-current": the spelling of records and JSON.
 std::string to_string(StepKind kind);
+/// Of the millivolt drop.
+bool is_drop(StepKind kind);
 
 }  // namespace switchwright

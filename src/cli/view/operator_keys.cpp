@@ -1,15 +1,12 @@
 #include "cli/view/operator_keys.hpp"
 
+#include <utility>
+
 namespace switchwright::cli {
 
 namespace {
 
 constexpr char escape_key = 27;
-
-bool is_drop(const Step& step) {
-  return step.kind == StepKind::drop || step.kind == StepKind::drop_reversed || step.kind == StepKind::drop_zero ||
-         step.kind == StepKind::drop_zero_after;
-}
 
 }  // namespace
 
@@ -108,23 +105,36 @@ std::vector<KeyWord> OperatorKeys::offered(const Step& step, bool needs_contact)
     add("Ctrl-C", "stop");
     return keys;
   }
-  if (session_.readings_are_typed() && step.kind != StepKind::inspect) add("47.2 ohm, OL", "type what the display shows");
-  const bool kept = step.kind == StepKind::measure || step.kind == StepKind::voltage || is_drop(step);
+  if (session_.readings_are_typed() && step.kind != StepKind::inspect) add(step.on_another_display ? "1.02 A" : "47.2 ohm, OL", "type what the display shows");
+  const bool kept = step.kind == StepKind::measure || step.kind == StepKind::voltage || is_drop(step.kind);
   if (step.kind == StepKind::inspect) {
     add("y", "yes");
     add("n", "no");
   } else if (needs_contact) {
-    add("c", is_drop(step) ? "the supply shows the current" : "both probes touch bare metal");
-    add("p", is_drop(step) ? "clips and probes again" : "place the probes again");
+    add("c", is_drop(step.kind) ? "the supply shows the current" : "both probes touch bare metal");
+    add("p", is_drop(step.kind) ? "clips and probes again" : "place the probes again");
   } else {
     add("Enter", kept ? "keep" : "go on");
-    add("r", "again");
-    if (kept) add("p", is_drop(step) ? "clips and probes again" : "probe slipped: placement again");
+    if (!session_.readings_are_typed()) add("r", "again");
+    if (kept) add("p", is_drop(step.kind) ? "clips and probes again" : "probe slipped: placement again");
   }
   if (!needs_contact) add("b", "back");
   if ((kept || step.kind == StepKind::inspect) && !nothing_skipped_) add("s", "skip");
   add("q", kept || step.kind == StepKind::inspect ? "stop and keep" : "stop");
   return keys;
+}
+
+std::function<void(char)> line_keys(QualifySession& session) {
+  return [&session, line = std::string{}](char c) mutable {
+    if (c != '\n') {
+      line += c;
+      return;
+    }
+    const std::string said = std::exchange(line, {});
+    if (said.starts_with("s ")) return session.skip(said.substr(2));
+    if (!said.empty()) session.type_reading(said);
+    session.confirm();
+  };
 }
 
 }  // namespace switchwright::cli

@@ -41,4 +41,8 @@ class OperatorKeys {
   std::function<void(const std::string&)> then_;
 };
 
+/// A person without a screen (--json, a pipe): an empty line keeps the reading, "s WHY" skips, anything else is what the
+/// display shows.
+std::function<void(char)> line_keys(QualifySession& session);
+
 }  // namespace switchwright::cli

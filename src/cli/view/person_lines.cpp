@@ -9,6 +9,7 @@
 #include "cli/view/views.hpp"
 #include "switchwright/bench/words.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/meter/typed.hpp"
 
 namespace switchwright::cli {
 
@@ -94,7 +95,8 @@ class PersonLines final : public View {
   void settle(const Settled& settled) {
     const std::string difference = difference_words(settled);
     if (stdout_is_terminal()) put("\a");
-    line(fmt::format("{} settled{}", judged_words(settled), difference.empty() ? "" : " (" + difference + ")"));
+    line(fmt::format("{} {}{}", judged_words(settled),
+                     step_.on_another_display || is_typed(opened_.meter_id) ? "as typed" : "settled", difference.empty() ? "" : " (" + difference + ")"));
     if (const std::string words = outlook_words(settled); !words.empty()) line(words);
     if (settled.needs_contact_statement) line(contact_question(step_));
     show_keys(settled.needs_contact_statement);

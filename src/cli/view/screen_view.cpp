@@ -11,6 +11,7 @@
 #include "cli/view/views.hpp"
 #include "switchwright/bench/words.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/meter/typed.hpp"
 
 namespace switchwright::cli {
 
@@ -112,10 +113,13 @@ class ScreenView final : public View {
   std::string reading_words() const {
     if (!link_.empty()) return terminal_safe(link_);
     if (!trouble_.empty()) return terminal_safe(trouble_);
-    if (!reading_) return "waiting for the meter";
+    if (!reading_) return typed() ? "type what the display shows" : "waiting for the meter";
     return (settled_ ? judged_words(*settled_) : display_words(*reading_)) +
            (reading_->flags.low_battery ? "   (the meter's battery is low)" : "");
   }
+
+  bool typed() const { return shown_.step.on_another_display || is_typed(opened_.header.meter_id); }
+  const char* how_it_stands() const { return typed() ? "as typed" : "settled"; }
 
   Page page() const {
     const Step& step = shown_.step;
@@ -130,7 +134,7 @@ class ScreenView final : public View {
     if (step.kind == StepKind::acknowledge) {
       for (const std::string& warning : opened_.warnings) page.details.push_back({"Before we start: " + warning, "", 0});
     } else if (step.kind != StepKind::inspect) {
-      page.show.push_back({reading_words() + (settled_ ? "   settled" : ""), "1", 2});
+      page.show.push_back({reading_words() + (settled_ ? "   " + std::string{how_it_stands()} : ""), "1", 2});
     }
     if (settled_) {
       if (const std::string words = difference_words(*settled_); !words.empty()) page.details.push_back({"(" + words + ")", "", 2});

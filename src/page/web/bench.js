@@ -4,9 +4,8 @@ import { send } from './link.js';
 import { settings, tone, speak } from './senses.js';
 import { knob } from './knob.js';
 
-const drops = new Set(['drop', 'drop-reversed', 'drop-zero', 'drop-zero-after']);
 const measures = (step) => step && !['acknowledge', 'inspect'].includes(step.kind);
-const kept_kind = (step) => ['measure', 'voltage'].includes(step.kind) || drops.has(step.kind);
+const kept_kind = (step) => ['measure', 'voltage'].includes(step.kind) || step.kind.startsWith('drop');
 const pictures = new Map();
 
 /** The schematic at a position, drawn once and then kept. */
@@ -152,7 +151,7 @@ export class BenchView {
       else if (settled) state = 'settled';
       else if (reading?.refused) state = 'trouble';
       else if (reading) state = 'moving';
-      say(this.figure, lost ? link.detail : reading?.refused && !settled ? reading.refused : settled ? settled.words : reading ? reading.words : 'waiting for the meter');
+      say(this.figure, lost ? link.detail : reading?.refused && !settled ? reading.refused : settled ? settled.words : reading ? reading.words : step.on_another_display ? 'type what the display shows' : 'waiting for the meter');
       this.reading.dataset.state = state;
       const outcome = state === 'settled' ? settled.outcome || '' : '';
       const lamp = `${state} ${outcome}`;
@@ -192,9 +191,10 @@ export class BenchView {
         offer('y', 'Yes, all well', () => this.answer({ do: 'answer', yes: true }), true);
         offer('n', 'No', async () => { const note = await ask('What is wrong with it?', { yes: 'This is wrong' }); if (note !== null) this.answer({ do: 'answer', yes: false, note }); }, true);
       } else if (contact) {
-        offer('c', drops.has(step.kind) ? 'The supply shows the current' : 'Both probes touch bare metal', () => this.answer({ do: 'contact' }), true);
+        offer('c', step.kind.startsWith('drop') ? 'The supply shows the current' : 'Both probes touch bare metal', () => this.answer({ do: 'contact' }), true);
         offer('p', 'Place the probes again', () => this.answer({ do: 'reseat' }));
       } else {
+        if (step.on_another_display) offer('t', 'Type what it shows', async () => { const text = await ask('What does the display show?', { hint: 'With its unit, like 1.02 A', required: true }); if (text) this.answer({ do: 'type', text }); }, !work.settled);
         offer('Enter', kept_kind(step) ? 'Keep' : 'Go on', () => this.answer({ do: 'confirm' }), true, Boolean(work.settled));
         offer('r', 'Read again', () => this.answer({ do: 'again' }));
         if (kept_kind(step)) offer('p', 'Probe slipped', () => this.answer({ do: 'reseat' }));

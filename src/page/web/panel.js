@@ -91,7 +91,7 @@ export class Panel {
       h('div', { class: 'two' }, select('dial', 'Meter set to', dials, panel.dial, (v) => send({ do: 'panel', dial: v })),
         select('tips', 'Probes also', [['', 'as placed'], ['shorted', 'tips together'], ['known-source', 'on the live source']], ['shorted', 'known-source'].includes(panel.probes) ? panel.probes : '', (v) => (v ? send({ do: 'panel', probes: v }) : this.put(panel.ends)))),
       part.supply_v ? h('label', { class: 'check' }, h('input', { id: 'power', type: 'checkbox', checked: panel.power, onchange: (e) => send({ do: 'panel', power: e.target.checked }) }), `Supply on (${part.supply_v} V)`) : null,
-      this.state.work?.work === 'drop' ? select('current', 'Current supply', [['off', 'off'], ['on', 'on'], ['reversed', 'on, clips exchanged']], panel.current, (v) => send({ do: 'panel', current: v, amps: 1 })) : null].filter(Boolean));
+      this.state.work?.work === 'drop' ? select('current', 'Current supply', [['off', 'off'], ['on', 'on'], ['reversed', 'on, clips exchanged'], ['one-clip', 'on, one clip free']], panel.current, (v) => send({ do: 'panel', current: v, amps: 1 })) : null].filter(Boolean));
     if (focused) this.more.querySelector(`#${focused}`)?.focus();
   }
   draw_probe(i, at) {
@@ -156,7 +156,7 @@ export class Panel {
     if (!same && now.probes !== 'off') send({ do: 'panel', probes: 'off', ends: ['', ''] });
     if (step.position) move.position = step.position;
     if (step.power) move.power = step.power === 'on';
-    if (step.kind?.startsWith('drop')) Object.assign(move, { current: step.kind === 'drop' ? 'on' : step.kind === 'drop-reversed' ? 'reversed' : 'off', amps: this.state.work.amps || 1 });
+    if (step.current) Object.assign(move, { current: step.current, amps: step.current_a });
     setTimeout(() => send({ ...move, probes: step.probes, ends: wanted }), same || now.probes === 'off' ? 0 : 250);
   }
 }
