@@ -319,8 +319,8 @@ class DropCheck final : public Procedure {
     if (step.kind == StepKind::drop_no_current)
       return follows_current(*amps, task_.current)
                  ? std::string{}
-                 : fmt::format("With one clip free nothing can flow, yet the display shows {:.3g} A: it shows what is set and not what "
-                               "flows. Put an ammeter in series and read that.",
+                 : fmt::format("With one clip free nothing can flow, yet the display shows {:.3g} A: it shows what is set, or is off "
+                               "by that. Put an ammeter in series and read that.",
                                *amps);
     return std::abs(*amps - task_.current.amps) <= task_.current.U_amps * (1.0 + 1e-6)
                ? std::string{}

@@ -27,8 +27,8 @@ constexpr double thermal_drift_v = 2e-5;
 /// No contact with its tabs and springs has less; common practice, no source.
 constexpr double least_contact_ohm = 5e-5;
 const double sqrt_12 = std::sqrt(12.0);
-/// A display that shows more than this share of the current while one clip hangs free shows its setting; common practice,
-/// no source.
+/// A display that shows more than this share of the current while one clip hangs free does not show what flows, whatever U
+/// is stated (common practice, no source); nor does one that is off by more than the stated U there.
 constexpr double most_shown_free = 0.05;
 
 double volts_of(const Indication& indication) {
@@ -130,7 +130,7 @@ std::string sentence_of(const Drop& drop, const DropReadings& readings, const Kn
                          millivolt(drop.drop_v), readings.shown_a ? "what the display shows with one clip free" : "what flows");
     case DropState::shows_setting:
       return fmt::format("{}, but the display shows {:.3g} A also with one clip hanging free, where none can flow: it shows what "
-                         "is set and not what flows. Put an ammeter in series and read that.",
+                         "is set, or is off by that. Put an ammeter in series and read that.",
                          millivolt(drop.drop_v), *readings.shown_free_a);
     case DropState::open:
       return fmt::format("open, or as good as open: {:.3g} V stand across it with the current on, more than a closed contact can have ({:g} ohm "
@@ -189,7 +189,7 @@ std::string to_string(DropState state) {
 }
 
 bool follows_current(double shown_free_a, const KnownCurrent& current) {
-  return std::abs(shown_free_a) <= std::max(current.U_amps, most_shown_free * current.amps);
+  return std::abs(shown_free_a) <= std::min(current.U_amps, most_shown_free * current.amps) * (1.0 + 1e-6);
 }
 
 bool is_zero(const Indication& zero, const MeterDefinition& meter) {
