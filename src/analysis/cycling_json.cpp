@@ -1,7 +1,8 @@
+#include "switchwright/analysis/cycling_json.hpp"
+
 #include <cmath>
 #include <nlohmann/json.hpp>
 
-#include "switchwright/analysis/cycling_json.hpp"
 #include "switchwright/judge/scope_json.hpp"
 
 namespace switchwright {
@@ -10,9 +11,7 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-std::string line(const Json& json) {
-  return json.dump(-1, ' ', false, Json::error_handler_t::replace);
-}
+std::string line(const Json& json) { return json.dump(-1, ' ', false, Json::error_handler_t::replace); }
 
 void put(Json& json, const char* key, const std::optional<double>& value) {
   if (value && std::isfinite(*value)) json[key] = *value;
@@ -72,12 +71,9 @@ Json interval_json(const Interval& interval) {
 
 const char* heater_word(HeaterKind kind) {
   switch (kind) {
-    case HeaterKind::shunt:
-      return "shunt";
-    case HeaterKind::series:
-      return "series";
-    case HeaterKind::unknown:
-      break;
+    case HeaterKind::shunt: return "shunt";
+    case HeaterKind::series: return "series";
+    case HeaterKind::unknown: break;
   }
   return "";
 }
@@ -132,9 +128,8 @@ void put_timing(Json& json, const TimingJudgement& timing) {
 }  // namespace
 
 std::string cycle_json(const std::string& channel, const Cycle& cycle) {
-  Json json = {
-      {"type", "cycle"},    {"channel", channel},   {"index", cycle.index},       {"start_s", cycle.start_s},
-      {"on_s", cycle.on_s}, {"off_s", cycle.off_s}, {"period_s", cycle.period_s}, {"duty", cycle.duty}};
+  Json json = {{"type", "cycle"},    {"channel", channel},   {"index", cycle.index},       {"start_s", cycle.start_s},
+               {"on_s", cycle.on_s}, {"off_s", cycle.off_s}, {"period_s", cycle.period_s}, {"duty", cycle.duty}};
   if (cycle.blips > 0) json["blips"] = cycle.blips;
   if (cycle.has_gap) json["has_gap"] = true;
   return line(json);
@@ -203,9 +198,8 @@ std::string verdict_json(const CyclingJudgement& judgement, const std::string& p
   if (judgement.timing) put_timing(json, *judgement.timing);
   json["channels"] = Json::array();
   for (const ChannelFinding& finding : judgement.findings) {
-    Json one = {{"channel", finding.channel},
-                {"role", to_string(finding.role)},
-                {"outcome", to_string(finding.outcome)}};
+    Json one = {
+        {"channel", finding.channel}, {"role", to_string(finding.role)}, {"outcome", to_string(finding.outcome)}};
     if (!finding.word.empty()) one["kind"] = finding.word;
     one["sentence"] = finding.sentence;
     json["channels"].push_back(one);

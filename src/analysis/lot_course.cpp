@@ -12,9 +12,7 @@ namespace switchwright {
 
 namespace {
 
-int rank(const std::string& severity) {
-  return severity == "minor" ? 1 : severity == "major" ? 2 : 3;
-}
+int rank(const std::string& severity) { return severity == "minor" ? 1 : severity == "major" ? 2 : 3; }
 
 /// When a bench check was out, nobody knows since when: what was tested after the last check that was in is doubtful.
 struct Doubtful {

@@ -89,8 +89,8 @@ std::vector<Measured> measured_in(const Record& record) {
     std::vector<int>& here = visits[{position, pair}];
     auto visit = std::find(here.begin(), here.end(), row.step);
     if (visit == here.end()) visit = here.insert(here.end(), row.step);
-    measured.push_back({position, pair, row.indication, placement, row.contact_stated,
-                        static_cast<int>(visit - here.begin()) + 1});
+    measured.push_back(
+        {position, pair, row.indication, placement, row.contact_stated, static_cast<int>(visit - here.begin()) + 1});
   }
   forget_until(Wall::max());
   // Contact is stated of a placement, at its last position.

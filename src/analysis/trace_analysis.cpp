@@ -4,9 +4,9 @@
 #include <map>
 
 #include "switchwright/core/error.hpp"
+#include "switchwright/judge/uncertainty.hpp"
 #include "switchwright/meter/definition.hpp"
 #include "switchwright/profile/library.hpp"
-#include "switchwright/judge/uncertainty.hpp"
 
 namespace switchwright {
 
@@ -93,12 +93,9 @@ std::optional<double> display_update_s(const MeterDefinition& meter) {
 
 std::optional<Sample> sample_of(const SampleRow& row) {
   switch (row.state) {
-    case ReadingState::finite:
-      return Sample{row.t_s, row.value, SampleKind::finite};
-    case ReadingState::over_range:
-      return Sample{row.t_s, 0.0, SampleKind::over_range};
-    case ReadingState::not_a_number:
-      break;
+    case ReadingState::finite: return Sample{row.t_s, row.value, SampleKind::finite};
+    case ReadingState::over_range: return Sample{row.t_s, 0.0, SampleKind::over_range};
+    case ReadingState::not_a_number: break;
   }
   return std::nullopt;
 }
@@ -135,8 +132,7 @@ TraceAnalysis analyze_trace(const Record& record, const ChannelListener& listene
     own.survey = pass.survey.result();
     own.resolution = pass.resolution;
     pass.ear = std::make_unique<Ear>(own, listener ? listener(i, own, pass.survey) : nullptr);
-    pass.analyzer =
-        std::make_unique<Analyzer>(own.survey, pass.settings(own.quantity), pass.ear.get());
+    pass.analyzer = std::make_unique<Analyzer>(own.survey, pass.settings(own.quantity), pass.ear.get());
   }
   each([&](std::size_t i, const SampleRow&, const Sample& sample) {
     if (passes[i].ear->wants_samples()) passes[i].ear->on_sample(sample);
@@ -153,8 +149,7 @@ TraceAnalysis analyze_trace(const Record& record, const ChannelListener& listene
       channels.push_back({own.name, &own.summary, any ? std::optional{own.survey.min} : std::nullopt,
                           any ? std::optional{own.survey.max} : std::nullopt,
                           passes[i].U_of_level(own.summary, record.header.k), own.unit == "V",
-                          rms_of(passes[i].survey.histogram()), role_named(record.channels[i].role),
-                          own.unit == "V"});
+                          rms_of(passes[i].survey.histogram()), role_named(record.channels[i].role), own.unit == "V"});
     }
     CyclingConditions conditions;
     conditions.supply_v = record.trace->supply_v;

@@ -22,7 +22,8 @@ std::optional<double> mean_of(const json& summary, const char* figure) {
   for (const json* part : {summary.contains("steady") ? &summary["steady"] : nullptr, &summary}) {
     if (part == nullptr || !part->is_object() || !part->contains(figure)) continue;
     const json& values = (*part)[figure];
-    if (values.is_object() && values.contains("mean") && values["mean"].is_number()) return values["mean"].get<double>();
+    if (values.is_object() && values.contains("mean") && values["mean"].is_number())
+      return values["mean"].get<double>();
   }
   return std::nullopt;
 }
@@ -44,7 +45,8 @@ void add_timing(const Record& record, TrendPoint& point) {
 void add_readings(const Verdict& verdict, TrendPoint& point) {
   for (const Finding& f : verdict.findings) {
     if (f.indication.state != ReadingState::finite || !f.corrected) continue;
-    if (f.expected.state == PairState::closed) point.contact_ohm = std::max(point.contact_ohm.value_or(*f.corrected), *f.corrected);
+    if (f.expected.state == PairState::closed)
+      point.contact_ohm = std::max(point.contact_ohm.value_or(*f.corrected), *f.corrected);
     if (f.expected.state == PairState::element && !point.heater_ohm) point.heater_ohm = f.corrected;
   }
 }
@@ -84,8 +86,17 @@ std::string iso_week(Wall wall, int utc_offset_min) {
 std::optional<TrendPoint> trend_point(const Record& record, const std::string& fault) {
   const RecordHeader& h = record.header;
   if (!record.verdict || !record.chain_fault.empty() || h.kind == RecordKind::practice) return std::nullopt;
-  TrendPoint point{h.id, h.started, iso_week(h.started, h.utc_offset_min.value_or(0)), h.claim.supplier, h.claim.lot,
-                   word_for(record.verdict->outcome), fault.substr(0, fault.find(':')), {}, {}, {}, {}};
+  TrendPoint point{h.id,
+                   h.started,
+                   iso_week(h.started, h.utc_offset_min.value_or(0)),
+                   h.claim.supplier,
+                   h.claim.lot,
+                   word_for(record.verdict->outcome),
+                   fault.substr(0, fault.find(':')),
+                   {},
+                   {},
+                   {},
+                   {}};
   if (point.outcome == "pass" || point.fault_kind == "none") point.fault_kind.clear();
   add_readings(*record.verdict, point);
   if (h.kind == RecordKind::trace) add_timing(record, point);

@@ -12,7 +12,8 @@ namespace switchwright {
 namespace {
 
 constexpr std::chrono::minutes sitting{60};
-constexpr const char* measure_it = "measure the part without power first: switchwright qualify --profile ... --serial ...";
+constexpr const char* measure_it =
+    "measure the part without power first: switchwright qualify --profile ... --serial ...";
 
 bool is_cold(RecordKind kind) { return facts_of(kind).proves_cold; }
 
@@ -30,14 +31,17 @@ bool passed_cold(const Record& record) {
   if (record.verdict->outcome == Outcome::pass) return true;
   if (record.header.kind != RecordKind::qualify_powered) return false;
   const auto decided = [&](ScopePart part) { return record.verdict->scope[part].decided; };
-  const auto stands = [&](ScopePart part) { return decided(part) == Decided::pass || decided(part) == Decided::not_asked; };
+  const auto stands = [&](ScopePart part) {
+    return decided(part) == Decided::pass || decided(part) == Decided::not_asked;
+  };
   return decided(ScopePart::continuity) == Decided::pass && decided(ScopePart::soundness) != Decided::fail &&
          stands(ScopePart::inspection) && stands(ScopePart::stated);
 }
 
 void check_that_it_is_of_this_part(const Record& record, const PartAtHand& part) {
   const RecordHeader& header = record.header;
-  if (!is_cold(header.kind)) refuse("it is a record of kind " + to_string(header.kind) + ", not one without power", header.id);
+  if (!is_cold(header.kind))
+    refuse("it is a record of kind " + to_string(header.kind) + ", not one without power", header.id);
   if (!record.verdict) refuse("it is unfinished", header.id);
   if (header.serial != part.serial)
     refuse(fmt::format("it is of {}, the part at hand has {}", serial_words(header.serial), serial_words(part.serial)),
@@ -47,7 +51,8 @@ void check_that_it_is_of_this_part(const Record& record, const PartAtHand& part)
   if (header.profile_text != part.profile.source_text)
     refuse("the profile has been changed since it was measured", header.id);
   if (header.simulated != part.simulated)
-    refuse(header.simulated ? "it was measured on the simulator" : "it was measured on a real part, and this one is simulated",
+    refuse(header.simulated ? "it was measured on the simulator"
+                            : "it was measured on a real part, and this one is simulated",
            header.id);
   if (!passed_cold(record)) refuse("it did not pass (" + to_string(record.verdict->outcome) + ")", header.id);
 }
@@ -58,7 +63,8 @@ void check_that_nothing_later_speaks_against_it(const Store& store, const Record
     if (later.serial != header.serial || later.simulated != header.simulated || later.started <= header.started ||
         later.id == header.id)
       continue;
-    const bool cold_and_not_passed = is_cold(later.kind) && later.outcome != "pass" && !passed_cold(store.load(later.id));
+    const bool cold_and_not_passed =
+        is_cold(later.kind) && later.outcome != "pass" && !passed_cold(store.load(later.id));
     if (later.outcome == "fail" || cold_and_not_passed)
       refuse(fmt::format("a later record of the same serial number, {}, is {}", later.id,
                          later.outcome == "fail" ? "a fail" : later.outcome),
@@ -71,10 +77,10 @@ std::string newest_of_this_sitting(const Store& store, const PartAtHand& part, W
     if (!is_cold(record.kind) || record.serial != part.serial || record.simulated != part.simulated) continue;
     const auto ended = store.load(record.id).ended.value_or(record.started);
     if (now - ended > sitting)
-      throw Error(ErrorKind::usage,
-                  fmt::format("the last record without power of {} is from an earlier sitting",
-                              serial_words(part.serial)),
-                  "record " + record.id, "name it when the part is still the same: --cold " + record.id);
+      throw Error(
+          ErrorKind::usage,
+          fmt::format("the last record without power of {} is from an earlier sitting", serial_words(part.serial)),
+          "record " + record.id, "name it when the part is still the same: --cold " + record.id);
     return record.id;
   }
   throw Error(ErrorKind::usage,
@@ -87,17 +93,17 @@ std::string newest_of_this_sitting(const Store& store, const PartAtHand& part, W
 
 ColdProof cold_proof(const Store& store, const std::string& named, const PartAtHand& part, Wall now) {
   if (part.serial.empty())
-    throw Error(ErrorKind::usage, "without a serial number no record can be of this part: it is not energised", "--serial",
-                "give the serial number or tag that the part was measured under without power");
+    throw Error(ErrorKind::usage, "without a serial number no record can be of this part: it is not energised",
+                "--serial", "give the serial number or tag that the part was measured under without power");
   const Record record = store.load(named.empty() ? newest_of_this_sitting(store, part, now) : named);
   if (const std::string broken = store.check_chain(record.header.id); !broken.empty())
-    throw Error(ErrorKind::store, broken + " Nothing is energised on the word of this record", "record " + record.header.id,
-                measure_it);
+    throw Error(ErrorKind::store, broken + " Nothing is energised on the word of this record",
+                "record " + record.header.id, measure_it);
   check_that_it_is_of_this_part(record, part);
   check_that_nothing_later_speaks_against_it(store, record.header);
-  return {record.header.id, fmt::format("Energised on the word of record {}: {} passed without power, measured {}.",
-                                        record.header.id, serial_words(record.header.serial),
-                                        iso8601(record.header.started))};
+  return {record.header.id,
+          fmt::format("Energised on the word of record {}: {} passed without power, measured {}.", record.header.id,
+                      serial_words(record.header.serial), iso8601(record.header.started))};
 }
 
 std::string cold_record_of(const Record& powered) {

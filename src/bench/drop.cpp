@@ -28,10 +28,8 @@ std::vector<const Contact*> drop_contacts(const Profile& profile, const std::str
   };
   std::vector<const Contact*> contacts;
   for (const Contact& contact : profile.contacts)
-    if (contact.conducts_at(position) && reached(contact.between.first()) &&
-        reached(contact.between.second()) &&
-        std::none_of(contacts.begin(), contacts.end(),
-                     [&](const Contact* c) { return c->between == contact.between; }))
+    if (contact.conducts_at(position) && reached(contact.between.first()) && reached(contact.between.second()) &&
+        std::none_of(contacts.begin(), contacts.end(), [&](const Contact* c) { return c->between == contact.between; }))
       contacts.push_back(&contact);
   return contacts;
 }
@@ -41,15 +39,13 @@ std::string drop_position(const Profile& profile, const std::string& wanted) {
   for (const Position& position : profile.positions) known.push_back(position.id);
   if (!wanted.empty() && !profile.position(wanted))
     throw Error(ErrorKind::usage, "no position is called \"" + terminal_safe(wanted) + "\"", "--position",
-                suggestion(wanted, known).empty() ? "positions: " + joined_with_and(known)
-                                                  : suggestion(wanted, known));
+                suggestion(wanted, known).empty() ? "positions: " + joined_with_and(known) : suggestion(wanted, known));
   std::string best = wanted.empty() ? known.front() : wanted;
   if (wanted.empty())
     for (const std::string& position : known)
       if (drop_contacts(profile, position).size() > drop_contacts(profile, best).size()) best = position;
   if (drop_contacts(profile, best).empty())
-    throw Error(ErrorKind::usage,
-                "no contact of " + profile.id + " is closed at " + best + " between two terminals",
+    throw Error(ErrorKind::usage, "no contact of " + profile.id + " is closed at " + best + " between two terminals",
                 "--position", "choose another position");
   return best;
 }
@@ -82,7 +78,8 @@ Finding finding_of(const Profile& profile, const ContactDrop& drop, const Indica
   finding.severity = Severity::major;
   const Contact* contact = contact_between(profile, drop.pair);
   if (const auto heat = contact ? contact_heat(profile, *contact, drop.drop.ohm) : std::nullopt)
-    finding.sentence += fmt::format(" {} that is {:.3g} W in the contact: do not refit.", current_words(*heat), heat->heat_w);
+    finding.sentence +=
+        fmt::format(" {} that is {:.3g} W in the contact: do not refit.", current_words(*heat), heat->heat_w);
   return finding;
 }
 

@@ -1,7 +1,6 @@
 // Events as JSON Lines: the words that --json and the page speak.
-#include <nlohmann/json.hpp>
-
 #include <cmath>
+#include <nlohmann/json.hpp>
 
 #include "bench/keeping.hpp"
 #include "switchwright/bench/event.hpp"
@@ -193,9 +192,8 @@ Json verdict_json(const VerdictReached& event) {
                                     {"sentence", "Answered no: " + inspection.question.ask}});
   for (const StatedFinding& finding : event.verdict.stated)
     if (finding.outcome == Outcome::fail)
-      json["deviations"].push_back({{"kind", "stated"},
-                                    {"severity", to_string(finding.wanted.severity)},
-                                    {"sentence", finding.sentence}});
+      json["deviations"].push_back(
+          {{"kind", "stated"}, {"severity", to_string(finding.wanted.severity)}, {"sentence", finding.sentence}});
   json["undecided"] = Json::array();
   for (const Finding& finding : event.verdict.findings)
     if (finding.outcome == Outcome::undecided) json["undecided"].push_back(finding_json(finding));
@@ -290,7 +288,8 @@ struct Writer {
     if (e.step.kind != StepKind::acknowledge && e.step.kind != StepKind::inspect)
       json["dial"] = name_of(e.step.arrangement.dial);
     if (e.step.on_another_display) json["on_another_display"] = name_of(*e.step.on_another_display);
-    if (e.step.arrangement.current) json["current"] = name_of(*e.step.arrangement.current), json["current_a"] = e.step.arrangement.current_a;
+    if (e.step.arrangement.current)
+      json["current"] = name_of(*e.step.arrangement.current), json["current_a"] = e.step.arrangement.current_a;
     if (!e.step.acknowledges.empty()) json["acknowledges"] = e.step.acknowledges;
     if (e.step.expected) json["expected"] = expected_json(*e.step.expected);
     if (e.step.expected_v) json["expected"] = expected_json(*e.step.expected_v);

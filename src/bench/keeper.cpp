@@ -48,14 +48,15 @@ std::optional<Keeper::News> Keeper::news() {
     told_ = kind;
     return News{kind, text};
   };
-  if (now.lost)
-    return tell("store-lost", now.failure + ". The work stops; what was measured is put aside in a file.");
+  if (now.lost) return tell("store-lost", now.failure + ". The work stops; what was measured is put aside in a file.");
   if (!now.failure.empty())
-    return tell("store-failed", now.failure + ". Nothing is lost yet: what was measured is held in memory and tried again.");
+    return tell("store-failed",
+                now.failure + ". Nothing is lost yet: what was measured is held in memory and tried again.");
   if (now.behind_s > patience_s)
     return told_ == "store-failed"
                ? std::nullopt
-               : tell("store-waiting", "The record store takes its time. Nothing is lost: what is measured is held in memory.");
+               : tell("store-waiting",
+                      "The record store takes its time. Nothing is lost: what is measured is held in memory.");
   if (told_.empty() || told_ == "store-again" || now.behind_s > 0.0) return std::nullopt;
   return tell("store-again", "The record store takes data again; nothing was lost.");
 }
@@ -131,7 +132,7 @@ void Keeper::finish() {
 
 void Keeper::put_aside(const Error& why, const Batch& unkept, bool whole) {
   const Rescued rescued = write_rescue_file(store_, record_id_, unkept, whole);
-  const std::string what = !whole            ? "what could not be stored is in "
+  const std::string what = !whole             ? "what could not be stored is in "
                            : rescued.complete ? "the whole record is in "
                                               : "what could still be had of the record is in ";
   rescued_.emplace(ErrorKind::store, why.what_happened(), why.where(),

@@ -7,9 +7,9 @@
 #include "switchwright/analysis/measured.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/judge/judge.hpp"
 #include "switchwright/meter/definition.hpp"
 #include "switchwright/profile/library.hpp"
-#include "switchwright/judge/judge.hpp"
 
 namespace switchwright {
 
@@ -78,19 +78,15 @@ LearnSubject subject_of(const Record& record) {
 std::vector<LearnReading> learn_readings(const Record& record) {
   const Verdict verdict = read_so_far(record);
   if (const std::string missing = missing_from(verdict); !missing.empty())
-    throw Error(
-        ErrorKind::usage, "not measured, or open with nothing to witness that the probes touched: " + missing,
-        "record " + record.header.id, "go on with: switchwright profiles learn --resume " + record.header.id);
+    throw Error(ErrorKind::usage, "not measured, or open with nothing to witness that the probes touched: " + missing,
+                "record " + record.header.id, "go on with: switchwright profiles learn --resume " + record.header.id);
   std::vector<LearnReading> readings;
   for (const Finding& finding : verdict.findings)
-    readings.push_back(
-        {finding.expected.position, finding.expected.pair, finding.corrected, finding.U.value_or(0.0)});
+    readings.push_back({finding.expected.position, finding.expected.pair, finding.corrected, finding.U.value_or(0.0)});
   return readings;
 }
 
-bool is_all_read(const Record& record) {
-  return record.leads_after && missing_from(read_so_far(record)).empty();
-}
+bool is_all_read(const Record& record) { return record.leads_after && missing_from(read_so_far(record)).empty(); }
 
 Record without_pairs(Record record, const std::vector<Pair>& pairs) {
   std::map<int, Pair> pair_of;
@@ -115,8 +111,7 @@ LearnedProfile learn_from(const Record& record, const std::string& name) {
                          (record.header.simulated ? ", on the SIMULATOR: not a real part" : "");
   result.doubtful = result.learned.unexplained;
   if (!result.doubtful.empty()) return result;
-  result.toml =
-      learned_toml(subject, readings, result.learned, iso8601(record.header.started).substr(0, 10), by);
+  result.toml = learned_toml(subject, readings, result.learned, iso8601(record.header.started).substr(0, 10), by);
   result.doubtful = outside_of(parse_profile(result.toml, name), readings, subject.beyond_ohm);
   if (!result.doubtful.empty()) result.toml.clear();
   return result;

@@ -30,8 +30,7 @@ class Full final : public MeasurePlan {
 
 class Short final : public MeasurePlan {
  public:
-  Short(std::vector<Placement> route, LeftOut left_out)
-      : route_(std::move(route)), left_out_(std::move(left_out)) {}
+  Short(std::vector<Placement> route, LeftOut left_out) : route_(std::move(route)), left_out_(std::move(left_out)) {}
   std::string name() const override { return "short"; }
   std::vector<Placement> route() const override { return route_; }
   std::optional<Place> next(const std::vector<Finding>&, const std::vector<Place>&, const Leads&) override {
@@ -93,8 +92,8 @@ class Adaptive final : public MeasurePlan {
     }
     if (possible.empty()) return std::nullopt;
     // A part that fails is asked about until it is certain why; one that looks good is asked for what a pass needs.
-    const AdaptiveStep step = adaptive_step(profile_, knowledge_.others, findings, fails ? possible : needed, meter_, leads,
-                                            knowledge_.priors, thresholds_);
+    const AdaptiveStep step = adaptive_step(profile_, knowledge_.others, findings, fails ? possible : needed, meter_,
+                                            leads, knowledge_.priors, thresholds_);
     if (step.failed) {
       // Whoever touches a part that fails touches its metal too.
       for (const Placement& placement : cheapest_)
@@ -150,18 +149,18 @@ std::unique_ptr<MeasurePlan> shortest(const Profile& profile, const std::vector<
 }  // namespace
 
 std::unique_ptr<MeasurePlan> make_measure_plan(const std::string& name, const Profile& profile,
-                                               const std::vector<Expectation>& expected,
-                                               const MeterDefinition& meter, const JudgeSettings& settings,
-                                               const Knowledge* knowledge, const RouteCost& cost) {
+                                               const std::vector<Expectation>& expected, const MeterDefinition& meter,
+                                               const JudgeSettings& settings, const Knowledge* knowledge,
+                                               const RouteCost& cost) {
   if (name == "short") return shortest(profile, expected, meter, settings, cost);
   if (name.empty() || name == "full")
-    return std::make_unique<Full>(with_closings(profile, expected, plan_route(profile, expected, cost).placements, cost));
+    return std::make_unique<Full>(
+        with_closings(profile, expected, plan_route(profile, expected, cost).placements, cost));
   if (name != "adaptive")
     throw Error(ErrorKind::usage, "\"" + terminal_safe(name) + "\" is not a plan", "--plan",
                 "use full, short or adaptive");
   if (!knowledge)
-    throw Error(ErrorKind::usage, "the adaptive plan needs the priors of faults", "--plan",
-                "use full or short");
+    throw Error(ErrorKind::usage, "the adaptive plan needs the priors of faults", "--plan", "use full or short");
   return std::make_unique<Adaptive>(profile, expected, meter, settings, *knowledge, AdaptiveThresholds{}, cost);
 }
 

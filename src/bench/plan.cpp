@@ -1,7 +1,5 @@
 #include "switchwright/bench/plan.hpp"
 
-#include "switchwright/profile/position_words.hpp"
-
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -9,6 +7,7 @@
 #include <utility>
 
 #include "bench/proving.hpp"
+#include "switchwright/profile/position_words.hpp"
 
 namespace switchwright {
 
@@ -58,8 +57,8 @@ class Planner {
       const auto& position = placement.positions[i];
       const bool probes_move = i == 0 && !probes_stay;
       Step& step = add(StepKind::measure, {Probes::on_pair, placement.pair, position, Quantity::resistance},
-                       probes_move ? fmt::format("Probes on {} and {}. {}", placement.pair.first(), placement.pair.second(),
-                                                 arrival(position))
+                       probes_move ? fmt::format("Probes on {} and {}. {}", placement.pair.first(),
+                                                 placement.pair.second(), arrival(position))
                                    : "Leave the probes. " + go_to(profile_, position));
       knob_at_ = position;
       step.expected = expected.at({position, placement.pair});
@@ -96,7 +95,8 @@ Step measure_step(const Profile& profile, const Expectation& expected, const std
 std::vector<Step> plan_qualification(const Profile& profile, const std::vector<Expectation>& expected,
                                      const std::vector<Placement>& route, const MeterDefinition& meter) {
   std::map<std::pair<std::string, Pair>, Expectation> by_place;
-  for (const auto& expectation : expected) by_place.emplace(std::pair{expectation.position, expectation.pair}, expectation);
+  for (const auto& expectation : expected)
+    by_place.emplace(std::pair{expectation.position, expectation.pair}, expectation);
 
   Planner plan{profile};
   plan.add(StepKind::acknowledge, {}, de_energised_words()).acknowledges = "de-energised";
@@ -110,10 +110,11 @@ std::vector<Step> plan_qualification(const Profile& profile, const std::vector<E
 }
 
 std::vector<Step> plan_in_sitting(const Profile& profile, const std::vector<Expectation>& expected,
-                                  const std::vector<Placement>& route, const MeterDefinition& meter, bool meter_is_proven,
-                                  bool leads_are_known) {
+                                  const std::vector<Placement>& route, const MeterDefinition& meter,
+                                  bool meter_is_proven, bool leads_are_known) {
   std::map<std::pair<std::string, Pair>, Expectation> by_place;
-  for (const auto& expectation : expected) by_place.emplace(std::pair{expectation.position, expectation.pair}, expectation);
+  for (const auto& expectation : expected)
+    by_place.emplace(std::pair{expectation.position, expectation.pair}, expectation);
 
   Planner plan{profile};
   plan.add(StepKind::acknowledge, {}, never_connected_words()).acknowledges = "never-connected";

@@ -111,8 +111,9 @@ class PoweredPlan {
       const Pair pair{metal, powered_.earth_point};
       placed_dead(pair, kind == StepKind::bond ? wiring_words() : "");
       add(kind, {Probes::on_pair, pair, "", Quantity::resistance, false},
-          fmt::format("Supply off, probes stay: {} now, for the bond of {} to earth. It must read at most {} with the leads.",
-                      dial_words(Quantity::resistance), metal, human_ohm(powered_.bond_max_ohm)));
+          fmt::format(
+              "Supply off, probes stay: {} now, for the bond of {} to earth. It must read at most {} with the leads.",
+              dial_words(Quantity::resistance), metal, human_ohm(powered_.bond_max_ohm)));
     }
   }
 
@@ -120,8 +121,8 @@ class PoweredPlan {
     placed_dead(powered_.supply, bonded_metal(profile_).empty() ? wiring_words() : "");
     add(StepKind::supply_on, {Probes::on_pair, powered_.supply, knob_at_, Quantity::voltage_ac, true},
         fmt::format("Probes stay on {} and {}, {}. Switch the supply on. It must read {:g} to {:g} V.",
-                    powered_.supply.first(), powered_.supply.second(), stands_at(profile_, knob_at_), powered_.supply_v.min,
-                    powered_.supply_v.max));
+                    powered_.supply.first(), powered_.supply.second(), stands_at(profile_, knob_at_),
+                    powered_.supply_v.min, powered_.supply_v.max));
   }
 
   void stay(const Stay& stay) {
@@ -147,7 +148,8 @@ class PoweredPlan {
                                              : "Switch the supply on: the supply once more.";
     if (knob_at_ != rest) words = go_to(profile_, rest) + " " + words;
     knob_at_ = rest;
-    add(StepKind::supply_at_end, {Probes::on_pair, powered_.supply, rest, Quantity::voltage_ac, true}, std::move(words));
+    add(StepKind::supply_at_end, {Probes::on_pair, powered_.supply, rest, Quantity::voltage_ac, true},
+        std::move(words));
     supply_off();
   }
 
@@ -202,8 +204,8 @@ class PoweredPlan {
   }
 
   std::string wiring_words() const {
-    std::string words = fmt::format("Unplugged, wire the part for its test: supply to {} and {}", powered_.supply.first(),
-                                    powered_.supply.second());
+    std::string words = fmt::format("Unplugged, wire the part for its test: supply to {} and {}",
+                                    powered_.supply.first(), powered_.supply.second());
     for (const PoweredLoad& load : powered_.loads)
       words += fmt::format(", {} between {} and {}", load.id, load.between.first(), load.between.second());
     if (const auto metal = bonded_metal(profile_); !metal.empty()) words += ", earth to " + list_of(metal);

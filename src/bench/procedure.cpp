@@ -18,8 +18,7 @@ std::string Procedure::cannot_skip(const Step& step) const {
     case StepKind::leads_before:
     case StepKind::leads_after:
     case StepKind::drop:
-    case StepKind::drop_reversed:
-      return {};
+    case StepKind::drop_reversed: return {};
     default:
       return "This step cannot be skipped: the supply is read first and last, and it is switched off at the end.";
   }

@@ -10,8 +10,8 @@
 
 #include "switchwright/bench/event.hpp"
 #include "switchwright/bench/session.hpp"
-#include "switchwright/profile/profile.hpp"
 #include "switchwright/judge/judge.hpp"
+#include "switchwright/profile/profile.hpp"
 
 namespace switchwright {
 

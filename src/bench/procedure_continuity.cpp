@@ -10,8 +10,8 @@
 
 #include "bench/procedure.hpp"
 #include "bench/proving.hpp"
-#include "switchwright/bench/measure_plan.hpp"
 #include "switchwright/analysis/measured.hpp"
+#include "switchwright/bench/measure_plan.hpp"
 #include "switchwright/bench/plan.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/judge/witness.hpp"
@@ -31,7 +31,8 @@ class Continuity final : public Procedure {
         expected_(expectations(parts.profile)),
         plan_(make_measure_plan(parts.settings.plan, parts.profile, expected_, parts.meter, parts.settings.judge,
                                 parts.settings.knowledge.get(), parts.settings.cost)) {
-    for (const auto& question : parts_.profile.inspect) inspection_.push_back({question, parts_.settings.inspection, ""});
+    for (const auto& question : parts_.profile.inspect)
+      inspection_.push_back({question, parts_.settings.inspection, ""});
     // What the full plan shows it also owes.
     if (plan_->name().empty() && !parts_.settings.measure_only)
       for (const auto& [contact, times] : closings_in(parts_.profile, expected_, plan_->route()))
@@ -63,7 +64,8 @@ class Continuity final : public Procedure {
   /// Between the last reading and the leads, a plan that is made as the work goes says what it still wants.
   std::optional<Step> wanted_before(const Step& step) override {
     if (step.kind != StepKind::leads_after || complete_) return std::nullopt;
-    const Verdict so_far = judge_all(parts_.profile, expected_, measured(), inspection_, parts_.meter, leads_now(), judge_);
+    const Verdict so_far =
+        judge_all(parts_.profile, expected_, measured(), inspection_, parts_.meter, leads_now(), judge_);
     const auto place = plan_->next(so_far.findings, skipped_, leads_now());
     if (!place) return std::nullopt;
     const auto expected = std::find_if(expected_.begin(), expected_.end(), [&](const Expectation& e) {
@@ -94,7 +96,8 @@ class Continuity final : public Procedure {
     return found == parts_.settings.absence_stated.end() ? std::nullopt : std::optional{found->second};
   }
   bool acknowledgement_is_optional(const Step& step) const override {
-    return step.kind == StepKind::acknowledge && step.acknowledges != "de-energised" && step.acknowledges != "never-connected";
+    return step.kind == StepKind::acknowledge && step.acknowledges != "de-energised" &&
+           step.acknowledges != "never-connected";
   }
   void acknowledged(const Step& step, const std::string& who) override {
     if (acknowledgement_is_optional(step)) proving_.stated(step.acknowledges, who);
@@ -149,10 +152,11 @@ class Continuity final : public Procedure {
     if (ProvingDead::is_part_of(step.kind) || !probes_are_there || !is_voltage(reading.quantity) || !reading.finite() ||
         std::abs(reading.value) <= parts_.settings.volts_present_v)
       return std::nullopt;
-    return Trouble{Trouble::Then::close, "volts-present",
-                   fmt::format("The meter shows {} while resistance is to be measured. Resistance work is stopped: take the "
-                               "probes off, disconnect the part and prove it dead.",
-                               human_value(reading.value, reading.quantity, reading.resolution))};
+    return Trouble{
+        Trouble::Then::close, "volts-present",
+        fmt::format("The meter shows {} while resistance is to be measured. Resistance work is stopped: take the "
+                    "probes off, disconnect the part and prove it dead.",
+                    human_value(reading.value, reading.quantity, reading.resolution))};
   }
 
   std::optional<Trouble> objection(const Step& step, const Indication& indication) override {
@@ -211,8 +215,8 @@ class Continuity final : public Procedure {
   }
 
   Verdict verdict() const override {
-    Verdict verdict = judge_all(parts_.profile, expected_, measured(), inspection_, parts_.meter, leads(), judge_,
-                                plan_->left_out());
+    Verdict verdict =
+        judge_all(parts_.profile, expected_, measured(), inspection_, parts_.meter, leads(), judge_, plan_->left_out());
     if (parts_.settings.knowledge && !parts_.settings.measure_only)
       add_diagnosis(verdict, parts_.profile, *parts_.settings.knowledge, parts_.meter, leads(), judge_.k);
     if (const auto& sitting = parts_.settings.sitting) {
@@ -332,8 +336,12 @@ class Continuity final : public Procedure {
   }
 
   Witness witness_now(const Step& step, const Indication& indication, bool stated) const {
-    const Measured now{step.arrangement.position, step.arrangement.pair, indication, placement_,
-                       stated || stated_placements_.contains(placement_), step.visit};
+    const Measured now{step.arrangement.position,
+                       step.arrangement.pair,
+                       indication,
+                       placement_,
+                       stated || stated_placements_.contains(placement_),
+                       step.visit};
     return witness_of(now, measured_, expected_);
   }
 
@@ -356,6 +364,8 @@ class Continuity final : public Procedure {
 
 }  // namespace
 
-std::unique_ptr<Procedure> continuity_procedure(const ProcedureParts& parts) { return std::make_unique<Continuity>(parts); }
+std::unique_ptr<Procedure> continuity_procedure(const ProcedureParts& parts) {
+  return std::make_unique<Continuity>(parts);
+}
 
 }  // namespace switchwright

@@ -15,8 +15,8 @@
 #include "switchwright/judge/soundness.hpp"
 #include "switchwright/judge/uncertainty.hpp"
 #include "switchwright/profile/contact_limits.hpp"
-#include "switchwright/profile/position_words.hpp"
 #include "switchwright/profile/network.hpp"
+#include "switchwright/profile/position_words.hpp"
 
 namespace switchwright {
 
@@ -28,8 +28,7 @@ constexpr double foreign_v = 15.0;
 class DropCheck final : public Procedure {
  public:
   explicit DropCheck(const ProcedureParts& parts) : parts_(parts), task_(*parts.settings.drop) {
-    for (const Contact* contact : drop_contacts(parts_.profile, task_.position))
-      contacts_.push_back(Own{contact});
+    for (const Contact* contact : drop_contacts(parts_.profile, task_.position)) contacts_.push_back(Own{contact});
     require_resolution();
   }
 
@@ -50,9 +49,10 @@ class DropCheck final : public Procedure {
       free.current = CurrentSwitch::one_clip;
       free.current_a = task_.current.amps;
       add(StepKind::drop_no_current, free,
-          fmt::format("Set the supply to {:g} A and at most 12 V. Clip one of its clips to {}, let the other hang free, switch it "
-                      "on. Type what its display shows, or the ammeter in series: nothing can flow.",
-                      task_.current.amps, pair.first()))
+          fmt::format(
+              "Set the supply to {:g} A and at most 12 V. Clip one of its clips to {}, let the other hang free, switch it "
+              "on. Type what its display shows, or the ammeter in series: nothing can flow.",
+              task_.current.amps, pair.first()))
           .on_another_display = Quantity::current_dc;
     }
     for (const Own& own : contacts_) {
@@ -64,9 +64,10 @@ class DropCheck final : public Procedure {
         return arrangement;
       };
       add(StepKind::drop_zero, there(CurrentSwitch::off),
-          fmt::format("Supply off. Clip it to {} and {}; the probes touch the same tabs inside the clips. {}, meter on DC "
-                      "millivolts. Leave the supply off: this is the zero.",
-                      pair.first(), pair.second(), stands_at(parts_.profile, task_.position)));
+          fmt::format(
+              "Supply off. Clip it to {} and {}; the probes touch the same tabs inside the clips. {}, meter on DC "
+              "millivolts. Leave the supply off: this is the zero.",
+              pair.first(), pair.second(), stands_at(parts_.profile, task_.position)));
       add(StepKind::drop, there(CurrentSwitch::on),
           fmt::format("Clips and probes stay. Supply on: it must show {:g} A.", task_.current.amps));
       add(StepKind::drop_current, there(CurrentSwitch::on),
@@ -85,8 +86,7 @@ class DropCheck final : public Procedure {
 
   std::vector<std::string> warnings() const override {
     std::vector<std::string> all;
-    if (const auto enough = least_current_a(parts_.meter, limit_ohm());
-        enough && *enough > task_.current.amps)
+    if (const auto enough = least_current_a(parts_.meter, limit_ohm()); enough && *enough > task_.current.amps)
       all.push_back(
           fmt::format("At {:g} A this meter finds only contacts far below {} sound. {:g} A or more would do "
                       "better, up to "
@@ -126,7 +126,8 @@ class DropCheck final : public Procedure {
   bool contact_can_be_stated(const Step&) const override { return false; }
 
   std::string cannot_skip(const Step& step) const override {
-    return is_of_contact(step.kind) || step.kind == StepKind::drop_no_current ? std::string{} : Procedure::cannot_skip(step);
+    return is_of_contact(step.kind) || step.kind == StepKind::drop_no_current ? std::string{}
+                                                                              : Procedure::cannot_skip(step);
   }
 
   /// Clips and probes stay through all readings of a contact.
@@ -170,14 +171,14 @@ class DropCheck final : public Procedure {
   }
 
   std::optional<Trouble> danger(const Step& step, const Reading& reading) const override {
-    if (step.kind == StepKind::acknowledge || !is_voltage(reading.quantity) || !reading.finite() || std::abs(reading.value) <= foreign_v)
+    if (step.kind == StepKind::acknowledge || !is_voltage(reading.quantity) || !reading.finite() ||
+        std::abs(reading.value) <= foreign_v)
       return std::nullopt;
     return Trouble{
         Trouble::Then::close, "volts-present",
-        fmt::format(
-            "The meter shows {}: more than a supply of 12 V can give. The work is stopped: touch nothing, "
-            "disconnect the part and prove it dead.",
-            human_value(reading.value, reading.quantity, reading.resolution))};
+        fmt::format("The meter shows {}: more than a supply of 12 V can give. The work is stopped: touch nothing, "
+                    "disconnect the part and prove it dead.",
+                    human_value(reading.value, reading.quantity, reading.resolution))};
   }
 
   std::optional<Trouble> objection(const Step& step, const Indication& indication) override {
@@ -187,18 +188,21 @@ class DropCheck final : public Procedure {
     };
     if (step.on_another_display) {
       const std::string wrong = wrong_on_display(step, indication);
-      return wrong.empty() ? std::nullopt : std::optional{stay("current", wrong + " s leaves this out; then nothing is found sound.")};
+      return wrong.empty() ? std::nullopt
+                           : std::optional{stay("current", wrong + " s leaves this out; then nothing is found sound.")};
     }
     if (!is_of_contact(step.kind)) return std::nullopt;
     if (step.kind == StepKind::drop_zero || step.kind == StepKind::drop_zero_after) {
       if (is_zero(indication, parts_.meter)) return std::nullopt;
-      return stay("not-zero", "With the supply off there must be next to nothing. Switch the supply off and look whether the "
-                              "clips are on the tabs of this contact.");
+      return stay("not-zero",
+                  "With the supply off there must be next to nothing. Switch the supply off and look whether the "
+                  "clips are on the tabs of this contact.");
     }
     if (indication.state != ReadingState::finite)
-      return stay("over-range",
-                  "Beyond the meter's range: set it to DC volts with autorange. If it stays so, the contact does not carry "
-                  "the current; s leaves it out, and why stands in the report.");
+      return stay(
+          "over-range",
+          "Beyond the meter's range: set it to DC volts with autorange. If it stays so, the contact does not carry "
+          "the current; s leaves it out, and why stands in the report.");
     const Own* own = own_of(step.arrangement.pair);
     if (!own || !own->zero) return std::nullopt;
     Own trial = *own;
@@ -263,9 +267,8 @@ class DropCheck final : public Procedure {
     if (soundness.decided == Decided::undecided) soundness.how = "Measure what is undecided again, with more current.";
     conclude(verdict);
     verdict.remarks = {
-        fmt::format(
-            "Only the millivolt drop of contacts closed at {} was measured, nothing else of the part.",
-            position_words()),
+        fmt::format("Only the millivolt drop of contacts closed at {} was measured, nothing else of the part.",
+                    position_words()),
         fmt::format("The current is {:g} A with U = {:.2g} A (k = 2), as the operator states it{}.", task_.current.amps,
                     task_.current.U_amps, current_words()),
         "Read with the current off before and after, and only the change counts: thermal voltages are taken out.",
@@ -274,10 +277,10 @@ class DropCheck final : public Procedure {
         "the temperature of the spot (R. Holm) are upper bounds."};
     if (task_.reversed) verdict.remarks.push_back("The current was reversed as well (ASTM B539).");
     if (unseen > 0)
-      verdict.remarks.push_back(
-          fmt::format("At {} of the contacts nothing changed with the current: no contact is called sound without a drop "
-                      "that the meter sees.",
-                      unseen));
+      verdict.remarks.push_back(fmt::format(
+          "At {} of the contacts nothing changed with the current: no contact is called sound without a drop "
+          "that the meter sees.",
+          unseen));
     if (const std::string left_out = out_of_reach(); !left_out.empty()) verdict.remarks.push_back(left_out);
     return verdict;
   }
@@ -319,21 +322,24 @@ class DropCheck final : public Procedure {
     if (step.kind == StepKind::drop_no_current)
       return follows_current(*amps, task_.current)
                  ? std::string{}
-                 : fmt::format("With one clip free nothing can flow, yet the display shows {:.3g} A: it shows what is set, or is off "
-                               "by that. Put an ammeter in series and read that.",
-                               *amps);
+                 : fmt::format(
+                       "With one clip free nothing can flow, yet the display shows {:.3g} A: it shows what is set, or is off "
+                       "by that. Put an ammeter in series and read that.",
+                       *amps);
     return std::abs(*amps - task_.current.amps) <= task_.current.U_amps * (1.0 + 1e-6)
                ? std::string{}
-               : fmt::format("{:.3g} A is not {:g} A +/- {:.2g} A: set the supply right and read again, r.", *amps, task_.current.amps,
-                             task_.current.U_amps);
+               : fmt::format("{:.3g} A is not {:g} A +/- {:.2g} A: set the supply right and read again, r.", *amps,
+                             task_.current.amps, task_.current.U_amps);
   }
 
   std::string current_words() const {
-    const auto read = std::count_if(contacts_.begin(), contacts_.end(), [](const Own& own) { return own.shown.has_value(); });
+    const auto read =
+        std::count_if(contacts_.begin(), contacts_.end(), [](const Own& own) { return own.shown.has_value(); });
     if (read == 0 || !shown_free_) return "; nobody has read what flowed, so no contact is called sound";
-    return fmt::format(" and as the supply's display or an ammeter in series, seen to show {:.2g} A where none can flow, was read at {} "
-                       "of {} contacts",
-                       amps_of(shown_free_).value_or(0.0), read, contacts_.size());
+    return fmt::format(
+        " and as the supply's display or an ammeter in series, seen to show {:.2g} A where none can flow, was read at {} "
+        "of {} contacts",
+        amps_of(shown_free_).value_or(0.0), read, contacts_.size());
   }
   double limit_ohm(const Contact& contact) const { return sound_max_ohm(parts_.profile, contact); }
   /// What the meter must resolve to decide about every contact.
@@ -342,16 +348,14 @@ class DropCheck final : public Procedure {
     for (const Own& own : contacts_) least = std::min(least, limit_ohm(*own.contact));
     return least;
   }
-  std::string position_words() const {
-    return position_label(parts_.profile, task_.position);
-  }
+  std::string position_words() const { return position_label(parts_.profile, task_.position); }
   static std::string capitalised(std::string text) {
     if (!text.empty()) text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
     return text;
   }
   Own* own_of(const Pair& pair) {
-    const auto found = std::find_if(contacts_.begin(), contacts_.end(),
-                                    [&](const Own& o) { return o.contact->between == pair; });
+    const auto found =
+        std::find_if(contacts_.begin(), contacts_.end(), [&](const Own& o) { return o.contact->between == pair; });
     return found == contacts_.end() ? nullptr : &*found;
   }
   const Own* own_of(const Pair& pair) const { return const_cast<DropCheck*>(this)->own_of(pair); }
@@ -360,10 +364,11 @@ class DropCheck final : public Procedure {
   }
 
   Drop judged_now(const Own& own) const {
-    const DropReadings readings{*own.zero, own.on ? *own.on : *own.zero, own.zero_after, own.reversed,
-                                 amps_of(own.shown), amps_of(shown_free_)};
-    return judge_drop(own.contact->id, readings, task_.current, {limit_ohm(*own.contact), parts_.profile.limits.closed_max_ohm},
-                      parts_.meter, parts_.settings.judge.rule);
+    const DropReadings readings{*own.zero,    own.on ? *own.on : *own.zero, own.zero_after,
+                                own.reversed, amps_of(own.shown),           amps_of(shown_free_)};
+    return judge_drop(own.contact->id, readings, task_.current,
+                      {limit_ohm(*own.contact), parts_.profile.limits.closed_max_ohm}, parts_.meter,
+                      parts_.settings.judge.rule);
   }
 
   ContactDrop judged(const Own& own) const {
@@ -395,9 +400,9 @@ class DropCheck final : public Procedure {
   /// What else lies between the two tabs takes its share of the current, and the drop says nothing of the contact alone.
   std::string shares_with(const Contact& contact) const {
     constexpr double harmless = 1000.0;  // a thousandth of the current at most
-    const auto between_the_same = std::count_if(
-        parts_.profile.contacts.begin(), parts_.profile.contacts.end(),
-        [&](const Contact& c) { return c.between == contact.between && c.conducts_at(task_.position); });
+    const auto between_the_same =
+        std::count_if(parts_.profile.contacts.begin(), parts_.profile.contacts.end(),
+                      [&](const Contact& c) { return c.between == contact.between && c.conducts_at(task_.position); });
     std::vector<Fault> opened;
     for (const Contact& c : parts_.profile.contacts)
       if (c.between == contact.between) opened.push_back({FaultKind::stuck_open, c.id, {}, {}});
@@ -420,17 +425,16 @@ class DropCheck final : public Procedure {
                     "has at most {}",
                     task_.current.amps, human_ohm(U_ohm), human_ohm(limit_ohm())),
         "--current",
-        enough ? fmt::format("use {:g} A or more, up to the part's rating, or a meter with finer millivolts",
-                             *enough)
+        enough ? fmt::format("use {:g} A or more, up to the part's rating, or a meter with finer millivolts", *enough)
                : "use a meter with finer millivolts");
   }
 
   std::string out_of_reach() const {
     std::vector<std::string> names;
     for (const Contact& contact : parts_.profile.contacts)
-      if (contact.conducts_at(task_.position) &&
-          std::none_of(contacts_.begin(), contacts_.end(),
-                       [&](const Own& own) { return own.contact->between == contact.between; }))
+      if (contact.conducts_at(task_.position) && std::none_of(contacts_.begin(), contacts_.end(), [&](const Own& own) {
+            return own.contact->between == contact.between;
+          }))
         names.push_back(contact.id);
     return names.empty() ? std::string{}
                          : "No probe reaches both ends of " + joined_with_and(names) + ": not measured.";
@@ -445,8 +449,6 @@ class DropCheck final : public Procedure {
 
 }  // namespace
 
-std::unique_ptr<Procedure> drop_procedure(const ProcedureParts& parts) {
-  return std::make_unique<DropCheck>(parts);
-}
+std::unique_ptr<Procedure> drop_procedure(const ProcedureParts& parts) { return std::make_unique<DropCheck>(parts); }
 
 }  // namespace switchwright

@@ -150,9 +150,7 @@ class UnderPower final : public Procedure {
   std::optional<Trouble> objection(const Step& step, const Indication& indication) override {
     if (ProvingDead::is_part_of(step.kind)) return proving_.objection(step, indication);
     switch (step.kind) {
-      case StepKind::supply_on:
-        supply_.at_start = indication;
-        return wrong_supply(judge_now(step, indication, false));
+      case StepKind::supply_on: supply_.at_start = indication; return wrong_supply(judge_now(step, indication, false));
       case StepKind::voltage: {
         if (!step.expected_v->of_the_supply) return std::nullopt;
         const auto trouble = wrong_supply(judge_now(step, indication, parts_.contact_is_sure));
@@ -163,8 +161,8 @@ class UnderPower final : public Procedure {
       case StepKind::placed_dead:
       case StepKind::supply_off: return still_on(indication);
       case StepKind::bond: {
-        const BondFinding bond = judge_bond(step.arrangement.pair.first(), indication, parts_.profile, parts_.meter,
-                                            parts_.settings.judge);
+        const BondFinding bond =
+            judge_bond(step.arrangement.pair.first(), indication, parts_.profile, parts_.meter, parts_.settings.judge);
         if (bond.outcome == Outcome::pass) return std::nullopt;
         return Trouble{parts_.unattended ? Then::close : Then::stay, "bond",
                        bond.sentence + " Nothing is energised before it is: put the bond right and measure again."};
@@ -223,8 +221,8 @@ class UnderPower final : public Procedure {
   }
 
   Verdict verdict() const override {
-    Verdict verdict = judge_voltages(parts_.profile, expected_, measured(), supply_, parts_.meter, parts_.settings.judge,
-                                     bonds_);
+    Verdict verdict =
+        judge_voltages(parts_.profile, expected_, measured(), supply_, parts_.meter, parts_.settings.judge, bonds_);
     if (parts_.settings.cold) {
       verdict.remarks.push_back(parts_.settings.cold->words);
       mind_the_proof_of_absence(verdict);
@@ -253,7 +251,8 @@ class UnderPower final : public Procedure {
     const ProvingDead::Summary dead = proving_.summary();
     verdict.remarks.insert(verdict.remarks.end(), dead.remarks.begin(), dead.remarks.end());
     if (dead.proven || verdict.scope[ScopePart::voltages].decided != Decided::pass) return;
-    verdict.scope.undecided(ScopePart::voltages, "the part was not proven dead before it was wired", dead.remarks.back());
+    verdict.scope.undecided(ScopePart::voltages, "the part was not proven dead before it was wired",
+                            dead.remarks.back());
     conclude(verdict);
   }
 
@@ -290,10 +289,10 @@ class UnderPower final : public Procedure {
   std::optional<Trouble> still_on(const Indication& indication) const {
     const bool finite = indication.state == ReadingState::finite;
     if (finite && std::abs(indication.value) <= parts_.profile.powered->dead_max_v) return std::nullopt;
-    return Trouble{parts_.unattended ? Then::close : Then::stay, "supply-still-on",
-                   fmt::format("With the supply off the meter still reads {}: switch it off, and touch nothing before it is.",
-                               finite ? human_value(indication.value, indication.quantity, indication.resolution)
-                                      : "over-range")};
+    return Trouble{
+        parts_.unattended ? Then::close : Then::stay, "supply-still-on",
+        fmt::format("With the supply off the meter still reads {}: switch it off, and touch nothing before it is.",
+                    finite ? human_value(indication.value, indication.quantity, indication.resolution) : "over-range")};
   }
 
   /// As the verdict will see it, with what is known now.
@@ -313,7 +312,8 @@ class UnderPower final : public Procedure {
       if (expected == expected_.end()) continue;
       // A witness may still come while the probes stay; until then a reading without volts is taken as it is.
       Witness witness = witness_of(m, all, expected_, parts_.profile);
-      if (witness == Witness::missing && m.placement == placement_ && !step.last_of_placement) witness = Witness::not_needed;
+      if (witness == Witness::missing && m.placement == placement_ && !step.last_of_placement)
+        witness = Witness::not_needed;
       findings.push_back(judge_voltage(*expected, m.indication, parts_.profile, parts_.meter, parts_.settings.judge,
                                        {supply_v(), witness}));
     }
@@ -333,17 +333,19 @@ class UnderPower final : public Procedure {
   SupplyReadings supply_;
   std::vector<BondReadings> bonds_;
   std::optional<Indication> earlier_supply_;  ///< of the sitting that is gone on with
-  bool live_ = false;  ///< the supply was asked to be on and was not yet seen to be off
+  bool live_ = false;                         ///< the supply was asked to be on and was not yet seen to be off
 };
 
 }  // namespace
 
 std::unique_ptr<Procedure> powered_procedure(const ProcedureParts& parts) {
   if (parts.settings.powered == PoweredPart::only && !parts.settings.cold)
-    throw Error(ErrorKind::usage, "only a part that has passed without power is energised, and no such record is named", "",
+    throw Error(ErrorKind::usage, "only a part that has passed without power is energised, and no such record is named",
+                "",
                 "measure it without power first, in the same sitting (--powered), or name its record (--cold RECORD)");
   if (!parts.profile.powered) voltage_expectations(parts.profile);  // says what is missing
-  if (const auto top = parts.meter.top_of_range(Quantity::voltage_ac); top && *top < parts.profile.powered->supply_v.max)
+  if (const auto top = parts.meter.top_of_range(Quantity::voltage_ac);
+      top && *top < parts.profile.powered->supply_v.max)
     throw Error(ErrorKind::usage,
                 fmt::format("the meter's AC volts end at {}, below the supply ({} at most): do not connect it",
                             human_value(*top, Quantity::voltage_ac),

@@ -44,11 +44,10 @@ class ProvingSteps {
     for (const Pair& pair : pairs) {
       const std::string shared = before ? before->shared_with(pair) : std::string{};
       const std::string where =
-          before == nullptr ? fmt::format("{}. Touch {} and {}", stands_at(profile_, off), pair.first(),
-                                          pair.second())
+          before == nullptr ? fmt::format("{}. Touch {} and {}", stands_at(profile_, off), pair.first(), pair.second())
           : shared.empty()  ? fmt::format("Touch {} and {}", pair.first(), pair.second())
                             : fmt::format("Leave one probe on {}, touch {} with the other", shared,
-                                          pair.first() == shared ? pair.second() : pair.first());
+                                         pair.first() == shared ? pair.second() : pair.first());
       add(StepKind::absence, {Probes::on_pair, pair, off, function},
           fmt::format("{}: there must be no {} voltage.", where, kind_of(function)));
       before = &pair;
@@ -56,11 +55,12 @@ class ProvingSteps {
   }
 
   void statement(Quantity function) {
-    Step& step = add(StepKind::acknowledge, {},
-                     fmt::format("This meter has no {0}. Another instrument, proven before and after on a known {1} source, "
-                                 "has shown that there is no {1} voltage between any two terminals, nor from any terminal to "
-                                 "bare metal.",
-                                 dial_words(function), kind_of(function)));
+    Step& step =
+        add(StepKind::acknowledge, {},
+            fmt::format("This meter has no {0}. Another instrument, proven before and after on a known {1} source, "
+                        "has shown that there is no {1} voltage between any two terminals, nor from any terminal to "
+                        "bare metal.",
+                        dial_words(function), kind_of(function)));
     step.acknowledges = absence_statement(function);
   }
 
@@ -143,7 +143,8 @@ void ProvingDead::seen(const Step& step, const Reading& reading) {
 
 bool ProvingDead::still_on_source(const Indication& indication) const {
   return source_ && indication.state == ReadingState::finite &&
-         std::abs(std::abs(indication.value) - std::abs(source_->value)) <= source_steady_within * std::abs(source_->value);
+         std::abs(std::abs(indication.value) - std::abs(source_->value)) <=
+             source_steady_within * std::abs(source_->value);
 }
 
 std::optional<Trouble> ProvingDead::objection(const Step& step, const Indication& indication) const {
@@ -157,24 +158,27 @@ std::optional<Trouble> ProvingDead::objection(const Step& step, const Indication
     if (finite && volts <= dead_max_v_) return std::nullopt;
     // A second key press, the probes not moved yet: that is the source, not the part.
     if (!unattended_ && !left_source_ && still_on_source(indication))
-      return Trouble{Then::stay, "still-on-source",
-                     fmt::format("The meter still shows the {} of the known source, and has shown it all the time: take the "
-                                 "probes off the source and touch {} and {}.",
-                                 value, step.arrangement.pair.first(), step.arrangement.pair.second())};
-    return Trouble{Then::close, "volts-present",
-                   fmt::format("{} is present on {} ({} at most is taken as dead). Resistance work is stopped: take the "
-                               "probes off, disconnect the part and prove it dead; then begin a new record.",
-                               value, step.arrangement.pair.text(), human_value(dead_max_v_, indication.quantity))};
+      return Trouble{
+          Then::stay, "still-on-source",
+          fmt::format("The meter still shows the {} of the known source, and has shown it all the time: take the "
+                      "probes off the source and touch {} and {}.",
+                      value, step.arrangement.pair.first(), step.arrangement.pair.second())};
+    return Trouble{
+        Then::close, "volts-present",
+        fmt::format("{} is present on {} ({} at most is taken as dead). Resistance work is stopped: take the "
+                    "probes off, disconnect the part and prove it dead; then begin a new record.",
+                    value, step.arrangement.pair.text(), human_value(dead_max_v_, indication.quantity))};
   }
   const double least_v = least_source_v(function, dead_max_v_);
   if (finite && volts >= least_v && volts <= most_source_v) return std::nullopt;
-  const std::string shows = fmt::format(
-      "The meter shows {} on {} known to be live; from {:g} to {:g} V would prove it", value, source_of(function),
-      least_v, most_source_v);
+  const std::string shows = fmt::format("The meter shows {} on {} known to be live; from {:g} to {:g} V would prove it",
+                                        value, source_of(function), least_v, most_source_v);
   if (unattended_) return Trouble{Then::stop, "meter", shows + ": it is not proven. Do not go on with it."};
-  return Trouble{Then::stay, "meter-not-proven",
-                 shows + ". Check source, leads, dial and fuse, set the meter to autorange, then try again; without a proven "
-                         "meter the part cannot be called dead."};
+  return Trouble{
+      Then::stay, "meter-not-proven",
+      shows +
+          ". Check source, leads, dial and fuse, set the meter to autorange, then try again; without a proven "
+          "meter the part cannot be called dead."};
 }
 
 void ProvingDead::keep(const Step& step, const Indication& indication) {
@@ -189,10 +193,10 @@ ProvingDead::Summary ProvingDead::summary() const {
     const auto by = std::find_if(stated_.begin(), stated_.end(),
                                  [&](const auto& one) { return one.first == absence_statement(function); });
     if (by != stated_.end()) {
-      summary.remarks.push_back(fmt::format("That there is no {} voltage on the part is stated by {}, not tested: this meter "
-                                            "has no {}.",
-                                            kind_of(function), by->second.empty() ? "the operator" : by->second,
-                                            dial_words(function)));
+      summary.remarks.push_back(
+          fmt::format("That there is no {} voltage on the part is stated by {}, not tested: this meter "
+                      "has no {}.",
+                      kind_of(function), by->second.empty() ? "the operator" : by->second, dial_words(function)));
       continue;
     }
     summary.proven = false;

@@ -34,68 +34,73 @@ Recorder::~Recorder() = default;
 
 void Recorder::on(const Event& event, Instant at) {
   bool now = false;
-  std::visit(Overloaded{
-                 [](const SessionOpened&) {},
-                 [&](const StepShown& e) {
-                   // What was acknowledged or answered has a row of its own.
-                   if (e.step.kind != StepKind::acknowledge && e.step.kind != StepKind::inspect)
-                     batch_.steps.push_back(row_of(e.step, e.placement, at.wall));
-                 },
-                 [&](const ReadingTaken& e) { batch_.readings.push_back({e.step, e.reading}); },
-                 [](const Settled&) {},
-                 [](const Unsettled&) {},
-                 [&](const Kept& e) {
-                   batch_.indications.push_back({e.step.number, e.attempt, e.indication, e.contact_stated, e.placement});
-                   if (e.step.kind == StepKind::leads_before) batch_.leads_before = e.indication;
-                   if (e.step.kind == StepKind::leads_after) batch_.leads_after = e.indication;
-                   if (e.drop) batch_.results.push_back({"drop", e.drop->contact, 0, to_json(*e.drop)});
-                   now = true;
-                 },
-                 [&](const Acknowledged& e) {
-                   batch_.acknowledgements.push_back(e.acknowledgement);
-                   now = true;
-                 },
-                 [&](const Answered& e) {
-                   const auto& answer = e.finding.answer;
-                   batch_.events.push_back({at.wall, "inspection",
-                                            fmt::format("{} -> {}{}", e.finding.question.ask,
-                                                        !answer   ? "not answered"
-                                                        : *answer ? "yes"
-                                                                  : "no",
-                                                        e.finding.note.empty() ? "" : " (" + e.finding.note + ")")});
-                   now = true;
-                 },
-                 [&](const StatedTaken& e) {
-                   batch_.stated.push_back(e.result);
-                   now = true;
-                 },
-                 [&](const Skipped& e) {
-                   batch_.events.push_back(
-                       {at.wall, "skipped", fmt::format("step {}: {} ({})", e.step.number, e.step.instruction, e.reason)});
-                   now = true;
-                 },
-                 [&](const LinkChanged& e) {
-                   batch_.events.push_back({at.wall, "link-" + std::string{word_for(e.change.state)}, e.change.detail});
-                   now = true;
-                 },
-                 [&](const Note& e) {
-                   if (e.kind != "store-failed" && e.kind != "store-lost") batch_.events.push_back({at.wall, e.kind, e.text, e.placement});
-                 },
-                 [&](const VerdictReached& e) {
-                   batch_.verdict = e.verdict;
-                   batch_.ended = at.wall;
-                   now = true;
-                 },
-                 [&](const Completed& e) {
-                   batch_.events.push_back({at.wall, "completed", fmt::format("{} readings, all that was to be read", e.readings)});
-                   now = true;
-                 },
-                 [&](const Stopped& e) {
-                   batch_.events.push_back({at.wall, "stopped-" + e.kind, e.text});
-                   now = true;
-                 },
-             },
-             event);
+  std::visit(
+      Overloaded{
+          [](const SessionOpened&) {},
+          [&](const StepShown& e) {
+            // What was acknowledged or answered has a row of its own.
+            if (e.step.kind != StepKind::acknowledge && e.step.kind != StepKind::inspect)
+              batch_.steps.push_back(row_of(e.step, e.placement, at.wall));
+          },
+          [&](const ReadingTaken& e) {
+            batch_.readings.push_back({e.step, e.reading});
+          },
+          [](const Settled&) {},
+          [](const Unsettled&) {},
+          [&](const Kept& e) {
+            batch_.indications.push_back({e.step.number, e.attempt, e.indication, e.contact_stated, e.placement});
+            if (e.step.kind == StepKind::leads_before) batch_.leads_before = e.indication;
+            if (e.step.kind == StepKind::leads_after) batch_.leads_after = e.indication;
+            if (e.drop) batch_.results.push_back({"drop", e.drop->contact, 0, to_json(*e.drop)});
+            now = true;
+          },
+          [&](const Acknowledged& e) {
+            batch_.acknowledgements.push_back(e.acknowledgement);
+            now = true;
+          },
+          [&](const Answered& e) {
+            const auto& answer = e.finding.answer;
+            batch_.events.push_back({at.wall, "inspection",
+                                     fmt::format("{} -> {}{}", e.finding.question.ask,
+                                                 !answer   ? "not answered"
+                                                 : *answer ? "yes"
+                                                           : "no",
+                                                 e.finding.note.empty() ? "" : " (" + e.finding.note + ")")});
+            now = true;
+          },
+          [&](const StatedTaken& e) {
+            batch_.stated.push_back(e.result);
+            now = true;
+          },
+          [&](const Skipped& e) {
+            batch_.events.push_back(
+                {at.wall, "skipped", fmt::format("step {}: {} ({})", e.step.number, e.step.instruction, e.reason)});
+            now = true;
+          },
+          [&](const LinkChanged& e) {
+            batch_.events.push_back({at.wall, "link-" + std::string{word_for(e.change.state)}, e.change.detail});
+            now = true;
+          },
+          [&](const Note& e) {
+            if (e.kind != "store-failed" && e.kind != "store-lost")
+              batch_.events.push_back({at.wall, e.kind, e.text, e.placement});
+          },
+          [&](const VerdictReached& e) {
+            batch_.verdict = e.verdict;
+            batch_.ended = at.wall;
+            now = true;
+          },
+          [&](const Completed& e) {
+            batch_.events.push_back(
+                {at.wall, "completed", fmt::format("{} readings, all that was to be read", e.readings)});
+            now = true;
+          },
+          [&](const Stopped& e) {
+            batch_.events.push_back({at.wall, "stopped-" + e.kind, e.text});
+            now = true;
+          },
+      },
+      event);
   if (now) flush(at);
   tick(at);
 }

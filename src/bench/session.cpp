@@ -1,5 +1,3 @@
-#include "switchwright/core/error.hpp"
-#include "switchwright/meter/typed.hpp"
 #include "switchwright/bench/session.hpp"
 
 #include <fmt/format.h>
@@ -10,8 +8,10 @@
 
 #include "bench/procedure.hpp"
 #include "switchwright/analysis/measured.hpp"
+#include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/judge/judge_voltage.hpp"
+#include "switchwright/meter/typed.hpp"
 
 namespace switchwright {
 
@@ -26,7 +26,8 @@ QualifySession::QualifySession(const Profile& profile, const MeterDefinition& me
       hands_(hands),
       select_(std::move(select)),
       events_(events) {
-  const ProcedureParts parts{profile_, meter_, settings_, hands_.confirms_itself(), hands_.states_contact(), placements_};
+  const ProcedureParts parts{profile_,   meter_, settings_, hands_.confirms_itself(), hands_.states_contact(),
+                             placements_};
   if (settings_.drop)
     add(drop_procedure(parts));
   else if (settings_.powered != PoweredPart::only)
@@ -100,7 +101,8 @@ void QualifySession::show(std::size_t index) {
   if (procedure().wants(step) == Procedure::Wants::acknowledgement) {
     state_ = State::asking;
     if (const auto who = procedure().acknowledged_by(step))
-      acknowledge(*who, settings_.acknowledged_how.empty() ? "option --acknowledge " + step.acknowledges : settings_.acknowledged_how);
+      acknowledge(*who, settings_.acknowledged_how.empty() ? "option --acknowledge " + step.acknowledges
+                                                           : settings_.acknowledged_how);
     else if (hands_.confirms_itself() && procedure().acknowledgement_is_optional(step))
       skip("nobody has stated it");
     return;
@@ -192,8 +194,7 @@ bool QualifySession::may_begin(std::size_t part) {
   const bool stated_stands = stated.decided == Decided::pass || stated.decided == Decided::not_asked;
   if (parts_[part - 1].procedure->verdict().outcome == Outcome::pass && stated_stands) return true;
   parts_.resize(part);
-  note("not-energised",
-       "The part under power is left out: only a part that has passed without power is energised.");
+  note("not-energised", "The part under power is left out: only a part that has passed without power is energised.");
   return false;
 }
 
@@ -216,7 +217,9 @@ void QualifySession::take(const Reading& reading) {
   if (refused.empty()) last_usable_ = reading;
 
   if (state_ != State::watching) return;
-  const double get_ready_s = readings_are_typed() ? 0.0 : hands_.confirms_itself() ? settings_.drain_s : settings_.get_ready_s;
+  const double get_ready_s = readings_are_typed()       ? 0.0
+                             : hands_.confirms_itself() ? settings_.drain_s
+                                                        : settings_.get_ready_s;
   if (seconds_between(watching_since_.monotonic, reading.at.monotonic) < get_ready_s) return;
 
   if (const auto danger = procedure().danger(step, reading)) {
@@ -226,10 +229,10 @@ void QualifySession::take(const Reading& reading) {
 
   if (pending_) {
     const double digit = std::max(pending_->resolution, reading.resolution);
-    const bool same = refused.empty() && reading.state == pending_->state &&
-                      (!reading.finite() ||
-                       std::abs(reading.value - pending_->value) <=
-                           settle_rule_.tolerance(step.reads(), std::abs(pending_->value), digit) + digit);
+    const bool same =
+        refused.empty() && reading.state == pending_->state &&
+        (!reading.finite() || std::abs(reading.value - pending_->value) <=
+                                  settle_rule_.tolerance(step.reads(), std::abs(pending_->value), digit) + digit);
     if (!same) {
       pending_.reset();
       settler_->reset();
@@ -340,20 +343,19 @@ void QualifySession::on_tick() {
   }
   if (seconds_between(waiting_since_, clock_.now().monotonic) < settings_.patience_s) return;
   const Step& step = steps_[index_];
-  end("meter", fmt::format("No settled reading for {} at step {} ({}). {}", human_seconds(settings_.patience_s), step.number,
-                           step.instruction,
-                           why_nothing_settled()));
+  end("meter", fmt::format("No settled reading for {} at step {} ({}). {}", human_seconds(settings_.patience_s),
+                           step.number, step.instruction, why_nothing_settled()));
 }
 
 /// In the meter's or the link's own words where there are any.
 std::string QualifySession::why_nothing_settled() const {
   if (!last_trouble_.empty()) return last_trouble_;
   if (!last_usable_) return "No reading came at all: check the meter and its cable.";
-  return fmt::format("Readings came, the last one {}, but they did not agree with each other for {}: look for a loose probe.",
-                     last_usable_->finite()
-                         ? human_value(last_usable_->value, last_usable_->quantity, last_usable_->resolution)
-                         : std::string{"over-range"},
-                     human_seconds(settings_.settle.for_s));
+  return fmt::format(
+      "Readings came, the last one {}, but they did not agree with each other for {}: look for a loose probe.",
+      last_usable_->finite() ? human_value(last_usable_->value, last_usable_->quantity, last_usable_->resolution)
+                             : std::string{"over-range"},
+      human_seconds(settings_.settle.for_s));
 }
 
 void QualifySession::acknowledge(const std::string& who, const std::string& how) {
@@ -379,8 +381,8 @@ void QualifySession::confirm() {
     return;
   }
   if (!pending_) {
-    note("not-settled", last_trouble_.empty() ? "The reading has not settled yet: hold still and wait for the beep."
-                                              : last_trouble_);
+    note("not-settled",
+         last_trouble_.empty() ? "The reading has not settled yet: hold still and wait for the beep." : last_trouble_);
     return;
   }
   if (procedure().needs_contact_statement(step, *pending_)) {
@@ -445,7 +447,8 @@ void QualifySession::stop() {
 
 Verdict QualifySession::verdict_so_far() const {
   Verdict verdict = parts_.front().procedure->verdict();
-  for (std::size_t i = 1; i <= part_of(index_); ++i) verdict = joined(std::move(verdict), parts_[i].procedure->verdict());
+  for (std::size_t i = 1; i <= part_of(index_); ++i)
+    verdict = joined(std::move(verdict), parts_[i].procedure->verdict());
   if (settings_.powered == PoweredPart::after_continuity && parts_.size() == 1)
     verdict.scope.undecided(ScopePart::voltages, "the part was not energised, since it has not passed without power",
                             "Put right what the other parts of the scope say, and measure again.");
@@ -486,7 +489,9 @@ void QualifySession::end(const std::string& kind, const std::string& text, bool 
   stopped_text_ = text;
   if (make_safe) {
     stopped_text_ += " The supply may still be on: switch it off before you touch anything.";
-    if (hands_.confirms_itself()) hands_.arrange(*make_safe, [] {}, [](const std::string&) {});
+    if (hands_.confirms_itself())
+      hands_.arrange(
+          *make_safe, [] {}, [](const std::string&) {});
   }
   emit(Stopped{kind, stopped_text_});
   if (!with_verdict || settings_.measure_only) return;

@@ -35,8 +35,7 @@ struct Writer {
     if (!e.setup.setting.empty()) json["setting"] = e.setup.setting;
     json["channels"] = Json::array();
     for (const TraceChannel& channel : e.channels)
-      json["channels"].push_back(
-          {{"channel", channel.name}, {"meter", channel.meter_id}, {"port", channel.port}});
+      json["channels"].push_back({{"channel", channel.name}, {"meter", channel.meter_id}, {"port", channel.port}});
     json["warnings"] = e.warnings;
   }
   void operator()(const TraceAcknowledged& e) {
@@ -72,8 +71,7 @@ struct Writer {
   void operator()(const Reconsidered& e) {
     type("reconsidered");
     json["channel"] = e.name;
-    json["text"] =
-        "the levels were mistaken at first: edges and cycles of this channel come again from its first";
+    json["text"] = "the levels were mistaken at first: edges and cycles of this channel come again from its first";
   }
   void operator()(const TraceLink& e) {
     type("link");

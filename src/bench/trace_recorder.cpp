@@ -18,41 +18,41 @@ TraceRecorder::~TraceRecorder() = default;
 
 void TraceRecorder::on(const TraceEvent& event, Instant at) {
   bool now = false;
-  std::visit(
-      Overloaded{
-          [&](const TraceOpened& e) {
-            batch_.trace = e.setup;
-            batch_.channels = e.channels;
-          },
-          [&](const TraceAcknowledged& e) {
-            batch_.acknowledgements.push_back(e.acknowledgement);
-            now = true;
-          },
-          [&](const ChannelKnown& e) { batch_.channels.push_back(e.channel); },
-          [&](const SampleTaken& e) { batch_.samples.push_back(e.sample); },
-          [](const EdgeSeen&) {},
-          [](const CycleSeen&) {},
-          [](const Reconsidered&) {},
-          [&](const TraceLink& e) {
-            batch_.events.push_back({at.wall, "link-" + std::string{word_for(e.change.state)},
-                                     e.name + (e.change.detail.empty() ? "" : ": " + e.change.detail)});
-            now = true;
-          },
-          [&](const TraceNote& e) {
-            if (e.kind != "store-failed" && e.kind != "store-lost") batch_.events.push_back({at.wall, e.kind, e.text});
-          },
-          [&](const TraceEnded& e) {
-            batch_.events.push_back({at.wall, "ended-" + e.kind, e.text});
-            batch_.ended = at.wall;
-            now = true;
-          },
-          [&](const TraceJudged& e) {
-            batch_.results = e.results;
-            batch_.verdict = e.verdict;
-            now = true;
-          },
-      },
-      event);
+  std::visit(Overloaded{
+                 [&](const TraceOpened& e) {
+                   batch_.trace = e.setup;
+                   batch_.channels = e.channels;
+                 },
+                 [&](const TraceAcknowledged& e) {
+                   batch_.acknowledgements.push_back(e.acknowledgement);
+                   now = true;
+                 },
+                 [&](const ChannelKnown& e) { batch_.channels.push_back(e.channel); },
+                 [&](const SampleTaken& e) { batch_.samples.push_back(e.sample); },
+                 [](const EdgeSeen&) {},
+                 [](const CycleSeen&) {},
+                 [](const Reconsidered&) {},
+                 [&](const TraceLink& e) {
+                   batch_.events.push_back({at.wall, "link-" + std::string{word_for(e.change.state)},
+                                            e.name + (e.change.detail.empty() ? "" : ": " + e.change.detail)});
+                   now = true;
+                 },
+                 [&](const TraceNote& e) {
+                   if (e.kind != "store-failed" && e.kind != "store-lost")
+                     batch_.events.push_back({at.wall, e.kind, e.text});
+                 },
+                 [&](const TraceEnded& e) {
+                   batch_.events.push_back({at.wall, "ended-" + e.kind, e.text});
+                   batch_.ended = at.wall;
+                   now = true;
+                 },
+                 [&](const TraceJudged& e) {
+                   batch_.results = e.results;
+                   batch_.verdict = e.verdict;
+                   now = true;
+                 },
+             },
+             event);
   if (now) flush(at);
   tick(at);
 }

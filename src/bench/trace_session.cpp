@@ -26,15 +26,13 @@ bool can_be_traced(Quantity quantity) {
     case Quantity::current_ac:
     case Quantity::current_dc:
     case Quantity::frequency:
-    case Quantity::temperature:
-      return true;
+    case Quantity::temperature: return true;
     case Quantity::resistance:
     case Quantity::resistance_4_wire:
     case Quantity::continuity:
     case Quantity::diode:
     case Quantity::duty:
-    case Quantity::capacitance:
-      break;
+    case Quantity::capacitance: break;
   }
   return false;
 }
@@ -309,9 +307,7 @@ CycleSummary TraceSession::so_far(std::size_t index) const {
   return channel.live ? channel.live->so_far() : CycleSummary{};
 }
 
-double TraceSession::elapsed_s() const {
-  return started_ ? seconds_between(began_, clock_.now().monotonic) : 0.0;
-}
+double TraceSession::elapsed_s() const { return started_ ? seconds_between(began_, clock_.now().monotonic) : 0.0; }
 
 std::optional<double> TraceSession::to_go_s() const {
   if (limits_.for_s) return std::max(0.0, *limits_.for_s - elapsed_s());

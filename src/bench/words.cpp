@@ -54,7 +54,8 @@ std::string display_words(const Reading& reading) {
 
 std::string kept_words(const Indication& indication, const std::optional<double>& corrected) {
   if (indication.state == ReadingState::over_range) return is_resistance(indication.quantity) ? "open" : "over-range";
-  const double value = corrected ? told_value(*corrected, indication.quantity, indication.resolution) : indication.value;
+  const double value =
+      corrected ? told_value(*corrected, indication.quantity, indication.resolution) : indication.value;
   return human_value(value, indication.quantity, indication.resolution);
 }
 
@@ -85,7 +86,8 @@ Outcome outlook_outcome(const Settled& settled) {
 }
 
 std::string contact_question(const Step& step) {
-  if (is_drop(step.kind)) return "So little is also what no current at all looks like. Does the supply show the current?";
+  if (is_drop(step.kind))
+    return "So little is also what no current at all looks like. Does the supply show the current?";
   return std::string{step.kind == StepKind::voltage ? "No volts at any position" : "Open at every position"} +
          ": a probe off the metal looks the same. Do both probes touch bare metal?";
 }

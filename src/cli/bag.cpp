@@ -8,9 +8,9 @@
 #include <fstream>
 #include <nlohmann/json.hpp>
 
+#include "cli/choose/places.hpp"
 #include "cli/options/options.hpp"
 #include "cli/output.hpp"
-#include "cli/choose/places.hpp"
 #include "cli/view/secret.hpp"
 #include "cli/write_report.hpp"
 #include "switchwright/core/error.hpp"
@@ -24,9 +24,7 @@ namespace {
 
 using nlohmann::ordered_json;
 
-void put_json(const ordered_json& line) {
-  put_line(line.dump(-1, ' ', false, ordered_json::error_handler_t::replace));
-}
+void put_json(const ordered_json& line) { put_line(line.dump(-1, ' ', false, ordered_json::error_handler_t::replace)); }
 
 std::optional<std::filesystem::path> file_if_named(const std::string& name) {
   return name.empty() ? std::nullopt : std::optional<std::filesystem::path>{name};
@@ -38,7 +36,8 @@ class Unpacked {
   Unpacked() {
     std::string name = (std::filesystem::temp_directory_path() / "switchwright-bag-XXXXXX").string();
     if (::mkdtemp(name.data()) == nullptr)
-      throw Error(ErrorKind::store, "no temporary folder could be made to unpack the archive in", name, "free some space, or set TMPDIR");
+      throw Error(ErrorKind::store, "no temporary folder could be made to unpack the archive in", name,
+                  "free some space, or set TMPDIR");
     path_ = name;
   }
   ~Unpacked() {
@@ -55,7 +54,8 @@ class Unpacked {
 
 BagReport check_any(const BagOptions& options) {
   std::error_code ignored;
-  if (!std::filesystem::is_regular_file(options.check, ignored)) return check_bag(options.check, file_if_named(options.by));
+  if (!std::filesystem::is_regular_file(options.check, ignored))
+    return check_bag(options.check, file_if_named(options.by));
   const Unpacked folder;
   return check_bag(unpack_archive(options.check, folder.path()), file_if_named(options.by));
 }
@@ -85,13 +85,11 @@ int check(const BagOptions& options) {
   }
   for (const std::string& problem : found.problems) put_line(terminal_safe(problem));
   if (!whole) {
-    put_line(
-        fmt::format("\nNot whole: {} problem{}. Do not rely on this bag; ask for it again from its source.",
-                    found.problems.size(), found.problems.size() == 1 ? "" : "s"));
+    put_line(fmt::format("\nNot whole: {} problem{}. Do not rely on this bag; ask for it again from its source.",
+                         found.problems.size(), found.problems.size() == 1 ? "" : "s"));
     return 5;
   }
-  put_line(fmt::format("Whole: {} payload files and the chain of the record agree with their hashes.",
-                       found.files));
+  put_line(fmt::format("Whole: {} payload files and the chain of the record agree with their hashes.", found.files));
   if (!found.is_signed)
     put_line("Not signed: this shows that nothing changed by accident, not who made it.");
   else if (options.by.empty())
@@ -106,18 +104,16 @@ int check(const BagOptions& options) {
 
 int seal(const BagOptions& options) {
   if (options.output.empty())
-    throw Error(ErrorKind::usage, "no folder is named for the bag", "",
-                "name one that does not exist yet with -o DIR");
+    throw Error(ErrorKind::usage, "no folder is named for the bag", "", "name one that does not exist yet with -o DIR");
   ask_passphrase(options.key);
   const Store store{store_place(options.store)};
   const RecordHeader header = load_whole_record(store, options.id).header;
   const std::string& id = header.id;
   if (!facts_of(header.kind).is_evidence)
-    throw Error(ErrorKind::usage, "record " + id + " is practice: no part was tested, so it is no evidence", store.path().string(),
-                "seal a record of real work");
+    throw Error(ErrorKind::usage, "record " + id + " is practice: no part was tested, so it is no evidence",
+                store.path().string(), "seal a record of real work");
   write_bag([&](const auto& take) { store.each_link(id, take); }, options.output, file_if_named(options.key));
-  const BagReport made =
-      check_bag(options.output);  // read back from the disk: what is handed on is what was checked
+  const BagReport made = check_bag(options.output);  // read back from the disk: what is handed on is what was checked
   if (!made.problems.empty())
     throw Error(ErrorKind::store, "the bag does not check after it was written: " + made.problems.front(),
                 options.output, "check the disk, remove the folder and try again");
@@ -137,12 +133,10 @@ int seal(const BagOptions& options) {
                           : "Not signed: with --key FILE a change by somebody else shows too "
                             "(make a key with: switchwright keys new FILE).");
   put_line(
-      "Anybody can check it: cd " + options.output +
-      " && sha256sum -c manifest-sha256.txt tagmanifest-sha256.txt" +
-      (made.is_signed
-           ? " &&\n  openssl pkeyutl -verify -pubin -inkey public-key.pem -rawin -in tagmanifest-sha256.txt "
-             "-sigfile tagmanifest-sha256.txt.sig"
-           : ""));
+      "Anybody can check it: cd " + options.output + " && sha256sum -c manifest-sha256.txt tagmanifest-sha256.txt" +
+      (made.is_signed ? " &&\n  openssl pkeyutl -verify -pubin -inkey public-key.pem -rawin -in tagmanifest-sha256.txt "
+                        "-sigfile tagmanifest-sha256.txt.sig"
+                      : ""));
   return 0;
 }
 

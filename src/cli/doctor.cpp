@@ -68,7 +68,8 @@ Check permissions() {
       if (mine == known->gr_gid) return {"permissions", Health::good, fmt::format("member of {}", name), ""};
   }
   if (wanted.empty()) wanted = "dialout";
-  return {"permissions", Health::remark, "not a member of " + wanted + ": ports open only where a udev rule gives access",
+  return {"permissions", Health::remark,
+          "not a member of " + wanted + ": ports open only where a udev rule gives access",
           "sudo usermod -aG " + wanted + " $USER, then log in again"};
 }
 
@@ -80,11 +81,13 @@ void ports(std::vector<Check>& checks) {
     return;
   }
   for (const PortInfo& port : all)
-    checks.push_back(port.readable
-                         ? Check{"port", Health::good, port.device + (port.product.empty() ? "" : " " + terminal_safe(port.product)), ""}
-                         : Check{"port", Health::trouble, port.device + " may not be opened by this user",
-                                 "install the udev rule (packaging/70-switchwright.rules to /etc/udev/rules.d), plug the cable in "
-                                 "again; for a serial port: sudo usermod -aG dialout $USER, then log in again"});
+    checks.push_back(
+        port.readable
+            ? Check{"port", Health::good, port.device + (port.product.empty() ? "" : " " + terminal_safe(port.product)),
+                    ""}
+            : Check{"port", Health::trouble, port.device + " may not be opened by this user",
+                    "install the udev rule (packaging/70-switchwright.rules to /etc/udev/rules.d), plug the cable in "
+                    "again; for a serial port: sudo usermod -aG dialout $USER, then log in again"});
 }
 
 /// Services that open every new serial port to see whether it is a modem or a braille line, which tears frames apart.
@@ -100,7 +103,8 @@ Check grabbers() {
   }
   if (found.empty()) return {"grabbers", Health::good, "no program that probes every serial port is running", ""};
   return {"grabbers", Health::trouble, terminal_safe(found) + " is running and opens every new serial port",
-          "sudo systemctl disable --now " + terminal_safe(found) + ", or install the udev rule, which asks it to leave meters alone"};
+          "sudo systemctl disable --now " + terminal_safe(found) +
+              ", or install the udev rule, which asks it to leave meters alone"};
 }
 
 Check store_check(const fs::path& place) {
@@ -109,7 +113,8 @@ Check store_check(const fs::path& place) {
       fs::path above = place.parent_path();
       while (!above.empty() && !fs::exists(above)) above = above.parent_path();
       if (::access(above.c_str(), W_OK) != 0)
-        return {"store", Health::trouble, "it does not exist yet and cannot be made: " + above.string() + " is not writable",
+        return {"store", Health::trouble,
+                "it does not exist yet and cannot be made: " + above.string() + " is not writable",
                 "choose a place of your own with SWITCHWRIGHT_STORE"};
       return {"store", Health::good, place.string() + " will be made with the first record", ""};
     }
@@ -125,10 +130,12 @@ Check store_check(const fs::path& place) {
 Check disk(fs::path place) {
   while (!place.empty() && !fs::exists(place)) place = place.parent_path();
   struct statvfs room {};
-  if (::statvfs(place.c_str(), &room) != 0) return {"disk", Health::trouble, "cannot be asked: " + place.string(), "mount it again"};
+  if (::statvfs(place.c_str(), &room) != 0)
+    return {"disk", Health::trouble, "cannot be asked: " + place.string(), "mount it again"};
   const double free_mib = static_cast<double>(room.f_bavail) * static_cast<double>(room.f_frsize) / (1024.0 * 1024.0);
   if ((room.f_flag & ST_RDONLY) != 0)
-    return {"disk", Health::trouble, "the store's disk is mounted read-only", "mount it writable, or choose another store"};
+    return {"disk", Health::trouble, "the store's disk is mounted read-only",
+            "mount it writable, or choose another store"};
   const std::string words = fmt::format("{:.0f} MiB free for the store", free_mib);
   if (free_mib < 200.0) return {"disk", Health::trouble, words, "free some space: a day's trace takes some 100 MiB"};
   return {"disk", Health::good, words, ""};
@@ -143,10 +150,12 @@ Check clock_check() {
   timex kernel{};
   const int state = ::adjtimex(&kernel);
   if (local.tm_year + 1900 < 2026)
-    return {"clock", Health::trouble, std::string{words} + ": long past", "set the clock: sudo timedatectl set-ntp true"};
+    return {"clock", Health::trouble, std::string{words} + ": long past",
+            "set the clock: sudo timedatectl set-ntp true"};
   if (state < 0) return {"clock", Health::good, words, ""};
   if (state == TIME_ERROR || (kernel.status & STA_UNSYNC) != 0)
-    return {"clock", Health::remark, std::string{words} + ", not synchronised", "sudo timedatectl set-ntp true; records carry this time"};
+    return {"clock", Health::remark, std::string{words} + ", not synchronised",
+            "sudo timedatectl set-ntp true; records carry this time"};
   return {"clock", Health::good, std::string{words} + ", synchronised", ""};
 }
 
@@ -157,26 +166,34 @@ Check locale_check() {
   const std::string codeset = ::nl_langinfo(CODESET);
   std::setlocale(LC_CTYPE, before.c_str());
   if (known && codeset == "UTF-8") return {"locale", Health::good, "UTF-8", ""};
-  return {"locale", Health::remark, known ? codeset + ", not UTF-8: signs such as the ohm sign may look wrong" : "the locale that is set does not exist here",
+  return {"locale", Health::remark,
+          known ? codeset + ", not UTF-8: signs such as the ohm sign may look wrong"
+                : "the locale that is set does not exist here",
           "export LANG=C.UTF-8"};
 }
 
 Check terminal_check() {
   const char* term = std::getenv("TERM");
   const std::string name = term ? term : "";
-  if (!stdout_is_terminal()) return {"terminal", Health::remark, "the output is no terminal: the guided work needs one", "run it in a terminal window"};
-  if (name.empty() || name == "dumb") return {"terminal", Health::remark, "a terminal that cannot draw: plain lines are shown", "export TERM=xterm-256color"};
+  if (!stdout_is_terminal())
+    return {"terminal", Health::remark, "the output is no terminal: the guided work needs one",
+            "run it in a terminal window"};
+  if (name.empty() || name == "dumb")
+    return {"terminal", Health::remark, "a terminal that cannot draw: plain lines are shown",
+            "export TERM=xterm-256color"};
   return {"terminal", Health::good, terminal_safe(name), ""};
 }
 
 void programs(std::vector<Check>& checks) {
-  checks.push_back(in_path("weasyprint") ? Check{"pdf", Health::good, "weasyprint is installed", ""}
-                                         : Check{"pdf", Health::remark, "PDF reports need weasyprint; HTML, text, JSON and CSV do not",
-                                                 "sudo apt-get install weasyprint"});
+  checks.push_back(in_path("weasyprint")
+                       ? Check{"pdf", Health::good, "weasyprint is installed", ""}
+                       : Check{"pdf", Health::remark, "PDF reports need weasyprint; HTML, text, JSON and CSV do not",
+                               "sudo apt-get install weasyprint"});
   bool browser = false;
   for (const char* name : {"xdg-open", "x-www-browser", "chromium", "firefox"}) browser = browser || in_path(name);
   checks.push_back(browser ? Check{"browser", Health::good, "a browser is installed", ""}
-                           : Check{"browser", Health::remark, "no browser was found: HTML reports are read on another machine",
+                           : Check{"browser", Health::remark,
+                                   "no browser was found: HTML reports are read on another machine",
                                    "sudo apt-get install chromium"});
 }
 
@@ -189,7 +206,8 @@ Check library() {
   } catch (const std::exception& error) {
     return {"library", Health::trouble, terminal_safe(error.what()), "mend or remove that file"};
   }
-  return {"library", Health::trouble, "meter definitions or profiles are not where the program looks for them", "install the package again"};
+  return {"library", Health::trouble, "meter definitions or profiles are not where the program looks for them",
+          "install the package again"};
 }
 
 const char* word_of(Health health) {
@@ -220,14 +238,16 @@ int run(const DoctorOptions& options) {
   for (const Check& check : checks) troubles += check.health == Health::trouble ? 1 : 0;
   if (options.json) {
     for (const Check& check : checks) {
-      nlohmann::ordered_json line{{"type", "check"}, {"what", check.what}, {"health", word_of(check.health)}, {"finding", check.finding}};
+      nlohmann::ordered_json line{
+          {"type", "check"}, {"what", check.what}, {"health", word_of(check.health)}, {"finding", check.finding}};
       if (!check.mend.empty()) line["mend"] = check.mend;
       put_line(line.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace));
     }
     put_line(nlohmann::ordered_json{{"type", "doctor"}, {"checks", checks.size()}, {"troubles", troubles}}.dump());
   } else {
     Table table{{"", "what", "found"}};
-    for (const Check& check : checks) table.add({check.health == Health::good ? "ok" : word_of(check.health), check.what, check.finding});
+    for (const Check& check : checks)
+      table.add({check.health == Health::good ? "ok" : word_of(check.health), check.what, check.finding});
     put(table.text());
     bool heading = false;
     for (const Check& check : checks) {
@@ -236,7 +256,9 @@ int run(const DoctorOptions& options) {
       heading = true;
       put_line("  " + check.what + ": " + check.mend);
     }
-    put_line(troubles == 0 ? "\nThis machine can do the work." : fmt::format("\n{} to mend before the work.", troubles == 1 ? "One trouble" : fmt::format("{} troubles", troubles)));
+    put_line(troubles == 0 ? "\nThis machine can do the work."
+                           : fmt::format("\n{} to mend before the work.",
+                                         troubles == 1 ? "One trouble" : fmt::format("{} troubles", troubles)));
   }
   return troubles == 0 ? 0 : 1;
 }

@@ -6,13 +6,13 @@
 
 #include <nlohmann/json.hpp>
 
-#include "cli/choose/claim.hpp"
 #include "cli/choose/choices.hpp"
+#include "cli/choose/claim.hpp"
+#include "cli/choose/places.hpp"
 #include "cli/guided_run.hpp"
 #include "cli/options/options.hpp"
 #include "cli/output.hpp"
 #include "cli/verdict_exit.hpp"
-#include "cli/choose/places.hpp"
 #include "cli/view/plain_views.hpp"
 #include "cli/view/table.hpp"
 #include "switchwright/core/error.hpp"
@@ -28,10 +28,10 @@ DropTask task_from(const DropOptions& options, const Profile& profile) {
                 "write it like 1A@1% (amperes and their uncertainty)");
   DropTask task{parse_current(options.current), drop_position(profile, options.position), options.reversed};
   if (task.current.amps > profile.rating.current_a)
-    throw Error(ErrorKind::usage,
-                fmt::format("{:g} A is more than the part's rating of {:g} A", task.current.amps,
-                            profile.rating.current_a),
-                "--current", "use less");
+    throw Error(
+        ErrorKind::usage,
+        fmt::format("{:g} A is more than the part's rating of {:g} A", task.current.amps, profile.rating.current_a),
+        "--current", "use less");
   return task;
 }
 
@@ -46,8 +46,7 @@ std::string setup_json(const DropTask& task) {
 
 DropTask task_of(const Record& record) {
   for (const TraceResult& result : record.results) {
-    const auto json =
-        result.kind == "setup" ? nlohmann::json::parse(result.json, nullptr, false) : nlohmann::json{};
+    const auto json = result.kind == "setup" ? nlohmann::json::parse(result.json, nullptr, false) : nlohmann::json{};
     if (!json.is_object() || !json.contains("current_a")) continue;
     return {{json["current_a"].get<double>(), json.value("U_current_a", 0.0)},
             json.value("position", ""),
@@ -98,8 +97,8 @@ int run(const DropOptions& options) {
   const MeterDefinition meter = earlier && options.meter.empty() ? meter_in(*earlier) : choices.meter(options.meter);
   require_dc_volts(meter);
   const DropTask task = earlier ? task_of(*earlier) : task_from(options, profile);
-  const std::string port = choices.port(
-      options.port.empty() && earlier && !earlier->header.simulated ? earlier->header.port : options.port);
+  const std::string port =
+      choices.port(options.port.empty() && earlier && !earlier->header.simulated ? earlier->header.port : options.port);
 
   SessionSettings settings;
   settings.drop = task;
@@ -120,12 +119,11 @@ int run(const DropOptions& options) {
   const bool screen = !options.json && options.hands == "person" && interactive();
   if (!options.json && !screen) opening(task, profile, meter);
   const GuidedEnd end = run_guided(
-      store,
-      {profile, meter, port, options.hands, header, setup_json(task), settings, earlier,
-       [&](QualifySession& session) {
-         return options.json ? make_json_view() : screen ? make_person_view(session) : make_drop_lines();
-       },
-       screen});
+      store, {profile, meter, port, options.hands, header, setup_json(task), settings, earlier,
+              [&](QualifySession& session) {
+                return options.json ? make_json_view() : screen ? make_person_view(session) : make_drop_lines();
+              },
+              screen});
   if (end.verdict && !options.json) {
     if (!screen) put_line("\n" + end.verdict->headline);
     for (const Finding& finding :

@@ -4,15 +4,14 @@
 
 #include <algorithm>
 #include <cctype>
-
 #include <nlohmann/json.hpp>
 
+#include "cli/choose/places.hpp"
 #include "cli/options/options.hpp"
 #include "cli/output.hpp"
-#include "cli/view/terminal.hpp"
 #include "cli/verdict_exit.hpp"
+#include "cli/view/terminal.hpp"
 #include "cli/write_report.hpp"
-#include "cli/choose/places.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/profile/library.hpp"
@@ -34,8 +33,7 @@ void take_record(FitRequest& request, const Profile& profile, const FitOptions& 
   if (record.header.profile_id != profile.id)
     throw Error(ErrorKind::usage, "record " + record.header.id + " is of a " + record.header.profile_id, "--record",
                 "give a record of a " + profile.id + ", or --profile " + record.header.profile_id);
-  if (record.header.simulated)
-    say("record " + record.header.id + " was measured on the simulator, not on a part");
+  if (record.header.simulated) say("record " + record.header.id + " was measured on the simulator, not on a part");
   request.record = record.header.id;
   request.record_outcome = record.verdict ? record.verdict->outcome : Outcome::undecided;
   if (record.verdict) request.record_title = title_of(*record.verdict);
@@ -53,8 +51,12 @@ void print_json(const Profile& profile, const FitRequest& request, const Fit& fi
     json["not_covered"] = figure.not_covered;
     put_line(json.dump());
   }
-  Json json{{"type", "fit"},           {"profile", profile.id},        {"supply_v", request.supply_v},
-            {"current_a", fit.current_a}, {"outcome", to_string(fit.outcome)}, {"answer", answer_word(fit.outcome)}};
+  Json json{{"type", "fit"},
+            {"profile", profile.id},
+            {"supply_v", request.supply_v},
+            {"current_a", fit.current_a},
+            {"outcome", to_string(fit.outcome)},
+            {"answer", answer_word(fit.outcome)}};
   if (!request.record.empty()) json["record"] = request.record;
   json["text"] = fit.headline;
   json["not_covered"] = fit.not_covered;
@@ -79,7 +81,8 @@ void print_words(const Profile& profile, const FitRequest& request, const Fit& f
   put_line(painted(word, fit.outcome));
   put(paragraph("  ", terminal_safe(why), columns));
   put_line("");
-  put(paragraph("", fmt::format("Does {} suit {:g} V and {:.2f} A?", profile.id, request.supply_v, fit.current_a), columns));
+  put(paragraph("", fmt::format("Does {} suit {:g} V and {:.2f} A?", profile.id, request.supply_v, fit.current_a),
+                columns));
   put(paragraph("  profile values: ", terminal_safe(profile.values), columns));
   put_line("");
   for (const FitFigure& figure : fit.figures) {
@@ -103,7 +106,8 @@ int run(const FitOptions& options) {
   const Profile profile = load_profile(options.profile, profile_places());
   if (!rating_is_stated(profile))
     throw Error(ErrorKind::usage, "the rating of " + profile.id + " is not stated, so nothing can be held against it",
-                profile.path.string(), "write what is stamped on the part under [rating] and take \"stated = false\" out");
+                profile.path.string(),
+                "write what is stamped on the part under [rating] and take \"stated = false\" out");
   FitRequest request;
   request.supply_v = options.supply_v;
   request.load = parse_load(options.load);

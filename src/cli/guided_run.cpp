@@ -4,8 +4,8 @@
 
 #include "cli/choose/claim.hpp"
 #include "cli/output.hpp"
-#include "cli/view/operator_keys.hpp"
 #include "cli/run_session.hpp"
+#include "cli/view/operator_keys.hpp"
 #include "switchwright/bench/running_session.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/loop.hpp"
@@ -17,7 +17,8 @@ namespace switchwright::cli {
 std::unique_ptr<Hands> make_hands(Loop& loop, const std::string& who) {
   if (who == "person") return person_hands(loop);
   if (who.starts_with("sim:")) return simulator_hands(loop, who.substr(4));
-  throw Error(ErrorKind::usage, "\"" + who + "\" are no hands", "--hands", "use person or sim:SOCKET; qualify also takes scanner:FILE.toml");
+  throw Error(ErrorKind::usage, "\"" + who + "\" are no hands", "--hands",
+              "use person or sim:SOCKET; qualify also takes scanner:FILE.toml");
 }
 
 GuidedEnd run_guided(Store& store, GuidedWork work) {
@@ -35,8 +36,7 @@ GuidedEnd run_guided(Store& store, GuidedWork work) {
   const auto meter = open_meter(loop, clock, work.meter, work.port, callbacks);
   const auto hands = make_hands(loop, work.hands);
   // What a session refuses to begin with (a current that cannot decide) leaves no empty record.
-  QualifySession{work.profile, work.meter, work.settings,   work.header,
-                 clock,        *hands,     [](Quantity) {}, events};
+  QualifySession{work.profile, work.meter, work.settings, work.header, clock, *hands, [](Quantity) {}, events};
   if (!work.earlier) {
     work.header.id = store.begin(work.header);
     Batch setup;
@@ -55,16 +55,15 @@ GuidedEnd run_guided(Store& store, GuidedWork work) {
   session_ptr = &session;
   const auto view = work.view(session);
   std::function<void(char)> key;
-  if (work.hands == "person")
-    key = work.keys_to_view ? [&](char c) { view->key(c); } : line_keys(session);
+  if (work.hands == "person") key = work.keys_to_view ? [&](char c) { view->key(c); } : line_keys(session);
   run_session({loop, store, events, *meter, session, *view, work.header.id, key, work.earlier});
-  return {work.header.id, session.verdict(), session.completed(), session.stopped_kind(),
-          session.stopped_text()};
+  return {work.header.id, session.verdict(), session.completed(), session.stopped_kind(), session.stopped_text()};
 }
 
 std::vector<RecordSummary> resumable(const Store& store, const std::function<bool(RecordKind)>& wanted) {
   auto records = store.unfinished();
-  std::erase_if(records, [&](const RecordSummary& record) { return !wanted(record.kind) || store.is_taken(record.id); });
+  std::erase_if(records,
+                [&](const RecordSummary& record) { return !wanted(record.kind) || store.is_taken(record.id); });
   return records;
 }
 
@@ -86,9 +85,10 @@ Record take_up(Store& store, const std::string& id, const std::function<bool(Rec
 Record unfinished_record(Store& store, const std::string& id, RecordKind kind) {
   Record record = take_up(store, id, [&](RecordKind other) { return other == kind; });
   if (record.header.kind != kind)
-    throw Error(ErrorKind::usage,
-                "record " + record.header.id + " is of kind " + to_string(record.header.kind) + ", not " + to_string(kind),
-                "--resume", "list them with: switchwright records");
+    throw Error(
+        ErrorKind::usage,
+        "record " + record.header.id + " is of kind " + to_string(record.header.kind) + ", not " + to_string(kind),
+        "--resume", "list them with: switchwright records");
   return record;
 }
 
@@ -104,8 +104,8 @@ MeterDefinition meter_in(const Record& record) {
   return meter;
 }
 
-RecordHeader header_for(RecordKind kind, const Profile& profile, const MeterDefinition& meter,
-                        const std::string& port, const std::string& hands) {
+RecordHeader header_for(RecordKind kind, const Profile& profile, const MeterDefinition& meter, const std::string& port,
+                        const std::string& hands) {
   const bool simulated = hands.starts_with("sim:");
   RecordHeader header = header_of(kind, profile, meter, port, simulated ? "simulator" : "person", simulated);
   stamp_zone(header);

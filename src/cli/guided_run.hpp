@@ -24,7 +24,7 @@ struct GuidedWork {
   SessionSettings settings;
   std::optional<Record> earlier;
   std::function<std::unique_ptr<View>(QualifySession&)> view;
-  bool keys_to_view = false;  ///< the view turns keys into what the operator wants
+  bool keys_to_view = false;                           ///< the view turns keys into what the operator wants
   std::function<void(const std::string& id)> begun{};  ///< a new record was begun; nothing is measured yet
 };
 
@@ -58,8 +58,8 @@ Profile profile_in(const Record& record);
 MeterDefinition meter_in(const Record& record);
 
 /// What a record begins with that is the same for every kind: meter, profile, port, hands, now.
-RecordHeader header_for(RecordKind kind, const Profile& profile, const MeterDefinition& meter,
-                        const std::string& port, const std::string& hands);
+RecordHeader header_for(RecordKind kind, const Profile& profile, const MeterDefinition& meter, const std::string& port,
+                        const std::string& hands);
 
 /// Hands other than a person, and a person without a terminal, cannot be asked. @throws Error(usage) naming
 /// the option.

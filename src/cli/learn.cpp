@@ -6,15 +6,15 @@
 #include <algorithm>
 #include <filesystem>
 
-#include "cli/choose/claim.hpp"
 #include "cli/choose/choices.hpp"
+#include "cli/choose/claim.hpp"
+#include "cli/choose/places.hpp"
 #include "cli/guided_run.hpp"
 #include "cli/options/options.hpp"
 #include "cli/output.hpp"
-#include "cli/choose/places.hpp"
 #include "cli/view/plain_views.hpp"
-#include "switchwright/core/durable_file.hpp"
 #include "switchwright/bench/learning.hpp"
+#include "switchwright/core/durable_file.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/core/words.hpp"
@@ -30,8 +30,7 @@ void require_new_toml(const std::string& output) {
     throw Error(ErrorKind::usage, "\"" + terminal_safe(output) + "\" does not end in .toml", "--output",
                 "name it like my-part.toml");
   if (std::filesystem::exists(output))
-    throw Error(ErrorKind::usage, terminal_safe(output) + " exists already", "--output",
-                "choose another name");
+    throw Error(ErrorKind::usage, terminal_safe(output) + " exists already", "--output", "choose another name");
 }
 
 LearnSubject subject_from(const LearnOptions& options, const MeterDefinition& meter) {
@@ -74,8 +73,7 @@ Record measured(Store& store, const LearnOptions& options, std::optional<Record>
   const Profile profile = provisional(subject);
   require_de_energised(options.acknowledge, options.hands, "it is");
   const bool asked_before = earlier && !earlier->header.simulated;
-  const std::string port =
-      choices.port(options.port.empty() && asked_before ? earlier->header.port : options.port);
+  const std::string port = choices.port(options.port.empty() && asked_before ? earlier->header.port : options.port);
 
   SessionSettings settings;
   settings.measure_only = true;
@@ -99,8 +97,7 @@ Record measured(Store& store, const LearnOptions& options, std::optional<Record>
   const GuidedEnd end = run_guided(
       store,
       {profile, meter, port, options.hands, header, setup_json(subject), settings, earlier,
-       [&](QualifySession& session) { return screen ? make_person_view(session) : make_learn_lines(); },
-       screen});
+       [&](QualifySession& session) { return screen ? make_person_view(session) : make_learn_lines(); }, screen});
   const std::string go_on =
       "switchwright profiles learn --resume " + end.record_id + " --output " + shell_word(options.output);
   if (end.stopped_kind == "operator")
@@ -113,12 +110,10 @@ Record measured(Store& store, const LearnOptions& options, std::optional<Record>
 void show(const Learned& learned) {
   put_line("\nThe smallest network found:");
   for (const Contact& contact : learned.contacts)
-    put_line(fmt::format("  contact  {:<10} closed at {}", contact.between.text(),
-                         joined_with_and(contact.closed_at)));
+    put_line(fmt::format("  contact  {:<10} closed at {}", contact.between.text(), joined_with_and(contact.closed_at)));
   for (const Element& element : learned.elements)
     put_line(fmt::format("  element  {:<10} {}", element.between.text(), human_ohm(element.nominal_ohm)));
-  if (learned.contacts.empty() && learned.elements.empty())
-    put_line("  nothing: every pair is open at every position");
+  if (learned.contacts.empty() && learned.elements.empty()) put_line("  nothing: every pair is open at every position");
   if (!learned.ambiguities.empty()) put_line("What the readings leave open:");
   for (const std::string& text : learned.ambiguities) put_line("  - " + text);
 }

@@ -2,10 +2,10 @@
 
 #include <nlohmann/json.hpp>
 
-#include "cli/options/options.hpp"
 #include "cli/choose/choices.hpp"
-#include "cli/output.hpp"
 #include "cli/choose/places.hpp"
+#include "cli/options/options.hpp"
+#include "cli/output.hpp"
 #include "cli/view/table.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
@@ -43,13 +43,15 @@ void show(const MeterDefinition& meter) {
   put_line(meter.id + ": " + meter.title);
   put_line("  from        " + meter.provenance);
   put_line("  file        " + meter.path.string());
-  put_line("  line        " + line_settings(meter.link) + (meter.link.dtr ? *meter.link.dtr ? ", DTR on" : ", DTR off" : "") +
+  put_line("  line        " + line_settings(meter.link) +
+           (meter.link.dtr ? *meter.link.dtr ? ", DTR on" : ", DTR off" : "") +
            (meter.link.rts ? *meter.link.rts ? ", RTS on" : ", RTS off" : ""));
   put_line("  decoder     " + meter.decoder.kind + (meter.poll ? ", asked for each reading" : ", sends by itself"));
   put_line(fmt::format("  rate        {:g} readings/s", meter.update_rate_hz));
   std::vector<std::string> settable;
   for (const FunctionCommands& function : meter.functions) settable.emplace_back(dial_words(function.quantity));
-  put_line("  function    " + (settable.empty() ? "set by the person at the dial" : "set by the tool: " + joined_with_and(settable)));
+  put_line("  function    " +
+           (settable.empty() ? "set by the person at the dial" : "set by the tool: " + joined_with_and(settable)));
   put_line("  accuracy, +/-(percent of reading + digits)");
   Table table{{"quantity", "up to", "one digit", "accuracy"}};
   for (const AccuracyRow& row : meter.accuracy)

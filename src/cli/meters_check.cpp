@@ -1,6 +1,6 @@
+#include "cli/choose/places.hpp"
 #include "cli/options/options.hpp"
 #include "cli/output.hpp"
-#include "cli/choose/places.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/meter/decoder.hpp"

@@ -6,13 +6,13 @@
 #include <optional>
 #include <utility>
 
-#include "cli/options/options.hpp"
 #include "cli/choose/choices.hpp"
-#include "cli/output.hpp"
 #include "cli/choose/places.hpp"
+#include "cli/options/options.hpp"
+#include "cli/output.hpp"
 #include "cli/view/table.hpp"
-#include "switchwright/core/interrupt.hpp"
 #include "switchwright/core/error.hpp"
+#include "switchwright/core/interrupt.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/core/words.hpp"
 #include "switchwright/meter/find.hpp"
@@ -43,10 +43,10 @@ std::string example_words(const std::optional<Reading>& reading) {
 }
 
 nlohmann::ordered_json json_of(const FindCandidate& c) {
-  nlohmann::ordered_json json{{"type", "candidate"},     {"meter", c.meter},
-                              {"port", c.port},          {"score", c.score},
-                              {"frames", c.frames},      {"frames_per_s", c.frames_per_s},
-                              {"rejected", c.rejected},  {"stray_bytes", c.stray_bytes},
+  nlohmann::ordered_json json{{"type", "candidate"},    {"meter", c.meter},
+                              {"port", c.port},         {"score", c.score},
+                              {"frames", c.frames},     {"frames_per_s", c.frames_per_s},
+                              {"rejected", c.rejected}, {"stray_bytes", c.stray_bytes},
                               {"asked", c.asked}};
   if (!c.identity.empty()) json["identity"] = c.identity;
   if (c.example) {
@@ -99,12 +99,15 @@ void print_json(const FindResult& result, const Wanted& all) {
 
 void print(const FindResult& result, const Wanted& all) {
   bool first = true;
-  const auto heading = [&](const char* text) { put_line((std::exchange(first, false) ? "" : "\n") + std::string{text}); };
+  const auto heading = [&](const char* text) {
+    put_line((std::exchange(first, false) ? "" : "\n") + std::string{text});
+  };
   if (!result.candidates.empty()) {
     Table table{{"meter", "port", "frames/s", "explained", "shows", ""}};
     for (const FindCandidate& c : result.candidates)
-      table.add({c.meter, terminal_safe(c.port), fmt::format("{:.1f}", c.frames_per_s), fmt::format("{:.0f} %", 100.0 * c.score),
-                 example_words(c.example), c.asked ? terminal_safe(c.identity.empty() ? "answered" : c.identity) : "sends by itself"});
+      table.add({c.meter, terminal_safe(c.port), fmt::format("{:.1f}", c.frames_per_s),
+                 fmt::format("{:.0f} %", 100.0 * c.score), example_words(c.example),
+                 c.asked ? terminal_safe(c.identity.empty() ? "answered" : c.identity) : "sends by itself"});
     put(table.text());
     first = false;
   }
@@ -121,7 +124,8 @@ void print(const FindResult& result, const Wanted& all) {
   if (!result.notes.empty()) heading("Nothing found at:");
   for (const FindNote& note : result.notes) put_line("  " + terminal_safe(note.port) + ": " + terminal_safe(note.text));
   if (!all.left_alone.empty()) heading("Left alone:");
-  for (const auto& [port, reason] : all.left_alone) put_line("  " + port.device + " (" + usb_words(port) + "): " + reason);
+  for (const auto& [port, reason] : all.left_alone)
+    put_line("  " + port.device + " (" + usb_words(port) + "): " + reason);
 }
 
 /// @returns whether it went to its end; false: interrupted.
@@ -172,10 +176,12 @@ int run(const MetersFindOptions& options) {
                                  [](const FindCandidate& c) { return c.score >= good_score; });
   if (found) return 0;
   if (all.request.ports.empty() && all.left_alone.empty())
-    throw Error(ErrorKind::meter, "no serial port was found", "", "plug the meter's cable in, or name a port with --port");
+    throw Error(ErrorKind::meter, "no serial port was found", "",
+                "plug the meter's cable in, or name a port with --port");
   throw Error(ErrorKind::meter, "no meter was recognised", "",
-              options.ask ? "see the lines above; meters/README.md says how to add a meter"
-                          : "switch the meter's data output on; a meter that only answers is found with --ask --port PORT");
+              options.ask
+                  ? "see the lines above; meters/README.md says how to add a meter"
+                  : "switch the meter's data output on; a meter that only answers is found with --ask --port PORT");
 }
 
 }  // namespace switchwright::cli

@@ -3,10 +3,10 @@
 #include <algorithm>
 #include <nlohmann/json.hpp>
 
-#include "cli/options/options.hpp"
-#include "cli/output.hpp"
 #include "cli/choose/own_meter.hpp"
 #include "cli/choose/places.hpp"
+#include "cli/options/options.hpp"
+#include "cli/output.hpp"
 #include "cli/view/table.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
@@ -59,14 +59,15 @@ void show(const OwnMeter& meter, Wall now) {
 
 void list(const std::vector<OwnMeter>& meters, Wall now) {
   if (meters.empty()) {
-    say("No meter is in the ledger " + own_meters_file().string() + " yet. Enter one with: switchwright meters own add NAME --meter ID "
+    say("No meter is in the ledger " + own_meters_file().string() +
+        " yet. Enter one with: switchwright meters own add NAME --meter ID "
         "--serial TEXT --calibrated YYYY-MM-DD --due YYYY-MM-DD");
     return;
   }
   Table table{{"name", "definition", "serial", "calibrated", "due", "certificate", "calibration", "corrections"}};
   for (const OwnMeter& meter : meters)
-    table.add({terminal_safe(meter.name), terminal_safe(meter.definition), or_dash(meter.serial), or_dash(meter.calibrated),
-               or_dash(meter.due), or_dash(meter.certificate), state_words(meter, now),
+    table.add({terminal_safe(meter.name), terminal_safe(meter.definition), or_dash(meter.serial),
+               or_dash(meter.calibrated), or_dash(meter.due), or_dash(meter.certificate), state_words(meter, now),
                meter.corrections.empty() ? "none" : std::to_string(meter.corrections.size())});
   put(table.text());
 }
@@ -75,7 +76,8 @@ void add(const MetersOwnOptions& options, std::vector<OwnMeter> meters, Wall now
   OwnMeter fresh{options.name, options.meter, options.serial, options.calibrated, options.due, options.certificate, {}};
   for (const std::string& text : options.corrections) fresh.corrections.push_back(parse_correction(text));
   (void)load_meter_definition(fresh.definition, meter_places());
-  const auto found = std::find_if(meters.begin(), meters.end(), [&](const OwnMeter& m) { return m.name == fresh.name; });
+  const auto found =
+      std::find_if(meters.begin(), meters.end(), [&](const OwnMeter& m) { return m.name == fresh.name; });
   if (found != meters.end() && !options.replace)
     throw Error(ErrorKind::usage, "the ledger has a meter called \"" + terminal_safe(fresh.name) + "\" already",
                 own_meters_file().string(), "give --replace to overwrite it, or another name");
@@ -125,8 +127,8 @@ std::optional<OwnMeter> ask_for_own_meter(Choices& choices, const std::string& d
   for (const OwnMeter& meter : load_own_meters(own_meters_file()))
     if (definition_id(meter.definition) == definition) names.push_back(meter.name);
   if (names.empty()) return std::nullopt;
-  const std::string name =
-      choices.text("own", "Which of the shop's own meters: " + terminal_safe(joined_with_and(names)) + " (- for none of them)", "");
+  const std::string name = choices.text(
+      "own", "Which of the shop's own meters: " + terminal_safe(joined_with_and(names)) + " (- for none of them)", "");
   if (name.empty() || name == "-") return std::nullopt;
   return own_meter(name);
 }

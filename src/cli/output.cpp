@@ -52,12 +52,8 @@ void write_out() {
 
 }  // namespace
 
-EndsWithReader::EndsWithReader() {
-  ++readers_served;
-}
-EndsWithReader::~EndsWithReader() {
-  --readers_served;
-}
+EndsWithReader::EndsWithReader() { ++readers_served; }
+EndsWithReader::~EndsWithReader() { --readers_served; }
 
 void put(std::string_view text) {
   buffer += text;
@@ -70,9 +66,7 @@ void put_line(std::string_view text) {
   write_out();
 }
 
-void flush_output() {
-  write_out();
-}
+void flush_output() { write_out(); }
 
 void say(std::string_view text) {
   try {
@@ -83,12 +77,8 @@ void say(std::string_view text) {
   std::fprintf(stderr, "%.*s\n", static_cast<int>(text.size()), text.data());
 }
 
-bool interactive() {
-  return ::isatty(STDIN_FILENO) && ::isatty(STDOUT_FILENO);
-}
-bool stdout_is_terminal() {
-  return ::isatty(STDOUT_FILENO);
-}
+bool interactive() { return ::isatty(STDIN_FILENO) && ::isatty(STDOUT_FILENO); }
+bool stdout_is_terminal() { return ::isatty(STDOUT_FILENO); }
 
 bool colour() {
   const char* no_color = std::getenv("NO_COLOR");
@@ -100,14 +90,10 @@ namespace {
 
 int exit_code(ErrorKind kind) {
   switch (kind) {
-    case ErrorKind::usage:
-      return 2;
-    case ErrorKind::meter:
-      return 4;
-    case ErrorKind::store:
-      return 5;
-    case ErrorKind::interrupted:
-      return 130;
+    case ErrorKind::usage: return 2;
+    case ErrorKind::meter: return 4;
+    case ErrorKind::store: return 5;
+    case ErrorKind::interrupted: return 130;
   }
   return 2;
 }

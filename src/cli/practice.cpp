@@ -3,14 +3,14 @@
 #include <filesystem>
 #include <random>
 
+#include "cli/choose/places.hpp"
 #include "cli/options/options.hpp"
 #include "cli/output.hpp"
-#include "cli/choose/places.hpp"
 #include "cli/practice_bench.hpp"
 #include "cli/view/practice_view.hpp"
-#include "switchwright/train/practice_record.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/profile/library.hpp"
+#include "switchwright/train/practice_record.hpp"
 
 namespace switchwright::cli {
 

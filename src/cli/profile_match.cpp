@@ -8,8 +8,8 @@
 #include <optional>
 #include <set>
 
-#include "cli/output.hpp"
 #include "cli/choose/places.hpp"
+#include "cli/output.hpp"
 #include "cli/view/profile_views.hpp"
 #include "cli/view/table.hpp"
 #include "cli/write_report.hpp"
@@ -17,10 +17,10 @@
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/core/words.hpp"
-#include "switchwright/profile/unfinished.hpp"
+#include "switchwright/explain/diagnosis.hpp"
 #include "switchwright/profile/fault.hpp"
 #include "switchwright/profile/library.hpp"
-#include "switchwright/explain/diagnosis.hpp"
+#include "switchwright/profile/unfinished.hpp"
 
 namespace switchwright::cli {
 
@@ -42,8 +42,7 @@ std::vector<std::string> unsaid(const Profile& profile) {
       if (const Fault fault{kind, element.id, {}, {}}; !consequence_of(profile, fault))
         silent.push_back(to_string(fault));
   if (!rating_is_stated(profile)) list.push_back("[rating] is not what is stamped on the part: nobody has stated it");
-  if (!silent.empty())
-    list.push_back("no [[consequence]] says what is to be done about " + joined_with_and(silent));
+  if (!silent.empty()) list.push_back("no [[consequence]] says what is to be done about " + joined_with_and(silent));
   const bool cycles = std::any_of(profile.contacts.begin(), profile.contacts.end(),
                                   [](const Contact& c) { return !c.cycles_at.empty(); });
   if (cycles && profile.timing.empty()) list.push_back("a contact cycles, but no [[timing]] limits it");
@@ -59,8 +58,7 @@ struct Candidate {
   std::size_t fails = 0;
   std::size_t undecided = 0;
   double probability = 0.0;
-  std::optional<double> log_evidence =
-      {};  ///< of a good part of that profile; absent: it has other places, too
+  std::optional<double> log_evidence = {};         ///< of a good part of that profile; absent: it has other places, too
   std::vector<std::string> same_readings_as = {};  ///< profiles that these readings cannot tell from it
 };
 
@@ -69,8 +67,7 @@ void weigh_alike(std::vector<Candidate>& candidates) {
   double best = -std::numeric_limits<double>::infinity();
   for (const Candidate& c : candidates) best = std::max(best, c.log_evidence.value_or(best));
   double sum = 0.0;
-  for (Candidate& c : candidates)
-    sum += c.probability = c.log_evidence ? std::exp(*c.log_evidence - best) : 0.0;
+  for (Candidate& c : candidates) sum += c.probability = c.log_evidence ? std::exp(*c.log_evidence - best) : 0.0;
   for (Candidate& c : candidates) c.probability = sum > 0.0 ? c.probability / sum : 0.0;
 }
 
@@ -84,9 +81,9 @@ std::string cannot_hold(const Profile& profile, const std::vector<Measured>& mea
     if (!profile.position(m.position)) positions.insert(m.position);
   }
   const auto listed = [](const char* one, const char* many, const std::set<std::string>& names) {
-    return names.empty() ? std::string{}
-                         : fmt::format("no {} {}", names.size() == 1 ? one : many,
-                                       joined_with_and({names.begin(), names.end()}));
+    return names.empty()
+               ? std::string{}
+               : fmt::format("no {} {}", names.size() == 1 ? one : many, joined_with_and({names.begin(), names.end()}));
   };
   const std::string a = listed("terminal", "terminals", terminals);
   const std::string b = listed("position", "positions", positions);
@@ -113,14 +110,11 @@ int check_profile(const ProfilesOptions& options) {
                  .dump());
     return 0;
   }
-  const auto count = [](std::size_t n, const char* noun) {
-    return fmt::format("{} {}{}", n, noun, n == 1 ? "" : "s");
-  };
+  const auto count = [](std::size_t n, const char* noun) { return fmt::format("{} {}{}", n, noun, n == 1 ? "" : "s"); };
   put_line(fmt::format("{} is {}: {}, {}, {}, {}.", terminal_safe(options.check),
                        rating_is_stated(profile) ? "a sound profile" : "an unfinished profile, without its rating",
-                       count(profile.terminals.size(), "terminal"),
-                       count(profile.positions.size(), "position"), count(profile.contacts.size(), "contact"),
-                       count(profile.elements.size(), "element")));
+                       count(profile.terminals.size(), "terminal"), count(profile.positions.size(), "position"),
+                       count(profile.contacts.size(), "contact"), count(profile.elements.size(), "element")));
   for (const std::string& warning : warnings) put_line("  unsaid  " + warning);
   put_line("  see what it expects with: switchwright profiles " + shell_word(options.check));
   return 0;
@@ -130,8 +124,7 @@ int match_record(const ProfilesOptions& options) {
   const Record record = load_whole_record(Store{store_place(options.store)}, options.match);
   const std::vector<Measured> measured = measured_in(record);
   if (measured.empty())
-    throw Error(ErrorKind::usage, "record " + record.header.id + " holds no resistance reading",
-                "profiles match",
+    throw Error(ErrorKind::usage, "record " + record.header.id + " holds no resistance reading", "profiles match",
                 "measure a part first with: switchwright qualify, or switchwright profiles learn");
   const MeterDefinition meter = parse_meter_definition(record.header.meter_text, record.header.meter_id);
   const bool learned = record.header.kind == RecordKind::learn;  // measured as nothing yet
@@ -157,14 +150,12 @@ int match_record(const ProfilesOptions& options) {
   std::vector<Candidate> fitting;
   for (const Profile& profile : knowledge.others) {
     Candidate c{profile.id, profile.title};
-    for (const Finding& f :
-         judge_all(profile, expectations(profile), measured, {}, meter, leads, settings).findings)
+    for (const Finding& f : judge_all(profile, expectations(profile), measured, {}, meter, leads, settings).findings)
       ++(f.outcome == Outcome::pass ? c.fits : f.outcome == Outcome::fail ? c.fails : c.undecided);
     fitting.push_back(std::move(c));
   }
   const auto by_fit = [](const Candidate& x, const Candidate& y) {
-    return std::tuple(x.fails, x.undecided, -x.probability) <
-           std::tuple(y.fails, y.undecided, -y.probability);
+    return std::tuple(x.fails, x.undecided, -x.probability) < std::tuple(y.fails, y.undecided, -y.probability);
   };
   std::stable_sort(fitting.begin(), fitting.end(), by_fit);
   if (!fitting.empty()) {
@@ -172,8 +163,8 @@ int match_record(const ProfilesOptions& options) {
     // every single fault of that one. A part that was learned is nothing beforehand: the profiles are weighed
     // against each other.
     const std::string of = learned ? fitting.front().id : own.id;
-    const auto found = std::find_if(knowledge.others.begin(), knowledge.others.end(),
-                                    [&](const Profile& p) { return p.id == of; });
+    const auto found =
+        std::find_if(knowledge.others.begin(), knowledge.others.end(), [&](const Profile& p) { return p.id == of; });
     const Profile& base = found == knowledge.others.end() ? own : *found;
     ExplainSettings all;
     all.doubles = false;
@@ -208,8 +199,7 @@ int match_record(const ProfilesOptions& options) {
                     {"probability", fitting[i].probability},
                     {"same_readings_as", fitting[i].same_readings_as}}
                    .dump());
-    for (const auto& [id, why] : left_out)
-      put_line(Json{{"type", "left-out"}, {"profile", id}, {"why", why}}.dump());
+    for (const auto& [id, why] : left_out) put_line(Json{{"type", "left-out"}, {"profile", id}, {"why", why}}.dump());
     return 0;
   }
   put_line(fmt::format("Record {} ({}) against the library, best first:", record.header.id,

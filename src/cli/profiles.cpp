@@ -4,12 +4,12 @@
 #include <map>
 #include <nlohmann/json.hpp>
 
-#include "cli/options/options.hpp"
 #include "cli/choose/choices.hpp"
-#include "cli/output.hpp"
 #include "cli/choose/places.hpp"
-#include "cli/view/profile_views.hpp"
+#include "cli/options/options.hpp"
+#include "cli/output.hpp"
 #include "cli/profiles_powered.hpp"
+#include "cli/view/profile_views.hpp"
 #include "cli/view/table.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
@@ -67,8 +67,9 @@ std::string sound_words(const Profile& profile) {
   for (const Contact& contact : profile.contacts) {
     const double amps = carried_a(profile, contact);
     const auto drop_v = sound_max_v(profile, contact);
-    const std::string one = fmt::format("{:.3g} ohm{}", sound_max_ohm(profile, contact),
-                                        drop_v && amps > 0.0 ? fmt::format(" ({:.3g} mV at {:.3g} A)", *drop_v * 1e3, amps) : "");
+    const std::string one =
+        fmt::format("{:.3g} ohm{}", sound_max_ohm(profile, contact),
+                    drop_v && amps > 0.0 ? fmt::format(" ({:.3g} mV at {:.3g} A)", *drop_v * 1e3, amps) : "");
     words += (words.empty() ? "" : ", ") + contact.id + " " + one;
   }
   return words.empty() ? human_ohm(profile.limits.sound_max_ohm) : words;
@@ -151,7 +152,8 @@ int run(const ProfilesOptions& options) {
                     {"file", profile.path.string()}}
                    .dump());
     else
-      table.add({profile.id, fmt::format("{:g} V, {:g} A", profile.rating.voltage_v, profile.rating.current_a), profile.title});
+      table.add({profile.id, fmt::format("{:g} V, {:g} A", profile.rating.voltage_v, profile.rating.current_a),
+                 profile.title});
   }
   if (!options.json) put(table.text());
   return 0;

@@ -26,8 +26,8 @@ std::string cell(const VoltageExpectation& e) {
   for (const Interval& band : e.bands)
     bands.push_back(band.min > 0.0 ? fmt::format("{:.0f}-{:.0f} V", band.min, band.max)
                     : e.state == VoltageState::cycles && e.stray_max_v ? "floats"
-                    : e.state == VoltageState::divided ? fmt::format("0-{:.0f} V", band.max)
-                                                       : "dead");
+                    : e.state == VoltageState::divided                 ? fmt::format("0-{:.0f} V", band.max)
+                                                                       : "dead");
   return fmt::format("{}", fmt::join(bands, " / "));
 }
 
@@ -61,7 +61,8 @@ void show_voltages(const Profile& profile) {
   put_line(profile.id + ": " + profile.title);
   put_line("  values   " + profile.values);
   put_line(fmt::format("  supply   {} and {}, {:g} V nominal, {:g} to {:g} V ({})", powered.supply.first(),
-                       powered.supply.second(), powered.voltage_v, powered.supply_v.min, powered.supply_v.max, powered.range));
+                       powered.supply.second(), powered.voltage_v, powered.supply_v.min, powered.supply_v.max,
+                       powered.range));
   for (const PoweredLoad& load : powered.loads)
     put_line(fmt::format("  {:<8} {} between {} and {}, {:.4g} ohm within {:g} %", load.lamp ? "lamp" : "load", load.id,
                          load.between.first(), load.between.second(), load.ohm, load.tolerance_pct));
@@ -94,14 +95,16 @@ void show_voltages(const Profile& profile) {
                        powered.dead_max_v, most_dead_v));
   if (cycles) put_line("  two bands: a contact cycles there, and a reading in either band is right");
   if (floats)
-    put_line(fmt::format("  floats: nothing joins the pair to the supply; leakage that is allowed without power ({} and more) may "
-                         "show there, the more the higher the meter's input resistance (see stray_max_v in --json)",
-                         human_ohm(profile.limits.open_min_ohm)));
+    put_line(fmt::format(
+        "  floats: nothing joins the pair to the supply; leakage that is allowed without power ({} and more) may "
+        "show there, the more the higher the meter's input resistance (see stray_max_v in --json)",
+        human_ohm(profile.limits.open_min_ohm)));
   if (!bonded_metal(profile).empty())
     put_line(fmt::format("  bond: exposed metal to {}, at most {} with the supply off, before and after",
                          powered.earth_point, human_ohm(powered.bond_max_ohm)));
   put_line("");
-  put_line("Mains voltage kills. Measurements under power are for qualified persons; local codes and licensed practice come first.");
+  put_line(
+      "Mains voltage kills. Measurements under power are for qualified persons; local codes and licensed practice come first.");
 }
 
 }  // namespace switchwright::cli

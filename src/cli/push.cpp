@@ -62,7 +62,8 @@ void push_after_work(const std::string& place) {
   try {
     const Store store{store_place(place)};
     const Pushed pushed = push_records(store, to);
-    if (pushed.records > 0) say(fmt::format("sent to the server: {} record{}", pushed.records, pushed.records == 1 ? "" : "s"));
+    if (pushed.records > 0)
+      say(fmt::format("sent to the server: {} record{}", pushed.records, pushed.records == 1 ? "" : "s"));
   } catch (const std::exception& error) {
     say(std::string{"Not sent to the server yet, and nothing is lost: "} + error.what() +
         ". What is missing there is sent after the next record, or with: switchwright records push");

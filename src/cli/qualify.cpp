@@ -5,32 +5,32 @@
 #include <cstdlib>
 #include <optional>
 
-#include "cli/choose/claim.hpp"
 #include "cli/choose/choices.hpp"
-#include "cli/guided_run.hpp"
+#include "cli/choose/claim.hpp"
 #include "cli/choose/meter_identity.hpp"
 #include "cli/choose/meter_statements.hpp"
-#include "cli/options/options.hpp"
-#include "cli/output.hpp"
-#include "cli/view/operator_keys.hpp"
 #include "cli/choose/own_meter.hpp"
 #include "cli/choose/places.hpp"
 #include "cli/choose/stated.hpp"
+#include "cli/guided_run.hpp"
+#include "cli/options/options.hpp"
+#include "cli/output.hpp"
 #include "cli/run_session.hpp"
+#include "cli/verdict_exit.hpp"
+#include "cli/view/operator_keys.hpp"
 #include "cli/view/verdict_page.hpp"
 #include "cli/view/views.hpp"
 #include "cli/write_report.hpp"
-#include "cli/verdict_exit.hpp"
-#include "switchwright/core/amount.hpp"
-#include "switchwright/core/durable_file.hpp"
 #include "switchwright/bench/cold_record.hpp"
 #include "switchwright/bench/plan.hpp"
-#include "switchwright/bench/stated_range.hpp"
-#include "switchwright/hands/scanner.hpp"
 #include "switchwright/bench/session.hpp"
+#include "switchwright/bench/stated_range.hpp"
+#include "switchwright/core/amount.hpp"
+#include "switchwright/core/durable_file.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/loop.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/hands/scanner.hpp"
 #include "switchwright/meter/meter.hpp"
 #include "switchwright/meter/typed.hpp"
 #include "switchwright/report/exporter.hpp"
@@ -63,7 +63,9 @@ bool is_qualification(RecordKind kind) { return facts_of(kind).qualifies; }
 
 /// A resumed record goes on as it was begun.
 RecordKind record_kind(const QualifyOptions& options) {
-  return options.powered.empty() ? RecordKind::qualify : options.powered == "only" ? RecordKind::powered : RecordKind::qualify_powered;
+  return options.powered.empty()     ? RecordKind::qualify
+         : options.powered == "only" ? RecordKind::powered
+                                     : RecordKind::qualify_powered;
 }
 
 void ask_for_range_of(QualifyOptions& options, const MeterDefinition& meter) {
@@ -97,8 +99,9 @@ std::optional<Record> to_resume(Store& store, const QualifyOptions& options) {
     throw Error(ErrorKind::usage, "record " + record.header.id + " is finished", "--resume",
                 "start a new one, or see it with: switchwright report " + record.header.id);
   if (!is_qualification(record.header.kind))
-    throw Error(ErrorKind::usage, "record " + record.header.id + " is a " + to_string(record.header.kind) + ", not a qualification", "--resume",
-                "begin a new trace instead");
+    throw Error(ErrorKind::usage,
+                "record " + record.header.id + " is a " + to_string(record.header.kind) + ", not a qualification",
+                "--resume", "begin a new trace instead");
   return record;
 }
 
@@ -107,8 +110,9 @@ std::string ask_to_resume(const Store& store) {
   const auto unfinished = resumable(store, is_qualification);
   if (unfinished.empty()) return {};
   const RecordSummary& last = unfinished.front();
-  const std::string answer = ask_line(fmt::format("\nUnfinished: record {}, {} {} as {}. Go on with it? y or n [n]: ", last.id,
-                                                  terminal_safe(last.part), terminal_safe(last.serial), last.profile_id));
+  const std::string answer =
+      ask_line(fmt::format("\nUnfinished: record {}, {} {} as {}. Go on with it? y or n [n]: ", last.id,
+                           terminal_safe(last.part), terminal_safe(last.serial), last.profile_id));
   return answer == "y" || answer == "yes" ? last.id : std::string{};
 }
 
@@ -146,7 +150,9 @@ void take_from(const RecordHeader& header, QualifyOptions& options) {
   if (!options.ambient_c) options.ambient_c = header.ambient_c;
   if (header.hands == "scanner" && options.hands == "person")
     say("this record was begun with a scanner; to go on with it give --hands scanner:FILE.toml");
-  options.powered = header.kind == RecordKind::powered ? "only" : header.kind == RecordKind::qualify_powered ? "after" : "";
+  options.powered = header.kind == RecordKind::powered           ? "only"
+                    : header.kind == RecordKind::qualify_powered ? "after"
+                                                                 : "";
 }
 
 void choose_meter(Chosen& chosen, Choices& choices) {
@@ -155,8 +161,8 @@ void choose_meter(Chosen& chosen, Choices& choices) {
     chosen.own = own_meter(options.own);
     if (options.meter.empty()) options.meter = chosen.own->definition;
     if (definition_id(options.meter) != definition_id(chosen.own->definition))
-      throw Error(ErrorKind::usage, chosen.own->name + " speaks " + chosen.own->definition + ", not " + options.meter, "--own",
-                  "leave --meter out");
+      throw Error(ErrorKind::usage, chosen.own->name + " speaks " + chosen.own->definition + ", not " + options.meter,
+                  "--own", "leave --meter out");
   }
   chosen.meter = choices.meter(options.meter);
   if (!chosen.own) chosen.own = own_meter_by_serial(chosen.stated_serial(), chosen.meter.id);
@@ -173,7 +179,8 @@ void choose_meter(Chosen& chosen, Choices& choices) {
 Chosen choose(const QualifyOptions& given, Store& store, bool next_part) {
   Chosen chosen{given, {}, {}, {}, {}, {}, {}, {}, {}, {}};
   QualifyOptions& options = chosen.options;
-  if (options.resume.empty() && options.profile.empty() && interactive() && !next_part) options.resume = ask_to_resume(store);
+  if (options.resume.empty() && options.profile.empty() && interactive() && !next_part)
+    options.resume = ask_to_resume(store);
   chosen.earlier = to_resume(store, options);
   if (chosen.earlier) take_from(chosen.earlier->header, options);
 
@@ -186,7 +193,8 @@ Chosen choose(const QualifyOptions& given, Store& store, bool next_part) {
   for (const std::string& text : options.stated) chosen.stated.push_back(parse_stated(text, chosen.profile));
   choose_meter(chosen, choices);
   ask_for_range_of(options, chosen.meter);
-  (void)meter_statements(options.range, options.ambient_c, chosen.meter);  // a range that cannot be is refused before anything is begun
+  (void)meter_statements(options.range, options.ambient_c,
+                         chosen.meter);  // a range that cannot be is refused before anything is begun
   if (is_typed(chosen.meter.id)) {
     if (options.hands != "person" || options.json)
       throw Error(ErrorKind::usage, "readings are typed by a person at a terminal", "--meter " + chosen.meter.id,
@@ -208,8 +216,7 @@ Chosen choose(const QualifyOptions& given, Store& store, bool next_part) {
     throw Error(ErrorKind::usage, "--cold names the record of a part whose voltages alone are read", "--cold",
                 "give --powered only with it, or leave it away: --powered measures without power first");
   if (options.powered == "only") {
-    const std::string named =
-        options.cold.empty() && chosen.earlier ? cold_record_of(*chosen.earlier) : options.cold;
+    const std::string named = options.cold.empty() && chosen.earlier ? cold_record_of(*chosen.earlier) : options.cold;
     const std::string serial = chosen.earlier ? chosen.earlier->header.serial : options.serial;
     chosen.cold = cold_proof(store, named, {chosen.profile, serial, chosen.simulated()}, SystemClock{}.now().wall);
   }
@@ -235,7 +242,8 @@ RecordHeader new_header(const Chosen& chosen, const OwnMeter& calibrated) {
 }
 
 /// The last lines and the exit code.
-int conclude(const QualifySession& session, const QualifyOptions& options, const Store& store, const std::string& record_id) {
+int conclude(const QualifySession& session, const QualifyOptions& options, const Store& store,
+             const std::string& record_id) {
   if (!options.json) {
     say("record " + record_id + " in " + store.path().string());
     if (!options.report.empty()) say("report written to " + options.report);
@@ -253,8 +261,8 @@ int conclude(const QualifySession& session, const QualifyOptions& options, const
 bool another_part_after(const VerdictReached& reached, const RecordHeader& header, const QualifyOptions& options) {
   VerdictScreen screen;
   screen.reached = reached;
-  screen.head = fmt::format("{} {}   {}   record {}", terminal_safe(header.part), terminal_safe(header.serial), header.profile_id,
-                            header.id);
+  screen.head = fmt::format("{} {}   {}   record {}", terminal_safe(header.part), terminal_safe(header.serial),
+                            header.profile_id, header.id);
   screen.next_command = options.report.empty() ? "switchwright report " + header.id + " -o report.html"
                                                : "switchwright bag " + header.id + " -o evidence";
   // A report file that was named is of one part; a second part would take its place.
@@ -307,13 +315,15 @@ Qualified qualify_one(const QualifyOptions& given, Store& store, bool next_part)
   if (!chosen.simulated())
     who = match_own_meter(load_own_meters(own_meters_file()), chosen.own, chosen.stated_serial(),
                           identity_of(loop, *meter, chosen.meter, before_session), chosen.meter.id);
-  if (who.own && !chosen.own) say("the meter is " + who.own->name + " of the ledger, by its serial number " + who.serial);
+  if (who.own && !chosen.own)
+    say("the meter is " + who.own->name + " of the ledger, by its serial number " + who.serial);
   chosen.own = who.own;
   if (chosen.own) chosen.meter = with_corrections(chosen.meter, *chosen.own);
   if (options.ambient_c) chosen.meter = at_ambient(chosen.meter, *options.ambient_c);
   const OwnMeter calibrated =
-      chosen.own ? *chosen.own
-                 : OwnMeter{"", chosen.meter.id, who.serial, who.remarks.empty() ? options.meter_calibrated : "", "", "", {}};
+      chosen.own
+          ? *chosen.own
+          : OwnMeter{"", chosen.meter.id, who.serial, who.remarks.empty() ? options.meter_calibrated : "", "", "", {}};
 
   RecordHeader header = chosen.earlier ? chosen.earlier->header : new_header(chosen, calibrated);
   std::function<void()> when_entered;  // what a person at the scanner's fixture was asked for is done
@@ -326,19 +336,28 @@ Qualified qualify_one(const QualifyOptions& given, Store& store, bool next_part)
   if (!chosen.earlier) header.id = store.begin(header);
   // What was required once stays required; a sitting that goes on may ask for more.
   for (const ScopePart part : chosen.require)
-    if (std::find(header.require.begin(), header.require.end(), part) == header.require.end()) header.require.push_back(part);
+    if (std::find(header.require.begin(), header.require.end(), part) == header.require.end())
+      header.require.push_back(part);
 
   SessionSettings settings = session_settings(options);
   settings.cold = chosen.cold;
   settings.stated = chosen.stated;
   settings.meter_remarks = who.remarks;
-  for (std::string& statement : meter_statements(options.range, options.ambient_c, chosen.meter)) settings.meter_remarks.push_back(std::move(statement));
+  for (std::string& statement : meter_statements(options.range, options.ambient_c, chosen.meter))
+    settings.meter_remarks.push_back(std::move(statement));
   if (is_typed(chosen.meter.id)) settings.meter_remarks.push_back(typed_remark(chosen.meter));
   if (chosen.own || !chosen.simulated())
-    for (std::string& remark : calibration_remarks(calibrated, clock.now().wall)) settings.meter_remarks.push_back(std::move(remark));
+    for (std::string& remark : calibration_remarks(calibrated, clock.now().wall))
+      settings.meter_remarks.push_back(std::move(remark));
   if (chosen.scanner) settings.cost = load_route_cost("scanner", profile_places());
-  QualifySession session{chosen.profile, chosen.meter, settings, header, clock, *hands,
-                         [&](Quantity quantity) { meter->select(quantity); }, events};
+  QualifySession session{chosen.profile,
+                         chosen.meter,
+                         settings,
+                         header,
+                         clock,
+                         *hands,
+                         [&](Quantity quantity) { meter->select(quantity); },
+                         events};
   session_ptr = &session;
   const bool person = !options.json && options.hands == "person";
   const auto view = options.json ? make_json_view() : person ? make_person_view(session) : make_line_view();

@@ -7,14 +7,14 @@
 #include <utility>
 
 #include "cli/choose/choices.hpp"
-#include "cli/view/live_line.hpp"
+#include "cli/choose/places.hpp"
 #include "cli/options/options.hpp"
 #include "cli/output.hpp"
-#include "cli/choose/places.hpp"
+#include "cli/view/live_line.hpp"
 #include "switchwright/bench/event.hpp"
-#include "switchwright/core/interrupt.hpp"
 #include "switchwright/core/clock.hpp"
 #include "switchwright/core/error.hpp"
+#include "switchwright/core/interrupt.hpp"
 #include "switchwright/core/loop.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/meter/capture.hpp"
@@ -25,9 +25,9 @@ namespace switchwright::cli {
 namespace {
 
 std::string words(const Reading& reading) {
-  std::string text = reading.finite()                                ? human_value(reading.value, reading.quantity, reading.resolution)
+  std::string text = reading.finite() ? human_value(reading.value, reading.quantity, reading.resolution)
                      : reading.state == ReadingState::over_range ? "over-range"
-                                                                     : "no number";
+                                                                 : "no number";
   text += "  " + std::string{dial_words(reading.quantity)};
   if (reading.flags.hold) text += "  HOLD";
   if (reading.flags.relative) text += "  relative";
@@ -38,8 +38,8 @@ std::string words(const Reading& reading) {
 
 std::string csv(const Reading& reading) {
   return fmt::format("{},{},{},{},{},{}", iso8601(reading.at.wall), name_of(reading.quantity),
-                     reading.finite() ? fmt::format("{:.12g}", reading.value) : std::string{}, unit_of(reading.quantity),
-                     reading.state == ReadingState::over_range ? 1 : 0, reading.resolution);
+                     reading.finite() ? fmt::format("{:.12g}", reading.value) : std::string{},
+                     unit_of(reading.quantity), reading.state == ReadingState::over_range ? 1 : 0, reading.resolution);
 }
 
 /// What the decoder counted, for the end of a run.
@@ -59,7 +59,8 @@ std::string summary(const FrameCounts& counts) {
 int run(const ReadOptions& given) {
   ReadOptions options = given;
   // A capture says which meter it is of.
-  if (options.meter.empty() && options.port.starts_with("replay:")) options.meter = load_capture(options.port.substr(7)).meter;
+  if (options.meter.empty() && options.port.starts_with("replay:"))
+    options.meter = load_capture(options.port.substr(7)).meter;
   Choices choices;
   const MeterDefinition definition = choices.meter(options.meter);
   options.port = choices.port(options.port);
@@ -77,7 +78,8 @@ int run(const ReadOptions& given) {
 
   MeterCallbacks callbacks;
   const char* const terminal = std::getenv("TERM");
-  const bool live = stdout_is_terminal() && !options.json && !options.csv && terminal && std::string_view{terminal} != "dumb";
+  const bool live =
+      stdout_is_terminal() && !options.json && !options.csv && terminal && std::string_view{terminal} != "dumb";
   LiveLine line;
   bool line_open = false;  // the cursor stands at the end of the live line
   const auto leave_line = [&] {
@@ -127,8 +129,8 @@ int run(const ReadOptions& given) {
     const auto quantity = quantity_named(options.quantity);
     if (!quantity) throw Error(ErrorKind::usage, "\"" + options.quantity + "\" is no quantity", "--quantity");
     if (!definition.selects(*quantity))
-      throw Error(ErrorKind::usage, "the tool cannot set this meter to " + std::string{dial_words(*quantity)}, definition.id,
-                  "turn the meter's dial");
+      throw Error(ErrorKind::usage, "the tool cannot set this meter to " + std::string{dial_words(*quantity)},
+                  definition.id, "turn the meter's dial");
     meter->select(*quantity);
   }
   if (options.for_s) stop_later = loop.after(from_seconds(*options.for_s), [&] { loop.stop(); });

@@ -2,12 +2,12 @@
 
 #include <nlohmann/json.hpp>
 
-#include "cli/options/options.hpp"
-#include "cli/output.hpp"
-#include "cli/write_report.hpp"
 #include "cli/choose/places.hpp"
 #include "cli/choose/record_filter.hpp"
+#include "cli/options/options.hpp"
+#include "cli/output.hpp"
 #include "cli/view/table.hpp"
+#include "cli/write_report.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/judge/scope_json.hpp"
@@ -57,10 +57,14 @@ nlohmann::ordered_json json_of(const RecordSummary& record) {
                               {"meter", record.meter_id},
                               {"operator", record.operator_name},
                               {"simulated", record.simulated}};
-  const std::pair<const char*, std::string> further[] = {
-      {"order", record.claim.order},         {"appliance", record.claim.appliance}, {"appliance_serial", record.claim.appliance_serial},
-      {"date_code", record.claim.date_code}, {"supplier", record.claim.supplier},   {"lot", record.claim.lot},
-      {"remark", record.claim.remark},       {"explained_by", record.fault}};
+  const std::pair<const char*, std::string> further[] = {{"order", record.claim.order},
+                                                         {"appliance", record.claim.appliance},
+                                                         {"appliance_serial", record.claim.appliance_serial},
+                                                         {"date_code", record.claim.date_code},
+                                                         {"supplier", record.claim.supplier},
+                                                         {"lot", record.claim.lot},
+                                                         {"remark", record.claim.remark},
+                                                         {"explained_by", record.fault}};
   for (const auto& [key, value] : further)
     if (!value.empty()) line[key] = value;
   if (record.scope) line["scope"] = scope_json<nlohmann::ordered_json>(*record.scope);
@@ -101,7 +105,8 @@ int run(const RecordsOptions& options) {
   int code = 0;
   for (const RecordSummary& record : records)
     if (!record.chain_fault.empty()) {
-      options.json ? say(chain_warning(record.chain_fault)) : put_line(terminal_safe(chain_warning(record.chain_fault)));
+      options.json ? say(chain_warning(record.chain_fault))
+                   : put_line(terminal_safe(chain_warning(record.chain_fault)));
       code = 5;
     }
   Table table{{"record", "started", "verdict", "part", "serial", "profile", "operator", ""}};
@@ -110,7 +115,8 @@ int run(const RecordsOptions& options) {
       put_line(json_of(record).dump(-1, ' ', false, nlohmann::json::error_handler_t::replace));
     else
       table.add({record.id, iso8601(record.started).substr(0, 16), verdict_word(record), terminal_safe(record.part),
-                 terminal_safe(record.serial), record.profile_id, terminal_safe(record.operator_name), remark_on(record)});
+                 terminal_safe(record.serial), record.profile_id, terminal_safe(record.operator_name),
+                 remark_on(record)});
   }
   if (options.json) return code;
   if (all.empty())

@@ -83,7 +83,9 @@ std::string json_lines_of(const std::vector<RecordSummary>& records) {
 std::string figure_words(const std::optional<TrendFigure>& figure, double factor, const char* unit) {
   if (!figure) return "-";
   std::string text = fmt::format("{:.4g}", figure->mean * factor);
-  if (figure->sd) text += fmt::format(" (sd {:.2g}, {:.4g} to {:.4g})", *figure->sd * factor, figure->min * factor, figure->max * factor);
+  if (figure->sd)
+    text +=
+        fmt::format(" (sd {:.2g}, {:.4g} to {:.4g})", *figure->sd * factor, figure->min * factor, figure->max * factor);
   return text + " " + unit;
 }
 
@@ -100,9 +102,9 @@ ordered_json json_of(const std::optional<TrendFigure>& figure) {
 }
 
 ordered_json json_of(const char* by, const TrendGroup& group) {
-  ordered_json line{{"type", "trend"},         {"by", by},
-                    {"name", group.name},      {"records", group.records},
-                    {"failed", group.failed},  {"undecided", group.undecided}};
+  ordered_json line{{"type", "trend"},        {"by", by},
+                    {"name", group.name},     {"records", group.records},
+                    {"failed", group.failed}, {"undecided", group.undecided}};
   if (group.contact_ohm) line["contact_ohm"] = json_of(group.contact_ohm);
   if (group.heater_ohm) line["heater_ohm"] = json_of(group.heater_ohm);
   if (group.duty) line["duty"] = json_of(group.duty);
@@ -118,7 +120,9 @@ constexpr std::pair<TrendBy, const char*> groupings[] = {
 
 int run(const RecordsExportOptions& options) {
   const std::string ending = std::filesystem::path{options.output}.extension().string();
-  const std::string format = !options.format.empty() ? options.format : ending == ".jsonl" || ending == ".json" ? "jsonl" : "csv";
+  const std::string format = !options.format.empty()                   ? options.format
+                             : ending == ".jsonl" || ending == ".json" ? "jsonl"
+                                                                       : "csv";
   const Store store{store_place(options.store)};
   const auto records = matching(store.list(), options.filter);
   const std::string text = format == "csv" ? csv_of(records) : json_lines_of(records);
@@ -146,26 +150,31 @@ int run(const RecordsTrendOptions& options) {
   }
   if (broken > 0) say(fmt::format("{} of the records were changed after they were written; they are left out", broken));
   if (points.empty()) {
-    say(options.simulated ? "No finished simulated record is like that." : "No finished record of a real part is like that (--simulated takes the simulated ones).");
+    say(options.simulated ? "No finished simulated record is like that."
+                          : "No finished record of a real part is like that (--simulated takes the simulated ones).");
     return broken > 0 ? 5 : 0;
   }
   for (const auto& [by, name] : groupings) {
     const auto groups = trend_groups(points, by);
     if (options.json) {
-      for (const TrendGroup& group : groups) put_line(json_of(name, group).dump(-1, ' ', false, ordered_json::error_handler_t::replace));
+      for (const TrendGroup& group : groups)
+        put_line(json_of(name, group).dump(-1, ' ', false, ordered_json::error_handler_t::replace));
       continue;
     }
-    Table table{{name, "records", "fail", "undecided", "largest contact, mean", "heater", "duty", "period", "fault kinds"}};
+    Table table{
+        {name, "records", "fail", "undecided", "largest contact, mean", "heater", "duty", "period", "fault kinds"}};
     for (const TrendGroup& group : groups)
       table.add({terminal_safe(group.name), fmt::format("{}", group.records), fmt::format("{}", group.failed),
-                 fmt::format("{}", group.undecided), figure_words(group.contact_ohm, 1.0, "ohm"), figure_words(group.heater_ohm, 1.0, "ohm"),
-                 figure_words(group.duty, 100.0, "%"), figure_words(group.period_s, 1.0, "s"), fault_words(group)});
+                 fmt::format("{}", group.undecided), figure_words(group.contact_ohm, 1.0, "ohm"),
+                 figure_words(group.heater_ohm, 1.0, "ohm"), figure_words(group.duty, 100.0, "%"),
+                 figure_words(group.period_s, 1.0, "s"), fault_words(group)});
     put((by == TrendBy::week ? "" : "\n") + table.text());
   }
   if (!options.picture.empty()) {
     const std::string what = options.filter.part.empty() ? "all parts" : options.filter.part;
-    write_file_durably(options.picture, trend_picture(points, fmt::format("Trends of {}: {} records{}", what, points.size(),
-                                                                          options.simulated ? ", simulated" : "")));
+    write_file_durably(options.picture,
+                       trend_picture(points, fmt::format("Trends of {}: {} records{}", what, points.size(),
+                                                         options.simulated ? ", simulated" : "")));
     say("picture written to " + options.picture);
   }
   return broken > 0 ? 5 : 0;
@@ -178,10 +187,12 @@ int run(const RecordsAddOptions& options) {
   const Wall now = SystemClock{}.now().wall;
   Batch batch;
   if (!options.note.empty()) batch.events.push_back(event_of(AddedNote{now, who, options.note}));
-  for (const std::string& file : options.files) batch.events.push_back(event_of(keep_file(store.path(), file, who, now)));
+  for (const std::string& file : options.files)
+    batch.events.push_back(event_of(keep_file(store.path(), file, who, now)));
   if (batch.events.empty()) throw Error(ErrorKind::usage, "an empty note says nothing", "", "write what is to be kept");
   store.append(id, batch);
-  put_line(fmt::format("Added to record {} by {}; the chain goes on to {}", id, terminal_safe(who), store.load(id).chain_head));
+  put_line(fmt::format("Added to record {} by {}; the chain goes on to {}", id, terminal_safe(who),
+                       store.load(id).chain_head));
   return 0;
 }
 

@@ -1,8 +1,8 @@
 #include <filesystem>
 
+#include "cli/choose/places.hpp"
 #include "cli/options/options.hpp"
 #include "cli/output.hpp"
-#include "cli/choose/places.hpp"
 #include "cli/write_report.hpp"
 #include "switchwright/core/durable_file.hpp"
 #include "switchwright/core/error.hpp"
@@ -67,11 +67,14 @@ namespace {
 Record partner_of(const Store& store, const Record& record) {
   const bool trace_wanted = record.header.kind != RecordKind::trace;
   if (record.header.serial.empty())
-    throw Error(ErrorKind::usage, "record " + record.header.id + " has no serial number, so nothing says what belongs to it",
+    throw Error(ErrorKind::usage,
+                "record " + record.header.id + " has no serial number, so nothing says what belongs to it",
                 store.path().string(), "name the other record: report " + record.header.id + " OTHER --kind claim");
   for (const RecordSummary& other : store.list())
-    if (other.serial == record.header.serial && (other.kind == RecordKind::trace) == trace_wanted && facts_of(other.kind).is_evidence && other.kind != RecordKind::lot &&
-        other.simulated == record.header.simulated && other.outcome != "unfinished" && other.kind != RecordKind::learn && other.kind != RecordKind::drop)
+    if (other.serial == record.header.serial && (other.kind == RecordKind::trace) == trace_wanted &&
+        facts_of(other.kind).is_evidence && other.kind != RecordKind::lot &&
+        other.simulated == record.header.simulated && other.outcome != "unfinished" &&
+        other.kind != RecordKind::learn && other.kind != RecordKind::drop)
       return load_record(store, other.id);
   throw Error(ErrorKind::usage,
               std::string("there is no finished ") + (trace_wanted ? "trace" : "qualification") + " of serial number " +
@@ -80,8 +83,8 @@ Record partner_of(const Store& store, const Record& record) {
 }
 
 /// Gives the sink the document asked for. @param code made worse where a second record's chain does not hold.
-void write_document(const ReportOptions& options, const Store& store, const Record& record, const std::string& format, Paper paper, int& code,
-                    const DocumentSink& sink) {
+void write_document(const ReportOptions& options, const Store& store, const Record& record, const std::string& format,
+                    Paper paper, int& code, const DocumentSink& sink) {
   const auto other = [&] {
     Record found = options.other.empty() ? partner_of(store, record) : load_record(store, options.other);
     code = exit_code_of_shown(found, code);
@@ -108,8 +111,10 @@ void write_document(const ReportOptions& options, const Store& store, const Reco
                 "add --kind claim or --kind comparison");
   const bool is_trace_record = record.header.kind == RecordKind::trace;
   if ((options.kind == "trace" && !is_trace_record) || (options.kind == "qualification" && is_trace_record))
-    throw Error(ErrorKind::usage, "record " + record.header.id + " is of kind " + to_string(record.header.kind) + ", not a " + options.kind,
-                store.path().string(), "leave --kind out");
+    throw Error(
+        ErrorKind::usage,
+        "record " + record.header.id + " is of kind " + to_string(record.header.kind) + ", not a " + options.kind,
+        store.path().string(), "leave --kind out");
   make_exporter(format, paper)->write(record, sink);
 }
 
@@ -117,16 +122,17 @@ void write_document(const ReportOptions& options, const Store& store, const Reco
 
 int run(const ReportOptions& options) {
   const bool joins = options.kind == "claim" || options.kind == "comparison";
-  const std::string format = !options.format.empty()                  ? options.format
+  const std::string format = !options.format.empty()           ? options.format
                              : options.output.empty() && joins ? "html"
-                                                                      : format_for(options.output);
+                                                               : format_for(options.output);
   make_exporter(format)->require_possible();
   const Store store{store_place(options.store)};
   const Record record = load_record(store, options.id);
   int code = exit_code_of_shown(record, 0);
   const Paper paper = options.paper == "letter" ? Paper::letter : Paper::a4;
   if (options.output.empty() || options.output == "-") {
-    write_document(options, store, record, format, paper, code, [](std::string_view piece) { put(std::string{piece}); });
+    write_document(options, store, record, format, paper, code,
+                   [](std::string_view piece) { put(std::string{piece}); });
   } else {
     DurableFile out(options.output);
     write_document(options, store, record, format, paper, code, [&](std::string_view piece) { out.write(piece); });
@@ -139,7 +145,8 @@ int run(const ReportOptions& options) {
 int run(const LabelOptions& options) {
   const std::string ending = std::filesystem::path{options.output}.extension().string();
   if (ending != ".pdf" && ending != ".png")
-    throw Error(ErrorKind::usage, "a label is written as PDF or PNG", options.output, "let the name end in .pdf or .png");
+    throw Error(ErrorKind::usage, "a label is written as PDF or PNG", options.output,
+                "let the name end in .pdf or .png");
   const Store store{store_place(options.store)};
   const Record record = load_whole_record(store, options.id);
   write_file_durably(options.output, ending == ".pdf" ? label_pdf(record) : label_png(record));

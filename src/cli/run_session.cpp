@@ -1,9 +1,9 @@
 #include "cli/run_session.hpp"
 
-#include "cli/view/keyboard.hpp"
 #include "cli/output.hpp"
-#include "switchwright/core/interrupt.hpp"
+#include "cli/view/keyboard.hpp"
 #include "switchwright/bench/running_session.hpp"
+#include "switchwright/core/interrupt.hpp"
 
 namespace switchwright::cli {
 
@@ -27,7 +27,8 @@ void run_session(const SessionRun& run) {
   const auto key = [&](char c) { shown([&] { run.key(c); }); };
   if (run.key) keyboard.emplace(run.loop, key, [&] { session.stop(); });
   const Interrupt interrupt{run.loop, [&] { session.stop(); }};
-  running.start(run.earlier, run.link_so_far, [&] { shown([&] { run.view.tick(); }); }, [&] { run.loop.stop(); });
+  running.start(
+      run.earlier, run.link_so_far, [&] { shown([&] { run.view.tick(); }); }, [&] { run.loop.stop(); });
   try {
     run.loop.run();
   } catch (...) {

@@ -111,9 +111,7 @@ page::ServerSettings server_settings(const ServeOptions& options) {
   return settings;
 }
 
-fs::path practice_store() {
-  return default_store_path().parent_path() / "practice.sqlite";
-}
+fs::path practice_store() { return default_store_path().parent_path() / "practice.sqlite"; }
 
 /// Whoever tries the demonstration keeps its records apart from real ones.
 fs::path store_of(const ServeOptions& options) {

@@ -2,10 +2,10 @@
 
 #include <optional>
 
-#include "switchwright/core/interrupt.hpp"
 #include "switchwright/core/error.hpp"
-#include "switchwright/meter/meter.hpp"
+#include "switchwright/core/interrupt.hpp"
 #include "switchwright/judge/settle.hpp"
+#include "switchwright/meter/meter.hpp"
 
 namespace switchwright::cli {
 
@@ -52,8 +52,8 @@ struct SettledReader::Impl {
   Monotonic arranged_at{};
 };
 
-SettledReader::SettledReader(Loop& loop, const MeterDefinition& meter, const std::string& port, const std::string& hands,
-                             double settle_s)
+SettledReader::SettledReader(Loop& loop, const MeterDefinition& meter, const std::string& port,
+                             const std::string& hands, double settle_s)
     : impl_(std::make_unique<Impl>(loop)) {
   Impl& own = *impl_;
   own.rule.for_s = settle_s;

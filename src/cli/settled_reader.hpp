@@ -4,17 +4,18 @@
 #include <memory>
 #include <string>
 
-#include "switchwright/hands/hands.hpp"
 #include "switchwright/core/loop.hpp"
-#include "switchwright/meter/definition.hpp"
+#include "switchwright/hands/hands.hpp"
 #include "switchwright/judge/indication.hpp"
+#include "switchwright/meter/definition.hpp"
 
 namespace switchwright::cli {
 
 class SettledReader {
  public:
   /// The loop runs inside take() only. @param hands "person" or sim:SOCKET. @throws Error(meter) when the port does not open, Error(usage) for other hands.
-  SettledReader(Loop& loop, const MeterDefinition& meter, const std::string& port, const std::string& hands, double settle_s);
+  SettledReader(Loop& loop, const MeterDefinition& meter, const std::string& port, const std::string& hands,
+                double settle_s);
   ~SettledReader();
   SettledReader(const SettledReader&) = delete;
   SettledReader& operator=(const SettledReader&) = delete;

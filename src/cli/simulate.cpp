@@ -5,13 +5,13 @@
 #include <limits>
 #include <nlohmann/json.hpp>
 
+#include "cli/choose/places.hpp"
 #include "cli/options/options.hpp"
 #include "cli/output.hpp"
-#include "cli/choose/places.hpp"
-#include "switchwright/core/interrupt.hpp"
 #include "switchwright/core/amount.hpp"
 #include "switchwright/core/clock.hpp"
 #include "switchwright/core/error.hpp"
+#include "switchwright/core/interrupt.hpp"
 #include "switchwright/core/loop.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/core/words.hpp"
@@ -27,7 +27,9 @@ namespace {
 /// "H1-H2"; names may have hyphens of their own, so every hyphen is tried.
 Pair pair_named(const std::string& text, const Profile& profile, const char* option) {
   const auto known = bench_points(profile);
-  const auto is_known = [&](const std::string& name) { return std::find(known.begin(), known.end(), name) != known.end(); };
+  const auto is_known = [&](const std::string& name) {
+    return std::find(known.begin(), known.end(), name) != known.end();
+  };
   for (std::size_t at = text.find('-'); at != std::string::npos; at = text.find('-', at + 1)) {
     const Pair pair{text.substr(0, at), text.substr(at + 1)};
     if (pair.first() != pair.second() && is_known(pair.first()) && is_known(pair.second())) return pair;
@@ -40,7 +42,8 @@ SimulatedMeter meter_at(const std::string& text, const Profile& profile) {
   const auto equals = text.find('=');
   const auto at = text.find('@', equals == std::string::npos ? 0 : equals);
   if (equals == std::string::npos || equals == 0 || at == std::string::npos)
-    throw Error(ErrorKind::usage, "\"" + text + "\" places no meter", "--meter-at", "write NAME=METER@PAIR, like load=scpi@H1-H2");
+    throw Error(ErrorKind::usage, "\"" + text + "\" places no meter", "--meter-at",
+                "write NAME=METER@PAIR, like load=scpi@H1-H2");
   SimulatedMeter meter;
   meter.name = text.substr(0, equals);
   meter.definition = load_meter_definition(text.substr(equals + 1, at - equals - 1), meter_places());
@@ -67,7 +70,8 @@ void set_up_probes(const SimulateOptions& options, const Profile& profile, Simul
     const char* how = "write it like A1-A2=24ac or L1-CASE=-0.05dc";
     const auto [pair, volts] = split_at_equals(text, "--volts", how);
     const bool dc = volts.ends_with("dc");
-    if (!dc && !volts.ends_with("ac")) throw Error(ErrorKind::usage, "\"" + text + "\" does not say ac or dc", "--volts", how);
+    if (!dc && !volts.ends_with("ac"))
+      throw Error(ErrorKind::usage, "\"" + text + "\" does not say ac or dc", "--volts", how);
     const double value = read_amount(volts.substr(0, volts.size() - 2), Amount::volts, {-1e5, 1e5}, "--volts");
     settings.volts.push_back({pair_named(pair, profile, "--volts"), value, dc});
   }
@@ -91,8 +95,10 @@ void set_up_probes(const SimulateOptions& options, const Profile& profile, Simul
 /// "stuck-closed:cycling=2%": what stands before the last equals sign, and the share after it.
 std::pair<std::string, double> with_share(const std::string& text, const char* option, const char* how) {
   const auto [what, share] = split_at_equals(text, option, how);
-  const double part = share.ends_with("%") ? read_amount(share.substr(0, share.size() - 1), Amount::percent, {0.0, 100.0}, option) / 100.0
-                                           : read_amount(share, Amount::share, {0.0, 1.0}, option);
+  const double part =
+      share.ends_with("%")
+          ? read_amount(share.substr(0, share.size() - 1), Amount::percent, {0.0, 100.0}, option) / 100.0
+          : read_amount(share, Amount::share, {0.0, 1.0}, option);
   return {what, part};
 }
 
@@ -113,8 +119,9 @@ void set_up_carton(const SimulateOptions& options, const Profile& part, Simulato
   for (const std::string& text : options.lot_versions) {
     const auto [id, share] = with_share(text, "--lot-version", "write it like regulator-shunt-208=5%");
     Profile other = load_profile(id, profile_places());
-    const auto same_positions = std::equal(other.positions.begin(), other.positions.end(), part.positions.begin(), part.positions.end(),
-                                           [](const Position& a, const Position& b) { return a.id == b.id; });
+    const auto same_positions =
+        std::equal(other.positions.begin(), other.positions.end(), part.positions.begin(), part.positions.end(),
+                   [](const Position& a, const Position& b) { return a.id == b.id; });
     if (other.terminals != part.terminals || !same_positions)
       throw Error(ErrorKind::usage, id + " has other terminals or positions than " + part.id, "--lot-version",
                   "name another version of the same part");
@@ -155,7 +162,7 @@ void wire_wrongly(SimulatedPower& power, const SimulateOptions& options, const P
   power.supply_lost_for_s = options.supply_lost_for_s;
   if (!options.bond.empty())
     power.bond_ohm = options.bond == "open" ? std::numeric_limits<double>::infinity()
-                                                : read_amount(options.bond, Amount::ohms, {0.0, 1e9}, "--bond");
+                                            : read_amount(options.bond, Amount::ohms, {0.0, 1e9}, "--bond");
 }
 
 SimulatedPower power_of(const SimulateOptions& options, const Profile& profile) {
@@ -188,11 +195,11 @@ nlohmann::ordered_json truth_of(const SimulatorSettings& settings, const Profile
 }
 
 /// What to paste into another terminal; the simulated part is said to be one by the hands it is reached through.
-std::string line_to_paste(const SimulateOptions& options, const Profile& profile, const MeterDefinition& meter, const Simulator& simulator,
-                          const std::vector<SimulatedMeter>& more) {
+std::string line_to_paste(const SimulateOptions& options, const Profile& profile, const MeterDefinition& meter,
+                          const Simulator& simulator, const std::vector<SimulatedMeter>& more) {
   if (more.empty())
-    return "switchwright qualify --profile " + shell_word(profile.id) + " --meter " + shell_word(meter.id) + " --port " +
-           shell_word(simulator.port()) + " --hands " + shell_word("sim:" + simulator.hands_socket()) +
+    return "switchwright qualify --profile " + shell_word(profile.id) + " --meter " + shell_word(meter.id) +
+           " --port " + shell_word(simulator.port()) + " --hands " + shell_word("sim:" + simulator.hands_socket()) +
            " --acknowledge de-energised --operator demo";
   std::string line = "switchwright trace --simulated --profile " + shell_word(profile.id) + " --position " +
                      shell_word(options.position.empty() ? profile.positions.back().id : options.position);
@@ -231,7 +238,8 @@ int run(const SimulateOptions& options) {
     SimulatedMeter further = meter_at(text, profile);
     for (const SimulatedMeter& other : settings.more_meters)
       if (other.name == further.name)
-        throw Error(ErrorKind::usage, "two meters are called \"" + further.name + "\"", "--meter-at", "give each its own name");
+        throw Error(ErrorKind::usage, "two meters are called \"" + further.name + "\"", "--meter-at",
+                    "give each its own name");
     settings.more_meters.push_back(std::move(further));
   }
 
@@ -247,7 +255,7 @@ int run(const SimulateOptions& options) {
                                   {"profile", profile.id},
                                   {"meter", meter.id},
                                   {"ports", ports},
-                  {"carton", truth_of(settings, profile)},
+                                  {"carton", truth_of(settings, profile)},
                                   {"pid", ::getpid()}}
                .dump());
   say("paste into another terminal:\n  " + line_to_paste(options, profile, meter, simulator, settings.more_meters) +

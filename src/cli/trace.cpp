@@ -8,22 +8,22 @@
 #include <set>
 #include <tuple>
 
-#include "cli/choose/claim.hpp"
 #include "cli/choose/choices.hpp"
+#include "cli/choose/claim.hpp"
+#include "cli/choose/meter_identity.hpp"
+#include "cli/choose/places.hpp"
+#include "cli/choose/trace_channels.hpp"
 #include "cli/options/options.hpp"
 #include "cli/options/options_trace.hpp"
 #include "cli/output.hpp"
-#include "cli/choose/places.hpp"
-#include "cli/choose/meter_identity.hpp"
-#include "cli/choose/trace_channels.hpp"
+#include "cli/verdict_exit.hpp"
 #include "cli/view/keyboard.hpp"
 #include "cli/view/trace_views.hpp"
 #include "cli/write_report.hpp"
-#include "cli/verdict_exit.hpp"
-#include "switchwright/core/durable_file.hpp"
-#include "switchwright/core/interrupt.hpp"
 #include "switchwright/bench/trace_session.hpp"
+#include "switchwright/core/durable_file.hpp"
 #include "switchwright/core/error.hpp"
+#include "switchwright/core/interrupt.hpp"
 #include "switchwright/core/loop.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/meter/meter.hpp"
@@ -52,9 +52,8 @@ std::string position_of(const TraceOptions& options, const Profile& profile) {
     }
   }
   if (profile.position(given) == nullptr)
-    throw Error(ErrorKind::usage,
-                "profile " + profile.id + " has no position \"" + terminal_safe(given) + "\"", "--position",
-                suggestion(given, known));
+    throw Error(ErrorKind::usage, "profile " + profile.id + " has no position \"" + terminal_safe(given) + "\"",
+                "--position", suggestion(given, known));
   return given;
 }
 
@@ -82,25 +81,22 @@ TraceSetup ask_setup(const TraceOptions& options, const Profile& profile, Choice
   setup.position = position_of(options, profile);
   // Asked for only where somebody answers; a script states them by option or leaves them unknown.
   const bool ask = interactive() && !options.json;
-  setup.supply_v = asked_number(choices, "supply", "Supply voltage, V (empty: not known)", options.supply,
-                                ask, parse_volts)
-                       .second;
+  setup.supply_v =
+      asked_number(choices, "supply", "Supply voltage, V (empty: not known)", options.supply, ask, parse_volts).second;
   std::tie(setup.load, setup.load_ohm) = asked_number(
       choices, "load", "Load, like 2400W@240 or 24ohm (empty: not known)", options.load, ask, parse_load_ohm);
-  setup.ambient_c = asked_number(choices, "ambient", "Ambient temperature, degC (empty: not known)",
-                                 options.ambient, ask, parse_celsius)
+  setup.ambient_c = asked_number(choices, "ambient", "Ambient temperature, degC (empty: not known)", options.ambient,
+                                 ask, parse_celsius)
                         .second;
   setup.setting = options.setting;
-  if (ask && setup.setting.empty())
-    setup.setting = choices.text("setting", "How the knob stands, in words", "");
+  if (ask && setup.setting.empty()) setup.setting = choices.text("setting", "How the knob stands, in words", "");
   return setup;
 }
 
 Acknowledgement acknowledged(const TraceOptions& options) {
   Acknowledgement given;
   given.what = "energised";
-  for (const std::string& caution : energised_cautions())
-    given.text += (given.text.empty() ? "" : " ") + caution;
+  for (const std::string& caution : energised_cautions()) given.text += (given.text.empty() ? "" : " ") + caution;
   given.who = options.operator_name;
   if (!options.acknowledge.empty()) {
     given.how = "option --acknowledge";
@@ -205,7 +201,8 @@ int run(const TraceOptions& given) {
   std::vector<std::string> identities;
   bool asked = false;
   for (std::size_t i = 0; i < wanted.size(); ++i) {
-    const bool can_say = !options.simulated && !wanted[i].port.starts_with("replay:") && wanted[i].meter.decoder.kind == "scpi";
+    const bool can_say =
+        !options.simulated && !wanted[i].port.starts_with("replay:") && wanted[i].meter.decoder.kind == "scpi";
     identities.push_back(can_say ? identity_of(loop, *meters[i], wanted[i].meter, before_session[i]) : std::string{});
     asked = asked || can_say;
   }
@@ -224,7 +221,8 @@ int run(const TraceOptions& given) {
     meter_remarks.insert(meter_remarks.end(), one.remarks.begin(), one.remarks.end());
 
   header.id = store.begin(header);
-  TraceSession session{header, setup, channel_rows(wanted), {options.for_s, options.cycles}, zero, clock, events, meter_remarks};
+  TraceSession session{header, setup,  channel_rows(wanted), {options.for_s, options.cycles}, zero,
+                       clock,  events, meter_remarks};
   session_ptr = &session;
   TraceRecorder recorder{store, header.id, events};
   const bool screen = !options.json && interactive() && can_draw();
@@ -279,8 +277,7 @@ int run(const TraceOptions& given) {
   for (const auto& meter : meters) meter->stop();
   recorder.close();
   if (failure) throw *failure;
-  if (samples == 0)
-    throw Error(ErrorKind::meter, "no meter gave a sample", "", "check cables, dials and definitions");
+  if (samples == 0) throw Error(ErrorKind::meter, "no meter gave a sample", "", "check cables, dials and definitions");
 
   TraceAnalysis analysis;
   const TraceJudged judged = judge_trace(store, header.id, analysis);

@@ -32,9 +32,9 @@ struct Kind {
 };
 
 constexpr Unit volt_units[] = {{"V"}, {"volt"}, {"volts"}, {"VAC"}, {"V AC"}, {"mV", 1e-3, true}, {"kV", 1e3}};
-constexpr Unit ampere_units[] = {{"A"},          {"amp"},          {"amps"},       {"ampere"},
-                                 {"amperes"},    {"mA", 1e-3, true}, {"uA", 1e-6}, {"\u00B5A", 1e-6},
-                                 {"\u03BCA", 1e-6}};
+constexpr Unit ampere_units[] = {{"A"},        {"amp"},           {"amps"},
+                                 {"ampere"},   {"amperes"},       {"mA", 1e-3, true},
+                                 {"uA", 1e-6}, {"\u00B5A", 1e-6}, {"\u03BCA", 1e-6}};
 constexpr Unit watt_units[] = {{"W"}, {"watt"}, {"watts"}, {"kW", 1e3}, {"kilowatt", 1e3}, {"kilowatts", 1e3}};
 constexpr Unit ohm_units[] = {{"ohm"},
                               {"ohms"},
@@ -55,10 +55,10 @@ constexpr Unit ohm_units[] = {{"ohm"},
                               {"k", 1e3},
                               {"M", 1e6, true},
                               {"Gohm", 1e9}};
-constexpr Unit second_units[] = {{"s"},           {"sec"},          {"secs"},         {"second"},        {"seconds"},
-                                 {"ms", 1e-3},    {"m", 60.0},      {"min", 60.0},    {"mins", 60.0},    {"minute", 60.0},
-                                 {"minutes", 60.0}, {"h", 3600.0},  {"hr", 3600.0},   {"hrs", 3600.0},   {"hour", 3600.0},
-                                 {"hours", 3600.0}};
+constexpr Unit second_units[] = {{"s"},          {"sec"},          {"secs"},          {"second"},
+                                 {"seconds"},    {"ms", 1e-3},     {"m", 60.0},       {"min", 60.0},
+                                 {"mins", 60.0}, {"minute", 60.0}, {"minutes", 60.0}, {"h", 3600.0},
+                                 {"hr", 3600.0}, {"hrs", 3600.0},  {"hour", 3600.0},  {"hours", 3600.0}};
 constexpr double fahrenheit = 5.0 / 9.0;
 constexpr double fahrenheit_offset = -32.0 * 5.0 / 9.0;
 constexpr Unit celsius_units[] = {{"C"},
@@ -163,7 +163,8 @@ class Reader {
     if (end < rest_.size() && (rest_[end] == '-' || rest_[end] == '+')) ++end;
     const std::size_t first = end;
     std::size_t separators = 0, at = 0;
-    while (end < rest_.size() && (is_digit(rest_[end]) || ((rest_[end] == '.' || rest_[end] == ',') && is_number_on(end)))) {
+    while (end < rest_.size() &&
+           (is_digit(rest_[end]) || ((rest_[end] == '.' || rest_[end] == ',') && is_number_on(end)))) {
       if (!is_digit(rest_[end])) ++separators, at = end;
       ++end;
     }
@@ -241,8 +242,8 @@ double read_amount(std::string_view text, Amount amount, AmountRange range, cons
   Reader reader{text, kind, where};
   const double value = reader.read();
   if (value < range.least || (range.above_least && value <= range.least))
-    throw reader.refused(fmt::format("it must be {} {}", range.above_least ? "more than" : "at least",
-                                     with_unit(range.least, kind)));
+    throw reader.refused(
+        fmt::format("it must be {} {}", range.above_least ? "more than" : "at least", with_unit(range.least, kind)));
   if (value > range.most) throw reader.refused("it must be at most " + with_unit(range.most, kind));
   return value;
 }
@@ -284,10 +285,10 @@ bool is_calendar_date(std::string_view text) {
       if (!is_digit(text[at])) return false;
       part[i] = part[i] * 10 + (text[at] - '0');
     }
-  return part[0] >= 1900 && std::chrono::year_month_day{std::chrono::year{part[0]},
-                                                        std::chrono::month{static_cast<unsigned>(part[1])},
-                                                        std::chrono::day{static_cast<unsigned>(part[2])}}
-                                .ok();
+  return part[0] >= 1900 &&
+         std::chrono::year_month_day{std::chrono::year{part[0]}, std::chrono::month{static_cast<unsigned>(part[1])},
+                                     std::chrono::day{static_cast<unsigned>(part[2])}}
+             .ok();
 }
 
 }  // namespace switchwright

@@ -77,8 +77,9 @@ Wall parse_iso8601(const std::string& text) {
   const year_month_day date{year{y}, month{static_cast<unsigned>(mo)}, day{static_cast<unsigned>(d)}};
   if (d < 0 || !date.ok()) throw wrong();
   // The clock counts nanoseconds in 64 bits, from September 1677 to April 2262; a day's margin for the offset.
-  if (y < 1678 || y > 2261) throw Error(ErrorKind::usage, "the year of \"" + text + "\" is beyond the clock's range", "",
-                                        "a year from 1678 to 2261 can be");
+  if (y < 1678 || y > 2261)
+    throw Error(ErrorKind::usage, "the year of \"" + text + "\" is beyond the clock's range", "",
+                "a year from 1678 to 2261 can be");
   nanoseconds since_midnight{0};
   if (at < text.size()) {
     if (!skip(text, at, "T ")) throw wrong();

@@ -22,31 +22,18 @@ std::string without_direction_controls(std::string text) {
 
 }  // namespace
 
-std::string line_safe(std::string_view text) {
-  return without_direction_controls(terminal_safe(text));
-}
+std::string line_safe(std::string_view text) { return without_direction_controls(terminal_safe(text)); }
 
 std::string html_safe(std::string_view text) {
   std::string safe;
   for (const char c : line_safe(text)) {
     switch (c) {
-      case '&':
-        safe += "&amp;";
-        break;
-      case '<':
-        safe += "&lt;";
-        break;
-      case '>':
-        safe += "&gt;";
-        break;
-      case '"':
-        safe += "&quot;";
-        break;
-      case '\'':
-        safe += "&#39;";
-        break;
-      default:
-        safe += c;
+      case '&': safe += "&amp;"; break;
+      case '<': safe += "&lt;"; break;
+      case '>': safe += "&gt;"; break;
+      case '"': safe += "&quot;"; break;
+      case '\'': safe += "&#39;"; break;
+      default: safe += c;
     }
   }
   return safe;
@@ -55,8 +42,8 @@ std::string html_safe(std::string_view text) {
 std::string csv_text(std::string_view text) {
   // Spreadsheets take these first characters for a formula (also after blanks that they skip).
   const auto first = text.find_first_not_of(' ');
-  const bool formula = first != std::string_view::npos &&
-                       std::string_view("=+-@\t\r\n").find(text[first]) != std::string_view::npos;
+  const bool formula =
+      first != std::string_view::npos && std::string_view("=+-@\t\r\n").find(text[first]) != std::string_view::npos;
   std::string field = formula ? "'" : "";
   field += line_safe(text);
   if (field.find_first_of("\",\n\r") == std::string::npos && !formula) return field;

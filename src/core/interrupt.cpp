@@ -9,7 +9,8 @@
 namespace switchwright {
 
 struct Interrupt::Impl : std::enable_shared_from_this<Interrupt::Impl> {
-  Impl(Loop& loop, std::function<void()> call) : signals(io_context_of(loop), SIGINT, SIGTERM, SIGHUP), first(std::move(call)) {}
+  Impl(Loop& loop, std::function<void()> call)
+      : signals(io_context_of(loop), SIGINT, SIGTERM, SIGHUP), first(std::move(call)) {}
 
   void wait() {
     signals.async_wait([self = shared_from_this()](const boost::system::error_code& error, int) {

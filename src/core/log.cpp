@@ -16,15 +16,11 @@ LogListener& listener() {
   return one;
 }
 
-bool is_text(char c) {
-  return (c >= ' ' && c <= '~') || c == '\r' || c == '\n';
-}
+bool is_text(char c) { return (c >= ' ' && c <= '~') || c == '\r' || c == '\n'; }
 
 }  // namespace
 
-void listen_to_log(LogListener wanted) {
-  listener() = std::move(wanted);
-}
+void listen_to_log(LogListener wanted) { listener() = std::move(wanted); }
 
 void log(LogLevel level, const std::function<std::string()>& line) {
   if (listener()) listener()(level, line());

@@ -51,8 +51,6 @@ bool is_resistance(Quantity quantity) {
          quantity == Quantity::continuity;
 }
 
-bool is_voltage(Quantity quantity) {
-  return quantity == Quantity::voltage_dc || quantity == Quantity::voltage_ac;
-}
+bool is_voltage(Quantity quantity) { return quantity == Quantity::voltage_dc || quantity == Quantity::voltage_ac; }
 
 }  // namespace switchwright

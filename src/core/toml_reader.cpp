@@ -26,8 +26,8 @@ void Mistakes::throw_if_any() const {
   });
   std::string all;
   for (const Line& line : sorted)
-    all += fmt::format("{}{}:{}:{}: {}", all.empty() ? "" : "\n", path_.string(), line.at.line,
-                       line.at.column, line.text);
+    all +=
+        fmt::format("{}{}:{}:{}: {}", all.empty() ? "" : "\n", path_.string(), line.at.line, line.at.column, line.text);
   throw Error(ErrorKind::usage, all);
 }
 
@@ -53,8 +53,8 @@ const toml::node* Section::find(std::string_view key, Need need, std::string_vie
   asked_.emplace(key);
   const toml::node* node = table_->get(key);
   if (!node && need == Need::required)
-    mistakes_->add(at(), fmt::format("expected {} for \"{}\" in {}, saw nothing; add the line {} = ...",
-                                     expected, key, name_, key));
+    mistakes_->add(at(), fmt::format("expected {} for \"{}\" in {}, saw nothing; add the line {} = ...", expected, key,
+                                     name_, key));
   return node;
 }
 
@@ -108,10 +108,9 @@ std::vector<Word> Section::words(std::string_view key, Need need) {
     const auto* text = item.as_string();
     if (!text || text->get().empty()) {
       wrong(item, fmt::format("a text in quotes in the list \"{}\" of {}", key, name_));
-    } else if (std::any_of(found.begin(), found.end(),
-                           [&](const Word& w) { return w.text == text->get(); })) {
-      mistakes_->add(item.source(), fmt::format("expected each name once in \"{}\" of {}, saw \"{}\" twice",
-                                                key, name_, text->get()));
+    } else if (std::any_of(found.begin(), found.end(), [&](const Word& w) { return w.text == text->get(); })) {
+      mistakes_->add(item.source(),
+                     fmt::format("expected each name once in \"{}\" of {}, saw \"{}\" twice", key, name_, text->get()));
     } else {
       found.push_back({text->get(), item.source()});
     }
@@ -136,10 +135,9 @@ std::optional<Interval> Section::interval(std::string_view key, const Range& ran
     return std::nullopt;
   }
   if (max < min) {
-    mistakes_->add(node->source(),
-                   fmt::format("expected max not below min for \"{}\" in {}, saw [{}, {}]; exchange "
-                               "them",
-                               key, name_, min, max));
+    mistakes_->add(node->source(), fmt::format("expected max not below min for \"{}\" in {}, saw [{}, {}]; exchange "
+                                               "them",
+                                               key, name_, min, max));
     return std::nullopt;
   }
   return Interval{min, max};

@@ -16,13 +16,11 @@ void TomlProblems::add(const toml::source_region& where, const std::string& text
 
 std::string TomlProblems::text() const {
   auto sorted = problems_;
-  std::stable_sort(sorted.begin(), sorted.end(),
-                   [](const Problem& a, const Problem& b) { return a.at < b.at; });
+  std::stable_sort(sorted.begin(), sorted.end(), [](const Problem& a, const Problem& b) { return a.at < b.at; });
   std::string text;
   for (const Problem& problem : sorted)
-    text +=
-        fmt::format("{}{}:{}:{}: {}", text.empty() ? "" : "\n", path_, std::max<unsigned>(problem.at.line, 1),
-                    std::max<unsigned>(problem.at.column, 1), problem.text);
+    text += fmt::format("{}{}:{}:{}: {}", text.empty() ? "" : "\n", path_, std::max<unsigned>(problem.at.line, 1),
+                        std::max<unsigned>(problem.at.column, 1), problem.text);
   return text;
 }
 
@@ -33,20 +31,13 @@ std::string shown(std::string_view text) {
 
 std::string shown(const toml::node& node) {
   switch (node.type()) {
-    case toml::node_type::table:
-      return "a table";
-    case toml::node_type::array:
-      return "a list";
-    case toml::node_type::string:
-      return shown(std::string_view(node.as_string()->get()));
-    case toml::node_type::integer:
-      return fmt::format("{}", node.as_integer()->get());
-    case toml::node_type::floating_point:
-      return fmt::format("{}", node.as_floating_point()->get());
-    case toml::node_type::boolean:
-      return node.as_boolean()->get() ? "true" : "false";
-    default:
-      return "a date or time";
+    case toml::node_type::table: return "a table";
+    case toml::node_type::array: return "a list";
+    case toml::node_type::string: return shown(std::string_view(node.as_string()->get()));
+    case toml::node_type::integer: return fmt::format("{}", node.as_integer()->get());
+    case toml::node_type::floating_point: return fmt::format("{}", node.as_floating_point()->get());
+    case toml::node_type::boolean: return node.as_boolean()->get() ? "true" : "false";
+    default: return "a date or time";
   }
 }
 
@@ -57,8 +48,7 @@ const toml::node* TomlTable::node(std::string_view key) {
 
 const toml::node* TomlTable::required(std::string_view key, std::string_view expected) {
   const toml::node* found = node(key);
-  if (!found)
-    problems_.add(table_.source(), fmt::format("expected {} = {} in {}, saw none", key, expected, name_));
+  if (!found) problems_.add(table_.source(), fmt::format("expected {} = {} in {}, saw none", key, expected, name_));
   return found;
 }
 
@@ -107,11 +97,9 @@ std::optional<bool> TomlTable::flag(std::string_view key) {
   return std::nullopt;
 }
 
-std::optional<std::string> TomlTable::choice(std::string_view key, const std::vector<std::string>& words,
-                                             bool must) {
+std::optional<std::string> TomlTable::choice(std::string_view key, const std::vector<std::string>& words, bool must) {
   std::string expected;
-  for (const std::string& word : words)
-    expected += fmt::format("{}\"{}\"", expected.empty() ? "" : ", ", word);
+  for (const std::string& word : words) expected += fmt::format("{}\"{}\"", expected.empty() ? "" : ", ", word);
   if (words.size() > 1) expected = "one of " + expected;
   const toml::node* found = must ? required(key, expected) : node(key);
   if (!found) return std::nullopt;
@@ -174,8 +162,8 @@ void TomlTable::finish() {
   for (const auto& [key, value] : table_) {
     if (std::find(known_.begin(), known_.end(), key.str()) != known_.end()) continue;
     const std::string hint = suggestion(key.str(), known_);
-    problems_.add(key.source(), fmt::format("expected a key that {} knows, saw {}{}{}", name_,
-                                            shown(key.str()), hint.empty() ? "" : "; ", hint));
+    problems_.add(key.source(), fmt::format("expected a key that {} knows, saw {}{}{}", name_, shown(key.str()),
+                                            hint.empty() ? "" : "; ", hint));
   }
 }
 

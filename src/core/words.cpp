@@ -7,7 +7,8 @@ namespace switchwright {
 
 std::vector<std::string> quantity_names() {
   std::vector<std::string> names;
-  for (int i = 0; i <= static_cast<int>(Quantity::temperature); ++i) names.emplace_back(name_of(static_cast<Quantity>(i)));
+  for (int i = 0; i <= static_cast<int>(Quantity::temperature); ++i)
+    names.emplace_back(name_of(static_cast<Quantity>(i)));
   return names;
 }
 

@@ -50,9 +50,7 @@ CycleSummary Analyzer::finish() {
   return summary(false);
 }
 
-CycleSummary Analyzer::so_far() const {
-  return summary(true);
-}
+CycleSummary Analyzer::so_far() const { return summary(true); }
 
 CycleSummary Analyzer::summary(bool quick) const {
   CycleSummary s;

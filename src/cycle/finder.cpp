@@ -22,16 +22,11 @@ double median_of(std::vector<double>& values) {
 
 std::string to_string(CycleEventKind kind) {
   switch (kind) {
-    case CycleEventKind::gap:
-      return "gap";
-    case CycleEventKind::clock_step:
-      return "clock-step";
-    case CycleEventKind::blip:
-      return "blip";
-    case CycleEventKind::over_range:
-      return "over-range";
-    case CycleEventKind::incomplete:
-      return "incomplete-cycle";
+    case CycleEventKind::gap: return "gap";
+    case CycleEventKind::clock_step: return "clock-step";
+    case CycleEventKind::blip: return "blip";
+    case CycleEventKind::over_range: return "over-range";
+    case CycleEventKind::incomplete: return "incomplete-cycle";
   }
   return {};
 }
@@ -46,9 +41,7 @@ CycleFinder::CycleFinder(const SurveyResult& survey, const CycleSettings& settin
   set_levels(survey);
 }
 
-void CycleFinder::retune(const SurveyResult& survey) {
-  set_levels(survey);
-}
+void CycleFinder::retune(const SurveyResult& survey) { set_levels(survey); }
 
 void CycleFinder::set_levels(const SurveyResult& survey) {
   const StateLevels& levels = survey.levels;

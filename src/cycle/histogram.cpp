@@ -100,8 +100,7 @@ std::vector<AdaptiveHistogram::Bin> AdaptiveHistogram::bins() const {
   sorted.reserve(used_);
   for (const Slot& slot : slots_) {
     if (slot.count == 0) continue;
-    sorted.push_back(
-        {origin_ + slot.sum / static_cast<double>(slot.count), slot.count, slot.steady, slot.settled});
+    sorted.push_back({origin_ + slot.sum / static_cast<double>(slot.count), slot.count, slot.steady, slot.settled});
   }
   std::sort(sorted.begin(), sorted.end(), [](const Bin& a, const Bin& b) { return a.value < b.value; });
   return sorted;

@@ -26,9 +26,9 @@ using Masses = std::span<const Mass>;
 constexpr double least_settled = 0.20;                  // of all samples: less is noise that happens to stay
 constexpr double mode_window = 0.02;                    // of the step
 constexpr double valley_from = 0.30, valley_to = 0.70;  // of the distance of the group means
-constexpr double valley_width = 0.30;  // of the distance of the group means, around the middle of the gap
-constexpr double valley_most = 0.25;   // of the smaller group
-constexpr double inrush_most = 0.02;   // of everything
+constexpr double valley_width = 0.30;       // of the distance of the group means, around the middle of the gap
+constexpr double valley_most = 0.25;        // of the smaller group
+constexpr double inrush_most = 0.02;        // of everything
 constexpr double inrush_most_of_on = 0.05;  // of the on level beneath
 constexpr double inrush_inner_step = 0.05;  // of the outer step
 constexpr double second_from = 0.30, second_to = 0.70;
@@ -37,7 +37,7 @@ constexpr double least_digits = 4.0, clean_digits = 2.0;
 constexpr std::size_t few_values = 8;
 constexpr double few_samples = 6.0;
 constexpr double noise_step = 4.0;  // times the mean change within plateaus
-constexpr double dead_two = 0.4;  // of the dead limit: a small load that clearly cycles is not dead
+constexpr double dead_two = 0.4;    // of the dead limit: a small load that clearly cycles is not dead
 
 double weight_of(Masses masses) {
   double sum = 0.0;
@@ -116,8 +116,7 @@ Groups groups_of(Masses masses) {
   const double half = 0.5 * valley_width * distance;
   double emptiest = weight_of(masses);
   for (int step = 0; step <= 16; ++step) {
-    const double middle =
-        groups.low_mean + distance * (valley_from + (valley_to - valley_from) * step / 16.0);
+    const double middle = groups.low_mean + distance * (valley_from + (valley_to - valley_from) * step / 16.0);
     double inside = 0.0;
     for (const Mass& m : masses)
       if (std::abs(m.value - middle) < half) inside += m.weight;
@@ -174,16 +173,14 @@ std::vector<Mass> masses_of(const std::vector<Bin>& bins, Count what) {
 }
 
 /// The rule that makes two levels one, or an empty text.
-std::string why_one_of(double low, double high, const Groups& groups, std::size_t distinct,
-                       double smallest_change, const CycleSettings& settings) {
+std::string why_one_of(double low, double high, const Groups& groups, std::size_t distinct, double smallest_change,
+                       const CycleSettings& settings) {
   const double step = high - low;
   const double larger = std::max(std::abs(low), std::abs(high));
   if (step <= 0.0 || step < settings.min_step_fraction * larger)
-    return fmt::format("the values vary by less than {:g} % of the level",
-                       100.0 * settings.min_step_fraction);
+    return fmt::format("the values vary by less than {:g} % of the level", 100.0 * settings.min_step_fraction);
   if (settings.dead_below && larger < dead_two * *settings.dead_below)
-    return fmt::format("every lasting value is below {:g}, which counts as dead",
-                       dead_two * *settings.dead_below);
+    return fmt::format("every lasting value is below {:g}, which counts as dead", dead_two * *settings.dead_below);
   const bool logic = distinct == 2 && low == 0.0 && high == 1.0;
   // A handful of distinct values may be a clean drawing of levels: their differences are steps, not digits.
   const bool digits_show = settings.resolution <= 0.0 && distinct > few_values;
@@ -217,8 +214,7 @@ struct Attempt {
   double high_weight = 0.0;  ///< samples of the high group that counted
 };
 
-Attempt attempt(const std::vector<Bin>& bins, Count what, double smallest_change,
-                const CycleSettings& settings) {
+Attempt attempt(const std::vector<Bin>& bins, Count what, double smallest_change, const CycleSettings& settings) {
   const std::vector<Mass> owned = masses_of(bins, what);
   const Masses masses(owned);
   if (masses.empty()) return {};
@@ -239,8 +235,7 @@ Attempt attempt(const std::vector<Bin>& bins, Count what, double smallest_change
     groups = inner;
   }
   levels.low = mode_of(groups.low, mode_window * rough_step);
-  std::string why =
-      why_one_of(levels.low, levels.lowest_high, groups, bins.size(), smallest_change, settings);
+  std::string why = why_one_of(levels.low, levels.lowest_high, groups, bins.size(), smallest_change, settings);
   if (!why.empty()) return {one_level(masses, settings, std::move(why))};
   if (levels.lowest_high == levels.high)
     levels.lowest_high = lowest_high_of(masses, levels.low, levels.high, high_weight);
@@ -292,11 +287,11 @@ StateLevels find_levels(const std::vector<Bin>& bins, const Changes& changes, st
   }
   // Pulses too short to settle, far above what has: not just a stray pair of samples.
   const bool steady_two = steady.count == LevelCount::two;
-  const bool far_above = steady_two && steady_attempt.high_weight >= few_samples &&
-                         settled.step() < inrush_inner_step * steady.step();
+  const bool far_above =
+      steady_two && steady_attempt.high_weight >= few_samples && settled.step() < inrush_inner_step * steady.step();
   // Two plateaus of one noisy level look like two levels when nothing else has settled.
-  const bool within_noise = steady_two && settled.step() < noise_step * changes.within_plateaus &&
-                            settled.step() < 0.5 * steady.step();
+  const bool within_noise =
+      steady_two && settled.step() < noise_step * changes.within_plateaus && settled.step() < 0.5 * steady.step();
   if (settled.count == LevelCount::two && settled_weight >= least_settled * weight && !far_above && !within_noise)
     return settled;
   if (steady_two) return steady;
@@ -315,10 +310,10 @@ std::optional<double> dead_below_for(std::string_view column_name) {
     double limit;
   };
   // Units only: a column called "power" may be in watt or in kilowatt.
-  static constexpr std::array rows{
-      Row{"v", 2.0},    Row{"volt", 2.0},  Row{"volts", 2.0},   Row{"mv", 2000.0}, Row{"w", 5.0},
-      Row{"watt", 5.0}, Row{"watts", 5.0}, Row{"va", 5.0},      Row{"kw", 0.005},  Row{"a", 0.02},
-      Row{"amp", 0.02}, Row{"amps", 0.02}, Row{"ampere", 0.02}, Row{"ma", 20.0}};
+  static constexpr std::array rows{Row{"v", 2.0},       Row{"volt", 2.0}, Row{"volts", 2.0}, Row{"mv", 2000.0},
+                                   Row{"w", 5.0},       Row{"watt", 5.0}, Row{"watts", 5.0}, Row{"va", 5.0},
+                                   Row{"kw", 0.005},    Row{"a", 0.02},   Row{"amp", 0.02},  Row{"amps", 0.02},
+                                   Row{"ampere", 0.02}, Row{"ma", 20.0}};
   // Words of the name, the last one that is a unit counts: "power (kW)".
   std::optional<double> limit;
   std::string word;

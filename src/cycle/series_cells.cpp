@@ -12,8 +12,7 @@ namespace switchwright::series_cells {
 namespace {
 
 bool same_word(std::string_view text, std::string_view lower) {
-  return text.size() == lower.size() &&
-         std::equal(text.begin(), text.end(), lower.begin(), [](char a, char b) {
+  return text.size() == lower.size() && std::equal(text.begin(), text.end(), lower.begin(), [](char a, char b) {
            return (a >= 'A' && a <= 'Z' ? static_cast<char>(a - 'A' + 'a') : a) == b;
          });
 }
@@ -107,8 +106,7 @@ bool read_number(std::string_view text, bool decimal_comma, double& value) {
   const char* last = first + text.size();
   if (first != last && *first == '+') ++first;
   const auto answer = fast_float::from_chars_advanced(
-      first, last, value,
-      fast_float::parse_options{fast_float::chars_format::general, decimal_comma ? ',' : '.'});
+      first, last, value, fast_float::parse_options{fast_float::chars_format::general, decimal_comma ? ',' : '.'});
   return answer.ec == std::errc() && answer.ptr == last && std::isfinite(value);
 }
 

@@ -29,8 +29,7 @@ constexpr int most_decimals = 9;
 /// An open file that closes itself.
 class Handle {
  public:
-  explicit Handle(const std::filesystem::path& path)
-      : fd_(::open(path.c_str(), O_RDONLY | O_CLOEXEC)), path_(path) {
+  explicit Handle(const std::filesystem::path& path) : fd_(::open(path.c_str(), O_RDONLY | O_CLOEXEC)), path_(path) {
     struct stat status {};
     if (fd_ < 0)
       throw Error(ErrorKind::usage, "the file cannot be opened: " + system_error_text(errno), path.string(),
@@ -65,8 +64,7 @@ class Handle {
 
 int decimals_of(std::string_view text, char point) {
   const std::size_t at = text.find(point);
-  if (at == std::string_view::npos)
-    return text.find_first_of("eE") == std::string_view::npos ? 0 : most_decimals;
+  if (at == std::string_view::npos) return text.find_first_of("eE") == std::string_view::npos ? 0 : most_decimals;
   std::size_t end = at + 1;
   while (end < text.size() && text[end] >= '0' && text[end] <= '9') ++end;
   if (end < text.size()) return most_decimals;  // an exponent: the digit is not the same everywhere
@@ -86,12 +84,14 @@ const char* take_cell_number(const char* at, const char* end, const fast_float::
   if (minus) ++at;
   std::uint64_t digits = 0;
   const char* const first = at;
-  while (at != end && static_cast<unsigned char>(*at - '0') < 10) digits = digits * 10 + static_cast<std::uint64_t>(*at++ - '0');
+  while (at != end && static_cast<unsigned char>(*at - '0') < 10)
+    digits = digits * 10 + static_cast<std::uint64_t>(*at++ - '0');
   auto count = at - first;
   decimals = 0;
   if (count > 0 && at != end && *at == options.decimal_point) {
     const char* const point = at++;
-    while (at != end && static_cast<unsigned char>(*at - '0') < 10) digits = digits * 10 + static_cast<std::uint64_t>(*at++ - '0');
+    while (at != end && static_cast<unsigned char>(*at - '0') < 10)
+      digits = digits * 10 + static_cast<std::uint64_t>(*at++ - '0');
     decimals = static_cast<int>(at - point - 1);
     count += decimals;
   }
@@ -109,9 +109,7 @@ const char* take_cell_number(const char* at, const char* end, const fast_float::
 }  // namespace
 
 SeriesFile::SeriesFile(std::filesystem::path path, std::size_t block_bytes, std::optional<double> time_unit_s)
-    : path_(std::move(path)),
-      block_bytes_(std::max<std::size_t>(block_bytes, 64)),
-      stated_time_unit_s_(time_unit_s) {
+    : path_(std::move(path)), block_bytes_(std::max<std::size_t>(block_bytes, 64)), stated_time_unit_s_(time_unit_s) {
   Handle file(path_);
   std::string head(head_bytes, '\0');
   std::size_t have = 0;
@@ -175,13 +173,11 @@ bool SeriesFile::read_time(std::string_view cell, double& t_s) {
 /// The common row: plain numbers, one per channel. Returns where the next row begins, or nullptr when the row
 /// is anything else; then nothing was taken from it.
 const char* SeriesFile::fast_row(const char* at, const char* end, SampleSink& sink) {
-  const fast_float::parse_options options{fast_float::chars_format::general,
-                                          layout_.decimal_comma ? ',' : '.'};
+  const fast_float::parse_options options{fast_float::chars_format::general, layout_.decimal_comma ? ',' : '.'};
   double t_s = 0.0;
   const char* cell_end = nullptr;
   if (layout_.iso_times) {
-    cell_end =
-        static_cast<const char*>(std::memchr(at, layout_.separator, static_cast<std::size_t>(end - at)));
+    cell_end = static_cast<const char*>(std::memchr(at, layout_.separator, static_cast<std::size_t>(end - at)));
     if (cell_end == nullptr || layout_.separator == ' ' ||
         !read_time({at, static_cast<std::size_t>(cell_end - at)}, t_s))
       return nullptr;
@@ -204,7 +200,8 @@ const char* SeriesFile::fast_row(const char* at, const char* end, SampleSink& si
   if (*cell_end == '\r' && cell_end + 1 < end) ++cell_end;
   if (*cell_end != '\n') return nullptr;
   ++rows_;
-  for (std::size_t i = 0; i < count; ++i) put(i, {t_s, row_values_[i], SampleKind::finite}, cells_[i], row_decimals_[i], sink);
+  for (std::size_t i = 0; i < count; ++i)
+    put(i, {t_s, row_values_[i], SampleKind::finite}, cells_[i], row_decimals_[i], sink);
   return cell_end + 1;
 }
 
@@ -214,9 +211,7 @@ void SeriesFile::slow_row(std::string_view row, std::uint64_t line, SampleSink& 
   if (layout_.header_line != 0 && line < layout_.header_line) return;  // written before the header
   split(row, layout_.separator, cells_);
   double t_s = 0.0;
-  const auto quoted = [](std::string_view text) {
-    return fmt::format("\"{}\"", terminal_safe(text.substr(0, 40)));
-  };
+  const auto quoted = [](std::string_view text) { return fmt::format("\"{}\"", terminal_safe(text.substr(0, 40))); };
   if (!read_time(cells_.front(), t_s)) {
     bad_row(line, fmt::format("{} is no time", quoted(cells_.front())));
     return;
@@ -231,21 +226,14 @@ void SeriesFile::slow_row(std::string_view row, std::uint64_t line, SampleSink& 
   for (std::size_t i = 0; i < channels_.size(); ++i) {
     const Cell cell = read_cell(cells_[i + 1], layout_.decimal_comma);
     switch (cell.kind) {
-      case CellKind::absent:
-        break;
-      case CellKind::number:
-        put(i, {t_s, cell.value, SampleKind::finite}, cells_[i + 1], -1, sink);
-        break;
-      case CellKind::over_range:
-        put(i, {t_s, 0.0, SampleKind::over_range}, {}, 0, sink);
-        break;
-      case CellKind::under_range:
-        put(i, {t_s, 0.0, SampleKind::under_range}, {}, 0, sink);
-        break;
+      case CellKind::absent: break;
+      case CellKind::number: put(i, {t_s, cell.value, SampleKind::finite}, cells_[i + 1], -1, sink); break;
+      case CellKind::over_range: put(i, {t_s, 0.0, SampleKind::over_range}, {}, 0, sink); break;
+      case CellKind::under_range: put(i, {t_s, 0.0, SampleKind::under_range}, {}, 0, sink); break;
       case CellKind::wrong:
         if (!named)
-          bad_row(line, fmt::format("{} is no number in channel {}", quoted(cells_[i + 1]),
-                                    quoted(layout_.channels[i])));
+          bad_row(line,
+                  fmt::format("{} is no number in channel {}", quoted(cells_[i + 1]), quoted(layout_.channels[i])));
         named = true;
     }
   }

@@ -55,9 +55,7 @@ bool is_data(const std::vector<std::string_view>& cells, bool decimal_comma, boo
   return any;
 }
 
-std::string quoted(std::string_view text) {
-  return "\"" + terminal_safe(text.substr(0, 40)) + "\"";
-}
+std::string quoted(std::string_view text) { return "\"" + terminal_safe(text.substr(0, 40)) + "\""; }
 
 struct TimeUnit {
   double seconds;

@@ -34,12 +34,8 @@ std::optional<double> Moments::sd() const {
   return static_cast<double>(std::sqrt(m2_ / static_cast<long double>(n_ - 1)));
 }
 
-std::optional<double> Moments::min() const {
-  return n_ == 0 ? std::nullopt : std::optional(min_);
-}
-std::optional<double> Moments::max() const {
-  return n_ == 0 ? std::nullopt : std::optional(max_);
-}
+std::optional<double> Moments::min() const { return n_ == 0 ? std::nullopt : std::optional(min_); }
+std::optional<double> Moments::max() const { return n_ == 0 ? std::nullopt : std::optional(max_); }
 
 std::optional<double> Moments::lag1() const {
   if (n_ < 3 || m2_ <= 0) return std::nullopt;
@@ -68,9 +64,7 @@ std::optional<double> MedianKeeper::median() const {
   return quantile_of(values_, 0.5);
 }
 
-double MedianKeeper::error_bound() const {
-  return sketch_ ? sketch_->bin_width() : 0.0;
-}
+double MedianKeeper::error_bound() const { return sketch_ ? sketch_->bin_width() : 0.0; }
 
 void BlockSeries::add(double x) {
   sum_ += x;

@@ -32,8 +32,7 @@ Kept kept_from(const Cycle& cycle) {
   const double on_u2 = (square(cycle.rise_interval_s) + square(cycle.fall_interval_s)) / 12.0;
   const double off_u2 = (square(cycle.fall_interval_s) + square(cycle.next_rise_interval_s)) / 12.0;
   const double period_u2 = (square(cycle.rise_interval_s) + square(cycle.next_rise_interval_s)) / 12.0;
-  return {cycle.on_s, cycle.off_s,     cycle.period_s, cycle.duty, std::max(on_u2, off_u2),
-          period_u2,  cycle.follows_on};
+  return {cycle.on_s, cycle.off_s, cycle.period_s, cycle.duty, std::max(on_u2, off_u2), period_u2, cycle.follows_on};
 }
 
 /// The four quantities over one part of the cycles.
@@ -52,8 +51,7 @@ struct Part {
     period_u2 += cycle.period_u2;
   }
 
-  Figure figure(const Keeper& keeper, double u_sampling, std::optional<double> clock_accuracy,
-                bool quick) const {
+  Figure figure(const Keeper& keeper, double u_sampling, std::optional<double> clock_accuracy, bool quick) const {
     Figure figure;
     const std::uint64_t n = keeper.moments.count();
     if (n == 0) return figure;
@@ -138,8 +136,7 @@ bool trends(const std::vector<double>& values, std::size_t from, double u_durati
 
 }  // namespace
 
-SteadyPart find_steady(const std::vector<double>& on_s, const std::vector<double>& off_s,
-                       double u_duration_s) {
+SteadyPart find_steady(const std::vector<double>& on_s, const std::vector<double>& off_s, double u_duration_s) {
   SteadyPart part;
   const std::size_t n = on_s.size();
   if (n < 4) return part;
@@ -162,14 +159,10 @@ SteadyPart find_steady(const std::vector<double>& on_s, const std::vector<double
 
 std::string to_string(ChannelState state) {
   switch (state) {
-    case ChannelState::cycling:
-      return "cycling";
-    case ChannelState::always_on:
-      return "always-on";
-    case ChannelState::always_off:
-      return "always-off";
-    case ChannelState::unknown:
-      return "unknown";
+    case ChannelState::cycling: return "cycling";
+    case ChannelState::always_on: return "always-on";
+    case ChannelState::always_off: return "always-off";
+    case ChannelState::unknown: return "unknown";
   }
   return {};
 }
@@ -219,9 +212,8 @@ void Summarizer::report(CycleSummary& summary, bool quick) const {
   summary.drifting = part.drifting && !part.from;
   if (!part.from) return;
   summary.steady_from_cycle = *part.from + 1;
-  summary.steady = impl_->full
-                       ? impl_->steady->figures(impl_->clock_accuracy, quick)
-                       : Impl::part_from(impl_->first, *part.from).figures(impl_->clock_accuracy, quick);
+  summary.steady = impl_->full ? impl_->steady->figures(impl_->clock_accuracy, quick)
+                               : Impl::part_from(impl_->first, *part.from).figures(impl_->clock_accuracy, quick);
 }
 
 }  // namespace switchwright

@@ -27,8 +27,7 @@ void Survey::take(const TimedSample& sample) {
   if (sample.dt_s > 0.0 && !sample.clock_step) intervals_.add(sample.dt_s);
   const double value = sample.value;
   if (sample.kind != SampleKind::finite || !(std::abs(value) < largest_value)) {
-    const bool under =
-        sample.kind == SampleKind::under_range || (sample.kind == SampleKind::finite && value < 0.0);
+    const bool under = sample.kind == SampleKind::under_range || (sample.kind == SampleKind::finite && value < 0.0);
     ++(under ? counts_.under_range : counts_.over_range);
     if (!under && previous_over_) ++over_range_held_;
     previous_over_ = !under;

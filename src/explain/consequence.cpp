@@ -5,9 +5,9 @@
 #include <algorithm>
 
 #include "switchwright/core/text.hpp"
-#include "switchwright/profile/expectation.hpp"
 #include "switchwright/judge/contact_heat.hpp"
 #include "switchwright/judge/holm.hpp"
+#include "switchwright/profile/expectation.hpp"
 
 namespace switchwright {
 
@@ -34,8 +34,8 @@ Consequence bridge(const Profile& profile, const Fault& fault) {
             Severity::critical};
   if (can_make_live(profile, {fault.id, fault.other}))
     return {{},
-            fmt::format("{} and {} are joined where nothing should join them: what must be dead can be live.",
-                        fault.id, fault.other),
+            fmt::format("{} and {} are joined where nothing should join them: what must be dead can be live.", fault.id,
+                        fault.other),
             "Do not refit it. Look for what joins the two: a strand, soot, a fallen part.",
             Severity::critical};
   return {{},
@@ -46,36 +46,32 @@ Consequence bridge(const Profile& profile, const Fault& fault) {
 
 /// How another version's element takes to this one's supply.
 Consequence other_part(const Profile& profile, const std::vector<Profile>& others, const std::string& id) {
-  Consequence consequence{
-      {},
-      fmt::format("The part in hand is wired like {}, not like {}.", id, profile.id),
-      "Compare the marking on the part with the one that is wanted, and do not fit it on guess.",
-      Severity::major};
+  Consequence consequence{{},
+                          fmt::format("The part in hand is wired like {}, not like {}.", id, profile.id),
+                          "Compare the marking on the part with the one that is wanted, and do not fit it on guess.",
+                          Severity::major};
   const auto other = std::find_if(others.begin(), others.end(), [&](const Profile& p) { return p.id == id; });
   if (other == others.end() || other->rating.voltage_v == profile.rating.voltage_v) return consequence;
-  consequence.means = fmt::format("The part in hand is made for {:g} V, not for {:g} V.",
-                                  other->rating.voltage_v, profile.rating.voltage_v);
+  consequence.means = fmt::format("The part in hand is made for {:g} V, not for {:g} V.", other->rating.voltage_v,
+                                  profile.rating.voltage_v);
   for (const Element& mine : profile.elements)
     for (const Element& its : other->elements)
       if (its.id == mine.id && its.between == mine.between && its.nominal_ohm > 0.0)
         consequence.means += fmt::format(
             " On {:g} V its {} would turn {:.2g} times the power meant for it into heat (P = U^2 / R).",
             profile.rating.voltage_v, its.id,
-            profile.rating.voltage_v * profile.rating.voltage_v /
-                (other->rating.voltage_v * other->rating.voltage_v));
+            profile.rating.voltage_v * profile.rating.voltage_v / (other->rating.voltage_v * other->rating.voltage_v));
   return consequence;
 }
 
 std::optional<Consequence> general(const Profile& profile, const Fault& fault) {
   switch (fault.kind) {
-    case FaultKind::bridged:
-      return bridge(profile, fault);
+    case FaultKind::bridged: return bridge(profile, fault);
     case FaultKind::tied:
-      return Consequence{
-          {},
-          fmt::format("{} and {} close together where only one of them should.", fault.id, fault.other),
-          replace_it,
-          Severity::major};
+      return Consequence{{},
+                         fmt::format("{} and {} close together where only one of them should.", fault.id, fault.other),
+                         replace_it,
+                         Severity::major};
     case FaultKind::swapped:
       return Consequence{
           {},
@@ -88,17 +84,14 @@ std::optional<Consequence> general(const Profile& profile, const Fault& fault) {
                          fmt::format("Look how the {} sits, set it right and measure again.", profile.knob),
                          Severity::critical};
     case FaultKind::stuck_closed:
-      return Consequence{
-          {}, fmt::format("Contact {} does not open.", fault.id), replace_it, Severity::critical};
+      return Consequence{{}, fmt::format("Contact {} does not open.", fault.id), replace_it, Severity::critical};
     case FaultKind::stuck_open:
-      return Consequence{
-          {}, fmt::format("Contact {} does not close.", fault.id), replace_it, Severity::major};
+      return Consequence{{}, fmt::format("Contact {} does not close.", fault.id), replace_it, Severity::major};
     case FaultKind::resistive:
       return Consequence{{}, "The contact heats itself under load.", replace_it, Severity::major};
     case FaultKind::open:
     case FaultKind::shorted:
-    case FaultKind::drifted:
-      return std::nullopt;
+    case FaultKind::drifted: return std::nullopt;
   }
   return std::nullopt;
 }
@@ -108,15 +101,16 @@ std::optional<Consequence> general(const Profile& profile, const Fault& fault) {
 std::string heat_in_words(const Profile& profile, const Contact& contact, double contact_ohm) {
   const auto heat = contact_heat(profile, contact, contact_ohm);
   if (!heat) return {};
-  const std::string words = fmt::format("{}, {} in one contact turn {:.3g} W into heat (P = I^2 R)", current_words(*heat),
-                                        human_ohm(contact_ohm), heat->heat_w);
+  const std::string words = fmt::format("{}, {} in one contact turn {:.3g} W into heat (P = I^2 R)",
+                                        current_words(*heat), human_ohm(contact_ohm), heat->heat_w);
   const auto silver = contact_metal("Ag");
   if (silver && heat->drop_v >= silver->melting_v)
     return words + fmt::format("; the drop of {:.3g} V is more than the {:g} V at which a spot of silver melts (Holm).",
                                heat->drop_v, silver->melting_v);
-  return words + fmt::format("; the spot where they touch is at up to {:.0f} degC (Holm, drop {:.3g} V). A two-wire drop "
-                             "also holds film, metal and leads, so this is an upper bound.",
-                             spot_temperature_c(heat->drop_v), heat->drop_v);
+  return words + fmt::format(
+                     "; the spot where they touch is at up to {:.0f} degC (Holm, drop {:.3g} V). A two-wire drop "
+                     "also holds film, metal and leads, so this is an upper bound.",
+                     spot_temperature_c(heat->drop_v), heat->drop_v);
 }
 
 std::optional<Consequence> consequence_of(const Profile& profile, const std::vector<Profile>& others,

@@ -8,12 +8,12 @@
 #include <map>
 #include <optional>
 
-#include "switchwright/core/text.hpp"
-#include "switchwright/profile/network.hpp"
 #include "explain/eyes.hpp"
-#include "switchwright/explain/set_cover.hpp"
 #include "explain/weigh.hpp"
+#include "switchwright/core/text.hpp"
+#include "switchwright/explain/set_cover.hpp"
 #include "switchwright/judge/wording.hpp"
+#include "switchwright/profile/network.hpp"
 
 namespace switchwright {
 
@@ -72,8 +72,7 @@ class Table {
     std::vector<double> ohm;
     for (const Expectation& e : expected_)
       ohm.push_back(networks[scenario.network_at[predictor_.position_index(e.position)]](
-          scenario.node[predictor_.node_index(e.pair.first())],
-          scenario.node[predictor_.node_index(e.pair.second())]));
+          scenario.node[predictor_.node_index(e.pair.first())], scenario.node[predictor_.node_index(e.pair.second())]));
     return ohm;
   }
 
@@ -90,7 +89,8 @@ class Table {
     std::vector<std::size_t> found;
     for (std::size_t i = 0; i < expected_.size(); ++i)
       if (predictor_.position_index(expected_[i].position) == position &&
-          fails(i, network(predictor_.node_index(expected_[i].pair.first()), predictor_.node_index(expected_[i].pair.second()))))
+          fails(i, network(predictor_.node_index(expected_[i].pair.first()),
+                           predictor_.node_index(expected_[i].pair.second()))))
         found.push_back(i);
     return found;
   }
@@ -104,8 +104,7 @@ class Table {
 
   /// Would this reading be judged a failure?
   bool fails(std::size_t place, double ohm) const {
-    return judge(expected_[place], eyes_.indication(ohm), Witness::stated, profile_, meter_, no_leads_,
-                 settings_)
+    return judge(expected_[place], eyes_.indication(ohm), Witness::stated, profile_, meter_, no_leads_, settings_)
                .outcome == Outcome::fail;
   }
 
@@ -145,8 +144,7 @@ Coverage coverage_of(const Profile& profile, const Table& table) {
     }
   }
   for (std::size_t x = 0; x < result.faults.size(); ++x) {
-    if (!table.told_apart(predictions[x + 1], predictions[0]))
-      result.faults[x].same_readings_as.push_back("none");
+    if (!table.told_apart(predictions[x + 1], predictions[0])) result.faults[x].same_readings_as.push_back("none");
     for (std::size_t y = 0; y < result.faults.size(); ++y)
       if (x != y && !table.told_apart(predictions[x + 1], predictions[y + 1]))
         result.faults[x].same_readings_as.push_back(to_string(result.faults[y].hypothesis));
@@ -202,13 +200,13 @@ std::vector<Place> never_left_out(const Profile& profile, const std::vector<Expe
   return places;
 }
 
-Coverage coverage(const Profile& profile, const std::vector<Expectation>& expected,
-                  const MeterDefinition& meter, const JudgeSettings& settings) {
+Coverage coverage(const Profile& profile, const std::vector<Expectation>& expected, const MeterDefinition& meter,
+                  const JudgeSettings& settings) {
   return coverage_of(profile, Table(profile, expected, meter, settings));
 }
 
-ShortPlan short_plan(const Profile& profile, const std::vector<Expectation>& expected,
-                     const MeterDefinition& meter, const JudgeSettings& settings) {
+ShortPlan short_plan(const Profile& profile, const std::vector<Expectation>& expected, const MeterDefinition& meter,
+                     const JudgeSettings& settings) {
   const Table table(profile, expected, meter, settings);
   const Coverage full = coverage_of(profile, table);
   ShortPlan plan;
@@ -240,7 +238,8 @@ ShortPlan short_plan(const Profile& profile, const std::vector<Expectation>& exp
     for (const Hypothesis& valued : with_values(h, profile)) {
       const std::vector<double> ohm = table.predicted(valued);
       bool seen = false;
-      for (std::size_t place = 0; place < ohm.size() && !seen; ++place) seen = taken[place] && table.fails(place, ohm[place]);
+      for (std::size_t place = 0; place < ohm.size() && !seen; ++place)
+        seen = taken[place] && table.fails(place, ohm[place]);
       const std::vector<std::size_t> by = seen ? std::vector<std::size_t>{} : table.shows(ohm);
       plan.doubles_detected += seen || !by.empty();
       cover_too(by);
@@ -271,8 +270,8 @@ AdaptiveStep adaptive_step(const Profile& profile, const std::vector<Profile>& o
   const Diagnosis d = explain(profile, others, findings, still_possible, meter, leads, priors, settings);
   AdaptiveStep step;
   step.conforming_probability = d.conforming_probability;
-  const bool fails = std::any_of(findings.begin(), findings.end(),
-                                 [](const Finding& f) { return f.outcome == Outcome::fail; });
+  const bool fails =
+      std::any_of(findings.begin(), findings.end(), [](const Finding& f) { return f.outcome == Outcome::fail; });
   step.failed = fails && d.conforming_probability <= 1.0 - thresholds.fail;
   step.looks_good = !fails && d.conforming_probability >= thresholds.looks_good;
   if (!step.failed) step.next = d.next;

@@ -32,12 +32,10 @@ Knowledge load_knowledge(const std::vector<std::filesystem::path>& profile_direc
               "put the file back beside the profiles; it came with them");
 }
 
-std::vector<Place> unmeasured_places(const std::vector<Expectation>& expected,
-                                     const std::vector<Finding>& findings) {
+std::vector<Place> unmeasured_places(const std::vector<Expectation>& expected, const std::vector<Finding>& findings) {
   std::vector<Place> places;
   for (const Expectation& e : expected)
-    if (e.state != PairState::not_checked &&
-        std::none_of(findings.begin(), findings.end(), [&](const Finding& f) {
+    if (e.state != PairState::not_checked && std::none_of(findings.begin(), findings.end(), [&](const Finding& f) {
           return f.expected.position == e.position && f.expected.pair == e.pair;
         }))
       places.push_back({e.position, e.pair});
@@ -47,8 +45,8 @@ std::vector<Place> unmeasured_places(const std::vector<Expectation>& expected,
 DiagnosisSummary summary_of(const Diagnosis& diagnosis) {
   DiagnosisSummary summary;
   for (const Explanation& e : diagnosis.explanations)
-    summary.explanations.push_back({to_string(e.hypothesis), in_words(e.hypothesis), e.probability,
-                                    e.same_readings_as, e.hides, e.consequences});
+    summary.explanations.push_back(
+        {to_string(e.hypothesis), in_words(e.hypothesis), e.probability, e.same_readings_as, e.hides, e.consequences});
   if (diagnosis.next) {
     summary.next = diagnosis.next->place;
     summary.next_bits = diagnosis.next->information_bits;
@@ -98,11 +96,10 @@ std::vector<ToldLine> told(const DiagnosisSummary& diagnosis, std::size_t most) 
       lines.push_back({1, "These readings cannot tell it from " + some_of(e.same_readings_as) + "."});
   }
   if (diagnosis.explanations.size() > shown)
-    lines.push_back(
-        {0, fmt::format("{}: {} more", percent_text(rest), diagnosis.explanations.size() - shown)});
+    lines.push_back({0, fmt::format("{}: {} more", percent_text(rest), diagnosis.explanations.size() - shown)});
   if (diagnosis.next)
-    lines.push_back(
-        {0, fmt::format("Measure next, it tells most: {} at {}.", diagnosis.next->pair.text(), diagnosis.next->position)});
+    lines.push_back({0, fmt::format("Measure next, it tells most: {} at {}.", diagnosis.next->pair.text(),
+                                    diagnosis.next->position)});
   if (!diagnosis.assumed.empty()) lines.push_back({0, diagnosis.assumed});
   return lines;
 }
@@ -111,7 +108,8 @@ std::vector<std::string> told_further(const DiagnosisSummary& diagnosis, std::si
   std::vector<std::string> lines;
   for (std::size_t i = 0; i < std::min(most, diagnosis.explanations.size()); ++i) {
     const ExplainedFault& e = diagnosis.explanations[i];
-    if (!e.hides.empty()) lines.push_back(fmt::format("If it is {}, these would not show: {}.", e.fault, some_of(e.hides)));
+    if (!e.hides.empty())
+      lines.push_back(fmt::format("If it is {}, these would not show: {}.", e.fault, some_of(e.hides)));
   }
   if (diagnosis.next)
     lines.push_back(fmt::format("The reading {} at {} is expected to tell {:.2f} bit.", diagnosis.next->pair.text(),
@@ -119,16 +117,16 @@ std::vector<std::string> told_further(const DiagnosisSummary& diagnosis, std::si
   return lines;
 }
 
-void add_diagnosis(Verdict& verdict, const Profile& profile, const Knowledge& knowledge,
-                   const MeterDefinition& meter, const Leads& leads, double k) {
+void add_diagnosis(Verdict& verdict, const Profile& profile, const Knowledge& knowledge, const MeterDefinition& meter,
+                   const Leads& leads, double k) {
   if (verdict.outcome == Outcome::pass || verdict.findings.empty()) return;
   std::vector<Place> possible;
   for (const auto* list : {&verdict.not_measured, &verdict.left_out})
     for (const Expectation& e : *list) possible.push_back({e.position, e.pair});
   ExplainSettings settings;
   settings.k = k;
-  verdict.diagnosis = summary_of(explain(profile, knowledge.others, verdict.findings, possible, meter, leads,
-                                         knowledge.priors, settings));
+  verdict.diagnosis = summary_of(
+      explain(profile, knowledge.others, verdict.findings, possible, meter, leads, knowledge.priors, settings));
 }
 
 }  // namespace switchwright

@@ -118,7 +118,10 @@ Fitted Evidence::within(const Scenario& s, const std::vector<Piece>& pieces, con
     log_share += std::log(std::max(piece.share, 1e-300));
   }
   for (const auto& contact : contacts)
-    pass.values.push_back({contact.from, contact.to, usual_ohm(contact.most_ohm), sound_scatter(contact.most_ohm),
+    pass.values.push_back({contact.from,
+                           contact.to,
+                           usual_ohm(contact.most_ohm),
+                           sound_scatter(contact.most_ohm),
                            {0.0, contact.most_ohm, 1.0}});
   const std::size_t resistors = pass.values.size();
 
@@ -193,7 +196,8 @@ Fitted Evidence::within(const Scenario& s, const std::vector<Piece>& pieces, con
         result.values[v] = narrowed ? belief.mean(v) : start.values[v];
         if (narrowed) result.sigmas[v] = std::sqrt(std::max(belief.variance(v), 0.0));
       }
-      if (narrowed) pass.values[v].at = std::clamp(belief.mean(v), std::max(piece.least, 1e-3 * piece.most), piece.most);
+      if (narrowed)
+        pass.values[v].at = std::clamp(belief.mean(v), std::max(piece.least, 1e-3 * piece.most), piece.most);
     }
     result.contacts.clear();
     for (std::size_t v = unknowns; v < resistors; ++v) result.contacts.push_back(pass.values[v].at);

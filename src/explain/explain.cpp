@@ -8,12 +8,12 @@
 #include <limits>
 #include <memory>
 
-#include "switchwright/core/text.hpp"
-#include "switchwright/explain/consequence.hpp"
-#include "switchwright/explain/diagnosis.hpp"
 #include "explain/evidence.hpp"
 #include "explain/eyes.hpp"
 #include "explain/weigh.hpp"
+#include "switchwright/core/text.hpp"
+#include "switchwright/explain/consequence.hpp"
+#include "switchwright/explain/diagnosis.hpp"
 
 namespace switchwright {
 
@@ -87,11 +87,9 @@ void report_fit(const Weighed& w, Explanation& explanation) {
     if (w.fit.sigmas[u] == infinity) continue;
     for (Cause& cause : explanation.hypothesis.causes) {
       if (cause.kind != CauseKind::fault || cause.fault.id != id || cause.fault.value) continue;
-      if (contact && cause.fault.kind == FaultKind::resistive)
-        cause.fault.value = three_figures(w.fit.values[u]);
+      if (contact && cause.fault.kind == FaultKind::resistive) cause.fault.value = three_figures(w.fit.values[u]);
       if (!contact && cause.fault.kind == FaultKind::drifted)
-        cause.fault.value =
-            three_figures(100.0 * (w.fit.values[u] / profile.elements[unknown.part].nominal_ohm - 1.0));
+        cause.fault.value = three_figures(100.0 * (w.fit.values[u] / profile.elements[unknown.part].nominal_ohm - 1.0));
     }
   }
 }
@@ -182,19 +180,21 @@ std::string range_text(double least, double most) {
 
 std::string say(const Assumed& assumed, const Diagnosis& d, const FaultPriors& priors) {
   if (d.explanations.empty()) return {};
-  const std::string file = priors.path.empty() ? "the file of priors" : "profiles/priors/" + priors.path.filename().string();
+  const std::string file =
+      priors.path.empty() ? "the file of priors" : "profiles/priors/" + priors.path.filename().string();
   std::string text = fmt::format(
       "How often each kind of fault occurs is assumed ({}), not counted. With any one of these figures ten times too high "
       "or too low, the first explanation would have {}",
       file, range_text(assumed.least_probability, assumed.most_probability));
   if (assumed.then_first.empty()) return text + " and still come first.";
   const Explanation& first = d.explanations.front();
-  const bool all_alike = std::all_of(assumed.then_first.begin(), assumed.then_first.end(), [&](const std::string& name) {
-    const auto holds = [&](const std::vector<std::string>& names) {
-      return std::find(names.begin(), names.end(), name) != names.end();
-    };
-    return holds(first.same_readings_as) || holds(first.hides);
-  });
+  const bool all_alike =
+      std::all_of(assumed.then_first.begin(), assumed.then_first.end(), [&](const std::string& name) {
+        const auto holds = [&](const std::vector<std::string>& names) {
+          return std::find(names.begin(), names.end(), name) != names.end();
+        };
+        return holds(first.same_readings_as) || holds(first.hides);
+      });
   return text + fmt::format(", and {}{} could come first in its place{}.",
                             assumed.then_first.size() > 1 ? "one of " : "", fmt::join(assumed.then_first, ", "),
                             all_alike ? ", which these readings cannot tell from it in any case" : "");
@@ -209,20 +209,18 @@ std::string say(const Diagnosis& d) {
     text += fmt::format(" These readings cannot tell it from {}.", joined_with_and(first.same_readings_as));
   if (!d.unexplained.empty())
     text += fmt::format(" It does not explain {} {}; measure {} again.", d.unexplained.size(),
-                        d.unexplained.size() == 1 ? "reading" : "readings",
-                        d.unexplained.size() == 1 ? "it" : "them");
+                        d.unexplained.size() == 1 ? "reading" : "readings", d.unexplained.size() == 1 ? "it" : "them");
   if (d.next)
-    text += fmt::format(" The next reading that tells most: {} at {} ({:.2f} bit).",
-                        d.next->place.pair.text(), d.next->place.position, d.next->information_bits);
+    text += fmt::format(" The next reading that tells most: {} at {} ({:.2f} bit).", d.next->place.pair.text(),
+                        d.next->place.position, d.next->information_bits);
   return text;
 }
 
 }  // namespace
 
-Diagnosis explain(const Profile& profile, const std::vector<Profile>& others,
-                  const std::vector<Finding>& findings, const std::vector<Place>& still_possible,
-                  const MeterDefinition& meter, const Leads& leads, const FaultPriors& priors,
-                  const ExplainSettings& settings) {
+Diagnosis explain(const Profile& profile, const std::vector<Profile>& others, const std::vector<Finding>& findings,
+                  const std::vector<Place>& still_possible, const MeterDefinition& meter, const Leads& leads,
+                  const FaultPriors& priors, const ExplainSettings& settings) {
   const std::vector<Hypothesis> all = hypotheses(profile, others, priors, settings.doubles);
   const Candidate own(profile, findings, meter, leads, priors);
   std::vector<std::unique_ptr<Candidate>> foreign;
@@ -276,13 +274,11 @@ Diagnosis explain(const Profile& profile, const std::vector<Profile>& others,
       if (needs_more && j > i) hidden[j] = 1;
     }
     for (const Cause& cause : e.hypothesis.causes)
-      if (auto consequence = consequence_of(profile, others, cause))
-        e.consequences.push_back(std::move(*consequence));
+      if (auto consequence = consequence_of(profile, others, cause)) e.consequences.push_back(std::move(*consequence));
     diagnosis.explanations.push_back(std::move(e));
   }
   if (!weighed.empty())
-    for (std::size_t i : weighed[0].fit.strays)
-      diagnosis.unexplained.push_back(weighed[0].candidate->data[i].place);
+    for (std::size_t i : weighed[0].fit.strays) diagnosis.unexplained.push_back(weighed[0].candidate->data[i].place);
 
   const std::vector<Expectation> expected = expectations(profile);
   for (std::size_t i = 0; i < compared; ++i)
@@ -300,8 +296,7 @@ Diagnosis explain(const Profile& profile, const std::vector<Profile>& others,
       outlooks.push_back({probability(weighed[i]), ohm, eyes.u(ohm), eyes.over_range(ohm)});
     }
     const double bits = expected_information_bits(outlooks);
-    if (bits >= settings.least_information_bits &&
-        (!diagnosis.next || bits > diagnosis.next->information_bits + 1e-9))
+    if (bits >= settings.least_information_bits && (!diagnosis.next || bits > diagnosis.next->information_bits + 1e-9))
       diagnosis.next = NextReading{place, bits};
   }
   diagnosis.assumed = tried_against_priors(weighed);

@@ -38,8 +38,7 @@ Indication Eyes::indication(double ohm) const {
     return i;
   }
   i.value = ohm + leads_.correction_ohm();
-  if (const AccuracyRow* row = meter_.accuracy_for(Quantity::resistance, i.value, 0.0))
-    i.resolution = row->resolution;
+  if (const AccuracyRow* row = meter_.accuracy_for(Quantity::resistance, i.value, 0.0)) i.resolution = row->resolution;
   return i;
 }
 

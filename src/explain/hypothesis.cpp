@@ -8,15 +8,14 @@
 #include <map>
 #include <set>
 
-#include "switchwright/core/text.hpp"
 #include "explain/predictor.hpp"
+#include "switchwright/core/text.hpp"
 
 namespace switchwright {
 
 namespace {
 
-Cause fault(FaultKind kind, std::string id, std::string other = {},
-            std::optional<double> value = std::nullopt) {
+Cause fault(FaultKind kind, std::string id, std::string other = {}, std::optional<double> value = std::nullopt) {
   Cause cause;
   cause.fault = {kind, std::move(id), std::move(other), value};
   return cause;
@@ -48,7 +47,8 @@ std::vector<Cause> single_causes(const Profile& profile) {
       causes.push_back(fault(kind, contact.id));
   for (const Element& element : profile.elements)
     for (FaultKind kind : {FaultKind::open, FaultKind::shorted, FaultKind::drifted})
-      if (!element.strikes_v || kind == FaultKind::shorted)  // an ohmmeter finds a lamp that has to strike open either way
+      if (!element.strikes_v ||
+          kind == FaultKind::shorted)  // an ohmmeter finds a lamp that has to strike open either way
         causes.push_back(fault(kind, element.id));
   for (std::size_t i = 0; i < profile.terminals.size(); ++i)
     for (std::size_t j = i + 1; j < profile.terminals.size(); ++j)
@@ -68,8 +68,7 @@ std::vector<Cause> single_causes(const Profile& profile) {
       if (settings.insert(clocked_positions(profile, sign * steps)).second)
         causes.push_back(fault(FaultKind::clocked, {}, {}, static_cast<double>(sign * steps)));
   for (const Pair& pair : profile.pairs())
-    if (!joined_by_part(profile, pair))
-      causes.push_back(fault(FaultKind::bridged, pair.first(), pair.second()));
+    if (!joined_by_part(profile, pair)) causes.push_back(fault(FaultKind::bridged, pair.first(), pair.second()));
   for (std::size_t i = 0; i < profile.contacts.size(); ++i)
     for (std::size_t j = i + 1; j < profile.contacts.size(); ++j)
       if (!move_alike(profile, profile.contacts[i], profile.contacts[j]))
@@ -129,28 +128,20 @@ std::string in_words(const Cause& cause) {
   if (cause.kind == CauseKind::other_profile) return "the part is another one: " + cause.profile;
   const Fault& f = cause.fault;
   switch (f.kind) {
-    case FaultKind::stuck_closed:
-      return fmt::format("contact {} stays closed", f.id);
-    case FaultKind::stuck_open:
-      return fmt::format("contact {} stays open", f.id);
+    case FaultKind::stuck_closed: return fmt::format("contact {} stays closed", f.id);
+    case FaultKind::stuck_open: return fmt::format("contact {} stays open", f.id);
     case FaultKind::resistive:
       return f.value ? fmt::format("contact {} has {} when closed", f.id, human_ohm(*f.value))
                      : fmt::format("contact {} has too much resistance when closed", f.id);
-    case FaultKind::open:
-      return fmt::format("element {} is open", f.id);
-    case FaultKind::shorted:
-      return fmt::format("element {} is shorted", f.id);
+    case FaultKind::open: return fmt::format("element {} is open", f.id);
+    case FaultKind::shorted: return fmt::format("element {} is shorted", f.id);
     case FaultKind::drifted:
       return f.value ? fmt::format("element {} is off by {:+.3g} %", f.id, *f.value)
                      : fmt::format("element {} is out of its band", f.id);
-    case FaultKind::swapped:
-      return fmt::format("terminals {} and {} are swapped", f.id, f.other);
-    case FaultKind::clocked:
-      return fmt::format("the knob sits {:+g} positions off", f.value.value_or(0.0));
-    case FaultKind::bridged:
-      return fmt::format("{} and {} are joined", f.id, f.other);
-    case FaultKind::tied:
-      return fmt::format("contacts {} and {} move as one", f.id, f.other);
+    case FaultKind::swapped: return fmt::format("terminals {} and {} are swapped", f.id, f.other);
+    case FaultKind::clocked: return fmt::format("the knob sits {:+g} positions off", f.value.value_or(0.0));
+    case FaultKind::bridged: return fmt::format("{} and {} are joined", f.id, f.other);
+    case FaultKind::tied: return fmt::format("contacts {} and {} move as one", f.id, f.other);
   }
   return to_string(cause);
 }

@@ -45,8 +45,10 @@ double usual_ohm(double most_ohm) { return std::min(most_ohm, most_joint_ohm) / 
 Predictor::Predictor(const Profile& profile) : profile_(&profile), most_joint_ohm_(most_joint_ohm) {
   for (const std::string& name : profile.network_nodes()) nodes_.emplace(name, nodes_.size());
   for (const Contact& contact : profile.contacts) {
-    ContactPart part{node_index(contact.between.first()), node_index(contact.between.second()),
-                     most_sound_ohm(profile, contact), {}};
+    ContactPart part{node_index(contact.between.first()),
+                     node_index(contact.between.second()),
+                     most_sound_ohm(profile, contact),
+                     {}};
     for (const Position& p : profile.positions) part.conducts.push_back(contact.conducts_at(p.id) ? 1 : 0);
     contacts_.push_back(std::move(part));
   }
@@ -93,11 +95,9 @@ Unknown resistive_contact(const Fault& fault, std::size_t part, std::size_t from
   return u;
 }
 
-Unknown element_value(const Element& element, const Fault* drift, std::size_t part, std::size_t from,
-                      std::size_t to) {
+Unknown element_value(const Element& element, const Fault* drift, std::size_t part, std::size_t from, std::size_t to) {
   const double tolerance = element.tolerance_pct / 100.0;
-  const double least = element.nominal_ohm * (1.0 - tolerance),
-               most = element.nominal_ohm * (1.0 + tolerance);
+  const double least = element.nominal_ohm * (1.0 - tolerance), most = element.nominal_ohm * (1.0 + tolerance);
   if (!drift) return {Unknown::Kind::intact_element, part, from, to, least, most, element.nominal_ohm};
   Unknown u{Unknown::Kind::drifted_element,
             part,
@@ -108,8 +108,7 @@ Unknown element_value(const Element& element, const Fault* drift, std::size_t pa
             element.nominal_ohm * (1.0 + 2.0 * tolerance),
             least,
             most};
-  if (drift->value)
-    u.least_ohm = u.most_ohm = u.nominal_ohm = element.nominal_ohm * (1.0 + *drift->value / 100.0);
+  if (drift->value) u.least_ohm = u.most_ohm = u.nominal_ohm = element.nominal_ohm * (1.0 + *drift->value / 100.0);
   return u;
 }
 
@@ -118,8 +117,7 @@ Unknown element_value(const Element& element, const Fault* drift, std::size_t pa
 double Unknown::allowed(double ohm) const {
   if (known()) return nominal_ohm;
   ohm = std::clamp(ohm, least_ohm, most_ohm);
-  if (ohm > not_from_ohm && ohm < not_to_ohm)
-    ohm = ohm - not_from_ohm < not_to_ohm - ohm ? not_from_ohm : not_to_ohm;
+  if (ohm > not_from_ohm && ohm < not_to_ohm) ohm = ohm - not_from_ohm < not_to_ohm - ohm ? not_from_ohm : not_to_ohm;
   return ohm;
 }
 
@@ -129,8 +127,7 @@ std::vector<Ohms> Scenario::solved(const std::vector<double>& values, std::size_
   for (const FixedNetwork& fixed : networks) {
     all.push_back(fixed.ohms);
     for (std::size_t u = 0; u < unknowns.size(); ++u)
-      if (u != leave_out && fixed.unknown_there[u])
-        all.back().add(unknowns[u].from, unknowns[u].to, values[u]);
+      if (u != leave_out && fixed.unknown_there[u]) all.back().add(unknowns[u].from, unknowns[u].to, values[u]);
   }
   return all;
 }
@@ -155,37 +152,22 @@ Scenario Predictor::scenario(const std::vector<Cause>& causes) const {
     const Fault& fault = cause.fault;
     if (cause.kind == CauseKind::other_profile) continue;
     switch (fault.kind) {
-      case FaultKind::stuck_closed:
-        changes.stuck[contact(fault.id)] = 1;
-        break;
-      case FaultKind::stuck_open:
-        changes.stuck[contact(fault.id)] = -1;
-        break;
+      case FaultKind::stuck_closed: changes.stuck[contact(fault.id)] = 1; break;
+      case FaultKind::stuck_open: changes.stuck[contact(fault.id)] = -1; break;
       case FaultKind::resistive: {
         const std::size_t i = contact(fault.id);
-        s.unknowns.push_back(
-            resistive_contact(fault, i, contacts_[i].from, contacts_[i].to, contacts_[i].most_ohm,
-                              profile_->limits.open_min_ohm));
+        s.unknowns.push_back(resistive_contact(fault, i, contacts_[i].from, contacts_[i].to, contacts_[i].most_ohm,
+                                               profile_->limits.open_min_ohm));
         break;
       }
       case FaultKind::open:
       case FaultKind::shorted:
-      case FaultKind::drifted:
-        changes.element[index_of(profile_->elements, fault.id)] = &fault;
-        break;
+      case FaultKind::drifted: changes.element[index_of(profile_->elements, fault.id)] = &fault; break;
       // What belongs at one terminal is found at the other.
-      case FaultKind::swapped:
-        std::swap(s.node[node_index(fault.id)], s.node[node_index(fault.other)]);
-        break;
-      case FaultKind::clocked:
-        changes.at = clocked_.at(static_cast<int>(fault.value.value_or(0.0)));
-        break;
-      case FaultKind::bridged:
-        s.unknowns.push_back(joint(node_index(fault.id), node_index(fault.other)));
-        break;
-      case FaultKind::tied:
-        changes.tied.emplace_back(contact(fault.id), contact(fault.other));
-        break;
+      case FaultKind::swapped: std::swap(s.node[node_index(fault.id)], s.node[node_index(fault.other)]); break;
+      case FaultKind::clocked: changes.at = clocked_.at(static_cast<int>(fault.value.value_or(0.0))); break;
+      case FaultKind::bridged: s.unknowns.push_back(joint(node_index(fault.id), node_index(fault.other))); break;
+      case FaultKind::tied: changes.tied.emplace_back(contact(fault.id), contact(fault.other)); break;
     }
   }
   for (std::size_t i = 0; i < elements_.size(); ++i) {
@@ -243,7 +225,9 @@ const Ohms& Predictor::contacts_only(const std::string& mask, Level level) const
     if (mask[i] == '1') {
       const double most = contacts_[i].most_ohm;
       ohms.add(contacts_[i].from, contacts_[i].to,
-               level == Level::least ? 0.0 : level == Level::most ? most : usual_ohm(most));
+               level == Level::least  ? 0.0
+               : level == Level::most ? most
+                                      : usual_ohm(most));
     }
   return solved.emplace(mask, std::move(ohms)).first->second;
 }

@@ -9,9 +9,9 @@
 #include <utility>
 #include <vector>
 
-#include "switchwright/profile/profile.hpp"
-#include "switchwright/explain/hypothesis.hpp"
 #include "explain/ohms.hpp"
+#include "switchwright/explain/hypothesis.hpp"
+#include "switchwright/profile/profile.hpp"
 
 namespace switchwright {
 
@@ -26,8 +26,7 @@ struct Unknown {
   double least_ohm = 0.0;
   double most_ohm = 0.0;
   double nominal_ohm = 0.0;
-  double not_from_ohm =
-      0.0;  ///< a drifted element is not inside its tolerance: (not_from, not_to) is left out
+  double not_from_ohm = 0.0;  ///< a drifted element is not inside its tolerance: (not_from, not_to) is left out
   double not_to_ohm = 0.0;
   /// The nearest value that is allowed.
   double allowed(double ohm) const;
@@ -38,8 +37,7 @@ struct Unknown {
 struct FixedNetwork {
   std::string sound;  ///< one character per contact: '1' where it conducts and nothing is wrong with its resistance
   Ohms ohms;          ///< those contacts alone, each at its usual value
-  std::vector<char>
-      unknown_there;  ///< per unknown: an open contact adds nothing, whatever its resistance when closed
+  std::vector<char> unknown_there;  ///< per unknown: an open contact adds nothing, whatever its resistance when closed
 };
 
 /// A hypothesis worked out for one profile.

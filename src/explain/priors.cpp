@@ -22,9 +22,8 @@ using profile_toml::Section;
 
 const Range chance{0.0, 1.0, false, "a chance above 0 and at most 1"};
 
-const std::array<std::string, 11> kinds{"stuck-closed", "stuck-open", "resistive", "open",
-                                        "shorted",      "drifted",    "swapped",   "clocked",
-                                        "bridged",      "tied",       "profile"};
+const std::array<std::string, 11> kinds{"stuck-closed", "stuck-open", "resistive", "open", "shorted", "drifted",
+                                        "swapped",      "clocked",    "bridged",   "tied", "profile"};
 
 /// A figure "key" and its "key_source".
 void read_figure(Section& section, const std::string& key, double& figure, FaultPriors& priors) {
@@ -58,8 +57,7 @@ FaultPriors parse_fault_priors(const std::string& text, const std::filesystem::p
     if (!name || !figure || !source) continue;
     if (std::find(kinds.begin(), kinds.end(), name->text) == kinds.end()) {
       const std::string hint = suggestion(name->text, {kinds.begin(), kinds.end()});
-      mistakes.add(name->at,
-                   fmt::format("expected a kind of fault, saw \"{}\"; {}", terminal_safe(name->text), hint));
+      mistakes.add(name->at, fmt::format("expected a kind of fault, saw \"{}\"; {}", terminal_safe(name->text), hint));
     } else if (!priors.per_part.emplace(name->text, *figure).second) {
       mistakes.add(name->at, fmt::format("expected each kind once, saw \"{}\" again", name->text));
     }

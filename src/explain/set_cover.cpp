@@ -102,13 +102,11 @@ class Search {
     if (chosen_.size() + least_needed(open) >= best_.size()) return;
     std::size_t hardest = elements_;
     for (std::size_t element = 0; element < elements_; ++element)
-      if (open.test(element) &&
-          (hardest == elements_ || covered_by_[element].size() < covered_by_[hardest].size()))
+      if (open.test(element) && (hardest == elements_ || covered_by_[element].size() < covered_by_[hardest].size()))
         hardest = element;
     std::vector<std::size_t> tries = covered_by_[hardest];
-    std::stable_sort(tries.begin(), tries.end(), [&](std::size_t x, std::size_t y) {
-      return sets_[x].common(open) > sets_[y].common(open);
-    });
+    std::stable_sort(tries.begin(), tries.end(),
+                     [&](std::size_t x, std::size_t y) { return sets_[x].common(open) > sets_[y].common(open); });
     for (std::size_t i : tries) {
       Bits rest = open;
       rest.remove(sets_[i]);
@@ -127,8 +125,7 @@ class Search {
 
 }  // namespace
 
-Cover smallest_cover(std::size_t elements, const std::vector<std::vector<std::size_t>>& sets,
-                     std::size_t most_steps) {
+Cover smallest_cover(std::size_t elements, const std::vector<std::vector<std::size_t>>& sets, std::size_t most_steps) {
   return Search(elements, sets, most_steps).run();
 }
 

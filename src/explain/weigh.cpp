@@ -22,9 +22,8 @@ struct Wanted {
 
 /// Groups what the readings ask for, the most precise reading first; at most `most` groups.
 std::vector<FitCandidate> clusters(std::vector<Wanted>& wanted, std::size_t most) {
-  std::sort(wanted.begin(), wanted.end(), [](const Wanted& x, const Wanted& y) {
-    return x.ohm * x.ohm * x.weight > y.ohm * y.ohm * y.weight;
-  });
+  std::sort(wanted.begin(), wanted.end(),
+            [](const Wanted& x, const Wanted& y) { return x.ohm * x.ohm * x.weight > y.ohm * y.ohm * y.weight; });
   std::vector<FitCandidate> found;
   std::vector<char> used(wanted.size(), 0);
   for (std::size_t i = 0; i < wanted.size() && found.size() < most; ++i) {
@@ -66,9 +65,7 @@ double Datum::most_log_likelihood(double least, double most) const {
   return std::log((1.0 - stray) * std::exp(-0.5 * z * z) / (own_u * sqrt_2pi) + anywhere);
 }
 
-double Datum::best() const {
-  return log_likelihood(finite ? ohm : infinity);
-}
+double Datum::best() const { return log_likelihood(finite ? ohm : infinity); }
 
 std::vector<Datum> data_from(const std::vector<Finding>& findings, const Predictor& predictor,
                              const MeterDefinition& meter, const Leads& leads, const FaultPriors& priors) {
@@ -86,8 +83,7 @@ std::vector<Datum> data_from(const std::vector<Finding>& findings, const Predict
     d.stray = priors.stray_reading;
     d.finite = i.state == ReadingState::finite;
     if (d.finite) {
-      d.ohm =
-          calibrated(meter, i.quantity, i.value) - (two_wire ? leads.correction_ohm(meter) : 0.0);
+      d.ohm = calibrated(meter, i.quantity, i.value) - (two_wire ? leads.correction_ohm(meter) : 0.0);
       const Uncertainty u = uncertainty_of(meter, i, two_wire ? &leads : nullptr);
       const double lead_doubt = two_wire ? doubt : 0.0;
       d.sigma = std::hypot(std::hypot(u.u, lead_doubt), contact_spread_ohm, 1e-9);
@@ -103,8 +99,7 @@ std::vector<Datum> data_from(const std::vector<Finding>& findings, const Predict
       d.range = static_cast<std::size_t>(known - ranges.begin());
       if (known == ranges.end()) ranges.push_back(row);
     } else {
-      d.beyond =
-          i.beyond.value_or(meter.top_of_range(i.quantity).value_or(predictor.profile().limits.open_min_ohm));
+      d.beyond = i.beyond.value_or(meter.top_of_range(i.quantity).value_or(predictor.profile().limits.open_min_ohm));
       d.sigma = std::hypot(uncertainty_of(meter, i.quantity, d.beyond, 0.0).u, 1e-9);
       const bool touched = f.witness == Witness::witnessed || f.witness == Witness::stated;
       d.untouched = touched ? 0.0 : priors.untouched;
@@ -115,8 +110,7 @@ std::vector<Datum> data_from(const std::vector<Finding>& findings, const Predict
     if (f.visits.empty()) add(f, f.indication);
     for (const Visit& visit : f.visits) add(f, visit.indication);
   }
-  std::stable_sort(data.begin(), data.end(),
-                   [](const Datum& x, const Datum& y) { return x.position < y.position; });
+  std::stable_sort(data.begin(), data.end(), [](const Datum& x, const Datum& y) { return x.position < y.position; });
   return data;
 }
 
@@ -162,16 +156,14 @@ double Weigher::log_likelihood(const Scenario& s, const std::vector<Ohms>& netwo
   return sum;
 }
 
-std::vector<FitCandidate> Weigher::asked_for(const Scenario& s, std::size_t u,
-                                             const std::vector<Ohms>& without) const {
+std::vector<FitCandidate> Weigher::asked_for(const Scenario& s, std::size_t u, const std::vector<Ohms>& without) const {
   const Unknown& unknown = s.unknowns[u];
   std::vector<Wanted> wanted;
   for (const Datum& d : *data_) {
     const std::size_t network = s.network_at[d.position];
     if (!d.finite || !s.networks[network].unknown_there[u]) continue;
     double slope = 1.0;
-    const auto ohm =
-        without[network].needed(unknown.from, unknown.to, s.node[d.a], s.node[d.b], d.ohm, slope);
+    const auto ohm = without[network].needed(unknown.from, unknown.to, s.node[d.a], s.node[d.b], d.ohm, slope);
     if (ohm && slope > 0.0) wanted.push_back({*ohm, slope * slope / (d.sigma * d.sigma)});
   }
   std::vector<FitCandidate> tries = clusters(wanted, 3);

@@ -5,8 +5,8 @@
 #include <limits>
 #include <vector>
 
-#include "switchwright/explain/explain.hpp"
 #include "explain/predictor.hpp"
+#include "switchwright/explain/explain.hpp"
 
 namespace switchwright {
 
@@ -24,7 +24,7 @@ struct Datum {
   /// meter's error there, the leads); their squares add to the meter's own u squared.
   double own_u = 1.0;
   double shared_u = 0.0;
-  std::size_t range = 0;  ///< finite: which range, counted from 0
+  std::size_t range = 0;   ///< finite: which range, counted from 0
   double beyond = 0.0;     ///< over-range: end of the range
   double untouched = 0.0;  ///< over-range: chance that a probe did not touch
   double stray = 1e-3;     ///< chance that the reading has nothing to do with the part
@@ -49,9 +49,9 @@ inline const double contact_spread_ohm = most_joint_ohm / std::sqrt(12.0);
 /// Values of a scenario's unknowns.
 struct Fitted {
   double log_evidence = -std::numeric_limits<double>::infinity();
-  std::vector<double> values;  ///< per unknown, ohm
-  std::vector<double> sigmas;  ///< per unknown; infinite when no reading depends on it
-  std::vector<double> contacts;  ///< per sound contact of the profile, ohm
+  std::vector<double> values;       ///< per unknown, ohm
+  std::vector<double> sigmas;       ///< per unknown; infinite when no reading depends on it
+  std::vector<double> contacts;     ///< per sound contact of the profile, ohm
   std::vector<std::size_t> strays;  ///< indices of readings that are more probably stray than predicted
 };
 
@@ -83,8 +83,8 @@ class Weigher {
   double improve(const Scenario& scenario, std::size_t unknown, Fitted& fit) const;
 
   const std::vector<Datum>* data_;
-  std::vector<double> best_from_here_;       ///< suffix sums of Datum::best()
-  std::vector<double> most_from_here_;       ///< suffix sums of the most that any network allows
+  std::vector<double> best_from_here_;  ///< suffix sums of Datum::best()
+  std::vector<double> most_from_here_;  ///< suffix sums of the most that any network allows
 };
 
 }  // namespace switchwright

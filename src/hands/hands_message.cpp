@@ -33,8 +33,7 @@ Probes probes_of(const std::string& name) {
   if (name == "shorted") return Probes::shorted;
   if (name == "pair") return Probes::on_pair;
   if (name == "known-source") return Probes::on_known_source;
-  throw Refusal(
-      with_hint("probes cannot be \"" + name + "\"", name, {"off", "shorted", "pair", "known-source"}));
+  throw Refusal(with_hint("probes cannot be \"" + name + "\"", name, {"off", "shorted", "pair", "known-source"}));
 }
 
 Pair pair_of(const json& value, const Profile& profile) {
@@ -48,8 +47,7 @@ Pair pair_of(const json& value, const Profile& profile) {
   }
   const auto first = value[0].get<std::string>();
   const auto second = value[1].get<std::string>();
-  if (first == second)
-    throw Refusal("both probes cannot be on \"" + first + "\"; use \"probes\":\"shorted\"");
+  if (first == second) throw Refusal("both probes cannot be on \"" + first + "\"; use \"probes\":\"shorted\"");
   return {first, second};
 }
 
@@ -103,9 +101,7 @@ HandsMessage message_of(const json& object, const Profile& profile) {
   return message;
 }
 
-std::string quoted(const std::string& text) {
-  return json(text).dump(-1, ' ', true, json::error_handler_t::replace);
-}
+std::string quoted(const std::string& text) { return json(text).dump(-1, ' ', true, json::error_handler_t::replace); }
 
 }  // namespace
 
@@ -150,7 +146,8 @@ std::string_view name_of(CurrentSwitch current) {
 }
 
 std::optional<CurrentSwitch> current_switch_named(std::string_view name) {
-  for (const CurrentSwitch current : {CurrentSwitch::off, CurrentSwitch::on, CurrentSwitch::reversed, CurrentSwitch::one_clip})
+  for (const CurrentSwitch current :
+       {CurrentSwitch::off, CurrentSwitch::on, CurrentSwitch::reversed, CurrentSwitch::one_clip})
     if (name == name_of(current)) return current;
   return std::nullopt;
 }

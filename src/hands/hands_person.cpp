@@ -27,8 +27,6 @@ class PersonHands final : public Hands {
 
 }  // namespace
 
-std::unique_ptr<Hands> person_hands(Loop& loop) {
-  return std::make_unique<PersonHands>(loop);
-}
+std::unique_ptr<Hands> person_hands(Loop& loop) { return std::make_unique<PersonHands>(loop); }
 
 }  // namespace switchwright

@@ -2,9 +2,9 @@
 // two terminals are ever bridged by the scanner itself; the error queue says whether the scanner followed.
 #include <fmt/format.h>
 
-#include "switchwright/hands/scanner.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/hands/scanner.hpp"
 #include "switchwright/profile/position_words.hpp"
 
 namespace switchwright {
@@ -56,23 +56,19 @@ struct Work : std::enable_shared_from_this<Work> {
       case Probes::on_known_source:
         if (!map.known_source.empty()) return close_channels(map.known_source);
         return by_hand("Put the meter's leads on a source known to be live");
-      case Probes::off:
-        return give({map.open_all}, [this] { stands(); });
+      case Probes::off: return give({map.open_all}, [this] { stands(); });
     }
   }
 
   void by_hand(const std::string& what) {
     leads_moved = true;
-    give({map.open_all}, [this, what] {
-      person(what + ", then press Enter.", [this] { stands(); });
-    });
+    give({map.open_all}, [this, what] { person(what + ", then press Enter.", [this] { stands(); }); });
   }
 
   void close_channels(const std::vector<std::string>& channels) {
     const auto close = [this, channels] {
-      give({map.open_all, map.close_command(channels)}, [this] {
-        settled = loop.after(from_seconds(map.settle_s), [this] { stands(); });
-      });
+      give({map.open_all, map.close_command(channels)},
+           [this] { settled = loop.after(from_seconds(map.settle_s), [this] { stands(); }); });
     };
     if (!leads_moved) return close();
     person("Put the meter's leads back on the scanner, then press Enter.", [this, close] {
@@ -150,7 +146,8 @@ class ScannerHands final : public Hands {
       meter = own_link_.get();
     }
     if (!meter)
-      throw Error(ErrorKind::usage, "the channel map names no port and no meter switches", work_->map.title, "add port = \"...\"");
+      throw Error(ErrorKind::usage, "the channel map names no port and no meter switches", work_->map.title,
+                  "add port = \"...\"");
     work_->scanner = meter;
   }
   ~ScannerHands() override {
@@ -160,7 +157,8 @@ class ScannerHands final : public Hands {
   ScannerHands(const ScannerHands&) = delete;
   ScannerHands& operator=(const ScannerHands&) = delete;
 
-  void arrange(const Arrangement& arrangement, std::function<void()> done, std::function<void(std::string)> failed) override {
+  void arrange(const Arrangement& arrangement, std::function<void()> done,
+               std::function<void(std::string)> failed) override {
     work_->arrange(arrangement, std::move(done), std::move(failed));
   }
   bool states_contact() const override { return true; }
@@ -178,8 +176,8 @@ class ScannerHands final : public Hands {
 
 }  // namespace
 
-std::unique_ptr<Hands> scanner_hands(Loop& loop, const Clock& clock, ScannerMap map, const Profile& profile, Meter* meter,
-                                     AskPerson ask) {
+std::unique_ptr<Hands> scanner_hands(Loop& loop, const Clock& clock, ScannerMap map, const Profile& profile,
+                                     Meter* meter, AskPerson ask) {
   return std::make_unique<ScannerHands>(loop, clock, std::move(map), profile, meter, std::move(ask));
 }
 

@@ -10,9 +10,9 @@
 #include <nlohmann/json.hpp>
 
 #include "core/loop_io.hpp"
-#include "switchwright/hands/hands.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/hands/hands.hpp"
 
 namespace switchwright {
 
@@ -31,22 +31,17 @@ const char* const start_again = "start \"switchwright simulate\" again and give 
 
 const char* probes_word(Probes probes) {
   switch (probes) {
-    case Probes::off:
-      return "off";
-    case Probes::shorted:
-      return "shorted";
-    case Probes::on_pair:
-      return "pair";
-    case Probes::on_known_source:
-      return "known-source";
+    case Probes::off: return "off";
+    case Probes::shorted: return "shorted";
+    case Probes::on_pair: return "pair";
+    case Probes::on_known_source: return "known-source";
   }
   return "off";
 }
 
 std::string line_of(int id, const Arrangement& arrangement) {
   json message{{"id", id}, {"probes", probes_word(arrangement.probes)}, {"dial", name_of(arrangement.dial)}};
-  if (arrangement.probes == Probes::on_pair)
-    message["pair"] = {arrangement.pair.first(), arrangement.pair.second()};
+  if (arrangement.probes == Probes::on_pair) message["pair"] = {arrangement.pair.first(), arrangement.pair.second()};
   if (!arrangement.position.empty()) message["position"] = arrangement.position;
   if (arrangement.power) message["power"] = *arrangement.power ? "on" : "off";
   if (arrangement.current) {
@@ -66,8 +61,7 @@ struct Link : std::enable_shared_from_this<Link> {
 
   explicit Link(Loop& the_loop) : loop(the_loop), socket(io_context_of(the_loop)) {}
 
-  void arrange(const Arrangement& arrangement, std::function<void()> done,
-               std::function<void(std::string)> failed) {
+  void arrange(const Arrangement& arrangement, std::function<void()> done, std::function<void(std::string)> failed) {
     const int id = ++last_id;
     ask(id, line_of(id, arrangement), {std::move(done), {}, std::move(failed), {}});
   }
@@ -99,16 +93,16 @@ struct Link : std::enable_shared_from_this<Link> {
   }
 
   void listen() {
-    asio::async_read_until(
-        socket, asio::dynamic_buffer(received, longest_line), '\n',
-        [self = shared_from_this()](const error_code& error, std::size_t n) {
-          if (error == asio::error::operation_aborted) return;
-          if (error) return self->give_up(std::string{"the simulated bench is gone; "} + start_again);
-          const std::string line = self->received.substr(0, n);
-          self->received.erase(0, n);
-          self->take(line);
-          if (self->broken.empty()) self->listen();
-        });
+    asio::async_read_until(socket, asio::dynamic_buffer(received, longest_line), '\n',
+                           [self = shared_from_this()](const error_code& error, std::size_t n) {
+                             if (error == asio::error::operation_aborted) return;
+                             if (error)
+                               return self->give_up(std::string{"the simulated bench is gone; "} + start_again);
+                             const std::string line = self->received.substr(0, n);
+                             self->received.erase(0, n);
+                             self->take(line);
+                             if (self->broken.empty()) self->listen();
+                           });
   }
 
   void take(const std::string& line) {

@@ -4,9 +4,9 @@
 #include <sstream>
 
 #include "core/toml_table.hpp"
-#include "switchwright/hands/scanner.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/hands/scanner.hpp"
 
 namespace switchwright {
 
@@ -33,8 +33,9 @@ class MapReader {
     map_.second = lead("second", profile);
     for (const auto& [terminal, channel] : map_.first)
       if (const auto other = map_.second.find(terminal); other != map_.second.end() && other->second == channel)
-        problems_.add(root_.source(), fmt::format("expected two channels for terminal {}, one for each lead, saw {} twice",
-                                                  shown(terminal), channel));
+        problems_.add(root_.source(),
+                      fmt::format("expected two channels for terminal {}, one for each lead, saw {} twice",
+                                  shown(terminal), channel));
     special();
     commands();
     file_.finish();
@@ -64,18 +65,20 @@ class MapReader {
       const std::string terminal{key.str()};
       if (std::find(terminals.begin(), terminals.end(), terminal) == terminals.end()) {
         const std::string near = suggestion(terminal, terminals);
-        problems_.add(node.source(), fmt::format("expected a terminal of profile {}, saw {}{}", profile.id, shown(terminal),
-                                                 near.empty() ? "" : "; " + near));
+        problems_.add(node.source(), fmt::format("expected a terminal of profile {}, saw {}{}", profile.id,
+                                                 shown(terminal), near.empty() ? "" : "; " + near));
       }
       const std::string found = channel(node, terminal);
       for (const auto& [other, taken] : channels)
         if (!found.empty() && taken == found)
-          problems_.add(node.source(), fmt::format("expected a channel for each terminal, saw {} for {} and {}", found, other, terminal));
+          problems_.add(node.source(), fmt::format("expected a channel for each terminal, saw {} for {} and {}", found,
+                                                   other, terminal));
       channels[terminal] = found;
     }
     for (const std::string& terminal : terminals)
       if (!channels.contains(terminal))
-        problems_.add(table->source(), fmt::format("expected a channel for terminal {} in [{}], saw none", shown(terminal), name));
+        problems_.add(table->source(),
+                      fmt::format("expected a channel for terminal {} in [{}], saw none", shown(terminal), name));
     return channels;
   }
 

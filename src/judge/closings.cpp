@@ -68,7 +68,8 @@ Finding worst_of(const std::vector<Finding>& visits) {
   const auto worse = [](const Finding& a, const Finding& b) {
     if (rank(a.outcome) != rank(b.outcome)) return rank(a.outcome) < rank(b.outcome);
     if (a.corrected.has_value() != b.corrected.has_value()) return a.corrected.has_value();
-    return a.corrected && (a.expected.state == PairState::open ? *a.corrected > *b.corrected : *a.corrected < *b.corrected);
+    return a.corrected &&
+           (a.expected.state == PairState::open ? *a.corrected > *b.corrected : *a.corrected < *b.corrected);
   };
   Finding worst = *std::max_element(visits.begin(), visits.end(), worse);
   if (visits.size() < 2) return worst;

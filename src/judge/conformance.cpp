@@ -15,12 +15,8 @@ Outcome decide(double value, double U, const Interval& tolerance, DecisionRule r
 
 double conformance_probability(double value, double u, const Interval& tolerance) {
   if (!(u > 0.0)) return tolerance.contains(value) ? 1.0 : 0.0;
-  const auto below = [&](double limit) {
-    return 0.5 * std::erfc((value - limit) / (u * std::numbers::sqrt2));
-  };
-  const auto above = [&](double limit) {
-    return 0.5 * std::erfc((limit - value) / (u * std::numbers::sqrt2));
-  };
+  const auto below = [&](double limit) { return 0.5 * std::erfc((value - limit) / (u * std::numbers::sqrt2)); };
+  const auto above = [&](double limit) { return 0.5 * std::erfc((limit - value) / (u * std::numbers::sqrt2)); };
   // Far out on the high side both lower-tail values are 1 and their difference loses all digits: use the tail
   // that is small.
   if (value < tolerance.min) return above(tolerance.min) - above(tolerance.max);

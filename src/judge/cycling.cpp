@@ -34,16 +34,12 @@ Should from_network(const Profile& profile, const std::string& position, const P
   for (const VoltageExpectation& expected : voltage_expectations(profile)) {
     if (expected.position != position || expected.pair != pair) continue;
     switch (expected.state) {
-      case VoltageState::live:
-        return Should::live;
-      case VoltageState::dead:
-        return Should::dead;
-      case VoltageState::cycles:
-        return Should::cycle;
+      case VoltageState::live: return Should::live;
+      case VoltageState::dead: return Should::dead;
+      case VoltageState::cycles: return Should::cycle;
       case VoltageState::divided:
       case VoltageState::not_checked:
-      case VoltageState::unsolved:
-        return Should::unknown;
+      case VoltageState::unsolved: return Should::unknown;
     }
   }
   return Should::unknown;
@@ -75,14 +71,10 @@ Should pilot_should(const Profile& profile, const std::string& position) {
 
 std::string words(Should should) {
   switch (should) {
-    case Should::cycle:
-      return "cycle";
-    case Should::live:
-      return "stay live";
-    case Should::dead:
-      return "stay dead";
-    case Should::unknown:
-      return "";
+    case Should::cycle: return "cycle";
+    case Should::live: return "stay live";
+    case Should::dead: return "stay dead";
+    case Should::unknown: return "";
   }
   return {};
 }

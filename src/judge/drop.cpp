@@ -38,9 +38,7 @@ double volts_of(const Indication& indication) {
   return indication.value;
 }
 
-double u_of(const Indication& indication, const MeterDefinition& meter) {
-  return uncertainty_of(meter, indication).u;
-}
+double u_of(const Indication& indication, const MeterDefinition& meter) { return uncertainty_of(meter, indication).u; }
 
 std::string millivolt(double volt) { return fmt::format("{:.3g} mV", volt * 1e3); }
 
@@ -88,8 +86,7 @@ DropState state_of(const Change& change, const DropReadings& readings, const Kno
   const double share = current.U_amps / current.amps;
   if (!is_zero(readings.zero, meter) || (readings.zero_after && !is_zero(*readings.zero_after, meter)))
     return DropState::not_zero;
-  if (readings.reversed &&
-      *change.drift > k * std::hypot(change.u_zero, change.u) + share * volt + thermal_drift_v)
+  if (readings.reversed && *change.drift > k * std::hypot(change.u_zero, change.u) + share * volt + thermal_drift_v)
     return DropState::one_way;
   if (volt <= k * change.u || volt <= change.drift.value_or(0.0) ||
       (volt + k * change.u) / current.amps < least_contact_ohm)
@@ -107,47 +104,51 @@ std::string sentence_of(const Drop& drop, const DropReadings& readings, const Kn
                         const DropLimits& limits) {
   switch (drop.state) {
     case DropState::no_current:
-      return fmt::format("nothing changed when the current was switched on ({} more or less, +/- {}): no current flowed, or "
-                         "too little for this meter to see. Look at the supply and its clips; more current, up to the "
-                         "contact's rating, makes it clearer.",
-                         millivolt(drop.drop_v), millivolt(drop.U_drop_v));
+      return fmt::format(
+          "nothing changed when the current was switched on ({} more or less, +/- {}): no current flowed, or "
+          "too little for this meter to see. Look at the supply and its clips; more current, up to the "
+          "contact's rating, makes it clearer.",
+          millivolt(drop.drop_v), millivolt(drop.U_drop_v));
     case DropState::not_zero:
-      return fmt::format("{} stood there with the current off: it was not off, or something else is connected. Switch the "
-                         "supply off for the zero and measure again.",
-                         readings.zero.state == ReadingState::finite ? millivolt(readings.zero.value)
-                                                                     : std::string{"over-range"});
+      return fmt::format(
+          "{} stood there with the current off: it was not off, or something else is connected. Switch the "
+          "supply off for the zero and measure again.",
+          readings.zero.state == ReadingState::finite ? millivolt(readings.zero.value) : std::string{"over-range"});
     case DropState::one_way:
-      return fmt::format("the two ways do not differ by the sign alone (zero {}, then {} and {}): the current was not "
-                         "reversed, or it was not the same both ways. Exchange the clips of the supply, not the probes.",
-                         millivolt(drop.zero_v), millivolt(readings.on.value), millivolt(readings.reversed->value));
+      return fmt::format(
+          "the two ways do not differ by the sign alone (zero {}, then {} and {}): the current was not "
+          "reversed, or it was not the same both ways. Exchange the clips of the supply, not the probes.",
+          millivolt(drop.zero_v), millivolt(readings.on.value), millivolt(readings.reversed->value));
     case DropState::other_current:
-      return fmt::format("{} at a current that the supply shows as {:.3g} A and not as {:.3g} A +/- {:.2g} A: nothing is "
-                         "decided. Set the supply right and measure again.",
-                         millivolt(drop.drop_v), *readings.shown_a, current.amps, current.U_amps);
+      return fmt::format(
+          "{} at a current that the supply shows as {:.3g} A and not as {:.3g} A +/- {:.2g} A: nothing is "
+          "decided. Set the supply right and measure again.",
+          millivolt(drop.drop_v), *readings.shown_a, current.amps, current.U_amps);
     case DropState::current_not_read:
-      return fmt::format("{} stand there with the current on, but nobody has read {}: a current that is only stated decides "
-                         "nothing. Read the supply's display, or an ammeter in series.",
-                         millivolt(drop.drop_v), readings.shown_a ? "what the display shows with one clip free" : "what flows");
+      return fmt::format(
+          "{} stand there with the current on, but nobody has read {}: a current that is only stated decides "
+          "nothing. Read the supply's display, or an ammeter in series.",
+          millivolt(drop.drop_v), readings.shown_a ? "what the display shows with one clip free" : "what flows");
     case DropState::shows_setting:
-      return fmt::format("{}, but the display shows {:.3g} A also with one clip hanging free, where none can flow: it shows what "
-                         "is set, or is off by that. Put an ammeter in series and read that.",
-                         millivolt(drop.drop_v), *readings.shown_free_a);
+      return fmt::format(
+          "{}, but the display shows {:.3g} A also with one clip hanging free, where none can flow: it shows what "
+          "is set, or is off by that. Put an ammeter in series and read that.",
+          millivolt(drop.drop_v), *readings.shown_free_a);
     case DropState::open:
-      return fmt::format("open, or as good as open: {:.3g} V stand across it with the current on, more than a closed contact can have ({:g} ohm "
-                         "at most, {:.3g} V at {:.3g} A).",
-                         drop.drop_v, limits.closed_ohm, limits.closed_ohm * current.amps, current.amps);
+      return fmt::format(
+          "open, or as good as open: {:.3g} V stand across it with the current on, more than a closed contact can have ({:g} ohm "
+          "at most, {:.3g} V at {:.3g} A).",
+          drop.drop_v, limits.closed_ohm, limits.closed_ohm * current.amps, current.amps);
     case DropState::beyond:
       return "the drop is beyond the meter's range; either no current flows or the contact is open.";
-    case DropState::seen:
-      break;
+    case DropState::seen: break;
   }
-  std::string sentence = fmt::format(
-      "{} at {:.3g} A is {} +/- {}; {} (a sound contact has at most {}).", millivolt(drop.drop_v), current.amps,
-      milliohm(drop.ohm), milliohm(drop.U_ohm),
-      drop.outcome == Outcome::pass   ? "sound"
-      : drop.outcome == Outcome::fail ? "not sound"
-                                      : "not decidable with this current and meter",
-      milliohm(limits.sound_ohm));
+  std::string sentence = fmt::format("{} at {:.3g} A is {} +/- {}; {} (a sound contact has at most {}).",
+                                     millivolt(drop.drop_v), current.amps, milliohm(drop.ohm), milliohm(drop.U_ohm),
+                                     drop.outcome == Outcome::pass   ? "sound"
+                                     : drop.outcome == Outcome::fail ? "not sound"
+                                                                     : "not decidable with this current and meter",
+                                     milliohm(limits.sound_ohm));
   if (drop.outcome == Outcome::undecided) sentence += " More current, up to the contact's rating, makes it clearer.";
   const double taken_out = drop.thermal_v.value_or(drop.zero_v);
   if (std::abs(taken_out) > 0.1 * drop.drop_v)
@@ -168,8 +169,9 @@ KnownCurrent parse_current(const std::string& text) {
                        ? amps * read_amount(stated, Amount::percent, {0.0, 100.0, true}, option) / 100.0
                        : read_amount(stated, Amount::amperes, {0.0, 1e5, true}, option);
   if (U >= amps)
-    throw Error(ErrorKind::usage, "\"" + terminal_safe(text) + "\" is not a known current: its uncertainty is as large as itself",
-                option, "write it like 1A@0.01 or 1A@1% (amperes, and their expanded uncertainty)");
+    throw Error(ErrorKind::usage,
+                "\"" + terminal_safe(text) + "\" is not a known current: its uncertainty is as large as itself", option,
+                "write it like 1A@0.01 or 1A@1% (amperes, and their expanded uncertainty)");
   return {amps, U};
 }
 

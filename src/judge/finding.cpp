@@ -6,12 +6,9 @@ namespace switchwright {
 
 std::string to_string(Outcome outcome) {
   switch (outcome) {
-    case Outcome::pass:
-      return "pass";
-    case Outcome::fail:
-      return "fail";
-    case Outcome::undecided:
-      return "undecided";
+    case Outcome::pass: return "pass";
+    case Outcome::fail: return "fail";
+    case Outcome::undecided: return "undecided";
   }
   return "undecided";
 }
@@ -31,44 +28,29 @@ std::string title_of(const Verdict& verdict) {
                                             : "Undecided";
 }
 
-std::string to_string(DecisionRule rule) {
-  return rule == DecisionRule::simple ? "simple" : "guarded";
-}
+std::string to_string(DecisionRule rule) { return rule == DecisionRule::simple ? "simple" : "guarded"; }
 
 std::string to_string(DeviationKind kind) {
   switch (kind) {
-    case DeviationKind::stays_open:
-      return "stays-open";
-    case DeviationKind::stays_closed:
-      return "stays-closed";
-    case DeviationKind::high_resistance:
-      return "high-resistance";
-    case DeviationKind::leaks:
-      return "leaks";
-    case DeviationKind::out_of_band:
-      return "out-of-band";
-    case DeviationKind::dead:
-      return "dead";
-    case DeviationKind::live:
-      return "live";
-    case DeviationKind::low_voltage:
-      return "low-voltage";
-    case DeviationKind::inspection:
-      return "inspection";
+    case DeviationKind::stays_open: return "stays-open";
+    case DeviationKind::stays_closed: return "stays-closed";
+    case DeviationKind::high_resistance: return "high-resistance";
+    case DeviationKind::leaks: return "leaks";
+    case DeviationKind::out_of_band: return "out-of-band";
+    case DeviationKind::dead: return "dead";
+    case DeviationKind::live: return "live";
+    case DeviationKind::low_voltage: return "low-voltage";
+    case DeviationKind::inspection: return "inspection";
   }
   return "inspection";
 }
 
 std::string to_string(Witness witness) {
   switch (witness) {
-    case Witness::not_needed:
-      return "not-needed";
-    case Witness::witnessed:
-      return "witnessed";
-    case Witness::stated:
-      return "stated";
-    case Witness::missing:
-      return "missing";
+    case Witness::not_needed: return "not-needed";
+    case Witness::witnessed: return "witnessed";
+    case Witness::stated: return "stated";
+    case Witness::missing: return "missing";
   }
   return "missing";
 }

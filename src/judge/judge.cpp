@@ -16,11 +16,11 @@
 #include <cmath>
 #include <limits>
 
+#include "judge/meter_doubt.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/judge/conformance.hpp"
 #include "switchwright/judge/contact_heat.hpp"
 #include "switchwright/judge/witness.hpp"
-#include "judge/meter_doubt.hpp"
 #include "switchwright/judge/wording.hpp"
 #include "switchwright/profile/position_words.hpp"
 
@@ -39,30 +39,23 @@ struct Case {
   const Expectation& expected = finding.expected;
   const Indication& indication = finding.indication;
 
-  std::string where() const {
-    return taken_at(profile, expected.position) + ", " + expected.pair.text();
-  }
+  std::string where() const { return taken_at(profile, expected.position) + ", " + expected.pair.text(); }
 };
 
 /// Closed pairs have no lower limit: nothing can be too well connected. Open pairs have no upper one.
 Interval tolerance_of(const Expectation& expected) {
   switch (expected.state) {
-    case PairState::closed:
-      return {-infinity, expected.ohm.max};
-    case PairState::open:
-      return {expected.ohm.min, infinity};
-    case PairState::element:
-      return expected.ohm;
-    case PairState::not_checked:
-      break;
+    case PairState::closed: return {-infinity, expected.ohm.max};
+    case PairState::open: return {expected.ohm.min, infinity};
+    case PairState::element: return expected.ohm;
+    case PairState::not_checked: break;
   }
   return {};
 }
 
 /// The most that a path of closed contacts alone may read: every contact of the part in a row.
 double closed_path_max_ohm(const Profile& profile) {
-  return profile.limits.closed_max_ohm *
-         static_cast<double>(std::max<std::size_t>(profile.contacts.size(), 1));
+  return profile.limits.closed_max_ohm * static_cast<double>(std::max<std::size_t>(profile.contacts.size(), 1));
 }
 
 void deviates(Finding& finding, DeviationKind kind, bool reads_low) {
@@ -103,8 +96,7 @@ std::string name_deviation(Case& c, double ohm, double U) {
       deviates(finding, DeviationKind::out_of_band, low);
       return low ? "the element reads too low" : "the element reads too high";
     }
-    case PairState::not_checked:
-      break;
+    case PairState::not_checked: break;
   }
   return {};
 }
@@ -125,8 +117,9 @@ void judge_soundness(Case& c, double ohm, double U) {
                   wording::ohm(ohm, c.indication.resolution), wording::two_figures_ohm(U), human_ohm(limit));
   const Contact* contact = contact_between(c.profile, c.expected.pair);
   const auto heat = contact ? contact_heat(c.profile, *contact, ohm) : std::nullopt;
-  finding.sentence += heat ? fmt::format(": do not refit. {} that is {:.3g} W in the contact.", current_words(*heat), heat->heat_w)
-                           : ": do not refit.";
+  finding.sentence +=
+      heat ? fmt::format(": do not refit. {} that is {:.3g} W in the contact.", current_words(*heat), heat->heat_w)
+           : ": do not refit.";
 }
 
 /// Below zero there is no resistance. What reads so by more than U is a voltage on the part, or a zero that is wrong.
@@ -141,7 +134,8 @@ void call_impossible(Case& c, double ohm, double U) {
 
 /// An open that may be fingers needs a witness like an over-range.
 void require_witness(Case& c, const std::string& reads, Witness witness) {
-  if (c.expected.state != PairState::open || c.finding.outcome != Outcome::pass || !could_be_fingers(c.indication)) return;
+  if (c.expected.state != PairState::open || c.finding.outcome != Outcome::pass || !could_be_fingers(c.indication))
+    return;
   c.finding.witness = witness == Witness::not_needed ? Witness::missing : witness;
   if (c.finding.witness != Witness::missing) return;
   c.finding.outcome = c.finding.continuity = Outcome::undecided;
@@ -157,8 +151,8 @@ void judge_finite(Case& c, Witness witness, const Leads& leads) {
   const bool two_wire = indication.quantity != Quantity::resistance_4_wire;
   const Uncertainty budget = uncertainty_of(c.meter, indication, two_wire ? &leads : nullptr, c.settings.k);
   const double U = budget.U + (two_wire ? judge_leads(leads, c.meter, c.settings.k).doubt_ohm : 0.0);
-  const double ohm = calibrated(c.meter, indication.quantity, indication.value) -
-                     (two_wire ? leads.correction_ohm(c.meter) : 0.0);
+  const double ohm =
+      calibrated(c.meter, indication.quantity, indication.value) - (two_wire ? leads.correction_ohm(c.meter) : 0.0);
   finding.corrected = ohm;
   finding.U = U;
   finding.witness = Witness::not_needed;
@@ -167,17 +161,13 @@ void judge_finite(Case& c, Witness witness, const Leads& leads) {
   finding.outcome = finding.continuity = decide(ohm, U, tolerance, c.settings.rule);
   if (budget.specified) finding.p_conform = conformance_probability(ohm, budget.u, tolerance);
 
-  const std::string reads =
-      fmt::format("{} reads {} (U {})", c.where(), wording::ohm(ohm, indication.resolution),
-                  wording::two_figures_ohm(U));
+  const std::string reads = fmt::format("{} reads {} (U {})", c.where(), wording::ohm(ohm, indication.resolution),
+                                        wording::two_figures_ohm(U));
   const std::string must = wording::must_be(c.expected);
   switch (finding.outcome) {
-    case Outcome::pass:
-      finding.sentence = fmt::format("{}: {}, as it must be.", reads, must);
-      break;
+    case Outcome::pass: finding.sentence = fmt::format("{}: {}, as it must be.", reads, must); break;
     case Outcome::fail:
-      finding.sentence =
-          fmt::format("{} where it must be {}: {}.", reads, must, name_deviation(c, ohm, U));
+      finding.sentence = fmt::format("{} where it must be {}: {}.", reads, must, name_deviation(c, ohm, U));
       break;
     case Outcome::undecided:
       finding.sentence = fmt::format(
@@ -192,8 +182,8 @@ void judge_finite(Case& c, Witness witness, const Leads& leads) {
 
 /// What the operator states about the range, where it counts: on ohms, and only where the meter does not show it itself.
 const StatedRange* stated_range(const Case& c) {
-  const bool counts = c.settings.range && c.indication.quantity != Quantity::continuity &&
-                      !c.meter.shows_autorange() && !c.meter.selects(c.indication.quantity);
+  const bool counts = c.settings.range && c.indication.quantity != Quantity::continuity && !c.meter.shows_autorange() &&
+                      !c.meter.selects(c.indication.quantity);
   return counts ? &*c.settings.range : nullptr;
 }
 
@@ -217,8 +207,7 @@ std::optional<double> exceeded_ohm(const Case& c) {
   if (c.indication.quantity == Quantity::continuity && std::none_of(rows.begin(), rows.end(), is_beeper)) {
     std::optional<double> lowest;
     for (const AccuracyRow& row : rows)
-      if (row.quantity == Quantity::resistance)
-        lowest = std::min(lowest.value_or(row.full_scale), row.full_scale);
+      if (row.quantity == Quantity::resistance) lowest = std::min(lowest.value_or(row.full_scale), row.full_scale);
     return lowest;
   }
   if (autoranges(c)) return c.meter.top_of_range(c.indication.quantity);
@@ -246,9 +235,9 @@ void judge_over_range(Case& c, Witness witness) {
   finding.witness = witness == Witness::not_needed ? Witness::missing : witness;
   const bool touched = finding.witness != Witness::missing;
   const auto range_end = exceeded_ohm(c);
-  const std::string reads =
-      range_end ? fmt::format("{} reads over-range (more than {})", c.where(), human_ohm(*range_end))
-                : fmt::format("{} reads over-range", c.where());
+  const std::string reads = range_end
+                                ? fmt::format("{} reads over-range (more than {})", c.where(), human_ohm(*range_end))
+                                : fmt::format("{} reads over-range", c.where());
   const std::string must = wording::must_be(c.expected);
   const bool wants_open = c.expected.state == PairState::open;
   const double limit = wants_open ? c.expected.ohm.min : c.expected.ohm.max;
@@ -258,10 +247,9 @@ void judge_over_range(Case& c, Witness witness) {
   // definition does not say how far.
   bool beyond_limit = !wants_open && autoranges(c) && c.indication.quantity != Quantity::continuity;
   if (range_end) {
-    const double guard =
-        c.settings.rule == DecisionRule::guarded
-            ? uncertainty_of(c.meter, c.indication.quantity, *range_end, 0.0, nullptr, c.settings.k).U
-            : 0.0;
+    const double guard = c.settings.rule == DecisionRule::guarded
+                             ? uncertainty_of(c.meter, c.indication.quantity, *range_end, 0.0, nullptr, c.settings.k).U
+                             : 0.0;
     beyond_limit = wants_open ? *range_end - guard >= limit : *range_end - guard > limit;
   }
   if (!beyond_limit) {
@@ -269,15 +257,14 @@ void judge_over_range(Case& c, Witness witness) {
     finding.sentence = fmt::format("{} where it must be {}: {}.", reads, must, over_range_advice(c, limit));
   } else if (wants_open) {
     finding.outcome = touched ? Outcome::pass : Outcome::undecided;
-    finding.sentence =
-        touched ? fmt::format("{}: {}, as it must be ({}).", reads, must,
-                              finding.witness == Witness::witnessed
-                                  ? "that the probes touched is witnessed by another position"
-                                  : "that the probes touched is stated, not witnessed")
-                : fmt::format(
-                      "{} where it must be {}: nothing proves that both probes touch; hold them firmly, "
-                      "measure again and state that they touch.",
-                      reads, must);
+    finding.sentence = touched ? fmt::format("{}: {}, as it must be ({}).", reads, must,
+                                             finding.witness == Witness::witnessed
+                                                 ? "that the probes touched is witnessed by another position"
+                                                 : "that the probes touched is stated, not witnessed")
+                               : fmt::format(
+                                     "{} where it must be {}: nothing proves that both probes touch; hold them firmly, "
+                                     "measure again and state that they touch.",
+                                     reads, must);
   } else if (touched) {
     finding.outcome = Outcome::fail;
     deviates(finding, DeviationKind::stays_open, false);
@@ -296,9 +283,8 @@ void judge_over_range(Case& c, Witness witness) {
 
 }  // namespace
 
-Finding judge(const Expectation& expected, const Indication& indication, Witness witness,
-              const Profile& profile, const MeterDefinition& meter, const Leads& leads,
-              const JudgeSettings& settings) {
+Finding judge(const Expectation& expected, const Indication& indication, Witness witness, const Profile& profile,
+              const MeterDefinition& meter, const Leads& leads, const JudgeSettings& settings) {
   Finding finding;
   finding.expected = expected;
   finding.indication = indication;

@@ -7,11 +7,11 @@
 #include <cmath>
 #include <limits>
 
+#include "judge/meter_doubt.hpp"
+#include "judge/volt_wording.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/judge/conformance.hpp"
-#include "judge/meter_doubt.hpp"
-#include "judge/volt_wording.hpp"
 #include "switchwright/judge/wording.hpp"
 #include "switchwright/profile/position_words.hpp"
 
@@ -33,8 +33,8 @@ const Powered& powered_of(const Profile& profile) {
 Interval stray_limits(const VoltageExpectation& expected, const MeterDefinition& meter, const VoltageContext& context,
                       const Powered& powered) {
   if (!(expected.join_v > 0.0)) return {*expected.stray_max_v, *expected.stray_max_v};
-  const Interval input = meter.voltage_input_ohm ? Interval{*meter.voltage_input_ohm, *meter.voltage_input_ohm}
-                                                 : usual_input_ohm;
+  const Interval input =
+      meter.voltage_input_ohm ? Interval{*meter.voltage_input_ohm, *meter.voltage_input_ohm} : usual_input_ohm;
   const double join_v = expected.join_v * context.supply_v.value_or(powered.voltage_v) / powered.voltage_v;
   return {std::max(powered.dead_max_v, leak_shows_v(join_v, expected.leak_ohm, input.min)),
           std::max(powered.dead_max_v, leak_shows_v(join_v, expected.leak_ohm, input.max))};
@@ -101,7 +101,8 @@ std::string name_deviation(VoltageFinding& finding, double volts, const Profile&
       return "more drops here than sound contacts let drop";
     }
     deviates(finding, DeviationKind::live);
-    return expected.state == VoltageState::dead ? "the supply stands across the two" : "something joins it to the supply";
+    return expected.state == VoltageState::dead ? "the supply stands across the two"
+                                                : "something joins it to the supply";
   }
   if (volts <= powered.dead_max_v) {
     deviates(finding, DeviationKind::dead);
@@ -129,8 +130,8 @@ std::string undecided_because(const VoltageFinding& finding, const VoltageContex
   return {};
 }
 
-void judge_finite(VoltageFinding& finding, const std::string& where, const Profile& profile, const MeterDefinition& meter,
-                  const JudgeSettings& settings, const VoltageContext& context) {
+void judge_finite(VoltageFinding& finding, const std::string& where, const Profile& profile,
+                  const MeterDefinition& meter, const JudgeSettings& settings, const VoltageContext& context) {
   const Indication& indication = finding.indication;
   const double volts = std::abs(indication.value);
   const double U = uncertainty_of(meter, indication, nullptr, settings.k).U;
@@ -147,11 +148,10 @@ void judge_finite(VoltageFinding& finding, const std::string& where, const Profi
   }
   const std::string must = wording::must_be(finding.expected);
   switch (finding.outcome) {
-    case Outcome::pass:
-      finding.sentence = fmt::format("{}: {}, as it must be.", reads, must);
-      break;
+    case Outcome::pass: finding.sentence = fmt::format("{}: {}, as it must be.", reads, must); break;
     case Outcome::fail:
-      finding.sentence = fmt::format("{} where it must be {}: {}.", reads, must, name_deviation(finding, volts, profile));
+      finding.sentence =
+          fmt::format("{} where it must be {}: {}.", reads, must, name_deviation(finding, volts, profile));
       break;
     case Outcome::undecided:
       finding.sentence = fmt::format(
@@ -174,9 +174,10 @@ void judge_over_range(VoltageFinding& finding, const std::string& where, const P
                                    name_deviation(finding, *beyond, profile));
     return;
   }
-  finding.sentence = fmt::format("{} reads over-range: set the meter to autorange, on a range above the supply, and "
-                                 "measure again.",
-                                 where);
+  finding.sentence = fmt::format(
+      "{} reads over-range: set the meter to autorange, on a range above the supply, and "
+      "measure again.",
+      where);
 }
 
 void judge_at(VoltageFinding& finding, const std::string& where, const Profile& profile, const MeterDefinition& meter,
@@ -196,7 +197,8 @@ void judge_at(VoltageFinding& finding, const std::string& where, const Profile& 
 }  // namespace
 
 VoltageFinding judge_voltage(const VoltageExpectation& expected, const Indication& indication, const Profile& profile,
-                             const MeterDefinition& meter, const JudgeSettings& settings, const VoltageContext& context) {
+                             const MeterDefinition& meter, const JudgeSettings& settings,
+                             const VoltageContext& context) {
   VoltageFinding finding;
   finding.expected = expected;
   finding.indication = indication;
@@ -219,8 +221,8 @@ VoltageFinding judge_supply(const Indication& indication, const std::string& whe
   finding.expected.bands = {powered.supply_v};
   finding.expected.nominal_v = powered.voltage_v;
   finding.indication = indication;
-  judge_at(finding, fmt::format("{} the supply, {},", wording::capitalised(when), powered.supply.text()), profile, meter,
-           settings, {});
+  judge_at(finding, fmt::format("{} the supply, {},", wording::capitalised(when), powered.supply.text()), profile,
+           meter, settings, {});
   return finding;
 }
 
@@ -228,7 +230,8 @@ Witness witness_of(const MeasuredVoltage& reading, const std::vector<MeasuredVol
                    const std::vector<VoltageExpectation>& expected, const Profile& profile) {
   const double whole_v = 0.9 * powered_of(profile).supply_v.min;
   const auto shows_the_supply = [&](const MeasuredVoltage& other) {
-    if (other.indication.state != ReadingState::finite || other.indication.quantity != Quantity::voltage_ac) return false;
+    if (other.indication.state != ReadingState::finite || other.indication.quantity != Quantity::voltage_ac)
+      return false;
     const double volts = std::abs(other.indication.value);
     if (volts >= whole_v) return true;
     for (const VoltageExpectation& e : expected)
@@ -271,7 +274,8 @@ BondFinding judge_bond(const std::string& metal, const Indication& indication, c
   if (indication.quantity != Quantity::resistance)
     return {Outcome::undecided, fmt::format("{} was not measured in ohms; turn the dial and redo the step.", where)};
   if (indication.state != ReadingState::finite)
-    return {Outcome::fail, fmt::format("{} reads open where at most {} is wanted: the metal is not earthed.", where, limit)};
+    return {Outcome::fail,
+            fmt::format("{} reads open where at most {} is wanted: the metal is not earthed.", where, limit)};
   const double U = uncertainty_of(meter, indication, nullptr, settings.k).U;
   const std::string reads =
       fmt::format("{} reads {}", where, human_value(indication.value, indication.quantity, indication.resolution));
@@ -285,7 +289,8 @@ BondFinding judge_bond(const std::string& metal, const Indication& indication, c
       return {Outcome::fail, fmt::format("{} where at most {} is wanted: the metal is not earthed.", reads, limit)};
     case Outcome::undecided: break;
   }
-  return {Outcome::undecided, fmt::format("{}, too near the {} that is wanted for this meter to decide.", reads, limit)};
+  return {Outcome::undecided,
+          fmt::format("{}, too near the {} that is wanted for this meter to decide.", reads, limit)};
 }
 
 std::vector<std::string> undecidable_voltages(const Profile& profile, const MeterDefinition& meter, double k) {
@@ -317,10 +322,10 @@ std::vector<std::string> undecidable_voltages(const Profile& profile, const Mete
         human_value(powered.supply_v.min, quantity), human_value(powered.supply_v.max, quantity),
         wording::two_figures_volts(U)));
   if (const double U = U_at(powered.dead_max_v); U > powered.dead_max_v)
-    sentences.push_back(
-        fmt::format("This meter cannot decide whether a pair is dead (at most {}): U is {} there. Use a meter with a finer "
-                    "range.",
-                    human_value(powered.dead_max_v, quantity), wording::two_figures_volts(U)));
+    sentences.push_back(fmt::format(
+        "This meter cannot decide whether a pair is dead (at most {}): U is {} there. Use a meter with a finer "
+        "range.",
+        human_value(powered.dead_max_v, quantity), wording::two_figures_volts(U)));
   return sentences;
 }
 

@@ -29,9 +29,12 @@ void withhold_what_is_unproven(Finding& finding, const MeterDefinition& meter) {
   const char* const why = doubt(finding.indication, meter);
   if (!why) return;
   const bool over_range = finding.indication.state == ReadingState::over_range;
-  const auto stands = [&](const Interval& limit) { return over_range || (finding.corrected && far_beyond(*finding.corrected, limit)); };
+  const auto stands = [&](const Interval& limit) {
+    return over_range || (finding.corrected && far_beyond(*finding.corrected, limit));
+  };
   // Closed paths have no lower limit: nothing is too well connected.
-  const Interval limit = finding.expected.state == PairState::closed ? Interval{-infinity, finding.expected.ohm.max} : finding.expected.ohm;
+  const Interval limit = finding.expected.state == PairState::closed ? Interval{-infinity, finding.expected.ohm.max}
+                                                                     : finding.expected.ohm;
   if (finding.continuity == Outcome::pass || !stands(limit)) finding.continuity = Outcome::undecided;
   if (finding.sound == Outcome::pass ||
       (finding.sound == Outcome::fail && !stands({-infinity, *finding.expected.sound_max_ohm})))
@@ -42,7 +45,8 @@ void withhold_what_is_unproven(Finding& finding, const MeterDefinition& meter) {
     finding.kind.reset();
     finding.severity.reset();
   }
-  finding.sentence += finding.outcome == Outcome::undecided ? std::string{" Undecided all the same. "} + why : std::string{" "} + why;
+  finding.sentence +=
+      finding.outcome == Outcome::undecided ? std::string{" Undecided all the same. "} + why : std::string{" "} + why;
 }
 
 void withhold_what_is_unproven(VoltageFinding& finding, const MeterDefinition& meter) {
@@ -55,7 +59,8 @@ void withhold_what_is_unproven(VoltageFinding& finding, const MeterDefinition& m
     finding.kind.reset();
     finding.severity.reset();
   }
-  finding.sentence += finding.outcome == Outcome::undecided ? std::string{" Undecided all the same. "} + why : std::string{" "} + why;
+  finding.sentence +=
+      finding.outcome == Outcome::undecided ? std::string{" Undecided all the same. "} + why : std::string{" "} + why;
 }
 
 }  // namespace switchwright

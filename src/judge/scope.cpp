@@ -15,18 +15,13 @@ namespace {
 /// How somebody has a part decided that this work did not ask.
 const char* way_to_decide(ScopePart part) {
   switch (part) {
-    case ScopePart::continuity:
-      return "Measure every pair at every position: switchwright qualify.";
+    case ScopePart::continuity: return "Measure every pair at every position: switchwright qualify.";
     case ScopePart::soundness:
       return "Measure the millivolt drop under a known current: switchwright drop; or measure with four wires.";
-    case ScopePart::voltages:
-      return "Read the voltages under power: switchwright qualify --powered.";
-    case ScopePart::timing:
-      return "Trace the cycling under power: switchwright trace.";
-    case ScopePart::inspection:
-      return "Answer the profile's questions: switchwright qualify asks them.";
-    case ScopePart::stated:
-      return "Enter what another instrument showed: switchwright qualify --stated.";
+    case ScopePart::voltages: return "Read the voltages under power: switchwright qualify --powered.";
+    case ScopePart::timing: return "Trace the cycling under power: switchwright trace.";
+    case ScopePart::inspection: return "Answer the profile's questions: switchwright qualify asks them.";
+    case ScopePart::stated: return "Enter what another instrument showed: switchwright qualify --stated.";
   }
   return "";
 }
@@ -74,32 +69,22 @@ std::string pass_rests_on(const Scope& scope) {
 
 std::string to_string(ScopePart part) {
   switch (part) {
-    case ScopePart::continuity:
-      return "continuity";
-    case ScopePart::soundness:
-      return "soundness";
-    case ScopePart::voltages:
-      return "voltages";
-    case ScopePart::timing:
-      return "timing";
-    case ScopePart::inspection:
-      return "inspection";
-    case ScopePart::stated:
-      return "stated";
+    case ScopePart::continuity: return "continuity";
+    case ScopePart::soundness: return "soundness";
+    case ScopePart::voltages: return "voltages";
+    case ScopePart::timing: return "timing";
+    case ScopePart::inspection: return "inspection";
+    case ScopePart::stated: return "stated";
   }
   return {};
 }
 
 std::string to_string(Decided decided) {
   switch (decided) {
-    case Decided::pass:
-      return "pass";
-    case Decided::fail:
-      return "fail";
-    case Decided::undecided:
-      return "undecided";
-    case Decided::not_asked:
-      return "not-asked";
+    case Decided::pass: return "pass";
+    case Decided::fail: return "fail";
+    case Decided::undecided: return "undecided";
+    case Decided::not_asked: return "not-asked";
   }
   return "undecided";
 }

@@ -40,13 +40,11 @@ bool comparable(const Reading& a, const Reading& b) {
 
 std::string refusal(const Reading& reading, Quantity wanted) {
   if (!same_function(wanted, reading.quantity))
-    return fmt::format("the meter is on {}; turn the dial to {}", dial_words(reading.quantity),
-                       dial_words(wanted));
+    return fmt::format("the meter is on {}; turn the dial to {}", dial_words(reading.quantity), dial_words(wanted));
   if (reading.flags.hold) return "the meter's display is on hold; switch hold off";
   if (reading.flags.relative)
     return "the meter subtracts an offset of its own; switch relative off (the tool subtracts the leads)";
-  if (reading.flags.min_max)
-    return "the meter shows a kept minimum or maximum, not the present value; leave that mode";
+  if (reading.flags.min_max) return "the meter shows a kept minimum or maximum, not the present value; leave that mode";
   if (reading.state == ReadingState::not_a_number || (reading.finite() && !std::isfinite(reading.value)))
     return "the meter shows no value; check its dial, its leads and its fuse";
   return {};
@@ -71,8 +69,7 @@ std::optional<Indication> Settler::feed(const Reading& reading) {
     window_.clear();
     return std::nullopt;
   }
-  if (!window_.empty() &&
-      (!comparable(window_.back(), reading) || reading.at.monotonic < window_.back().at.monotonic))
+  if (!window_.empty() && (!comparable(window_.back(), reading) || reading.at.monotonic < window_.back().at.monotonic))
     window_.clear();
   window_.push_back(reading);
 

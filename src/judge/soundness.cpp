@@ -68,20 +68,23 @@ std::string are(const std::vector<ContactSoundness>& contacts) {
 /// Why contacts are open: a meter that cannot tell, or nothing read that could.
 std::string why_open(const std::vector<ContactSoundness>& open) {
   std::vector<ContactSoundness> unresolved, unread;
-  for (const ContactSoundness& contact : open)
-    (contact.undecided_at.empty() ? unread : unresolved).push_back(contact);
+  for (const ContactSoundness& contact : open) (contact.undecided_at.empty() ? unread : unresolved).push_back(contact);
   std::vector<std::string> reasons;
   if (!unresolved.empty()) {
-    const auto by_limit = [](const ContactSoundness& a, const ContactSoundness& b) { return a.limit_ohm < b.limit_ohm; };
-    const auto by_U = [](const ContactSoundness& a, const ContactSoundness& b) { return *a.best_U_ohm < *b.best_U_ohm; };
+    const auto by_limit = [](const ContactSoundness& a, const ContactSoundness& b) {
+      return a.limit_ohm < b.limit_ohm;
+    };
+    const auto by_U = [](const ContactSoundness& a, const ContactSoundness& b) {
+      return *a.best_U_ohm < *b.best_U_ohm;
+    };
     reasons.push_back(fmt::format(
         "{} not proven sound: U is {} at best and a sound contact has at most {}", are(unresolved),
         wording::two_figures_ohm(*std::min_element(unresolved.begin(), unresolved.end(), by_U)->best_U_ohm),
         wording::two_figures_ohm(std::min_element(unresolved.begin(), unresolved.end(), by_limit)->limit_ohm)));
   }
   if (!unread.empty())
-    reasons.push_back(fmt::format("{} not read everywhere by a pair that shows {}", are(unread),
-                                  unread.size() == 1 ? "it" : "them"));
+    reasons.push_back(
+        fmt::format("{} not read everywhere by a pair that shows {}", are(unread), unread.size() == 1 ? "it" : "them"));
   return joined_with_and(reasons);
 }
 
@@ -123,7 +126,8 @@ ScopeItem soundness_item(const Profile& profile, const std::vector<Finding>& fin
   else if (!open.empty())
     scope.undecided(part, why_open(open));
   else if (!all.empty())
-    scope.passes(part, fmt::format("{} sound", all.size() == 1 ? "its contact is" : fmt::format("all {} contacts are", all.size())));
+    scope.passes(part, fmt::format("{} sound", all.size() == 1 ? "its contact is"
+                                                               : fmt::format("all {} contacts are", all.size())));
   return scope[part];
 }
 

@@ -16,7 +16,8 @@ namespace {
 std::string amount(double value, StatedQuantity quantity) {
   const std::string unit{unit_of(quantity)};
   if (unit == "K" || unit == "N" || value == 0.0) return fmt::format("{:.4g} {}", value, unit);
-  constexpr std::pair<double, const char*> prefixes[] = {{1e9, "G"}, {1e6, "M"}, {1e3, "k"}, {1.0, ""}, {1e-3, "m"}, {1e-6, "u"}};
+  constexpr std::pair<double, const char*> prefixes[] = {{1e9, "G"}, {1e6, "M"},  {1e3, "k"},
+                                                         {1.0, ""},  {1e-3, "m"}, {1e-6, "u"}};
   for (const auto& [factor, prefix] : prefixes)
     if (std::abs(value) >= factor) return fmt::format("{:.4g} {}{}", value / factor, prefix, unit);
   return fmt::format("{:.4g} {}", value, unit);
@@ -56,16 +57,16 @@ StatedFinding judged(const StatedRequirement& wanted, const StatedResult& result
   const double U = finding.U.value_or(0.0);
   finding.outcome = result.beyond.empty() ? decide(result.value, U, wanted.limit, rule)
                                           : decide_beyond(result, U, wanted.limit, rule);
-  const std::string is = fmt::format(
-      "Stated, not measured by this tool: {} ({}) is {}{}{}, and must be {}", wanted.id, wanted.what,
-      result.beyond == ">"   ? "more than "
-      : result.beyond == "<" ? "less than "
-                             : "",
-      amount(result.value, wanted.quantity), finding.U ? fmt::format(" (U {})", amount(*finding.U, wanted.quantity)) : "",
-      must_be(wanted));
-  const std::string by = fmt::format(" Instrument: {}; calibration due: {}.",
-                                     result.instrument.empty() ? "not named" : result.instrument,
-                                     result.due.empty() ? "not stated" : result.due);
+  const std::string is =
+      fmt::format("Stated, not measured by this tool: {} ({}) is {}{}{}, and must be {}", wanted.id, wanted.what,
+                  result.beyond == ">"   ? "more than "
+                  : result.beyond == "<" ? "less than "
+                                         : "",
+                  amount(result.value, wanted.quantity),
+                  finding.U ? fmt::format(" (U {})", amount(*finding.U, wanted.quantity)) : "", must_be(wanted));
+  const std::string by =
+      fmt::format(" Instrument: {}; calibration due: {}.", result.instrument.empty() ? "not named" : result.instrument,
+                  result.due.empty() ? "not stated" : result.due);
   const std::string why = doubt(finding, today);
   if (finding.outcome == Outcome::pass && !why.empty()) {
     finding.outcome = Outcome::undecided;
@@ -73,7 +74,8 @@ StatedFinding judged(const StatedRequirement& wanted, const StatedResult& result
   } else if (finding.outcome == Outcome::undecided) {
     finding.sentence = fmt::format("{}: too near the limit to decide{}.{}", is, why.empty() ? "" : "; " + why, by);
   } else {
-    finding.sentence = fmt::format("{}: {}.{}", is, finding.outcome == Outcome::pass ? "as it must be" : "it fails", by);
+    finding.sentence =
+        fmt::format("{}: {}.{}", is, finding.outcome == Outcome::pass ? "as it must be" : "it fails", by);
   }
   return finding;
 }
@@ -88,9 +90,12 @@ std::vector<StatedFinding> judge_stated(const Profile& profile, const std::vecto
     if (std::any_of(profile.stated.begin(), profile.stated.end(), is_it)) continue;
     StatedRequirement unknown;  // the profile was changed since: what was stated is not forgotten, and passes nothing
     unknown.id = result.id;
-    findings.push_back({unknown, result, {}, Outcome::undecided,
-                        fmt::format("Stated, not measured by this tool: \"{}\"; the profile has no limit for it.",
-                                    result.text)});
+    findings.push_back(
+        {unknown,
+         result,
+         {},
+         Outcome::undecided,
+         fmt::format("Stated, not measured by this tool: \"{}\"; the profile has no limit for it.", result.text)});
   }
   for (const StatedRequirement& wanted : profile.stated) {
     bool any = false;
@@ -101,8 +106,12 @@ std::vector<StatedFinding> judge_stated(const Profile& profile, const std::vecto
       findings.push_back(judged(wanted, result, iso8601(at).substr(0, 10), rule));
     }
     if (!any && wanted.required)
-      findings.push_back({wanted, {}, {}, Outcome::undecided,
-                          fmt::format("{} ({}) must be {} and was not stated.", wanted.id, wanted.what, must_be(wanted))});
+      findings.push_back(
+          {wanted,
+           {},
+           {},
+           Outcome::undecided,
+           fmt::format("{} ({}) must be {} and was not stated.", wanted.id, wanted.what, must_be(wanted))});
   }
   return findings;
 }
@@ -115,12 +124,15 @@ ScopeItem stated_item(const std::vector<StatedFinding>& findings) {
     std::vector<std::string>* list = finding.outcome == Outcome::fail        ? &failed
                                      : finding.outcome == Outcome::undecided ? &open
                                                                              : nullptr;
-    if (list && std::find(list->begin(), list->end(), finding.wanted.id) == list->end()) list->push_back(finding.wanted.id);
+    if (list && std::find(list->begin(), list->end(), finding.wanted.id) == list->end())
+      list->push_back(finding.wanted.id);
   }
   if (!failed.empty())
-    scope.fails(part, fmt::format("the stated {} break{} the limit", joined_with_and(failed), failed.size() == 1 ? "s" : ""));
+    scope.fails(part,
+                fmt::format("the stated {} break{} the limit", joined_with_and(failed), failed.size() == 1 ? "s" : ""));
   else if (!open.empty())
-    scope.undecided(part, fmt::format("the stated {} {} not decided", joined_with_and(open), open.size() == 1 ? "is" : "are"),
+    scope.undecided(part,
+                    fmt::format("the stated {} {} not decided", joined_with_and(open), open.size() == 1 ? "is" : "are"),
                     "Enter value, U, instrument and due date: switchwright qualify --stated.");
   else if (!findings.empty())
     scope.passes(part);

@@ -40,7 +40,10 @@ std::optional<double> factor_of(std::string_view unit, StatedQuantity quantity) 
   const std::string base{unit_of(quantity)};
   std::vector<std::string> names{base};
   if (base == "ohm") names.insert(names.end(), {"Ohm", "ohms", "\xCE\xA9", "\xE2\x84\xA6"});
-  if (base == "K") names.insert(names.end(), {"degC", "\xC2\xB0" "C"});
+  if (base == "K")
+    names.insert(names.end(), {"degC",
+                               "\xC2\xB0"
+                               "C"});
   constexpr std::pair<std::string_view, double> prefixes[] = {{"", 1.0},  {"u", 1e-6}, {"m", 1e-3},
                                                               {"k", 1e3}, {"M", 1e6},  {"G", 1e9}};
   for (const std::string& name : names)
@@ -50,11 +53,12 @@ std::optional<double> factor_of(std::string_view unit, StatedQuantity quantity) 
 }
 
 Error refused(const std::string& what, const StatedRequirement& wanted) {
-  const char* example = wanted.quantity == StatedQuantity::insulation_resistance ? "500 Mohm, or >999 Mohm when it showed no more"
-                        : wanted.quantity == StatedQuantity::withstand_current   ? "0.4 mA, or >5 mA when it tripped"
-                        : wanted.quantity == StatedQuantity::earth_bond          ? "0.04 ohm"
-                        : wanted.quantity == StatedQuantity::temperature_rise    ? "28 K"
-                                                                                 : "75 N";
+  const char* example = wanted.quantity == StatedQuantity::insulation_resistance
+                            ? "500 Mohm, or >999 Mohm when it showed no more"
+                        : wanted.quantity == StatedQuantity::withstand_current ? "0.4 mA, or >5 mA when it tripped"
+                        : wanted.quantity == StatedQuantity::earth_bond        ? "0.04 ohm"
+                        : wanted.quantity == StatedQuantity::temperature_rise  ? "28 K"
+                                                                               : "75 N";
   return {ErrorKind::usage, what, option,
           fmt::format("{} is in {}; write it like {}", wanted.id, unit_of(wanted.quantity), example)};
 }
@@ -140,7 +144,8 @@ StatedResult parse_stated(const std::string& text, const Profile& profile) {
                                    [&](const StatedRequirement& w) { return w.id == id; });
   if (equals == std::string::npos || wanted == profile.stated.end()) {
     const std::string near = suggestion(id, known);
-    throw Error(ErrorKind::usage, "\"" + terminal_safe(fields.value) + "\" states nothing that the profile asks for", option,
+    throw Error(ErrorKind::usage, "\"" + terminal_safe(fields.value) + "\" states nothing that the profile asks for",
+                option,
                 near.empty() || equals == std::string::npos
                     ? fmt::format("write it like {}=VALUE UNIT, U=10%, instrument=NAME, due=2027-01-31", known.front())
                     : near);

@@ -32,9 +32,7 @@ std::string cycles_words(std::uint64_t count, const char* kind = "") {
   return fmt::format("{} {}{}", count, kind, count == 1 ? "cycle" : "cycles");
 }
 
-bool inside(const std::optional<Interval>& limits, double value) {
-  return !limits || limits->contains(value);
-}
+bool inside(const std::optional<Interval>& limits, double value) { return !limits || limits->contains(value); }
 
 class TimingJudge {
  public:
@@ -341,20 +339,13 @@ class TimingJudge {
 
 std::string to_string(TimingFault fault) {
   switch (fault) {
-    case TimingFault::never_opens:
-      return "never-opens";
-    case TimingFault::never_closes:
-      return "never-closes";
-    case TimingFault::stays_live:
-      return "stays-live";
-    case TimingFault::erratic:
-      return "erratic";
-    case TimingFault::too_slow:
-      return "too-slow";
-    case TimingFault::too_fast:
-      return "too-fast";
-    case TimingFault::drifting:
-      return "drifting";
+    case TimingFault::never_opens: return "never-opens";
+    case TimingFault::never_closes: return "never-closes";
+    case TimingFault::stays_live: return "stays-live";
+    case TimingFault::erratic: return "erratic";
+    case TimingFault::too_slow: return "too-slow";
+    case TimingFault::too_fast: return "too-fast";
+    case TimingFault::drifting: return "drifting";
   }
   return {};
 }

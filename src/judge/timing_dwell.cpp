@@ -30,9 +30,7 @@ double standstill_s(const LongestDwells& longest) {
 }
 
 /// What an instant of switching leaves open.
-double edge_U_s(const CycleSummary& s) {
-  return std::max(s.interval_s.value_or(0.0), s.update_s.value_or(0.0));
-}
+double edge_U_s(const CycleSummary& s) { return std::max(s.interval_s.value_or(0.0), s.update_s.value_or(0.0)); }
 
 double upper(const std::optional<Interval>& limits) {
   return limits && limits->bounded_above() ? limits->max : infinite;

@@ -30,8 +30,8 @@ const double sqrt_12 = std::sqrt(12.0);
 
 double combined(const Uncertainty& budget) {
   double sum = 0.0;
-  for (const double u : {budget.u_accuracy, budget.u_resolution, budget.u_calibration, budget.u_leads, budget.u_spread,
-                         budget.u_probes})
+  for (const double u :
+       {budget.u_accuracy, budget.u_resolution, budget.u_calibration, budget.u_leads, budget.u_spread, budget.u_probes})
     sum += u * u;
   return std::sqrt(sum);
 }
@@ -72,8 +72,7 @@ Uncertainty uncertainty_of(const MeterDefinition& meter, Quantity quantity, doub
 }
 
 Uncertainty uncertainty_of(const MeterDefinition& meter, const Indication& indication, const Leads* leads, double k) {
-  Uncertainty budget =
-      uncertainty_of(meter, indication.quantity, indication.value, indication.resolution, leads, k);
+  Uncertainty budget = uncertainty_of(meter, indication.quantity, indication.value, indication.resolution, leads, k);
   budget.u_spread = indication.spread;
   budget.u = combined(budget);
   budget.U = k * budget.u;

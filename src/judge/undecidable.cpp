@@ -5,8 +5,8 @@
 
 #include "switchwright/core/text.hpp"
 #include "switchwright/judge/judge.hpp"
-#include "switchwright/profile/contact_limits.hpp"
 #include "switchwright/judge/wording.hpp"
+#include "switchwright/profile/contact_limits.hpp"
 
 namespace switchwright {
 
@@ -53,8 +53,8 @@ std::vector<std::string> undecidable(const Profile& profile, const MeterDefiniti
   for (const Element& element : profile.elements) {
     if (element.strikes_v) continue;  // reads open
     const double half_width = element.nominal_ohm * element.tolerance_pct / 100.0;
-    const std::string band = fmt::format("the {} ({} within {:g} %)", element.id,
-                                         human_ohm(element.nominal_ohm), element.tolerance_pct);
+    const std::string band =
+        fmt::format("the {} ({} within {:g} %)", element.id, human_ohm(element.nominal_ohm), element.tolerance_pct);
     if (top && *top < element.nominal_ohm + half_width)
       sentences.push_back(
           fmt::format("This meter cannot measure {}: its highest range ends at {}. Use a meter that "
@@ -62,8 +62,8 @@ std::vector<std::string> undecidable(const Profile& profile, const MeterDefiniti
                       band, human_ohm(*top), human_ohm(element.nominal_ohm + half_width)));
     else if (const double U = U_at(element.nominal_ohm); U > half_width)
       sentences.push_back(fmt::format(
-          "This meter cannot decide whether {} is inside its band: U is {} there. Use a more accurate meter.",
-          band, wording::two_figures_ohm(U)));
+          "This meter cannot decide whether {} is inside its band: U is {} there. Use a more accurate meter.", band,
+          wording::two_figures_ohm(U)));
   }
   return sentences;
 }

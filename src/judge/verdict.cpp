@@ -34,9 +34,8 @@ std::vector<std::string> doubts_of(const std::vector<Finding>& findings, const L
 /// disconnection; an ohmmeter tells neither).
 void remark_on_limits_of_method(const Profile& profile, const std::vector<Finding>& findings,
                                 std::vector<std::string>& remarks) {
-  if (std::any_of(findings.begin(), findings.end(), [](const Finding& f) {
-        return f.expected.state == PairState::open && f.outcome == Outcome::pass;
-      }))
+  if (std::any_of(findings.begin(), findings.end(),
+                  [](const Finding& f) { return f.expected.state == PairState::open && f.outcome == Outcome::pass; }))
     remarks.push_back(
         "Open means no continuity at the meter's test voltage; it proves neither insulation nor "
         "disconnection at mains "
@@ -49,8 +48,8 @@ void remark_on_limits_of_method(const Profile& profile, const std::vector<Findin
 }
 
 std::size_t count_of(const std::vector<Finding>& findings, Outcome outcome) {
-  return static_cast<std::size_t>(std::count_if(findings.begin(), findings.end(),
-                                                [&](const Finding& f) { return f.continuity == outcome; }));
+  return static_cast<std::size_t>(
+      std::count_if(findings.begin(), findings.end(), [&](const Finding& f) { return f.continuity == outcome; }));
 }
 
 ScopeItem continuity_item(const Verdict& verdict, const Profile& profile, const std::vector<std::string>& doubts) {
@@ -98,12 +97,14 @@ ScopeItem inspection_item(const std::vector<InspectionFinding>& inspection) {
     if (i.answer == false) ++(i.question.severity == Severity::minor ? minor : wrong);
   }
   if (wrong > 0)
-    scope.fails(part, wrong == 1 ? "the inspection found a fault" : fmt::format("the inspection found {} faults", wrong));
+    scope.fails(part,
+                wrong == 1 ? "the inspection found a fault" : fmt::format("the inspection found {} faults", wrong));
   else if (unanswered > 0)
     scope.undecided(part, wording::count_of(unanswered, "inspection question") + " not answered",
                     "Look at the part and answer: switchwright qualify asks; --inspected yes when all is well.");
   else if (!inspection.empty())
-    scope.passes(part, minor == 0 ? "" : fmt::format("inspection passed with {}", wording::count_of(minor, "minor fault")));
+    scope.passes(part,
+                 minor == 0 ? "" : fmt::format("inspection passed with {}", wording::count_of(minor, "minor fault")));
   return scope[part];
 }
 
@@ -122,8 +123,8 @@ Verdict judge_all(const Profile& profile, const std::vector<Expectation>& expect
   for (const PlaceReadings& place : places) {
     std::vector<Finding> visits;
     for (const Measured* m : place.visits)
-      visits.push_back(judge(*place.expected, m->indication, witness_of(*m, measured, expected), profile, meter, leads,
-                             settings));
+      visits.push_back(
+          judge(*place.expected, m->indication, witness_of(*m, measured, expected), profile, meter, leads, settings));
     verdict.findings.push_back(worst_of(visits));
   }
   judge_scatter(profile, expected, verdict.findings, settings.k);
@@ -131,9 +132,8 @@ Verdict judge_all(const Profile& profile, const std::vector<Expectation>& expect
     if (finding.witness == Witness::stated) ++stated;
   }
   const LeadsJudged leads_judged = judge_leads(leads, meter, settings.k);
-  const std::vector<std::string> doubts =
-      doubts_of(verdict.findings, leads_judged,
-                closings_missing(profile, expected, places, measured, settings.closings));
+  const std::vector<std::string> doubts = doubts_of(
+      verdict.findings, leads_judged, closings_missing(profile, expected, places, measured, settings.closings));
   verdict.plan = left_out.plan;
   std::set<Spot> without, read;
   for (const Place& place : left_out.places) without.insert({place.position, place.pair});
@@ -146,8 +146,9 @@ Verdict judge_all(const Profile& profile, const std::vector<Expectation>& expect
 
   for (const InspectionFinding& i : inspection)
     if (i.answer == false)
-      verdict.remarks.push_back(fmt::format("Inspection ({}): \"{}\" was answered no{}.", to_string(i.question.severity),
-                                            i.question.ask, i.note.empty() ? "" : ": " + i.note));
+      verdict.remarks.push_back(fmt::format("Inspection ({}): \"{}\" was answered no{}.",
+                                            to_string(i.question.severity), i.question.ask,
+                                            i.note.empty() ? "" : ": " + i.note));
 
   if (!left_out.sentence.empty()) verdict.remarks.push_back(left_out.sentence);
   if (std::any_of(verdict.findings.begin(), verdict.findings.end(),
@@ -166,9 +167,8 @@ Verdict judge_all(const Profile& profile, const std::vector<Expectation>& expect
                                           wording::count_of(wanted, "expected reading")));
   }
   if (strangers > 0)
-    verdict.remarks.push_back(
-        fmt::format("{} at a place that the profile does not check; it is kept but not judged.",
-                    wording::count_of(strangers, "reading")));
+    verdict.remarks.push_back(fmt::format("{} at a place that the profile does not check; it is kept but not judged.",
+                                          wording::count_of(strangers, "reading")));
   remark_on_limits_of_method(profile, verdict.findings, verdict.remarks);
   verdict.scope[ScopePart::continuity] = continuity_item(verdict, profile, doubts);
   verdict.scope[ScopePart::soundness] = soundness_item(profile, verdict.findings, settings.rule);

@@ -17,8 +17,8 @@ namespace {
 using Spot = std::pair<std::string, Pair>;  // position, pair
 
 std::size_t count_of(const std::vector<VoltageFinding>& findings, Outcome outcome) {
-  return static_cast<std::size_t>(std::count_if(findings.begin(), findings.end(),
-                                                [&](const VoltageFinding& f) { return f.outcome == outcome; }));
+  return static_cast<std::size_t>(
+      std::count_if(findings.begin(), findings.end(), [&](const VoltageFinding& f) { return f.outcome == outcome; }));
 }
 
 std::string count_words(std::size_t count) { return wording::count_of(count, "voltage"); }
@@ -43,10 +43,9 @@ struct SupplyKnown {
 SupplyKnown supply_known(const Verdict& verdict) {
   const auto of_it = [&](Outcome outcome) {
     return count_of(verdict.supply, outcome) +
-           static_cast<std::size_t>(
-               std::count_if(verdict.voltages.begin(), verdict.voltages.end(), [&](const VoltageFinding& f) {
-                 return f.expected.of_the_supply && f.outcome == outcome;
-               }));
+           static_cast<std::size_t>(std::count_if(
+               verdict.voltages.begin(), verdict.voltages.end(),
+               [&](const VoltageFinding& f) { return f.expected.of_the_supply && f.outcome == outcome; }));
   };
   SupplyKnown known;
   known.wrong = of_it(Outcome::fail) > 0;
@@ -59,7 +58,8 @@ void excuse_what_the_supply_did(Verdict& verdict, const SupplyKnown& known) {
     const bool too_little_or_too_much =
         finding.kind == DeviationKind::low_voltage || finding.kind == DeviationKind::out_of_band;
     if (known.wrong)
-      excuse_by_supply(finding, "The supply was not what the profile says: that alone may be the reason.", verdict.remarks);
+      excuse_by_supply(finding, "The supply was not what the profile says: that alone may be the reason.",
+                       verdict.remarks);
     else if (!known.right && (verdict.supply.size() < 2 || too_little_or_too_much))
       excuse_by_supply(finding, "The supply is not known to have been right: that alone may be the reason.",
                        verdict.remarks);
@@ -147,7 +147,8 @@ Verdict judge_voltages(const Profile& profile, const std::vector<VoltageExpectat
     if (can_be_read(e)) wanted.emplace(Spot{e.position, e.pair}, &e);
 
   Verdict verdict;
-  if (supply.at_start) verdict.supply.push_back(judge_supply(*supply.at_start, "at the start", profile, meter, settings));
+  if (supply.at_start)
+    verdict.supply.push_back(judge_supply(*supply.at_start, "at the start", profile, meter, settings));
   if (supply.at_end) verdict.supply.push_back(judge_supply(*supply.at_end, "at the end", profile, meter, settings));
 
   // The last attempt counts; the place in the list is that of the first.
@@ -180,7 +181,8 @@ Verdict judge_voltages(const Profile& profile, const std::vector<VoltageExpectat
         break;
       }
   if (!measured.empty() && verdict.supply.size() < 2)
-    verdict.remarks.push_back("The supply was not read both at the start and at the end: what it was meanwhile is not known.");
+    verdict.remarks.push_back(
+        "The supply was not read both at the start and at the end: what it was meanwhile is not known.");
   remark_on_cycling(verdict.voltages, verdict.remarks);
   if (count_of(verdict.voltages, Outcome::pass) > 0)
     verdict.remarks.push_back(

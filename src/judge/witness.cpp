@@ -9,10 +9,10 @@ namespace {
 /// A reading may stand this much above the most that the network has before it is called above it.
 constexpr double meter_share = 0.05;
 
-const Expectation* expected_at(const std::vector<Expectation>& expected, const std::string& position, const Pair& pair) {
-  const auto found = std::find_if(expected.begin(), expected.end(), [&](const Expectation& e) {
-    return e.position == position && e.pair == pair;
-  });
+const Expectation* expected_at(const std::vector<Expectation>& expected, const std::string& position,
+                               const Pair& pair) {
+  const auto found = std::find_if(expected.begin(), expected.end(),
+                                  [&](const Expectation& e) { return e.position == position && e.pair == pair; });
   return found == expected.end() ? nullptr : &*found;
 }
 
@@ -29,7 +29,8 @@ bool proves_contact(const Indication& indication, const Expectation* expected) {
          indication.value <= expected->ohm.max * (1.0 + meter_share);
 }
 
-Witness witness_of(const Measured& reading, const std::vector<Measured>& all, const std::vector<Expectation>& expected) {
+Witness witness_of(const Measured& reading, const std::vector<Measured>& all,
+                   const std::vector<Expectation>& expected) {
   for (const Measured& other : all) {
     if (other.placement != reading.placement || !(other.pair == reading.pair)) continue;
     if (other.position == reading.position && other.visit == reading.visit) continue;

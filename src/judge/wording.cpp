@@ -27,14 +27,11 @@ std::string two_figures_ohm(double U) {
 
 std::string must_be(const Expectation& expected) {
   switch (expected.state) {
-    case PairState::open:
-      return fmt::format("open (at least {})", human_ohm(expected.ohm.min));
-    case PairState::closed:
-      return fmt::format("closed (at most {})", human_ohm(expected.ohm.max));
+    case PairState::open: return fmt::format("open (at least {})", human_ohm(expected.ohm.min));
+    case PairState::closed: return fmt::format("closed (at most {})", human_ohm(expected.ohm.max));
     case PairState::element:
       return fmt::format("between {} and {}", human_ohm(expected.ohm.min), human_ohm(expected.ohm.max));
-    case PairState::not_checked:
-      break;
+    case PairState::not_checked: break;
   }
   return "left out";
 }

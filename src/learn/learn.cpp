@@ -7,10 +7,10 @@
 #include <numeric>
 #include <set>
 
+#include "learn/learn_table.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/profile/expectation.hpp"
-#include "learn/learn_table.hpp"
 
 namespace switchwright {
 
@@ -83,8 +83,7 @@ LearnTable table_of(const LearnSubject& subject, const std::vector<LearnReading>
     for (std::size_t a = 0; a < n; ++a)
       for (std::size_t b = a + 1; b < n; ++b)
         if (!seen[p][a * n + b])
-          throw Error(ErrorKind::usage,
-                      fmt::format("{}-{} was not measured", table.nodes[a], table.nodes[b]),
+          throw Error(ErrorKind::usage, fmt::format("{}-{} was not measured", table.nodes[a], table.nodes[b]),
                       "position " + table.positions[p], "learning needs every pair at every position");
   for (std::size_t p = 0; p < table.positions.size(); ++p)
     table.group_of.push_back(groups_of(table, p, subject.limits.closed_max_ohm));
@@ -106,11 +105,11 @@ void warn_of_bad_contacts(const LearnTable& table, const LearnSubject& subject, 
       if (cell.ohm && (worst == nullptr || *cell.ohm > *worst->ohm)) worst = &cell;
     }
     if (worst == nullptr || *worst->ohm - worst->U_ohm <= subject.limits.sound_max_ohm) continue;
-    learned.ambiguities.push_back(
-        fmt::format("WARNING: the closed contact {} read {} (U {}), and a sound one has at most {}: this part is not known to be "
-                    "good. Learn from another one, or measure the contact with: switchwright drop.",
-                    contact.between.text(), human_ohm(*worst->ohm), human_ohm(worst->U_ohm),
-                    human_ohm(subject.limits.sound_max_ohm)));
+    learned.ambiguities.push_back(fmt::format(
+        "WARNING: the closed contact {} read {} (U {}), and a sound one has at most {}: this part is not known to be "
+        "good. Learn from another one, or measure the contact with: switchwright drop.",
+        contact.between.text(), human_ohm(*worst->ohm), human_ohm(worst->U_ohm),
+        human_ohm(subject.limits.sound_max_ohm)));
   }
 }
 
@@ -129,7 +128,8 @@ Learned learn(const LearnSubject& subject, const std::vector<LearnReading>& read
       continue;
     learned.unconnected.push_back(terminal);
     learned.ambiguities.push_back(
-        terminal + " read open to everything at every position: a blind tab, or a contact that was not operated or is defective.");
+        terminal +
+        " read open to everything at every position: a blind tab, or a contact that was not operated or is defective.");
   }
   for (std::size_t p = 0; p < table.positions.size(); ++p)
     for (std::size_t a = 0; a < table.nodes.size(); ++a)
@@ -141,17 +141,17 @@ Learned learn(const LearnSubject& subject, const std::vector<LearnReading>& read
   return learned;
 }
 
-std::vector<LearnReading> outside_of(const Profile& profile, const std::vector<LearnReading>& readings, double beyond_ohm) {
+std::vector<LearnReading> outside_of(const Profile& profile, const std::vector<LearnReading>& readings,
+                                     double beyond_ohm) {
   const auto expected = expectations(profile);
   std::vector<LearnReading> outside;
   for (const LearnReading& reading : readings) {
     const auto found = std::find_if(expected.begin(), expected.end(), [&](const Expectation& e) {
       return e.position == reading.position && e.pair == reading.pair;
     });
-    const bool inside = found != expected.end() &&
-                        (reading.ohm ? *reading.ohm + reading.U_ohm >= found->ohm.min &&
-                                           *reading.ohm - reading.U_ohm <= found->ohm.max
-                                     : found->ohm.max > beyond_ohm * 0.9);
+    const bool inside = found != expected.end() && (reading.ohm ? *reading.ohm + reading.U_ohm >= found->ohm.min &&
+                                                                      *reading.ohm - reading.U_ohm <= found->ohm.max
+                                                                : found->ohm.max > beyond_ohm * 0.9);
     if (!inside) outside.push_back(reading);
   }
   return outside;

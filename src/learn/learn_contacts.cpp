@@ -6,8 +6,8 @@
 #include <algorithm>
 #include <set>
 
-#include "switchwright/core/text.hpp"
 #include "learn/learn_table.hpp"
+#include "switchwright/core/text.hpp"
 
 namespace switchwright {
 
@@ -145,8 +145,8 @@ void learn_contacts(const LearnTable& table, Learned& learned) {
       if (joints.needed() == 0) instead.push_back(pair_text(table, candidates[i]));
     }
     if (!instead.empty())
-      learned.ambiguities.push_back(fmt::format("The contact {} may as well be {}: the readings are the same.", contact.id,
-                                                fmt::join(instead, " or ")));
+      learned.ambiguities.push_back(fmt::format("The contact {} may as well be {}: the readings are the same.",
+                                                contact.id, fmt::join(instead, " or ")));
     learned.contacts.push_back(std::move(contact));
   }
 }

@@ -1,17 +1,17 @@
 // The resistors. Readings that no network of contacts and resistors so far gives get a resistor of their own, the finest
 // position and the smallest reading first; all resistors are then fitted to all readings together, and those that are not
 // needed are taken out again. A resistor that contacts bridge at every position cannot be seen.
+#include <fmt/format.h>
+
 #include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
 #include <limits>
 #include <map>
 
-#include <fmt/format.h>
-
+#include "learn/learn_table.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/profile/network.hpp"
-#include "learn/learn_table.hpp"
 
 namespace switchwright {
 
@@ -37,7 +37,8 @@ class Fitter {
       for (std::size_t a = 0; a < table.nodes.size(); ++a)
         for (std::size_t b = a + 1; b < table.nodes.size(); ++b)
           if (const auto& cell = table.at(p, a, b); cell.ohm && !table.joined(p, a, b))
-            observed_.push_back({p, a, b, *cell.ohm, cell.U_ohm + 3.0 * subject.limits.sound_max_ohm + 1e-9 * *cell.ohm});
+            observed_.push_back(
+                {p, a, b, *cell.ohm, cell.U_ohm + 3.0 * subject.limits.sound_max_ohm + 1e-9 * *cell.ohm});
     std::stable_sort(observed_.begin(), observed_.end(), [&](const Observed& x, const Observed& y) {
       const auto groups = std::pair{table.groups(x.position), table.groups(y.position)};
       return groups.first != groups.second ? groups.first > groups.second : x.ohm < y.ohm;
@@ -240,19 +241,21 @@ void learn_elements(const LearnTable& table, const LearnSubject& subject, Learne
         std::map<std::size_t, int> ends;
         for (const std::size_t x : {i, j, k}) ++ends[parts[x].a], ++ends[parts[x].b];
         if (ends.size() == 3)
-          learned.ambiguities.push_back(fmt::format("R{}, R{} and R{} form a triangle: a star with an inner point reads the same.",
-                                                    i + 1, j + 1, k + 1));
+          learned.ambiguities.push_back(fmt::format(
+              "R{}, R{} and R{} form a triangle: a star with an inner point reads the same.", i + 1, j + 1, k + 1));
       }
   const auto deviations = fitter.deviations(parts);
   for (std::size_t i = 0; i < deviations.size(); ++i) {
     const Observed& o = fitter.observed()[i];
     const auto& cell = table.at(o.position, o.a, o.b);
     if (std::abs(deviations[i]) > 1.0)
-      learned.unexplained.push_back({table.positions[o.position], {table.nodes[o.a], table.nodes[o.b]}, cell.ohm, cell.U_ohm});
+      learned.unexplained.push_back(
+          {table.positions[o.position], {table.nodes[o.a], table.nodes[o.b]}, cell.ohm, cell.U_ohm});
     else
       for (Element& element : learned.elements)  // the band must hold what this meter may have misread
         if (element.between == Pair{table.nodes[o.a], table.nodes[o.b]})
-          element.tolerance_pct = std::max(element.tolerance_pct, std::ceil(100.0 * cell.U_ohm / element.nominal_ohm) + 5.0);
+          element.tolerance_pct =
+              std::max(element.tolerance_pct, std::ceil(100.0 * cell.U_ohm / element.nominal_ohm) + 5.0);
   }
   for (Element& element : learned.elements) element.tolerance_pct = std::min(element.tolerance_pct, 90.0);
 }

@@ -20,7 +20,9 @@ struct LearnTable {
   std::vector<std::vector<Cell>> cells;            ///< [position][a * nodes + b], symmetric
   std::vector<std::vector<std::size_t>> group_of;  ///< [position][node]: nodes of one group are joined
 
-  const Cell& at(std::size_t position, std::size_t a, std::size_t b) const { return cells[position][a * nodes.size() + b]; }
+  const Cell& at(std::size_t position, std::size_t a, std::size_t b) const {
+    return cells[position][a * nodes.size() + b];
+  }
   bool joined(std::size_t position, std::size_t a, std::size_t b) const {
     return group_of[position][a] == group_of[position][b];
   }

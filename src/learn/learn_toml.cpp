@@ -66,32 +66,38 @@ std::string readings_table(const LearnSubject& subject, const std::vector<LearnR
 }
 
 /// What every profile begins with. A rating that nobody stated must still be a number.
-std::string opening_toml(const LearnSubject& subject, const std::string& values, const std::vector<std::string>& unconnected) {
-  std::string out = fmt::format("schema = 1\ntitle = {}\nvalues = {}\nknob = {}\n\n", quoted(subject.title), quoted(values),
-                                quoted(subject.knob));
+std::string opening_toml(const LearnSubject& subject, const std::string& values,
+                         const std::vector<std::string>& unconnected) {
+  std::string out = fmt::format("schema = 1\ntitle = {}\nvalues = {}\nknob = {}\n\n", quoted(subject.title),
+                                quoted(values), quoted(subject.knob));
   const char* const not_learned = "    # NOT LEARNED: write what is stamped on the part";
   out += fmt::format("[rating]\nvoltage_v = {:g}{}\ncurrent_a = {:g}{}\n\n", subject.voltage_v.value_or(1.0),
-                     subject.voltage_v ? "" : not_learned, subject.current_a.value_or(1.0), subject.current_a ? "" : not_learned);
-  if (!subject.voltage_v || !subject.current_a) out.insert(out.size() - 1, "stated = false    # take this line out when both are\n");
+                     subject.voltage_v ? "" : not_learned, subject.current_a.value_or(1.0),
+                     subject.current_a ? "" : not_learned);
+  if (!subject.voltage_v || !subject.current_a)
+    out.insert(out.size() - 1, "stated = false    # take this line out when both are\n");
   out += "[terminals]\nnames = " + list(subject.terminals) + "\n";
   if (!subject.exposed_metal.empty()) out += "exposed_metal = " + list(subject.exposed_metal) + "\n";
-  if (!unconnected.empty()) out += "unconnected = " + list(unconnected) + "    # read open to everything at every position\n";
+  if (!unconnected.empty())
+    out += "unconnected = " + list(unconnected) + "    # read open to everything at every position\n";
   out += "\n";
   for (const std::string& position : subject.positions) out += "[[position]]\nid = " + quoted(position) + "\n";
   return out;
 }
 
 std::string limits_toml(const Limits& limits) {
-  return fmt::format("\n[limits]\nclosed_max_ohm = {:g}    # common practice for a two-wire reading\nsound_max_ohm = {:g}\n"
-                     "open_min_ohm = {:g}\n",
-                     limits.closed_max_ohm, limits.sound_max_ohm, limits.open_min_ohm);
+  return fmt::format(
+      "\n[limits]\nclosed_max_ohm = {:g}    # common practice for a two-wire reading\nsound_max_ohm = {:g}\n"
+      "open_min_ohm = {:g}\n",
+      limits.closed_max_ohm, limits.sound_max_ohm, limits.open_min_ohm);
 }
 
 }  // namespace
 
 std::string provisional_toml(const LearnSubject& subject) {
   return comment("What is known before a part is learned: nothing but its terminals and positions.") +
-         opening_toml(subject, "nothing yet: being learned from one part", subject.terminals) + limits_toml(subject.limits);
+         opening_toml(subject, "nothing yet: being learned from one part", subject.terminals) +
+         limits_toml(subject.limits);
 }
 
 std::string learned_toml(const LearnSubject& subject, const std::vector<LearnReading>& readings, const Learned& learned,
@@ -106,17 +112,24 @@ std::string learned_toml(const LearnSubject& subject, const std::vector<LearnRea
   out += "#\n" + readings_table(subject, readings);
   out += opening_toml(subject, "learned from one part on " + date + ", to be reviewed", learned.unconnected);
   if (!learned.contacts.empty())
-    out += "\n" + comment("Closed as found cold. A contact that opens and closes by itself under power is told only by a trace:") +
-           comment("move those positions from closed_at to cycles_at. Give each contact a name that says what it does.");
+    out +=
+        "\n" +
+        comment(
+            "Closed as found cold. A contact that opens and closes by itself under power is told only by a trace:") +
+        comment("move those positions from closed_at to cycles_at. Give each contact a name that says what it does.");
   for (const Contact& contact : learned.contacts)
-    out += "[[contact]]\nid = " + quoted(contact.id) + "\nbetween = " + list({contact.between.first(), contact.between.second()}) +
+    out += "[[contact]]\nid = " + quoted(contact.id) +
+           "\nbetween = " + list({contact.between.first(), contact.between.second()}) +
            "\nclosed_at = " + list(contact.closed_at) + "\n";
   if (!learned.elements.empty())
-    out += "\n" + comment("The tolerance is invented (at least 10 %, and what this meter may be off by): take it from the part's sheet.");
+    out +=
+        "\n" +
+        comment(
+            "The tolerance is invented (at least 10 %, and what this meter may be off by): take it from the part's sheet.");
   for (const Element& element : learned.elements)
-    out += fmt::format("[[element]]\nid = {}\nbetween = {}\nnominal_ohm = {:g}\ntolerance_pct = {:g}\n", quoted(element.id),
-                       list({element.between.first(), element.between.second()}), rounded(element.nominal_ohm),
-                       element.tolerance_pct);
+    out += fmt::format("[[element]]\nid = {}\nbetween = {}\nnominal_ohm = {:g}\ntolerance_pct = {:g}\n",
+                       quoted(element.id), list({element.between.first(), element.between.second()}),
+                       rounded(element.nominal_ohm), element.tolerance_pct);
   out += limits_toml(subject.limits);
   return out;
 }

@@ -39,12 +39,8 @@ std::optional<double> sd_of(std::span<const double> values) {
   return static_cast<double>(std::sqrt((squares - rest * rest / n) / (n - 1.0L)));
 }
 
-double chi(double share, double df) {
-  return bm::quantile(bm::chi_squared{df}, share);
-}
-double z_of(double share) {
-  return bm::quantile(bm::normal{}, share);
-}
+double chi(double share, double df) { return bm::quantile(bm::chi_squared{df}, share); }
+double z_of(double share) { return bm::quantile(bm::normal{}, share); }
 
 void check_confidence(double confidence) {
   if (!(confidence > 0.0 && confidence < 1.0)) throw Error(ErrorKind::usage, "a confidence lies between 0 and 1");

@@ -47,9 +47,7 @@ std::vector<long> shuffled(long lot_size, long how_many, std::uint64_t seed) {
 
 }  // namespace
 
-std::string to_string(DrawingMethod method) {
-  return method == DrawingMethod::random ? "random" : "systematic";
-}
+std::string to_string(DrawingMethod method) { return method == DrawingMethod::random ? "random" : "systematic"; }
 
 DrawingMethod drawing_method_named(std::string_view name) {
   if (name == "random") return DrawingMethod::random;

@@ -15,8 +15,9 @@ struct Row {
   std::string_view cells;  ///< one per AQL, 0.010 to 1000
 };
 
-inline constexpr std::array<double, 26> aqls{0.010, 0.015, 0.025, 0.040, 0.065, 0.10, 0.15, 0.25, 0.40, 0.65, 1.0, 1.5, 2.5,
-                                             4.0,   6.5,   10,    15,    25,    40,   65,   100,  150,  250,  400, 650, 1000};
+inline constexpr std::array<double, 26> aqls{0.010, 0.015, 0.025, 0.040, 0.065, 0.10, 0.15, 0.25, 0.40,
+                                             0.65,  1.0,   1.5,   2.5,   4.0,   6.5,  10,   15,   25,
+                                             40,    65,    100,   150,   250,   400,  650,  1000};
 
 // clang-format off
 inline constexpr std::array<Row, 16> normal{{

@@ -14,9 +14,7 @@ namespace {
 
 constexpr double enough = 0.95;
 
-double below(double x) {
-  return 0.5 * std::erfc(-x / std::sqrt(2.0));
-}
+double below(double x) { return 0.5 * std::erfc(-x / std::sqrt(2.0)); }
 
 /// Density of the reading for a version.
 double density(double ohm, double u_ohm, const VersionOhm& version) {

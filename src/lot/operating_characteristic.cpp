@@ -92,9 +92,7 @@ double acceptance(const StagedPlan& plan, const Count& count) {
 
 }  // namespace
 
-StagedPlan StagedPlan::of(const SamplingPlan& plan) {
-  return single(plan.sample_size, plan.reject - 1);
-}
+StagedPlan StagedPlan::of(const SamplingPlan& plan) { return single(plan.sample_size, plan.reject - 1); }
 StagedPlan StagedPlan::of(const DoublePlan& plan) {
   return {plan.sample_size, plan.accept1, plan.reject1, plan.sample_size, plan.accept2};
 }

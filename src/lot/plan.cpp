@@ -19,12 +19,9 @@ namespace {
 
 std::span<const tables::Row> table_of(InspectionMode mode) {
   switch (mode) {
-    case InspectionMode::normal:
-      return tables::normal;
-    case InspectionMode::tightened:
-      return tables::tightened;
-    case InspectionMode::reduced:
-      break;
+    case InspectionMode::normal: return tables::normal;
+    case InspectionMode::tightened: return tables::tightened;
+    case InspectionMode::reduced: break;
   }
   return tables::reduced;
 }
@@ -71,12 +68,8 @@ constexpr std::array<const char*, 7> level_names{"I", "II", "III", "S-1", "S-2",
 
 }  // namespace
 
-std::string to_string(InspectionMode mode) {
-  return mode_names[static_cast<std::size_t>(mode)];
-}
-std::string to_string(InspectionLevel level) {
-  return level_names[static_cast<std::size_t>(level)];
-}
+std::string to_string(InspectionMode mode) { return mode_names[static_cast<std::size_t>(mode)]; }
+std::string to_string(InspectionLevel level) { return level_names[static_cast<std::size_t>(level)]; }
 
 const std::vector<std::string>& inspection_mode_names() {
   static const std::vector<std::string> names{mode_names.begin(), mode_names.end()};
@@ -94,9 +87,7 @@ InspectionLevel inspection_level_named(std::string_view name) {
   return static_cast<InspectionLevel>(index_of(name, level_names, "inspection level"));
 }
 
-std::span<const double> preferred_aqls() {
-  return tables::aqls;
-}
+std::span<const double> preferred_aqls() { return tables::aqls; }
 
 std::string aql_text(double aql) {
   if (aql < 0.0995) return fmt::format("{:.3f}", aql);

@@ -18,9 +18,7 @@ int strictness(InspectionMode mode) {
   return mode == InspectionMode::tightened ? 2 : mode == InspectionMode::normal ? 1 : 0;
 }
 
-std::string times(long count, const char* noun) {
-  return fmt::format("{} {}{}", count, noun, count == 1 ? "" : "s");
-}
+std::string times(long count, const char* noun) { return fmt::format("{} {}{}", count, noun, count == 1 ? "" : "s"); }
 
 SwitchingState begun(InspectionMode mode, std::string reason) {
   SwitchingState state;
@@ -133,12 +131,9 @@ SwitchingState after_lot(const SwitchingState& before, const InspectedLot& lot, 
   if (state.recent_defective.size() > static_cast<std::size_t>(std::max(agreement.lots_for_reduced, 1)))
     state.recent_defective.erase(state.recent_defective.begin());
   switch (state.mode) {
-    case InspectionMode::normal:
-      return on_normal(std::move(state), lot, agreement);
-    case InspectionMode::tightened:
-      return on_tightened(std::move(state), lot, agreement);
-    case InspectionMode::reduced:
-      break;
+    case InspectionMode::normal: return on_normal(std::move(state), lot, agreement);
+    case InspectionMode::tightened: return on_tightened(std::move(state), lot, agreement);
+    case InspectionMode::reduced: break;
   }
   return on_reduced(std::move(state), lot, agreement);
 }

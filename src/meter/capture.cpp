@@ -34,9 +34,7 @@ std::string_view next_word(std::string_view& text) {
   return word;
 }
 
-std::string shown(std::string_view word) {
-  return "\"" + terminal_safe(word.substr(0, 40)) + "\"";
-}
+std::string shown(std::string_view word) { return "\"" + terminal_safe(word.substr(0, 40)) + "\""; }
 
 Error wrong(const std::filesystem::path& path, std::size_t number, const std::string& what) {
   return Error(ErrorKind::usage, what, fmt::format("{}:{}", path.string(), number),
@@ -66,9 +64,8 @@ Capture load_capture(const std::filesystem::path& path) {
   std::string text;
   std::error_code ignored;
   if (!in || std::filesystem::is_directory(path, ignored))
-    throw Error(ErrorKind::usage,
-                "the capture cannot be read: " + system_error_text(errno != 0 ? errno : EIO), path.string(),
-                "check the path; `switchwright read --capture FILE` makes one");
+    throw Error(ErrorKind::usage, "the capture cannot be read: " + system_error_text(errno != 0 ? errno : EIO),
+                path.string(), "check the path; `switchwright read --capture FILE` makes one");
   Capture capture;
   std::size_t number = 0;
   double before_s = 0.0;
@@ -87,8 +84,7 @@ Capture load_capture(const std::filesystem::path& path) {
     }
     CaptureLine parsed = parse_line(line, path, number);
     if (parsed.at_s < before_s)
-      throw wrong(path, number,
-                  fmt::format("time runs backwards, from {:g} s to {:g} s", before_s, parsed.at_s));
+      throw wrong(path, number, fmt::format("time runs backwards, from {:g} s to {:g} s", before_s, parsed.at_s));
     before_s = parsed.at_s;
     capture.lines.push_back(std::move(parsed));
   }
@@ -128,8 +124,8 @@ void CaptureWriter::check() {
   errno = 0;
   out_.flush();
   if (!out_)
-    throw Error(ErrorKind::store, "the capture cannot be written on: " + system_error_text(errno),
-                path_.string(), "make room on the disk; what is in the file so far is good");
+    throw Error(ErrorKind::store, "the capture cannot be written on: " + system_error_text(errno), path_.string(),
+                "make room on the disk; what is in the file so far is good");
 }
 
 }  // namespace switchwright

@@ -56,9 +56,7 @@ bool MeterDefinition::shows_autorange() const {
   return false;
 }
 
-bool MeterDefinition::selects(Quantity quantity) const {
-  return function_for(quantity) != nullptr;
-}
+bool MeterDefinition::selects(Quantity quantity) const { return function_for(quantity) != nullptr; }
 
 const FunctionCommands* MeterDefinition::function_for(Quantity quantity) const {
   const auto found = std::find_if(functions.begin(), functions.end(),

@@ -6,12 +6,12 @@
 #include <fstream>
 #include <sstream>
 
+#include "core/toml_table.hpp"
 #include "meter/decode/decoder_kind.hpp"
 #include "switchwright/core/error.hpp"
-#include "switchwright/core/words.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/core/words.hpp"
 #include "switchwright/meter/definition.hpp"
-#include "core/toml_table.hpp"
 
 namespace switchwright {
 
@@ -20,10 +20,9 @@ namespace {
 constexpr std::uintmax_t longest_file = 1U << 20;
 constexpr long long schema_known = 1;
 /// Speeds that an operating system sets without tricks; 19230 and the like are refused by it much later.
-constexpr int speeds[] = {50,      75,      110,     134,     150,     200,    300,     600,
-                          1200,    1800,    2400,    4800,    9600,    19200,  38400,   57600,
-                          115200,  230400,  460800,  500000,  576000,  921600, 1000000, 1152000,
-                          1500000, 2000000, 2500000, 3000000, 3500000, 4000000};
+constexpr int speeds[] = {50,     75,     110,     134,     150,     200,     300,     600,     1200,    1800,
+                          2400,   4800,   9600,    19200,   38400,   57600,   115200,  230400,  460800,  500000,
+                          576000, 921600, 1000000, 1152000, 1500000, 2000000, 2500000, 3000000, 3500000, 4000000};
 
 class Loader {
  public:
@@ -38,8 +37,9 @@ class Loader {
     commands();
     functions();
     if (definition_.decoder.kind == "scpi" && definition_.poll && definition_.functions.empty())
-      problems_.add(file_.raw().source(), "expected a [[function]] for each quantity, saw none: the numbers of this "
-                                    "language carry no unit");
+      problems_.add(file_.raw().source(),
+                    "expected a [[function]] for each quantity, saw none: the numbers of this "
+                    "language carry no unit");
     accuracy();
     temperature();
     corrections();
@@ -114,8 +114,7 @@ class Loader {
     }
     const toml::table* table = node.as_table();
     if (!table) {
-      problems_.add(node.source(),
-                    fmt::format("expected a value or a table for {}, saw {}", name, shown(node)));
+      problems_.add(node.source(), fmt::format("expected a value or a table for {}, saw {}", name, shown(node)));
       return false;
     }
     bool sound = true;
@@ -194,8 +193,8 @@ class Loader {
       function.is = table.texts("is", false);
       fill_in_range(*raw, function);
       if (selected && definition_.selects(*selected))
-        problems_.add(raw->source(), fmt::format("expected each quantity once in [[function]], saw {} again",
-                                                 name_of(*selected)));
+        problems_.add(raw->source(),
+                      fmt::format("expected each quantity once in [[function]], saw {} again", name_of(*selected)));
       table.finish();
       definition_.functions.push_back(std::move(function));
     }
@@ -245,8 +244,7 @@ class Loader {
       put(row.U, table.real("U", {0.0, 1e12}, true));
       put(row.k, table.real("k", {1.0, 10.0}, false));
       if (row.to <= row.from)
-        problems_.add(raw->source(),
-                      fmt::format("expected \"to\" above \"from\" {:g}, saw {:g}", row.from, row.to));
+        problems_.add(raw->source(), fmt::format("expected \"to\" above \"from\" {:g}, saw {:g}", row.from, row.to));
       table.finish();
       definition_.corrections.push_back(row);
     }
@@ -264,9 +262,8 @@ class Loader {
       put(row.percent_of_reading, table.real("percent_of_reading", {0.0, 100.0}, true));
       put(row.digits, table.real("digits", {0.0, 10000.0}, true));
       if (full_scale && resolution && *resolution >= *full_scale)
-        problems_.add(
-            raw->get("resolution")->source(),
-            fmt::format("expected a resolution below the full scale {}, saw {}", *full_scale, *resolution));
+        problems_.add(raw->get("resolution")->source(),
+                      fmt::format("expected a resolution below the full scale {}, saw {}", *full_scale, *resolution));
       table.finish();
       definition_.accuracy.push_back(row);
     }
@@ -282,16 +279,14 @@ std::string read_file(const std::filesystem::path& path) {
   const bool regular = std::filesystem::is_regular_file(path, error);
   if (error || !std::filesystem::exists(path))
     throw Error(ErrorKind::usage, "there is no such meter definition file", path.string(), "check the path");
-  if (!regular)
-    throw Error(ErrorKind::usage, "this is not a file", path.string(), "give the path of a .toml file");
+  if (!regular) throw Error(ErrorKind::usage, "this is not a file", path.string(), "give the path of a .toml file");
   if (std::filesystem::file_size(path, error) > longest_file)
     throw Error(ErrorKind::usage, "this file is too large to be a meter definition", path.string(),
                 "give the path of a .toml file of at most 1 MiB");
   std::ifstream file(path, std::ios::binary);
   std::ostringstream text;
   text << file.rdbuf();
-  if (!file)
-    throw Error(ErrorKind::usage, "this file cannot be read", path.string(), "check its permissions");
+  if (!file) throw Error(ErrorKind::usage, "this file cannot be read", path.string(), "check its permissions");
   return text.str();
 }
 
@@ -327,8 +322,7 @@ MeterDefinition parse_meter_definition(std::string text, const std::filesystem::
     return definition;
   } catch (const toml::parse_error& error) {
     TomlProblems problems(path.string());
-    problems.add(error.source(),
-                 "expected TOML, saw a mistake in its grammar: " + terminal_safe(error.description()));
+    problems.add(error.source(), "expected TOML, saw a mistake in its grammar: " + terminal_safe(error.description()));
     throw Error(ErrorKind::usage, problems.text());
   }
 }

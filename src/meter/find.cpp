@@ -68,13 +68,9 @@ struct Step {
 
 /// Manufacturer, model and serial number at least. A meter of another kind answers a line too: the letters of
 /// a question may be its request for a reading.
-bool is_full_identity(const std::string& text) {
-  return std::count(text.begin(), text.end(), ',') >= 2;
-}
+bool is_full_identity(const std::string& text) { return std::count(text.begin(), text.end(), ',') >= 2; }
 
-bool is_network(const std::string& port) {
-  return port.starts_with("tcp:");
-}
+bool is_network(const std::string& port) { return port.starts_with("tcp:"); }
 
 auto key_of(const LinkSettings& link) {
   return std::tuple{link.baud, link.data_bits, link.parity, link.stop_bits, link.dtr, link.rts};
@@ -87,8 +83,8 @@ std::string settings_words(const Step& step, const std::string& port) {
 }  // namespace
 
 struct MeterFinder::Impl : std::enable_shared_from_this<Impl> {
-  Impl(Loop& the_loop, const Clock& the_clock, FindRequest the_request,
-       std::function<void(FindResult)> the_done, std::function<void(const std::string&)> the_progress)
+  Impl(Loop& the_loop, const Clock& the_clock, FindRequest the_request, std::function<void(FindResult)> the_done,
+       std::function<void(const std::string&)> the_progress)
       : loop(the_loop),
         clock(the_clock),
         request(std::move(the_request)),
@@ -139,8 +135,7 @@ struct MeterFinder::Impl : std::enable_shared_from_this<Impl> {
       }
       step->definitions.push_back(&definition);
     }
-    passive.insert(passive.end(), std::make_move_iterator(asking.begin()),
-                   std::make_move_iterator(asking.end()));
+    passive.insert(passive.end(), std::make_move_iterator(asking.begin()), std::make_move_iterator(asking.end()));
     return passive;
   }
 
@@ -159,8 +154,7 @@ struct MeterFinder::Impl : std::enable_shared_from_this<Impl> {
   void go_on(const std::shared_ptr<Search>& search) {
     if (stopped) return;
     // What sends by itself is not asked in other languages.
-    while (search->next < search->steps.size() && search->found && search->steps[search->next].asks)
-      ++search->next;
+    while (search->next < search->steps.size() && search->found && search->steps[search->next].asks) ++search->next;
     if (search->next == search->steps.size()) return end_of(*search);
     const Step& step = search->steps[search->next];
     search->bytes = 0;
@@ -169,10 +163,9 @@ struct MeterFinder::Impl : std::enable_shared_from_this<Impl> {
       for (const MeterDefinition* definition : step.definitions)
         search->trials->push_back(
             {definition->id, make_decoder(*definition), drops_eighth_bit(*definition), 0, std::nullopt});
-      tell(fmt::format(
-          "{}{}",
-          step.asks ? "asking " + search->port + " as " + step.line.id : "listening to " + search->port,
-          settings_words(step, search->port)));
+      tell(fmt::format("{}{}",
+                       step.asks ? "asking " + search->port + " as " + step.line.id : "listening to " + search->port,
+                       settings_words(step, search->port)));
       if (stopped) return;
       MeterCallbacks callbacks;
       callbacks.bytes = [search](std::string_view bytes, Instant) { search->bytes += bytes.size(); };
@@ -210,8 +203,7 @@ struct MeterFinder::Impl : std::enable_shared_from_this<Impl> {
     const bool asks = search.steps[search.next].asks;
     for (const Trial& trial : *search.trials) {
       const std::uint64_t frames = trial.decoder->counts().accepted;
-      if (frames >= (asks ? 2 : frames_to_be_sure) && (asks || share(trial, search) >= score_to_be_sure))
-        return true;
+      if (frames >= (asks ? 2 : frames_to_be_sure) && (asks || share(trial, search) >= score_to_be_sure)) return true;
     }
     return false;
   }
@@ -226,9 +218,9 @@ struct MeterFinder::Impl : std::enable_shared_from_this<Impl> {
   }
 
   static double share(const Trial& trial, const Search& search) {
-    return search.bytes == 0 ? 0.0
-                             : std::min(1.0, static_cast<double>(trial.explained_bytes) /
-                                                 static_cast<double>(search.bytes));
+    return search.bytes == 0
+               ? 0.0
+               : std::min(1.0, static_cast<double>(trial.explained_bytes) / static_cast<double>(search.bytes));
   }
 
   /// The step is over; what follows is done from the loop, since this may be a callback of the meter that is
@@ -311,8 +303,7 @@ struct MeterFinder::Impl : std::enable_shared_from_this<Impl> {
   bool stopped = false;
 };
 
-MeterFinder::MeterFinder(Loop& loop, const Clock& clock, FindRequest request,
-                         std::function<void(FindResult)> done,
+MeterFinder::MeterFinder(Loop& loop, const Clock& clock, FindRequest request, std::function<void(FindResult)> done,
                          std::function<void(const std::string&)> progress)
     : impl_(std::make_shared<Impl>(loop, clock, std::move(request), std::move(done), std::move(progress))) {
   loop.post([impl = impl_] {
@@ -332,8 +323,9 @@ MeterFinder::~MeterFinder() {
 std::string left_alone_because(const PortInfo& port) {
   const bool serial = !port.device.starts_with("hid:") && !port.device.starts_with("usbtmc:");
   if (!port.readable)
-    return serial ? "no permission: add yourself to group dialout and log in again"
-                  : "no permission: the package's udev rule gives it to who is logged in; `switchwright doctor` checks it";
+    return serial
+               ? "no permission: add yourself to group dialout and log in again"
+               : "no permission: the package's udev rule gives it to who is logged in; `switchwright doctor` checks it";
   if (port.device.starts_with("hid:"))
     return "listening through it means setting its UART up, which is writing: name it with --port " + port.device +
            " if it is the meter's cable";

@@ -2,7 +2,6 @@
 
 #include "meter/link/link_meter.hpp"
 #include "meter/link/replay.hpp"
-
 #include "switchwright/meter/typed.hpp"
 
 namespace switchwright {

@@ -17,9 +17,7 @@ namespace switchwright {
 
 namespace {
 
-std::string day_of(Wall when) {
-  return iso8601(when).substr(0, 10);
-}
+std::string day_of(Wall when) { return iso8601(when).substr(0, 10); }
 
 std::string quoted(const std::string& text) {
   std::string out = "\"";
@@ -70,8 +68,8 @@ class LedgerReader {
     own.due = date(raw, table, "due");
     own.certificate = table.text("certificate", false).value_or("");
     if (!own.calibrated.empty() && !own.due.empty() && own.due < own.calibrated)
-      problems_.add(raw.get("due")->source(), "expected a due date after the calibration of " + own.calibrated + ", saw " +
-                                                  shown(own.due));
+      problems_.add(raw.get("due")->source(),
+                    "expected a due date after the calibration of " + own.calibrated + ", saw " + shown(own.due));
     for (const toml::table* row : table.tables("correction")) own.corrections.push_back(correction(*row));
     table.finish();
     const auto same = [&](const OwnMeter& other) { return other.name == own.name; };
@@ -98,8 +96,7 @@ class LedgerReader {
     row.U = table.real("U", {0.0, 1e12}, true).value_or(0.0);
     row.k = table.real("k", {1.0, 10.0}, false).value_or(2.0);
     if (row.to <= row.from)
-      problems_.add(raw.source(),
-                    fmt::format("expected \"to\" above \"from\" {:g}, saw {:g}", row.from, row.to));
+      problems_.add(raw.source(), fmt::format("expected \"to\" above \"from\" {:g}, saw {:g}", row.from, row.to));
     table.finish();
     return row;
   }
@@ -116,16 +113,14 @@ bool is_date(const std::string& text) {
   for (const std::size_t i : {0, 1, 2, 3, 5, 6, 8, 9})
     if (text[i] < '0' || text[i] > '9') return false;
   const int year = std::stoi(text.substr(0, 4));
-  const std::chrono::year_month_day day{
-      std::chrono::year{year}, std::chrono::month{static_cast<unsigned>(std::stoi(text.substr(5, 2)))},
-      std::chrono::day{static_cast<unsigned>(std::stoi(text.substr(8, 2)))}};
+  const std::chrono::year_month_day day{std::chrono::year{year},
+                                        std::chrono::month{static_cast<unsigned>(std::stoi(text.substr(5, 2)))},
+                                        std::chrono::day{static_cast<unsigned>(std::stoi(text.substr(8, 2)))}};
   return year >= 1900 && day.ok();
 }
 
 std::string to_string(CalibrationState state) {
-  return state == CalibrationState::valid     ? "valid"
-         : state == CalibrationState::overdue ? "overdue"
-                                              : "unknown";
+  return state == CalibrationState::valid ? "valid" : state == CalibrationState::overdue ? "overdue" : "unknown";
 }
 
 CalibrationState calibration_state(const OwnMeter& meter, Wall when) {
@@ -147,23 +142,21 @@ std::vector<std::string> calibration_remarks(const OwnMeter& meter, Wall when) {
                             (meter.serial.empty() ? "" : ", serial number " + meter.serial);
   std::vector<std::string> remarks;
   switch (calibration_state(meter, when)) {
-    case CalibrationState::valid:
-      break;
+    case CalibrationState::valid: break;
     case CalibrationState::overdue:
-      remarks.push_back(fmt::format(
-          "Calibration overdue: the {} was due on {} (last calibrated {}). Its accuracy figures no "
-          "longer stand on a valid calibration.",
-          which, meter.due, meter.calibrated));
+      remarks.push_back(
+          fmt::format("Calibration overdue: the {} was due on {} (last calibrated {}). Its accuracy figures no "
+                      "longer stand on a valid calibration.",
+                      which, meter.due, meter.calibrated));
       break;
     case CalibrationState::unknown:
       remarks.push_back(
           meter.calibrated.empty()
-              ? fmt::format(
-                    "Calibration unknown: nothing is kept about a calibration of the {}; its readings "
-                    "are traceable to nothing.",
-                    which)
-              : fmt::format("Calibration unknown: the {} was calibrated on {}, but no due date is kept.",
-                            which, meter.calibrated));
+              ? fmt::format("Calibration unknown: nothing is kept about a calibration of the {}; its readings "
+                            "are traceable to nothing.",
+                            which)
+              : fmt::format("Calibration unknown: the {} was calibrated on {}, but no due date is kept.", which,
+                            meter.calibrated));
   }
   if (meter.corrections.empty()) return remarks;
   std::vector<std::string> rows;
@@ -183,8 +176,7 @@ std::vector<OwnMeter> parse_ledger(const std::string& text, const std::filesyste
     return LedgerReader(file, root).read();
   } catch (const toml::parse_error& error) {
     TomlProblems problems(file.string());
-    problems.add(error.source(),
-                 "expected TOML, saw a mistake in its grammar: " + terminal_safe(error.description()));
+    problems.add(error.source(), "expected TOML, saw a mistake in its grammar: " + terminal_safe(error.description()));
     throw Error(ErrorKind::usage, problems.text());
   }
 }
@@ -267,7 +259,8 @@ Correction parse_correction(const std::string& text) {
   std::string quantity, range, add, U_word, U, k_word, k, more;
   words >> quantity >> range >> add >> U_word >> U >> k_word >> k >> more;
   const auto known = quantity_named(quantity);
-  if (!known) throw wrong("\"" + terminal_safe(quantity) + "\" is no quantity; " + suggestion(quantity, quantity_names()));
+  if (!known)
+    throw wrong("\"" + terminal_safe(quantity) + "\" is no quantity; " + suggestion(quantity, quantity_names()));
   row.quantity = *known;
   const auto dots = range.find("..");
   if (dots == std::string::npos) throw wrong("the range is missing");
@@ -288,14 +281,13 @@ Correction parse_correction(const std::string& text) {
 
 std::string correction_words(const Correction& c) {
   const auto unit = unit_of(c.quantity);
-  return fmt::format("{} {:g}..{:g} {}: {:+g} {} (U {:g} {}, k = {:g})", name_of(c.quantity), c.from, c.to,
-                     unit, c.add, unit, c.U, unit, c.k);
+  return fmt::format("{} {:g}..{:g} {}: {:+g} {} (U {:g} {}, k = {:g})", name_of(c.quantity), c.from, c.to, unit, c.add,
+                     unit, c.U, unit, c.k);
 }
 
 MeterDefinition with_corrections(const MeterDefinition& definition, const OwnMeter& meter) {
   if (meter.corrections.empty()) return definition;
-  std::string text =
-      definition.source_text + "\n# From the calibration ledger, meter " + quoted(meter.name) + ".\n";
+  std::string text = definition.source_text + "\n# From the calibration ledger, meter " + quoted(meter.name) + ".\n";
   for (const Correction& row : meter.corrections) text += "\n" + correction_toml(row, "[[correction]]");
   return parse_meter_definition(text, definition.path);
 }

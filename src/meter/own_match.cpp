@@ -15,9 +15,7 @@ namespace {
 constexpr std::size_t longest_serial = 60;
 
 std::string bare(std::string_view text) {
-  const auto outside = [](char c) {
-    return std::isspace(static_cast<unsigned char>(c)) != 0 || c == '"' || c == '\'';
-  };
+  const auto outside = [](char c) { return std::isspace(static_cast<unsigned char>(c)) != 0 || c == '"' || c == '\''; };
   while (!text.empty() && outside(text.front())) text.remove_prefix(1);
   while (!text.empty() && outside(text.back())) text.remove_suffix(1);
   return std::string{text.substr(0, longest_serial)};
@@ -52,8 +50,7 @@ std::string serial_in_identity(const std::string& identity) {
 }
 
 OwnMatch match_own_meter(const std::vector<OwnMeter>& ledger, const std::optional<OwnMeter>& named,
-                         const std::string& stated, const std::string& identity,
-                         const std::string& definition) {
+                         const std::string& stated, const std::string& identity, const std::string& definition) {
   OwnMatch match;
   match.own = named;
   const std::string says = serial_in_identity(identity);
@@ -73,12 +70,12 @@ OwnMatch match_own_meter(const std::vector<OwnMeter>& ledger, const std::optiona
     return match;
   }
   match.own.reset();
-  match.remarks.push_back(fmt::format(
-      "Another meter: the one that answers says its serial number is {}, not {}{}. {}{}", says, expected,
-      named ? " as the ledger has for " + named->name : " as stated",
-      named ? "The calibration and the corrections of " + named->name + " are not taken for it."
-            : "It is recorded as it answers.",
-      found ? " In the ledger it is " + found->name + ": choose it with --own " + found->name + "." : ""));
+  match.remarks.push_back(
+      fmt::format("Another meter: the one that answers says its serial number is {}, not {}{}. {}{}", says, expected,
+                  named ? " as the ledger has for " + named->name : " as stated",
+                  named ? "The calibration and the corrections of " + named->name + " are not taken for it."
+                        : "It is recorded as it answers.",
+                  found ? " In the ledger it is " + found->name + ": choose it with --own " + found->name + "." : ""));
   return match;
 }
 

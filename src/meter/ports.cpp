@@ -42,8 +42,7 @@ std::string lower(std::string text) {
 std::map<std::string, std::string> aliases_in(const fs::path& root, const std::string& directory) {
   std::error_code error;
   std::map<std::string, std::string> aliases;
-  for (fs::directory_iterator it(root / directory.substr(1), error), end; !error && it != end;
-       it.increment(error)) {
+  for (fs::directory_iterator it(root / directory.substr(1), error), end; !error && it != end; it.increment(error)) {
     std::error_code not_a_link;
     const std::string device = fs::read_symlink(it->path(), not_a_link).filename().string();
     const std::string alias = directory + "/" + it->path().filename().string();
@@ -78,7 +77,8 @@ bool is_phantom(const fs::path& tty) {
 }
 
 /// A device of another class than a serial port; `scheme` is how --port names it.
-void add_class(const fs::path& top, const std::string& directory, const std::string& scheme, std::vector<PortInfo>& ports) {
+void add_class(const fs::path& top, const std::string& directory, const std::string& scheme,
+               std::vector<PortInfo>& ports) {
   std::error_code error;
   for (fs::directory_iterator it(top / directory, error), end; !error && it != end; it.increment(error)) {
     std::error_code ignored;
@@ -92,7 +92,8 @@ void add_class(const fs::path& top, const std::string& directory, const std::str
     read_usb_identity(device, top, port);
     // The socket it sits in: the USB interface above the device, without the counters of the HID bus.
     fs::path socket = device;
-    while (socket.has_relative_path() && socket != top && socket.filename().string().find(':') == std::string::npos) socket = socket.parent_path();
+    while (socket.has_relative_path() && socket != top && socket.filename().string().find(':') == std::string::npos)
+      socket = socket.parent_path();
     if (scheme == "hid:" && socket.has_parent_path()) socket = socket.parent_path();
     if (!port.vendor_id.empty()) port.by_path = socket.filename().string();
     port.readable = ::faccessat(AT_FDCWD, (top / "dev" / name).c_str(), R_OK | W_OK, AT_EACCESS) == 0;
@@ -118,14 +119,12 @@ std::vector<PortInfo> list_ports(const fs::path& root) {
   const fs::path top = fs::weakly_canonical(root, error);
   const auto by_id = aliases_in(top, "/dev/serial/by-id");
   const auto by_path = aliases_in(top, "/dev/serial/by-path");
-  for (fs::directory_iterator it(top / "sys/class/tty", error), end; !error && it != end;
-       it.increment(error)) {
+  for (fs::directory_iterator it(top / "sys/class/tty", error), end; !error && it != end; it.increment(error)) {
     std::error_code ignored;
     const fs::path tty = it->path();
     const std::string name = tty.filename().string();
     // Consoles and pseudo-terminals have no device behind them; a port whose node is missing cannot be used.
-    if (!fs::exists(tty / "device", ignored) || is_phantom(tty) || !fs::exists(top / "dev" / name, ignored))
-      continue;
+    if (!fs::exists(tty / "device", ignored) || is_phantom(tty) || !fs::exists(top / "dev" / name, ignored)) continue;
     PortInfo port;
     port.device = "/dev/" + name;
     port.by_id = alias_of(by_id, name);
@@ -141,8 +140,6 @@ std::vector<PortInfo> list_ports(const fs::path& root) {
   return ports;
 }
 
-std::vector<PortInfo> list_ports() {
-  return list_ports("/");
-}
+std::vector<PortInfo> list_ports() { return list_ports("/"); }
 
 }  // namespace switchwright

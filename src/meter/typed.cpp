@@ -22,7 +22,8 @@ constexpr const char* without_accuracy =
     "unit = \"ohm\"\n";
 
 bool is_over_range(std::string text) {
-  std::transform(text.begin(), text.end(), text.begin(), [](char c) { return c >= 'a' && c <= 'z' ? static_cast<char>(c - 32) : c; });
+  std::transform(text.begin(), text.end(), text.begin(),
+                 [](char c) { return c >= 'a' && c <= 'z' ? static_cast<char>(c - 32) : c; });
   std::erase_if(text, [](char c) { return c == ' ' || c == '.'; });
   return text == "OL" || text == "0L" || text == "+OL" || text == "OVERLOAD";
 }
@@ -48,9 +49,7 @@ std::string tidied(std::string unit) {
 
 }  // namespace
 
-bool is_typed(std::string_view meter_id) {
-  return meter_id == typed_word || meter_id.starts_with("typed:");
-}
+bool is_typed(std::string_view meter_id) { return meter_id == typed_word || meter_id.starts_with("typed:"); }
 
 MeterDefinition typed_definition(const std::string& named, const SearchPath& where) {
   if (named == typed_word) {
@@ -85,7 +84,8 @@ Reading read_typed(std::string_view text, Quantity wanted, Instant at) {
     return reading;
   }
   std::string plain{shown};
-  if (std::count(plain.begin(), plain.end(), ',') == 1 && plain.find('.') == std::string::npos) plain[plain.find(',')] = '.';
+  if (std::count(plain.begin(), plain.end(), ',') == 1 && plain.find('.') == std::string::npos)
+    plain[plain.find(',')] = '.';
   std::string_view rest = plain;
   const auto number = take_number(rest, NumberForm::plain);
   if (!number) refuse("this is no value", shown);
@@ -110,8 +110,9 @@ Reading read_typed(std::string_view text, Quantity wanted, Instant at) {
 }
 
 std::string typed_remark(const MeterDefinition& meter) {
-  return std::string{"Every reading was read from the meter's display and typed by a person; nothing watched it settle, and "
-                     "the tool saw no frame of the meter."} +
+  return std::string{
+             "Every reading was read from the meter's display and typed by a person; nothing watched it settle, and "
+             "the tool saw no frame of the meter."} +
          (meter.accuracy.empty() ? " The meter's accuracy is not stated, so nothing can be decided by it." : "");
 }
 

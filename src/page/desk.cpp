@@ -30,14 +30,10 @@ Response words(int status, std::string text) {
 
 const char* word_of(Probes probes) {
   switch (probes) {
-    case Probes::off:
-      return "off";
-    case Probes::shorted:
-      return "shorted";
-    case Probes::on_pair:
-      return "pair";
-    case Probes::on_known_source:
-      return "known-source";
+    case Probes::off: return "off";
+    case Probes::shorted: return "shorted";
+    case Probes::on_pair: return "pair";
+    case Probes::on_known_source: return "known-source";
   }
   return "off";
 }
@@ -265,9 +261,7 @@ struct Desk::Impl : std::enable_shared_from_this<Desk::Impl> {
 Desk::Desk(Loop& loop, const Clock& clock, DeskSettings settings, DemoBench* demo)
     : impl_(std::make_shared<Impl>(loop, clock, std::move(settings), demo)) {}
 
-Desk::~Desk() {
-  impl_->work.reset();
-}
+Desk::~Desk() { impl_->work.reset(); }
 
 House Desk::house() {
   const std::weak_ptr<Impl> weak = impl_;

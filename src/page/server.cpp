@@ -493,9 +493,7 @@ Server::~Server() {
   impl_->breath.cancel();
 }
 
-const std::string& Server::url() const {
-  return impl_->url;
-}
+const std::string& Server::url() const { return impl_->url; }
 
 void read_listen(const std::string& text, ServerSettings& settings) {
   const auto colon = text.rfind(':');
@@ -516,9 +514,7 @@ void read_listen(const std::string& text, ServerSettings& settings) {
   settings.port = static_cast<std::uint16_t>(port);
 }
 
-std::string fresh_token() {
-  return fresh_secret();
-}
+std::string fresh_token() { return fresh_secret(); }
 
 bool is_loopback(const std::string& address) {
   error_code error;

@@ -52,8 +52,6 @@ std::optional<Target> read_target(std::string_view target) {
   return read;
 }
 
-bool is_static(const std::string& path) {
-  return file_at(path) != nullptr;
-}
+bool is_static(const std::string& path) { return file_at(path) != nullptr; }
 
 }  // namespace switchwright::page

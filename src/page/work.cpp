@@ -8,9 +8,7 @@ constexpr std::size_t longest_text = 400;
 
 }  // namespace
 
-std::string dumped(const Json& json) {
-  return json.dump(-1, ' ', false, Json::error_handler_t::replace);
-}
+std::string dumped(const Json& json) { return json.dump(-1, ' ', false, Json::error_handler_t::replace); }
 
 std::string text_of(const Json& command, const char* key) {
   const auto found = command.find(key);

@@ -146,8 +146,6 @@ std::unique_ptr<Work> begin_listening(const WorkPlace& place, const Json& comman
                                      port);
 }
 
-std::unique_ptr<Work> begin_finding(const WorkPlace& place, const Json&) {
-  return std::make_unique<Finding>(place);
-}
+std::unique_ptr<Work> begin_finding(const WorkPlace& place, const Json&) { return std::make_unique<Finding>(place); }
 
 }  // namespace switchwright::page

@@ -85,8 +85,8 @@ class Trace final : public Work {
   Trace(const WorkPlace& place, Choice choice)
       : place_(place), choice_(std::move(choice)), store_(place.settings.store) {
     const Instant zero = place_.clock.now();
-    header_ = header_of(RecordKind::trace, choice_.profile, choice_.channels.front().meter, choice_.channels.front().port,
-                        "person", place_.demo != nullptr);
+    header_ = header_of(RecordKind::trace, choice_.profile, choice_.channels.front().meter,
+                        choice_.channels.front().port, "person", place_.demo != nullptr);
     header_.started = zero.wall;
     header_.operator_name = choice_.operator_name;
     header_.part = choice_.part;

@@ -128,8 +128,7 @@ ClosingCount::ClosingCount(const Profile& profile, const std::vector<Expectation
     auto& contacts = shown_by_[{e.position, e.pair}];
     for (const Contact& contact : profile.contacts) {
       if (!contact.conducts_at(e.position)) continue;
-      const Network without =
-          network_of(profile, e.position, ideal, {{FaultKind::stuck_open, contact.id, {}, {}}});
+      const Network without = network_of(profile, e.position, ideal, {{FaultKind::stuck_open, contact.id, {}, {}}});
       if (without.resistance_ohm(e.pair.first(), e.pair.second()) <= ideal_path_max_ohm) continue;
       contacts.insert(contact.id);
       seen_.emplace(contact.id, 0);

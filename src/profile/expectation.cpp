@@ -47,8 +47,8 @@ double tidied(double ohm) {
   return std::round(ohm * unit) / unit;
 }
 
-Expectation expect(const Profile& profile, const Networks& networks, const LivePairs& live,
-                   const std::string& position, const Pair& pair) {
+Expectation expect(const Profile& profile, const Networks& networks, const LivePairs& live, const std::string& position,
+                   const Pair& pair) {
   const auto between = [&](const Network& network) {
     return tidied(network.resistance_ohm(pair.first(), pair.second()));
   };
@@ -81,14 +81,10 @@ Expectation expect(const Profile& profile, const Networks& networks, const LiveP
 
 std::string to_string(PairState state) {
   switch (state) {
-    case PairState::open:
-      return "open";
-    case PairState::closed:
-      return "closed";
-    case PairState::element:
-      return "element";
-    case PairState::not_checked:
-      return "not-checked";
+    case PairState::open: return "open";
+    case PairState::closed: return "closed";
+    case PairState::element: return "element";
+    case PairState::not_checked: return "not-checked";
   }
   return {};
 }
@@ -98,15 +94,13 @@ std::vector<Expectation> expectations(const Profile& profile) {
   std::vector<Expectation> all;
   for (const Position& position : profile.positions) {
     const Networks networks = networks_at(profile, position.id);
-    for (const Pair& pair : profile.pairs())
-      all.push_back(expect(profile, networks, live, position.id, pair));
+    for (const Pair& pair : profile.pairs()) all.push_back(expect(profile, networks, live, position.id, pair));
   }
   return all;
 }
 
 Expectation expectation(const Profile& profile, const std::string& position, const Pair& pair) {
-  if (!profile.position(position))
-    throw std::out_of_range("the profile has no position \"" + position + "\"");
+  if (!profile.position(position)) throw std::out_of_range("the profile has no position \"" + position + "\"");
   return expect(profile, networks_at(profile, position), LivePairs(profile), position, pair);
 }
 

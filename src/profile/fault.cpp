@@ -61,14 +61,10 @@ std::vector<std::string> ids_of(Target target, const Profile& profile) {
 
 const char* example_of(Target target) {
   switch (target) {
-    case Target::two_terminals:
-      return "swapped:L1,L2";
-    case Target::two_nodes:
-      return "bridged:L1,L2";
-    case Target::two_contacts:
-      return "tied:line,cycling";
-    default:
-      return "stuck-closed:cycling";
+    case Target::two_terminals: return "swapped:L1,L2";
+    case Target::two_nodes: return "bridged:L1,L2";
+    case Target::two_contacts: return "tied:line,cycling";
+    default: return "stuck-closed:cycling";
   }
 }
 
@@ -95,12 +91,10 @@ void check_value(const std::string& text, const Fault& fault, const Profile& pro
   if (fault.kind == FaultKind::resistive && !(value > 0.0))
     refuse(text, "needs a resistance above 0 ohm", "write it like resistive:line=5");
   if (fault.kind == FaultKind::drifted && !(value > -100.0))
-    refuse(text, "needs a drift above -100 percent",
-           "write it like drifted:heater=30; a short is shorted:heater");
+    refuse(text, "needs a drift above -100 percent", "write it like drifted:heater=30; a short is shorted:heater");
   if (fault.kind == FaultKind::clocked &&
       (value != std::floor(value) || value == 0.0 || std::abs(value) >= double(profile.positions.size())))
-    refuse(text,
-           fmt::format("needs a whole number of positions, not 0 and less than {}", profile.positions.size()),
+    refuse(text, fmt::format("needs a whole number of positions, not 0 and less than {}", profile.positions.size()),
            "write it like clocked=1");
 }
 
@@ -143,8 +137,7 @@ Fault read_fault(const std::string& text, const Profile& profile, bool value_nee
   fault.id = rest.substr(1, equals == std::string::npos ? equals : equals - 1);
   if (row->unit && (value_needed || equals != std::string::npos)) {
     if (equals == std::string::npos)
-      refuse(text, fmt::format("does not say how much ({})", row->unit),
-             fmt::format("write it like {}=5", text));
+      refuse(text, fmt::format("does not say how much ({})", row->unit), fmt::format("write it like {}=5", text));
     fault.value = number_in(text, fault.kind, rest.substr(equals + 1));
   } else if (equals != std::string::npos) {
     refuse(text, "takes no value", fmt::format("leave out \"{}\"", terminal_safe(rest.substr(equals))));
@@ -170,12 +163,8 @@ Fault read_fault(const std::string& text, const Profile& profile, bool value_nee
 
 }  // namespace
 
-Fault parse_fault(const std::string& text, const Profile& profile) {
-  return read_fault(text, profile, true);
-}
-Fault parse_fault_pattern(const std::string& text, const Profile& profile) {
-  return read_fault(text, profile, false);
-}
+Fault parse_fault(const std::string& text, const Profile& profile) { return read_fault(text, profile, true); }
+Fault parse_fault_pattern(const std::string& text, const Profile& profile) { return read_fault(text, profile, false); }
 
 std::vector<Fault> parse_faults(const std::string& text, const Profile& profile) {
   constexpr std::string_view between = " + ";

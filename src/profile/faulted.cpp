@@ -39,13 +39,12 @@ bool holds(const std::vector<std::string>& names, const std::string& name) {
 }
 
 /// Which contacts conduct: by the cam and the heat, then as ties pull them along, then as they are stuck.
-std::vector<char> conducting(const Profile& profile, const std::string& position,
-                             const std::vector<Fault>& faults, const std::vector<std::string>& opened) {
+std::vector<char> conducting(const Profile& profile, const std::string& position, const std::vector<Fault>& faults,
+                             const std::vector<std::string>& opened) {
   const std::vector<Contact>& contacts = profile.contacts;
   std::vector<char> closed;
   for (const Contact& contact : contacts)
-    closed.push_back(contact.conducts_at(position) &&
-                     !(contact.cycles(position) && holds(opened, contact.id)));
+    closed.push_back(contact.conducts_at(position) && !(contact.cycles(position) && holds(opened, contact.id)));
   const auto index_of = [&](const std::string& id) {
     return static_cast<std::size_t>(
         std::find_if(contacts.begin(), contacts.end(), [&](const Contact& each) { return each.id == id; }) -
@@ -86,12 +85,10 @@ double element_ohm(const Element& element, const std::vector<Fault>& faults, boo
 }  // namespace
 
 std::vector<Resistor> profile_parts::faulted_resistors(const Profile& profile, const std::string& position,
-                                                       const PartValues& values,
-                                                       const std::vector<Fault>& faults,
+                                                       const PartValues& values, const std::vector<Fault>& faults,
                                                        const std::vector<std::string>& opened,
                                                        const std::vector<std::string>& lit) {
-  if (!profile.position(position))
-    throw std::out_of_range("the profile has no position \"" + position + "\"");
+  if (!profile.position(position)) throw std::out_of_range("the profile has no position \"" + position + "\"");
   std::string behaves_as = position;
   for (const Fault& fault : faults)
     if (fault.kind == FaultKind::clocked)
@@ -119,15 +116,13 @@ std::vector<Resistor> profile_parts::faulted_resistors(const Profile& profile, c
                          element_ohm(element, faults, !element.strikes_v || holds(lit, element.id))});
   for (const Fault& fault : faults)
     if (fault.kind == FaultKind::bridged)
-      resistors.push_back(
-          {to_string(fault), seen_at(fault.id), seen_at(fault.other), values.closed_contact_ohm});
+      resistors.push_back({to_string(fault), seen_at(fault.id), seen_at(fault.other), values.closed_contact_ohm});
   return resistors;
 }
 
 Network network_of(const Profile& profile, const std::string& position, const PartValues& values,
                    const std::vector<Fault>& faults) {
-  return Network(profile.network_nodes(),
-                 profile_parts::faulted_resistors(profile, position, values, faults));
+  return Network(profile.network_nodes(), profile_parts::faulted_resistors(profile, position, values, faults));
 }
 
 }  // namespace switchwright

@@ -8,8 +8,8 @@
 #include <iterator>
 #include <set>
 
-#include "profile/parser.hpp"
 #include "core/toml_reader.hpp"
+#include "profile/parser.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 
@@ -26,8 +26,8 @@ std::string profile_toml::read_profile_file(const std::filesystem::path& path) {
     throw Error(ErrorKind::usage, "the file cannot be read: " + problem.message(), path.string(),
                 "give the path of a .toml file that you may read");
   if (bytes > largest_file_bytes)
-    throw Error(ErrorKind::usage, fmt::format("a file of {} bytes is too long for this", bytes),
-                path.string(), "the longest allowed is 1 MiB");
+    throw Error(ErrorKind::usage, fmt::format("a file of {} bytes is too long for this", bytes), path.string(),
+                "the longest allowed is 1 MiB");
   errno = 0;
   std::ifstream file(path, std::ios::binary);
   std::string text{std::istreambuf_iterator<char>(file), std::istreambuf_iterator<char>()};
@@ -43,8 +43,7 @@ Profile parse_profile(const std::string& toml_text, const std::filesystem::path&
   try {
     root = toml::parse(toml_text);
   } catch (const toml::parse_error& problem) {
-    mistakes.add(problem.source(),
-                 fmt::format("expected TOML, saw something else: {}", problem.description()));
+    mistakes.add(problem.source(), fmt::format("expected TOML, saw something else: {}", problem.description()));
     mistakes.throw_if_any();
   }
   Profile profile;
@@ -77,9 +76,8 @@ Profile load_profile(const std::string& id, const std::vector<std::filesystem::p
       return parse_profile(profile_toml::read_profile_file(path), path);
   }
   const std::string hint = suggestion(id, list_profiles(directories));
-  throw Error(
-      ErrorKind::usage, fmt::format("no profile is called \"{}\"", terminal_safe(id)), {},
-      hint.empty() ? "give an id that `switchwright profiles` lists, or the path of a .toml file" : hint);
+  throw Error(ErrorKind::usage, fmt::format("no profile is called \"{}\"", terminal_safe(id)), {},
+              hint.empty() ? "give an id that `switchwright profiles` lists, or the path of a .toml file" : hint);
 }
 
 }  // namespace switchwright

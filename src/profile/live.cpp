@@ -9,8 +9,8 @@ namespace switchwright {
 
 LivePairs::LivePairs(const Profile& profile) : profile_(&profile) {
   for (const Position& position : profile.positions)
-    contacts_at_.emplace(
-        position.id, Network(profile.network_nodes(), profile_parts::closed_contacts(profile, position.id)));
+    contacts_at_.emplace(position.id,
+                         Network(profile.network_nodes(), profile_parts::closed_contacts(profile, position.id)));
 }
 
 bool LivePairs::could_make_live(const std::string& position, const Pair& pair) const {
@@ -33,8 +33,7 @@ bool LivePairs::energises(const std::string& position, const Pair& pair) const {
     if (!e.strikes_v) resistors.push_back({e.id, e.between.first(), e.between.second(), e.nominal_ohm});
   for (const PoweredLoad& load : powered.loads)
     if (!load.lamp) resistors.push_back({load.id, load.between.first(), load.between.second(), load.ohm});
-  const auto before =
-      Network(profile_parts::powered_network_nodes(*profile_), resistors).potential_shares(plus, minus);
+  const auto before = Network(profile_parts::powered_network_nodes(*profile_), resistors).potential_shares(plus, minus);
 
   resistors.push_back({"joined in thought", pair.first(), pair.second(), 0.0});
   const Network joined(profile_parts::powered_network_nodes(*profile_), resistors);

@@ -90,8 +90,7 @@ Eigen::MatrixXd all_pairs(Eigen::MatrixXd conductance) {
 }  // namespace
 
 struct Network::Solution {
-  std::map<std::string, Eigen::Index, std::less<>>
-      node;  // several names share an index when 0 ohm joins them
+  std::map<std::string, Eigen::Index, std::less<>> node;  // several names share an index when 0 ohm joins them
   Eigen::MatrixXd conductance;
   Eigen::MatrixXd ohm;
 
@@ -125,8 +124,7 @@ Network::Network(std::vector<std::string> nodes, const std::vector<Resistor>& re
 
   std::map<std::size_t, Eigen::Index> place_of_group;
   for (const std::string& name : nodes) {
-    const auto place =
-        place_of_group.emplace(joined.of(index.at(name)), Eigen::Index(place_of_group.size())).first;
+    const auto place = place_of_group.emplace(joined.of(index.at(name)), Eigen::Index(place_of_group.size())).first;
     solution_->node.emplace(name, place->second);
   }
   const auto size = static_cast<Eigen::Index>(place_of_group.size());
@@ -150,12 +148,10 @@ double Network::resistance_ohm(const std::string& a, const std::string& b) const
   return solution_->ohm(solution_->index_of(a), solution_->index_of(b));
 }
 
-std::map<std::string, double> Network::potential_shares(const std::string& plus,
-                                                        const std::string& minus) const {
+std::map<std::string, double> Network::potential_shares(const std::string& plus, const std::string& minus) const {
   const Eigen::Index top = solution_->index_of(plus);
   const Eigen::Index bottom = solution_->index_of(minus);
-  if (top == bottom)
-    throw std::invalid_argument("0 ohm joins the source's two ends, " + plus + " and " + minus);
+  if (top == bottom) throw std::invalid_argument("0 ohm joins the source's two ends, " + plus + " and " + minus);
   const Eigen::Index n = solution_->conductance.rows();
   std::vector<Eigen::Index> order{top, bottom};  // the two ends stay; all others are taken out and put back
   for (Eigen::Index i = 0; i < n; ++i)

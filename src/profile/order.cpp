@@ -95,19 +95,12 @@ std::vector<std::size_t> walk(const std::vector<Stop>& stops, std::size_t start)
   return order;
 }
 
-double move(const Stop& a, const Stop& b, const Costs& costs) {
-  return neighbours(a, b) ? costs.one : costs.both;
-}
-double starts_at(const Stop& stop, bool up) {
-  return up ? stop.low : stop.high;
-}
-double ends_at(const Stop& stop, bool up) {
-  return up ? stop.high : stop.low;
-}
+double move(const Stop& a, const Stop& b, const Costs& costs) { return neighbours(a, b) ? costs.one : costs.both; }
+double starts_at(const Stop& stop, bool up) { return up ? stop.low : stop.high; }
+double ends_at(const Stop& stop, bool up) { return up ? stop.high : stop.low; }
 
 double step(const Stop& from, bool from_up, const Stop& to, bool to_up, const Costs& costs) {
-  return move(from, to, costs) +
-         costs.turn * (std::abs(ends_at(from, from_up) - starts_at(to, to_up)) + to.span());
+  return move(from, to, costs) + costs.turn * (std::abs(ends_at(from, from_up) - starts_at(to, to_up)) + to.span());
 }
 
 }  // namespace
@@ -249,8 +242,7 @@ std::vector<Visit> cheapest(const std::vector<Stop>& stops, const Costs& costs) 
           step_cost(a, a_up, b, b_up) = static_cast<float>(step(stops[a], a_up, stops[b], b_up, costs));
 
   for (std::size_t i = 0; i < n; ++i)
-    for (const bool up : {false, true})
-      cell(one << i, i, up) = static_cast<float>(costs.turn * stops[i].span());
+    for (const bool up : {false, true}) cell(one << i, i, up) = static_cast<float>(costs.turn * stops[i].span());
   for (Set set = 1; set < all; ++set)
     for (Set in = set; in != 0; in &= in - 1) {
       const auto end = static_cast<std::size_t>(std::countr_zero(in));

@@ -56,13 +56,10 @@ void ProfileParser::parse_heading() {
   if (const auto values = root_.word("values", Need::required)) profile_->values = values->text;
   if (const auto knob = root_.word("knob", Need::optional)) profile_->knob = knob->text;
   if (auto rating = root_.section("rating", Need::required)) {
-    if (const auto volts = rating->number("voltage_v", Need::required, above_zero))
-      profile_->rating.voltage_v = *volts;
-    if (const auto amps = rating->number("current_a", Need::required, above_zero))
-      profile_->rating.current_a = *amps;
+    if (const auto volts = rating->number("voltage_v", Need::required, above_zero)) profile_->rating.voltage_v = *volts;
+    if (const auto amps = rating->number("current_a", Need::required, above_zero)) profile_->rating.current_a = *amps;
     (void)rating->truth("stated");  // profile/unfinished.hpp
-    profile_->rating.endurance_operations =
-        rating->number("endurance_operations", Need::optional, above_zero);
+    profile_->rating.endurance_operations = rating->number("endurance_operations", Need::optional, above_zero);
     rating->finish();
   }
 }
@@ -73,10 +70,9 @@ void ProfileParser::parse_terminals() {
   const auto read = [&](std::string_view key, Need need, std::vector<std::string>& into) {
     for (const Word& word : section->words(key, need)) {
       if (word.text.find('-') != std::string::npos) {
-        mistakes_->add(word.at,
-                       fmt::format("expected a terminal name without \"-\", saw \"{}\"; a pair is written "
-                                   "with it (L1-H1)",
-                                   word.text));
+        mistakes_->add(word.at, fmt::format("expected a terminal name without \"-\", saw \"{}\"; a pair is written "
+                                            "with it (L1-H1)",
+                                            word.text));
         continue;
       }
       if (const auto id = fresh_id(word, "terminal")) {
@@ -97,8 +93,8 @@ void ProfileParser::parse_terminals() {
   if (!profile_->terminals.empty() && profile_->terminals.size() < 2)
     mistakes_->add(section->at("names"), "expected at least two terminals, saw one");
   if (profile_->nodes().size() > most_nodes) {
-    mistakes_->add(section->at("names"), fmt::format("expected at most {} terminals, saw {}", most_nodes,
-                                                     profile_->nodes().size()));
+    mistakes_->add(section->at("names"),
+                   fmt::format("expected at most {} terminals, saw {}", most_nodes, profile_->nodes().size()));
   }
   section->finish();
 }
@@ -130,24 +126,21 @@ void ProfileParser::parse_positions() {
       if (const auto id = fresh_id(*word, "position")) position.id = *id;
       section.rename(fmt::format("[[position]] \"{}\"", word->text));
     }
-    const auto angle =
-        section.number("angle_deg", Need::optional, {-3600, 3600, true, "an angle in degrees"});
+    const auto angle = section.number("angle_deg", Need::optional, {-3600, 3600, true, "an angle in degrees"});
     if (angle)
       position.angle_deg = *angle;
     else if (!profile_->positions.empty())
-      position.angle_deg =
-          profile_->positions.back().angle_deg + 1.0;  // a door or a coil has no angles, only an order
+      position.angle_deg = profile_->positions.back().angle_deg + 1.0;  // a door or a coil has no angles, only an order
     const auto label = section.word("label", Need::optional);
     position.label = label ? label->text : position.id;
     parse_way_to(section, position);
     section.finish();
     if (position.id.empty()) continue;
     if (angle && !profile_->positions.empty() && *angle <= profile_->positions.back().angle_deg)
-      mistakes_->add(
-          section.at("angle_deg"),
-          fmt::format("expected an angle above the {} of \"{}\" before it, saw {}; list the positions in "
-                      "the order of their angles",
-                      profile_->positions.back().angle_deg, profile_->positions.back().id, *angle));
+      mistakes_->add(section.at("angle_deg"),
+                     fmt::format("expected an angle above the {} of \"{}\" before it, saw {}; list the positions in "
+                                 "the order of their angles",
+                                 profile_->positions.back().angle_deg, profile_->positions.back().id, *angle));
     position_ids_.push_back(position.id);
     profile_->positions.push_back(std::move(position));
   }
@@ -168,16 +161,14 @@ void ProfileParser::parse_contacts() {
     contact.sound_max_mv = section.number("sound_max_mv", Need::optional, above_zero);
     for (const std::string& position : contact.cycles_at)
       if (contains(contact.closed_at, position))
-        mistakes_->add(
-            section.at("cycles_at"),
-            fmt::format("expected {} either closed or cycling at \"{}\", saw both; cycles_at already "
-                        "means closed when cold",
-                        section.name(), position));
+        mistakes_->add(section.at("cycles_at"),
+                       fmt::format("expected {} either closed or cycling at \"{}\", saw both; cycles_at already "
+                                   "means closed when cold",
+                                   section.name(), position));
     if (!section.has("closed_at") && !section.has("cycles_at"))
-      mistakes_->add(section.at(),
-                     fmt::format("expected closed_at or cycles_at in {}, saw neither; a contact that "
-                                 "never closes is no contact",
-                                 section.name()));
+      mistakes_->add(section.at(), fmt::format("expected closed_at or cycles_at in {}, saw neither; a contact that "
+                                               "never closes is no contact",
+                                               section.name()));
     section.finish();
     if (!id || !between) continue;
     contact.id = *id;
@@ -195,8 +186,7 @@ void ProfileParser::parse_elements() {
       section.rename(fmt::format("[[element]] \"{}\"", word->text));
     }
     const auto between = pair_of(section, "between");
-    const auto nominal =
-        section.number("nominal_ohm", Need::required, {0, 1e12, false, "an ohm value above 0"});
+    const auto nominal = section.number("nominal_ohm", Need::required, {0, 1e12, false, "an ohm value above 0"});
     const auto percent = section.number("tolerance_pct", Need::required, tolerance);
     const auto strikes_v = section.interval("strikes_v", above_zero);
     section.finish();
@@ -204,34 +194,31 @@ void ProfileParser::parse_elements() {
     profile_->elements.push_back({*id, *between, *nominal, *percent, strikes_v});
   }
   if (!root_.has("contact") && !root_.has("element") && unconnected_.empty())  // else every terminal is accounted for
-    mistakes_->add(root_.at(),
-                   "expected at least one [[contact]] or [[element]], saw none; say what the part is");
+    mistakes_->add(root_.at(), "expected at least one [[contact]] or [[element]], saw none; say what the part is");
 }
 
 void ProfileParser::parse_limits() {
   auto section = root_.section("limits", Need::required);
   if (!section) return;
   Limits& limits = profile_->limits;
-  if (const auto ohm = section->number("closed_max_ohm", Need::required, above_zero))
-    limits.closed_max_ohm = *ohm;
+  if (const auto ohm = section->number("closed_max_ohm", Need::required, above_zero)) limits.closed_max_ohm = *ohm;
   parse_sound_limit(*section);
-  if (const auto ohm = section->number("open_min_ohm", Need::required, above_zero))
-    limits.open_min_ohm = *ohm;
+  if (const auto ohm = section->number("open_min_ohm", Need::required, above_zero)) limits.open_min_ohm = *ohm;
   if (limits.closed_max_ohm >= limits.open_min_ohm)
-    mistakes_->add(
-        section->at("open_min_ohm"),
-        fmt::format("expected open_min_ohm above closed_max_ohm ({}), saw {}; a reading between them could "
-                    "be both open and closed",
-                    limits.closed_max_ohm, limits.open_min_ohm));
+    mistakes_->add(section->at("open_min_ohm"),
+                   fmt::format("expected open_min_ohm above closed_max_ohm ({}), saw {}; a reading between them could "
+                               "be both open and closed",
+                               limits.closed_max_ohm, limits.open_min_ohm));
   if (limits.sound_max_ohm > limits.closed_max_ohm) {
     const bool in_mv = limits.sound_max_mv.has_value();
     mistakes_->add(
         section->at(in_mv ? "sound_max_mv" : "sound_max_ohm"),
-        in_mv ? fmt::format("expected a sound_max_mv that is no more than closed_max_ohm ({}) at the rated current, saw "
-                            "{}, which is {:.3g} ohm",
-                            limits.closed_max_ohm, *limits.sound_max_mv, limits.sound_max_ohm)
-              : fmt::format("expected sound_max_ohm not above closed_max_ohm ({}), saw {}", limits.closed_max_ohm,
-                            limits.sound_max_ohm));
+        in_mv
+            ? fmt::format("expected a sound_max_mv that is no more than closed_max_ohm ({}) at the rated current, saw "
+                          "{}, which is {:.3g} ohm",
+                          limits.closed_max_ohm, *limits.sound_max_mv, limits.sound_max_ohm)
+            : fmt::format("expected sound_max_ohm not above closed_max_ohm ({}), saw {}", limits.closed_max_ohm,
+                          limits.sound_max_ohm));
   }
   section->finish();
 }
@@ -255,8 +242,8 @@ Severity ProfileParser::severity_of(Section& section) {
   if (!word) return Severity::major;
   for (const Severity severity : {Severity::critical, Severity::major, Severity::minor})
     if (word->text == to_string(severity)) return severity;
-  mistakes_->add(word->at, fmt::format("expected critical, major or minor for \"severity\", saw \"{}\"; {}",
-                                       word->text, suggestion(word->text, {"critical", "major", "minor"})));
+  mistakes_->add(word->at, fmt::format("expected critical, major or minor for \"severity\", saw \"{}\"; {}", word->text,
+                                       suggestion(word->text, {"critical", "major", "minor"})));
   return Severity::major;
 }
 
@@ -279,8 +266,7 @@ void ProfileParser::parse_consequences() {
     if (!fault || !means) continue;
     try {
       const Fault read = parse_fault_pattern(fault->text, *profile_);
-      profile_->consequences.push_back(
-          {to_string(read), means->text, next ? next->text : std::string{}, severity});
+      profile_->consequences.push_back({to_string(read), means->text, next ? next->text : std::string{}, severity});
     } catch (const Error& error) {
       mistakes_->add(fault->at, fmt::format("expected a fault that this part can have: {}", error.what()));
     }
@@ -291,8 +277,7 @@ void ProfileParser::parse_not_checked() {
   for (Section section : root_.sections("not_checked", Need::optional)) {
     std::vector<Pair> pairs;
     if (section.has("terminal") && section.has("pair"))
-      mistakes_->add(section.at("terminal"),
-                     "expected either pair or terminal in [[not_checked]], saw both; keep one");
+      mistakes_->add(section.at("terminal"), "expected either pair or terminal in [[not_checked]], saw both; keep one");
     if (section.has("terminal")) {  // every pair that this terminal is in
       section.skip("pair");
       if (const auto word = section.word("terminal", Need::required); word && is_known_node(*word))
@@ -323,11 +308,10 @@ void ProfileParser::parse_timing() {
     timing.position = *position;
     const auto& contacts = profile_->contacts;
     if (std::none_of(contacts.begin(), contacts.end(), [&](const Contact& c) { return c.cycles(*position); }))
-      mistakes_->add(
-          section.at("position"),
-          fmt::format("expected a position where some contact cycles, saw \"{}\"; add it to a cycles_at or "
-                      "remove this [[timing]]",
-                      *position));
+      mistakes_->add(section.at("position"),
+                     fmt::format("expected a position where some contact cycles, saw \"{}\"; add it to a cycles_at or "
+                                 "remove this [[timing]]",
+                                 *position));
     profile_->timing.push_back(std::move(timing));
   }
 }
@@ -335,20 +319,21 @@ void ProfileParser::parse_timing() {
 void ProfileParser::check_every_terminal_is_wired() {
   for (const std::string& terminal : profile_->terminals) {
     const auto touches = [&](const auto& part) { return part.between.has(terminal); };
-    const auto said = std::find_if(unconnected_.begin(), unconnected_.end(), [&](const Word& w) { return w.text == terminal; });
+    const auto said =
+        std::find_if(unconnected_.begin(), unconnected_.end(), [&](const Word& w) { return w.text == terminal; });
     if (std::any_of(profile_->contacts.begin(), profile_->contacts.end(), touches) ||
         std::any_of(profile_->elements.begin(), profile_->elements.end(), touches)) {
       if (said != unconnected_.end())
-        mistakes_->add(said->at, fmt::format("expected a terminal that nothing joins, saw \"{}\", which has a contact or element",
-                                             terminal));
+        mistakes_->add(said->at,
+                       fmt::format("expected a terminal that nothing joins, saw \"{}\", which has a contact or element",
+                                   terminal));
       continue;
     }
     if (said != unconnected_.end()) continue;
-    mistakes_->add(
-        node_places_.at(terminal),
-        fmt::format("expected a contact or element at every terminal, saw none at \"{}\"; add one, "
-                    "remove the terminal, or list it under \"unconnected\"",
-                    terminal));
+    mistakes_->add(node_places_.at(terminal),
+                   fmt::format("expected a contact or element at every terminal, saw none at \"{}\"; add one, "
+                               "remove the terminal, or list it under \"unconnected\"",
+                               terminal));
   }
 }
 
@@ -357,8 +342,8 @@ bool ProfileParser::is_known_node(const Word& word) {
   nodes.insert(nodes.end(), outside_.begin(), outside_.end());
   if (contains(nodes, word.text)) return true;
   const std::string hint = suggestion(word.text, nodes);
-  mistakes_->add(
-      word.at, fmt::format("expected a terminal, saw \"{}\"{}{}", word.text, hint.empty() ? "" : "; ", hint));
+  mistakes_->add(word.at,
+                 fmt::format("expected a terminal, saw \"{}\"{}{}", word.text, hint.empty() ? "" : "; ", hint));
   return false;
 }
 
@@ -368,10 +353,9 @@ std::optional<Pair> ProfileParser::pair_of(Section& section, std::string_view ke
     const auto first = (*list)[0].value<std::string>();
     const auto second = (*list)[1].value<std::string>();
     if (first && second && *first == *second) {
-      mistakes_->add(section.at(key),
-                     fmt::format("expected two different terminals for \"{}\" in {}, saw \"{}\" "
-                                 "twice",
-                                 key, section.name(), *first));
+      mistakes_->add(section.at(key), fmt::format("expected two different terminals for \"{}\" in {}, saw \"{}\" "
+                                                  "twice",
+                                                  key, section.name(), *first));
       section.skip(key);
       return std::nullopt;
     }
@@ -379,8 +363,8 @@ std::optional<Pair> ProfileParser::pair_of(Section& section, std::string_view ke
   const std::vector<Word> ends = section.words(key, Need::required);
   if (ends.empty()) return std::nullopt;
   if (ends.size() != 2) {
-    mistakes_->add(section.at(key), fmt::format("expected two terminals for \"{}\" in {}, saw {}", key,
-                                                section.name(), ends.size()));
+    mistakes_->add(section.at(key),
+                   fmt::format("expected two terminals for \"{}\" in {}, saw {}", key, section.name(), ends.size()));
     return std::nullopt;
   }
   const bool first_known = is_known_node(ends[0]);
@@ -397,8 +381,8 @@ std::vector<std::string> ProfileParser::positions_of(Section& section, std::stri
       continue;
     }
     const std::string hint = suggestion(word.text, position_ids_);
-    mistakes_->add(word.at, fmt::format("expected a position for \"{}\" in {}, saw \"{}\"{}{}", key,
-                                        section.name(), word.text, hint.empty() ? "" : "; ", hint));
+    mistakes_->add(word.at, fmt::format("expected a position for \"{}\" in {}, saw \"{}\"{}{}", key, section.name(),
+                                        word.text, hint.empty() ? "" : "; ", hint));
   }
   return found;
 }
@@ -408,8 +392,8 @@ std::optional<std::string> ProfileParser::position_of(Section& section, std::str
   if (!word) return std::nullopt;
   if (contains(position_ids_, word->text)) return word->text;
   const std::string hint = suggestion(word->text, position_ids_);
-  mistakes_->add(word->at, fmt::format("expected a position for \"{}\" in {}, saw \"{}\"{}{}", key,
-                                       section.name(), word->text, hint.empty() ? "" : "; ", hint));
+  mistakes_->add(word->at, fmt::format("expected a position for \"{}\" in {}, saw \"{}\"{}{}", key, section.name(),
+                                       word->text, hint.empty() ? "" : "; ", hint));
   return std::nullopt;
 }
 
@@ -418,16 +402,14 @@ std::optional<std::string> ProfileParser::fresh_id(const Word& word, std::string
     return std::isalnum(c) || c == '_' || c == '-' || c == '.' || c == '+' || c == '/';
   });
   if (!plain || word.text.size() > longest_name) {
-    mistakes_->add(word.at,
-                   fmt::format("expected a {} name of letters, digits and _ . + / - (at most {}), saw \"{}\"",
-                               space, longest_name, word.text));
+    mistakes_->add(word.at, fmt::format("expected a {} name of letters, digits and _ . + / - (at most {}), saw \"{}\"",
+                                        space, longest_name, word.text));
     return std::nullopt;
   }
   const auto [first, fresh] = taken_.emplace(fmt::format("{}/{}", space, word.text), word.at);
   if (!fresh) {
-    mistakes_->add(word.at,
-                   fmt::format("expected each {} name once, saw \"{}\" again; the first is in line {}", space,
-                               word.text, first->second.begin.line));
+    mistakes_->add(word.at, fmt::format("expected each {} name once, saw \"{}\" again; the first is in line {}", space,
+                                        word.text, first->second.begin.line));
     return std::nullopt;
   }
   return word.text;

@@ -34,16 +34,14 @@ void ProfileParser::parse_powered() {
     std::vector<std::string> known{"midpoint", "star"};
     if (supply) known.insert(known.end(), {supply->first(), supply->second()});
     if (std::find(known.begin(), known.end(), word->text) == known.end())
-      mistakes_->add(
-          word->at,
-          fmt::format("expected midpoint, star or one end of the supply for \"earth\", saw \"{}\"; {}",
-                      word->text, suggestion(word->text, known)));
+      mistakes_->add(word->at,
+                     fmt::format("expected midpoint, star or one end of the supply for \"earth\", saw \"{}\"; {}",
+                                 word->text, suggestion(word->text, known)));
     else
       powered.earth = word->text;
   }
   parse_bond(*section, powered);
-  if (const auto ohm = section->number("contact_max_ohm", Need::optional, above_zero))
-    powered.contact_max_ohm = *ohm;
+  if (const auto ohm = section->number("contact_max_ohm", Need::optional, above_zero)) powered.contact_max_ohm = *ohm;
   if (const auto v = section->number("dead_max_v", Need::optional, above_zero)) powered.dead_max_v = *v;
   parse_powered_loads(*section, volts, powered);
   section->finish();
@@ -59,10 +57,11 @@ void ProfileParser::parse_bond(Section& section, Powered& powered) {
   const auto nodes = profile_->network_nodes();
   if (std::find(nodes.begin(), nodes.end(), powered.earth_point) != nodes.end() ||
       std::find(powered.outside.begin(), powered.outside.end(), powered.earth_point) != powered.outside.end())
-    mistakes_->add(section.at("earth_point"),
-                   fmt::format("expected a name of its own for the supply's earth terminal, saw \"{}\", which is a point of "
-                               "the circuit; give earth_point = \"...\"",
-                               powered.earth_point));
+    mistakes_->add(
+        section.at("earth_point"),
+        fmt::format("expected a name of its own for the supply's earth terminal, saw \"{}\", which is a point of "
+                    "the circuit; give earth_point = \"...\"",
+                    powered.earth_point));
 }
 
 void ProfileParser::parse_supply_range(Section& section, std::optional<double> volts, Powered& powered) {
@@ -77,15 +76,14 @@ void ProfileParser::parse_supply_range(Section& section, std::optional<double> v
   }
   if (!word) {
     if (!section.has("supply_v"))
-      mistakes_->add(section.at(),
-                     fmt::format("expected range or supply_v in [powered], saw neither; add the line "
-                                 "range = \"ansi-c84.1-a\" or supply_v = [min, max]"));
+      mistakes_->add(section.at(), fmt::format("expected range or supply_v in [powered], saw neither; add the line "
+                                               "range = \"ansi-c84.1-a\" or supply_v = [min, max]"));
     return;
   }
   const std::vector<std::string> known = supply_standards();
   if (std::find(known.begin(), known.end(), word->text) == known.end()) {
-    mistakes_->add(word->at, fmt::format("expected a voltage standard for \"range\", saw \"{}\"; {}",
-                                         word->text, suggestion(word->text, known)));
+    mistakes_->add(word->at, fmt::format("expected a voltage standard for \"range\", saw \"{}\"; {}", word->text,
+                                         suggestion(word->text, known)));
     return;
   }
   powered.range = word->text;
@@ -93,10 +91,9 @@ void ProfileParser::parse_supply_range(Section& section, std::optional<double> v
   if (const auto range = supply_range(word->text, *volts))
     powered.supply_v = *range;
   else
-    mistakes_->add(word->at,
-                   fmt::format("expected a nominal voltage that {} lists (120, 208, 240, 480), saw {}; give "
-                               "supply_v = [min, max] instead of range",
-                               word->text, *volts));
+    mistakes_->add(word->at, fmt::format("expected a nominal voltage that {} lists (120, 208, 240, 480), saw {}; give "
+                                         "supply_v = [min, max] instead of range",
+                                         word->text, *volts));
 }
 
 void ProfileParser::parse_powered_loads(Section& section, std::optional<double> volts, Powered& powered) {
@@ -111,9 +108,8 @@ void ProfileParser::parse_powered_loads(Section& section, std::optional<double> 
     const auto ohm = item.number("ohm", Need::optional, above_zero);
     const auto watts = item.number("power_w", Need::optional, above_zero);
     if (item.has("ohm") == item.has("power_w"))
-      mistakes_->add(item.at(),
-                     fmt::format("expected either ohm or power_w (at [powered] voltage_v) in {}, saw {}",
-                                 item.name(), item.has("ohm") ? "both" : "neither"));
+      mistakes_->add(item.at(), fmt::format("expected either ohm or power_w (at [powered] voltage_v) in {}, saw {}",
+                                            item.name(), item.has("ohm") ? "both" : "neither"));
     const auto percent = item.number("tolerance_pct", Need::required, tolerance);
     load.lamp = item.truth("lamp").value_or(false);
     load.strikes_v = item.interval("strikes_v", above_zero);
@@ -140,10 +136,9 @@ void ProfileParser::check_powered_circuit(Section& section, const Powered& power
                                  most_cycling, cycling, position.id));
     const Network contacts(nodes, profile_parts::closed_contacts(*profile_, position.id));
     if (contacts.resistance_ohm(powered.supply.first(), powered.supply.second()) != 0.0) continue;
-    mistakes_->add(
-        section.at("supply"),
-        fmt::format("expected a supply that no position shorts, saw {} joined by closed contacts at \"{}\"",
-                    powered.supply.text(), position.id));
+    mistakes_->add(section.at("supply"),
+                   fmt::format("expected a supply that no position shorts, saw {} joined by closed contacts at \"{}\"",
+                               powered.supply.text(), position.id));
   }
 }
 

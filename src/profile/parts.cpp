@@ -10,7 +10,8 @@ std::vector<Resistor> resistors(const Profile& profile, const std::string& posit
     all.push_back({contact.id, contact.between.first(), contact.between.second(),
                    contact.conducts_at(position) ? ohms.closed_contact : ohms.open_contact});
   for (const Element& element : profile.elements)
-    all.push_back({element.id, element.between.first(), element.between.second(), element.strikes_v ? ohms.open_contact : ohms.element(element)});
+    all.push_back({element.id, element.between.first(), element.between.second(),
+                   element.strikes_v ? ohms.open_contact : ohms.element(element)});
   return all;
 }
 
@@ -24,15 +25,13 @@ std::vector<Resistor> closed_contacts(const Profile& profile, const std::string&
 
 std::vector<std::string> powered_network_nodes(const Profile& profile) {
   std::vector<std::string> nodes = profile.network_nodes();
-  if (profile.powered)
-    nodes.insert(nodes.end(), profile.powered->outside.begin(), profile.powered->outside.end());
+  if (profile.powered) nodes.insert(nodes.end(), profile.powered->outside.begin(), profile.powered->outside.end());
   return nodes;
 }
 
 const NotChecked* left_out(const Profile& profile, const std::string& position, const Pair& pair) {
   for (const NotChecked& item : profile.not_checked)
-    if (item.pair == pair &&
-        (item.at.empty() || std::find(item.at.begin(), item.at.end(), position) != item.at.end()))
+    if (item.pair == pair && (item.at.empty() || std::find(item.at.begin(), item.at.end(), position) != item.at.end()))
       return &item;
   return nullptr;
 }

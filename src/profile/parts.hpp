@@ -18,15 +18,9 @@ struct PartOhms {
   std::function<double(const Element&)> element;
 };
 
-inline double nominal_ohm(const Element& element) {
-  return element.nominal_ohm;
-}
-inline double least_ohm(const Element& element) {
-  return element.nominal_ohm * (1.0 - element.tolerance_pct / 100.0);
-}
-inline double most_ohm(const Element& element) {
-  return element.nominal_ohm * (1.0 + element.tolerance_pct / 100.0);
-}
+inline double nominal_ohm(const Element& element) { return element.nominal_ohm; }
+inline double least_ohm(const Element& element) { return element.nominal_ohm * (1.0 - element.tolerance_pct / 100.0); }
+inline double most_ohm(const Element& element) { return element.nominal_ohm * (1.0 + element.tolerance_pct / 100.0); }
 
 std::vector<Resistor> resistors(const Profile& profile, const std::string& position, const PartOhms& ohms);
 
@@ -41,9 +35,8 @@ const NotChecked* left_out(const Profile& profile, const std::string& position, 
 
 /// The resistors of one concrete switch with faults in it; `opened` names cycling contacts that have opened,
 /// `lit` the lamps that have struck.
-std::vector<Resistor> faulted_resistors(const Profile& profile, const std::string& position,
-                                        const PartValues& values, const std::vector<Fault>& faults,
-                                        const std::vector<std::string>& opened = {},
+std::vector<Resistor> faulted_resistors(const Profile& profile, const std::string& position, const PartValues& values,
+                                        const std::vector<Fault>& faults, const std::vector<std::string>& opened = {},
                                         const std::vector<std::string>& lit = {});
 
 }  // namespace switchwright::profile_parts

@@ -35,8 +35,9 @@ std::string taken_at(const Profile& profile, const std::string& position) {
 
 std::string go_to(const Profile& profile, const std::string& position) {
   const Position* found = profile.position(position);
-  std::string words = found && !found->go.empty() ? upper_first(found->go)
-                                                  : "Turn the " + profile.knob + " to " + position_label(profile, position);
+  std::string words = found && !found->go.empty()
+                          ? upper_first(found->go)
+                          : "Turn the " + profile.knob + " to " + position_label(profile, position);
   words += '.';
   if (found && !found->caution.empty()) words += " Caution: " + found->caution + '.';
   return words;

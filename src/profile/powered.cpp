@@ -99,8 +99,8 @@ class PairExpectation {
     for (const PairBand& band : states)
       if (band.kind == Kind::floats) expected_.join_v = std::max(expected_.join_v, band.join * powered_.voltage_v);
     expected_.leak_ohm = profile_.limits.open_min_ohm;
-    expected_.stray_max_v = std::max(
-        powered_.dead_max_v, leak_shows_v(expected_.join_v, expected_.leak_ohm, usual_input_ohm.min));
+    expected_.stray_max_v =
+        std::max(powered_.dead_max_v, leak_shows_v(expected_.join_v, expected_.leak_ohm, usual_input_ohm.min));
   }
 
   void floats(const std::vector<PairBand>& states) {

@@ -46,8 +46,7 @@ class Circuit {
         add(contact.id, contact.between, infinity, profile.limits.open_min_ohm, infinity);
     }
     for (const Element& e : profile.elements)
-      lamp_or_not(e.id, e.between, e.strikes_v, e.nominal_ohm, profile_parts::least_ohm(e),
-                  profile_parts::most_ohm(e));
+      lamp_or_not(e.id, e.between, e.strikes_v, e.nominal_ohm, profile_parts::least_ohm(e), profile_parts::most_ohm(e));
     for (const PoweredLoad& load : powered_->loads) {
       const double part = load.tolerance_pct / 100.0;
       lamp_or_not(load.id, load.between, load.strikes_v, load.ohm, load.ohm * (1.0 - part), load.ohm * (1.0 + part));

@@ -6,28 +6,20 @@ namespace switchwright {
 
 std::string to_string(Severity severity) {
   switch (severity) {
-    case Severity::critical:
-      return "critical";
-    case Severity::major:
-      return "major";
-    case Severity::minor:
-      return "minor";
+    case Severity::critical: return "critical";
+    case Severity::major: return "major";
+    case Severity::minor: return "minor";
   }
   return {};
 }
 
 std::string to_string(StatedQuantity quantity) {
   switch (quantity) {
-    case StatedQuantity::insulation_resistance:
-      return "insulation-resistance";
-    case StatedQuantity::withstand_current:
-      return "withstand-current";
-    case StatedQuantity::earth_bond:
-      return "earth-bond";
-    case StatedQuantity::temperature_rise:
-      return "temperature-rise";
-    case StatedQuantity::tab_pull:
-      return "tab-pull";
+    case StatedQuantity::insulation_resistance: return "insulation-resistance";
+    case StatedQuantity::withstand_current: return "withstand-current";
+    case StatedQuantity::earth_bond: return "earth-bond";
+    case StatedQuantity::temperature_rise: return "temperature-rise";
+    case StatedQuantity::tab_pull: return "tab-pull";
   }
   return {};
 }
@@ -35,14 +27,10 @@ std::string to_string(StatedQuantity quantity) {
 std::string unit_of(StatedQuantity quantity) {
   switch (quantity) {
     case StatedQuantity::insulation_resistance:
-    case StatedQuantity::earth_bond:
-      return "ohm";
-    case StatedQuantity::withstand_current:
-      return "A";
-    case StatedQuantity::temperature_rise:
-      return "K";
-    case StatedQuantity::tab_pull:
-      return "N";
+    case StatedQuantity::earth_bond: return "ohm";
+    case StatedQuantity::withstand_current: return "A";
+    case StatedQuantity::temperature_rise: return "K";
+    case StatedQuantity::tab_pull: return "N";
   }
   return {};
 }

@@ -17,7 +17,8 @@ namespace {
 std::vector<double> way_of(const Profile& profile, const RouteCost& cost) {
   std::vector<double> way{0.0};
   for (std::size_t i = 1; i < profile.positions.size(); ++i)
-    way.push_back(way.back() + cost.turn_step_s + change_s(profile, profile.positions[i - 1].id, profile.positions[i].id));
+    way.push_back(way.back() + cost.turn_step_s +
+                  change_s(profile, profile.positions[i - 1].id, profile.positions[i].id));
   return way;
 }
 
@@ -71,8 +72,8 @@ std::vector<order::Stop> stops_of(const std::vector<Task>& tasks, const std::vec
   };
   std::vector<order::Stop> stops;
   for (const Task& task : tasks)
-    stops.push_back({number_of(task.pair.first()), number_of(task.pair.second()),
-                     way[task.positions.front()], way[task.positions.back()]});
+    stops.push_back({number_of(task.pair.first()), number_of(task.pair.second()), way[task.positions.front()],
+                     way[task.positions.back()]});
   return stops;
 }
 
@@ -87,15 +88,12 @@ Placement placement_of(const Profile& profile, const Task& task, bool up) {
 /// change, and each stop's own sweep of the knob.
 double bound_of(const std::vector<order::Stop>& stops, std::size_t jumps, const RouteCost& cost) {
   if (stops.empty()) return 0.0;
-  double seconds =
-      double(stops.size() - 1) * cost.move_one_s + double(jumps) * (cost.move_both_s - cost.move_one_s);
+  double seconds = double(stops.size() - 1) * cost.move_one_s + double(jumps) * (cost.move_both_s - cost.move_one_s);
   for (const order::Stop& stop : stops) seconds += stop.span();
   return seconds;
 }
 
-bool same(double a, double b) {
-  return std::abs(a - b) <= 1e-6 * (1.0 + std::abs(a));
-}
+bool same(double a, double b) { return std::abs(a - b) <= 1e-6 * (1.0 + std::abs(a)); }
 
 /// Each pair once, at all its positions.
 Route pair_by_pair(const Profile& profile, const std::vector<Task>& tasks, const RouteCost& cost) {
@@ -105,8 +103,7 @@ Route pair_by_pair(const Profile& profile, const std::vector<Task>& tasks, const
   std::vector<order::Visit> visits = order::cheapest_directions(stops, in_order, costs);
   const bool exact = stops.size() <= order::most_exact;
   Route route;
-  route.lower_bound_s =
-      bound_of(stops, exact ? order::jumps(stops, in_order) : order::least_jumps(stops), cost);
+  route.lower_bound_s = bound_of(stops, exact ? order::jumps(stops, in_order) : order::least_jumps(stops), cost);
   const bool knob_decides_too = !same(order::cost_of(stops, visits, costs), route.lower_bound_s);
   if (knob_decides_too && !exact) visits = order::searched(stops, costs, route.lower_bound_s);
   if (knob_decides_too && exact) {
@@ -131,8 +128,7 @@ std::vector<Placement> position_by_position(const Profile& profile, const std::v
   for (std::size_t position = 0; position < profile.positions.size(); ++position) {
     std::vector<std::size_t> here;
     for (const std::size_t index : in_order)
-      if (std::count(tasks[index].positions.begin(), tasks[index].positions.end(), position))
-        here.push_back(index);
+      if (std::count(tasks[index].positions.begin(), tasks[index].positions.end(), position)) here.push_back(index);
     if (!forwards) std::reverse(here.begin(), here.end());
     forwards = !forwards;
     for (const std::size_t index : here) {

@@ -22,8 +22,7 @@ RouteCost parse(const std::filesystem::path& path) {
   try {
     root = toml::parse(text);
   } catch (const toml::parse_error& problem) {
-    mistakes.add(problem.source(),
-                 fmt::format("expected TOML, saw something else: {}", problem.description()));
+    mistakes.add(problem.source(), fmt::format("expected TOML, saw something else: {}", problem.description()));
     mistakes.throw_if_any();
   }
   Section section(root, "the costs", mistakes);
@@ -41,9 +40,8 @@ RouteCost parse(const std::filesystem::path& path) {
   seconds("turn_step_s", cost.turn_step_s);
   seconds("change_function_s", cost.change_function_s);
   if (cost.move_both_s < cost.move_one_s)
-    mistakes.add(section.at("move_both_s"),
-                 fmt::format("expected move_both_s not below move_one_s ({}), saw {}", cost.move_one_s,
-                             cost.move_both_s));
+    mistakes.add(section.at("move_both_s"), fmt::format("expected move_both_s not below move_one_s ({}), saw {}",
+                                                        cost.move_one_s, cost.move_both_s));
   if (const auto stays = section.truth("stays_on_pair")) cost.stays_on_pair = *stays;
   section.finish();
   mistakes.throw_if_any();
@@ -52,15 +50,13 @@ RouteCost parse(const std::filesystem::path& path) {
 
 }  // namespace
 
-RouteCost load_route_cost(const std::string& id,
-                          const std::vector<std::filesystem::path>& profile_directories) {
+RouteCost load_route_cost(const std::string& id, const std::vector<std::filesystem::path>& profile_directories) {
   if (id.ends_with(".toml") || id.find('/') != std::string::npos) return parse(id);
   std::vector<std::filesystem::path> folders;
   for (const auto& directory : profile_directories) folders.push_back(directory / "costs");
   for (const auto& folder : folders) {
     std::error_code ignored;
-    if (std::filesystem::is_regular_file(folder / (id + ".toml"), ignored))
-      return parse(folder / (id + ".toml"));
+    if (std::filesystem::is_regular_file(folder / (id + ".toml"), ignored)) return parse(folder / (id + ".toml"));
   }
   throw Error(ErrorKind::usage, fmt::format("no costs of moves are called \"{}\"", terminal_safe(id)), {},
               suggestion(id, list_profiles(folders)));

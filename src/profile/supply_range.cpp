@@ -24,13 +24,10 @@ constexpr std::array service{
 
 }  // namespace
 
-std::vector<std::string> supply_standards() {
-  return {"ansi-c84.1-a", "ansi-c84.1-b", "iec-60038"};
-}
+std::vector<std::string> supply_standards() { return {"ansi-c84.1-a", "ansi-c84.1-b", "iec-60038"}; }
 
 std::optional<Interval> supply_range(const std::string& standard, double nominal_v) {
-  if (standard == "iec-60038")
-    return Interval{0.9 * nominal_v, 1.1 * nominal_v};  // supply terminals, +/-10 %
+  if (standard == "iec-60038") return Interval{0.9 * nominal_v, 1.1 * nominal_v};  // supply terminals, +/-10 %
   for (const Service& row : service) {
     if (row.nominal_v != nominal_v) continue;
     if (standard == "ansi-c84.1-a") return row.a;

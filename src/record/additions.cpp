@@ -48,22 +48,26 @@ EventRow event_of(const Attachment& a) {
 
 std::vector<AddedNote> notes_in(const Record& record) {
   std::vector<AddedNote> notes;
-  each(record, note_event, [&](Wall at, const json& told) { notes.push_back({at, told.value("by", ""), told.value("text", "")}); });
+  each(record, note_event, [&](Wall at, const json& told) {
+    notes.push_back({at, told.value("by", ""), told.value("text", "")});
+  });
   return notes;
 }
 
 std::vector<Attachment> attachments_in(const Record& record) {
   std::vector<Attachment> all;
   each(record, attachment_event, [&](Wall at, const json& told) {
-    Attachment a{at, told.value("by", ""), fs::path(told.value("name", "")).filename().string(), told.value("bytes", std::uint64_t{0}),
-                 told.value("sha256", "")};
+    Attachment a{at, told.value("by", ""), fs::path(told.value("name", "")).filename().string(),
+                 told.value("bytes", std::uint64_t{0}), told.value("sha256", "")};
     const bool hash = a.sha256.size() == 64 && a.sha256.find_first_not_of("0123456789abcdef") == std::string::npos;
     if (hash && !a.name.empty() && a.name != "." && a.name != "..") all.push_back(std::move(a));
   });
   return all;
 }
 
-fs::path attachment_place(const fs::path& store, const std::string& sha256) { return fs::path(store.string() + ".attachments") / sha256; }
+fs::path attachment_place(const fs::path& store, const std::string& sha256) {
+  return fs::path(store.string() + ".attachments") / sha256;
+}
 
 Attachment keep_file(const fs::path& store, const fs::path& file, const std::string& who, Wall at) {
   std::error_code failed;
@@ -71,7 +75,8 @@ Attachment keep_file(const fs::path& store, const fs::path& file, const std::str
     throw Error(ErrorKind::usage, "this is no file that can be attached", file.string(), "name a photo or a document");
   const auto bytes = fs::file_size(file, failed);
   if (failed || bytes > most_bytes)
-    throw Error(ErrorKind::usage, fmt::format("this file has {} MiB; at most {} are attached", bytes >> 20, most_bytes >> 20),
+    throw Error(ErrorKind::usage,
+                fmt::format("this file has {} MiB; at most {} are attached", bytes >> 20, most_bytes >> 20),
                 file.string(), "make it smaller first");
   const std::string content = content_of(file);
   if (content.size() != bytes)
@@ -80,8 +85,8 @@ Attachment keep_file(const fs::path& store, const fs::path& file, const std::str
   const fs::path place = attachment_place(store, attachment.sha256);
   fs::create_directories(place.parent_path(), failed);
   if (failed)
-    throw Error(ErrorKind::store, "the folder for attachments cannot be made (" + failed.message() + ")", place.parent_path().string(),
-                "check that you may write beside the store");
+    throw Error(ErrorKind::store, "the folder for attachments cannot be made (" + failed.message() + ")",
+                place.parent_path().string(), "check that you may write beside the store");
   if (!fs::exists(place)) write_file_durably(place.string(), content);
   return attachment;
 }
@@ -90,9 +95,10 @@ std::string attachment_content(const fs::path& store, const Attachment& attachme
   const fs::path place = attachment_place(store, attachment.sha256);
   std::string content = content_of(place);
   if (sha256_hex(content) != attachment.sha256)
-    throw Error(ErrorKind::store,
-                "the attachment " + terminal_safe(attachment.name) + (fs::exists(place) ? " was changed" : " is missing"), place.string(),
-                "put the original file back there; its SHA-256 is the name of the place");
+    throw Error(
+        ErrorKind::store,
+        "the attachment " + terminal_safe(attachment.name) + (fs::exists(place) ? " was changed" : " is missing"),
+        place.string(), "put the original file back there; its SHA-256 is the name of the place");
   return content;
 }
 

@@ -20,9 +20,9 @@ void replace_by(std::optional<Value>& value, std::optional<Value>& later) {
 }  // namespace
 
 bool Batch::empty() const {
-  return steps.empty() && readings.empty() && indications.empty() && events.empty() &&
-         acknowledgements.empty() && stated.empty() && !leads_before && !leads_after && !verdict && !ended && !trace &&
-         channels.empty() && samples.empty() && results.empty() && !lot && lot_units.empty() && bench_checks.empty() &&
+  return steps.empty() && readings.empty() && indications.empty() && events.empty() && acknowledgements.empty() &&
+         stated.empty() && !leads_before && !leads_after && !verdict && !ended && !trace && channels.empty() &&
+         samples.empty() && results.empty() && !lot && lot_units.empty() && bench_checks.empty() &&
          lot_decisions.empty();
 }
 

@@ -12,9 +12,8 @@ std::string canonical_number(double value) {
   if (!std::isfinite(value)) throw std::domain_error("JSON holds finite numbers only");
   if (value == 0.0) return "0";
   std::array<char, 40> buffer{};
-  const auto end = std::to_chars(buffer.data(), buffer.data() + buffer.size(), std::abs(value),
-                                 std::chars_format::scientific)
-                       .ptr;
+  const auto end =
+      std::to_chars(buffer.data(), buffer.data() + buffer.size(), std::abs(value), std::chars_format::scientific).ptr;
   const std::string text(buffer.data(), end);
   const auto e = text.find('e');
   const int exponent = std::stoi(text.substr(e + 1));

@@ -29,7 +29,8 @@ std::string first_difference(const json& written, const json& found) {
     const json::json_pointer inside(table.at);
     return object.contains(inside) ? object.at(inside) : json();
   };
-  if (const auto where = column_of(record_table(), at(written, record_table()), at(found, record_table())); !where.empty())
+  if (const auto where = column_of(record_table(), at(written, record_table()), at(found, record_table()));
+      !where.empty())
     return where;
   for (const Table& table : tables()) {
     const json a = at(written, table), b = at(found, table);

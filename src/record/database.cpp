@@ -36,8 +36,7 @@ Advice advice_for(int code, int system_error, const std::string& message) {
       return {"another program has kept the record store locked for too long",
               "close the other program that writes to it, then try again"};
     case SQLITE_NOTADB:
-      return {"this file is not a record store",
-              "name the right file with --store PATH; this file was not changed"};
+      return {"this file is not a record store", "name the right file with --store PATH; this file was not changed"};
     case SQLITE_CORRUPT:
       return {"the record store is damaged (" + message + ")",
               "make a copy of the file before anything else, start a new store with --store PATH, and "
@@ -54,21 +53,17 @@ Advice advice_for(int code, int system_error, const std::string& message) {
     case SQLITE_CONSTRAINT:
       return {"the record store refused an entry (" + message + ")",
               "please report this; everything written before is kept"};
-    default:
-      return {"the record store failed (" + message + ")", "try again; everything written before is kept"};
+    default: return {"the record store failed (" + message + ")", "try again; everything written before is kept"};
   }
 }
 
 }  // namespace
 
-void Statement::Finalize::operator()(sqlite3_stmt* statement) const {
-  sqlite3_finalize(statement);
-}
+void Statement::Finalize::operator()(sqlite3_stmt* statement) const { sqlite3_finalize(statement); }
 
 Statement::Statement(const Database& database, std::string_view sql) : database_(database) {
   sqlite3_stmt* statement = nullptr;
-  const int code =
-      sqlite3_prepare_v2(database.handle(), sql.data(), static_cast<int>(sql.size()), &statement, nullptr);
+  const int code = sqlite3_prepare_v2(database.handle(), sql.data(), static_cast<int>(sql.size()), &statement, nullptr);
   statement_.reset(statement);
   check(code);
 }
@@ -80,12 +75,10 @@ void Statement::check(int code) {
 void Statement::bind(int parameter, std::int64_t value) {
   check(sqlite3_bind_int64(statement_.get(), parameter, value));
 }
-void Statement::bind(int parameter, double value) {
-  check(sqlite3_bind_double(statement_.get(), parameter, value));
-}
+void Statement::bind(int parameter, double value) { check(sqlite3_bind_double(statement_.get(), parameter, value)); }
 void Statement::bind(int parameter, std::string_view text) {
-  check(sqlite3_bind_text64(statement_.get(), parameter, text.empty() ? "" : text.data(), text.size(),
-                            SQLITE_TRANSIENT, SQLITE_UTF8));
+  check(sqlite3_bind_text64(statement_.get(), parameter, text.empty() ? "" : text.data(), text.size(), SQLITE_TRANSIENT,
+                            SQLITE_UTF8));
 }
 void Statement::bind_bytes(int parameter, std::string_view bytes) {
   check(sqlite3_bind_blob64(statement_.get(), parameter, bytes.empty() ? "" : bytes.data(), bytes.size(),
@@ -104,29 +97,20 @@ void Statement::reset() {
   sqlite3_clear_bindings(statement_.get());
 }
 
-bool Statement::is_null(int column) const {
-  return sqlite3_column_type(statement_.get(), column) == SQLITE_NULL;
-}
-std::int64_t Statement::integer(int column) const {
-  return sqlite3_column_int64(statement_.get(), column);
-}
-double Statement::real(int column) const {
-  return sqlite3_column_double(statement_.get(), column);
-}
+bool Statement::is_null(int column) const { return sqlite3_column_type(statement_.get(), column) == SQLITE_NULL; }
+std::int64_t Statement::integer(int column) const { return sqlite3_column_int64(statement_.get(), column); }
+double Statement::real(int column) const { return sqlite3_column_double(statement_.get(), column); }
 std::string Statement::text(int column) const {
   const auto* bytes = static_cast<const char*>(sqlite3_column_blob(statement_.get(), column));
   const int length = sqlite3_column_bytes(statement_.get(), column);
   return bytes == nullptr ? std::string{} : std::string(bytes, static_cast<std::size_t>(length));
 }
 
-void Database::Close::operator()(sqlite3* handle) const {
-  sqlite3_close_v2(handle);
-}
+void Database::Close::operator()(sqlite3* handle) const { sqlite3_close_v2(handle); }
 
 Database::Database(const std::filesystem::path& path, int busy_timeout_ms) : path_(path) {
   sqlite3* handle = nullptr;
-  const int code =
-      sqlite3_open_v2(path.c_str(), &handle, SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE, nullptr);
+  const int code = sqlite3_open_v2(path.c_str(), &handle, SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE, nullptr);
   handle_.reset(handle);
   if (handle == nullptr || code != SQLITE_OK) fail(code);
   sqlite3_extended_result_codes(handle, 1);
@@ -143,13 +127,15 @@ void Database::run(const char* sql) const {
   if (code != SQLITE_OK) fail(code);
 }
 
-void Database::set(const std::string& pragma, const std::string& value, const std::vector<std::string>& accepted) const {
+void Database::set(const std::string& pragma, const std::string& value,
+                   const std::vector<std::string>& accepted) const {
   // Some pragmas answer when they are set, others only when they are asked.
   Statement(*this, "PRAGMA " + pragma + "=" + value).step();
   Statement asked(*this, "PRAGMA " + pragma);
   const std::string now = asked.step() ? asked.text(0) : std::string{};
   if (std::find(accepted.begin(), accepted.end(), now) != accepted.end()) return;
-  throw Error(ErrorKind::store, "SQLite does not obey here: " + pragma + " is \"" + now + "\" where it should be " + value,
+  throw Error(ErrorKind::store,
+              "SQLite does not obey here: " + pragma + " is \"" + now + "\" where it should be " + value,
               path_.string(), "name a store on another disk with --store PATH");
 }
 
@@ -170,9 +156,7 @@ void Database::fail(int code) const {
   throw Error(ErrorKind::store, advice.what, path_.string(), advice.next);
 }
 
-Transaction::Transaction(const Database& database) : database_(database) {
-  database.run("BEGIN IMMEDIATE");
-}
+Transaction::Transaction(const Database& database) : database_(database) { database.run("BEGIN IMMEDIATE"); }
 
 Transaction::~Transaction() {
   // A full disk makes SQLite roll back by itself; a second ROLLBACK would only be an error.
@@ -180,13 +164,9 @@ Transaction::~Transaction() {
     sqlite3_exec(database_.handle(), "ROLLBACK", nullptr, nullptr, nullptr);
 }
 
-void Transaction::commit() {
-  database_.run("COMMIT");
-}
+void Transaction::commit() { database_.run("COMMIT"); }
 
-Snapshot::Snapshot(const Database& database) : database_(database) {
-  database.run("BEGIN");
-}
+Snapshot::Snapshot(const Database& database) : database_(database) { database.run("BEGIN"); }
 Snapshot::~Snapshot() {
   if (sqlite3_get_autocommit(database_.handle()) == 0)
     sqlite3_exec(database_.handle(), "ROLLBACK", nullptr, nullptr, nullptr);

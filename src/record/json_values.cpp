@@ -42,9 +42,7 @@ void put(json& object, const char* key, const std::optional<double>& number) {
   if (number) put(object, key, *number);
 }
 
-std::string text_at(const json& object, const char* key) {
-  return object.value(key, std::string{});
-}
+std::string text_at(const json& object, const char* key) { return object.value(key, std::string{}); }
 int integer_at(const json& object, const char* key, std::optional<int> otherwise) {
   const auto found = object.find(key);
   if (found == object.end() && otherwise) return *otherwise;
@@ -54,9 +52,7 @@ int integer_at(const json& object, const char* key, std::optional<int> otherwise
     throw std::invalid_argument("\"" + std::string(key) + "\" is no whole number that can be");
   return static_cast<int>(number);
 }
-double number_at(const json& object, const char* key, double otherwise) {
-  return object.value(key, otherwise);
-}
+double number_at(const json& object, const char* key, double otherwise) { return object.value(key, otherwise); }
 std::optional<double> maybe_number_at(const json& object, const char* key) {
   const auto found = object.find(key);
   if (found == object.end()) return std::nullopt;

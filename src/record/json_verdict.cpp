@@ -47,8 +47,7 @@ json expectation_json(const Expectation& expected) {
 Expectation expectation_from(const json& object) {
   Expectation expected;
   expected.position = text_at(object, "position");
-  expected.pair =
-      Pair(object.at("pair").at(0).get<std::string>(), object.at("pair").at(1).get<std::string>());
+  expected.pair = Pair(object.at("pair").at(0).get<std::string>(), object.at("pair").at(1).get<std::string>());
   expected.state = value_of(pair_states, text_at(object, "state"));
   expected.ohm.min = number_at(object, "min_ohm", expected.ohm.min);
   expected.ohm.max = number_at(object, "max_ohm", expected.ohm.max);
@@ -144,7 +143,8 @@ VoltageExpectation voltage_expectation_from(const json& object) {
     expected.bands = {expected.v};
     if (object.contains("bands")) {
       expected.bands.clear();
-      for (const json& band : object["bands"]) expected.bands.push_back({band.at(0).get<double>(), band.at(1).get<double>()});
+      for (const json& band : object["bands"])
+        expected.bands.push_back({band.at(0).get<double>(), band.at(1).get<double>()});
     }
   }
   expected.nominal_v = maybe_number_at(object, "nominal_v");
@@ -295,8 +295,8 @@ std::optional<DiagnosisSummary> diagnosis_from(const json& object) {
     diagnosis.explanations.push_back(explanation_from(row));
   if (object.contains("next_reading")) {
     const json& next = object["next_reading"];
-    diagnosis.next = Place{text_at(next, "position"), Pair(next.at("pair").at(0).get<std::string>(),
-                                                           next.at("pair").at(1).get<std::string>())};
+    diagnosis.next = Place{text_at(next, "position"),
+                           Pair(next.at("pair").at(0).get<std::string>(), next.at("pair").at(1).get<std::string>())};
     diagnosis.next_bits = number_at(next, "information_bits");
   }
   return diagnosis;
@@ -357,8 +357,7 @@ Verdict verdict_from(const json& object, Wall started) {
   if (object.contains("required")) verdict.required = scope_parts_from(object["required"]);
   for (const auto& row : object.value("findings", json::array()))
     verdict.findings.push_back(finding_from(row, started));
-  for (const auto& row : object.value("inspection", json::array()))
-    verdict.inspection.push_back(inspection_from(row));
+  for (const auto& row : object.value("inspection", json::array())) verdict.inspection.push_back(inspection_from(row));
   for (const auto& row : object.value("stated", json::array())) verdict.stated.push_back(stated_finding_from(row));
   for (const auto& row : object.value("not_measured", json::array()))
     verdict.not_measured.push_back(expectation_from(row));
@@ -368,34 +367,20 @@ Verdict verdict_from(const json& object, Wall started) {
     verdict.voltages_not_measured.push_back(voltage_expectation_from(row));
   for (const auto& row : object.value("supply", json::array()))
     verdict.supply.push_back(voltage_finding_from(row, started));
-  for (const auto& row : object.value("remarks", json::array()))
-    verdict.remarks.push_back(row.get<std::string>());
+  for (const auto& row : object.value("remarks", json::array())) verdict.remarks.push_back(row.get<std::string>());
   verdict.plan = text_at(object, "plan");
-  for (const auto& row : object.value("left_out", json::array()))
-    verdict.left_out.push_back(expectation_from(row));
+  for (const auto& row : object.value("left_out", json::array())) verdict.left_out.push_back(expectation_from(row));
   verdict.diagnosis = diagnosis_from(object);
   return verdict;
 }
 
 }  // namespace json_parts
 
-std::string word_for(VoltageState state) {
-  return json_parts::word(json_parts::voltage_states, state);
-}
-std::string word_for(PairState state) {
-  return json_parts::word(json_parts::pair_states, state);
-}
-std::string word_for(Outcome outcome) {
-  return json_parts::word(json_parts::outcomes, outcome);
-}
-std::string word_for(DeviationKind kind) {
-  return json_parts::word(json_parts::kinds, kind);
-}
-std::string word_for(Severity severity) {
-  return json_parts::word(json_parts::severities, severity);
-}
-std::string word_for(Witness witness) {
-  return json_parts::word(json_parts::witnesses, witness);
-}
+std::string word_for(VoltageState state) { return json_parts::word(json_parts::voltage_states, state); }
+std::string word_for(PairState state) { return json_parts::word(json_parts::pair_states, state); }
+std::string word_for(Outcome outcome) { return json_parts::word(json_parts::outcomes, outcome); }
+std::string word_for(DeviationKind kind) { return json_parts::word(json_parts::kinds, kind); }
+std::string word_for(Severity severity) { return json_parts::word(json_parts::severities, severity); }
+std::string word_for(Witness witness) { return json_parts::word(json_parts::witnesses, witness); }
 
 }  // namespace switchwright

@@ -36,8 +36,9 @@ RecordLease::RecordLease(const std::filesystem::path& store, const std::string& 
   const auto path = lock_file(store);
   file_ = ::open(path.c_str(), O_RDWR | O_CREAT | O_CLOEXEC, 0666);
   if (file_ < 0)
-    throw Error(ErrorKind::store, "the lock beside the record store cannot be opened (" + system_error_text(errno) + ")",
-                path.string(), "make the folder of the store writable for you, or name another store with --store PATH");
+    throw Error(ErrorKind::store,
+                "the lock beside the record store cannot be opened (" + system_error_text(errno) + ")", path.string(),
+                "make the folder of the store writable for you, or name another store with --store PATH");
   struct flock lock = byte_of(record_id);
   if (::fcntl(file_, F_OFD_SETLK, &lock) == 0) return;
   const int why = errno;

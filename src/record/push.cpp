@@ -28,8 +28,8 @@ std::int64_t push_one(const Store& store, Server& server, const std::string& id)
   store.each_link(id, [&](const std::string& link) {
     ++sequence;
     if (sequence == there.links && sha256_hex(link) != there.head)
-      throw Error(ErrorKind::store, fmt::format("record {} on the server went another way at batch {}", id, sequence), id,
-                  "find out which of the two is right; nothing was changed on the server");
+      throw Error(ErrorKind::store, fmt::format("record {} on the server went another way at batch {}", id, sequence),
+                  id, "find out which of the two is right; nothing was changed on the server");
     if (sequence <= there.links) return;
     waiting.push_back(link);
     bytes += link.size();

@@ -182,8 +182,7 @@ RecordHeader header_from_json(const json& object) {
 json batch_json(const Batch& batch, const TimeBase& base) {
   json object = json::object();
   put_rows(object, "steps", batch.steps, step_json);
-  put_rows(object, "readings", batch.readings,
-           [&](const ReadingRow& row) { return reading_json(row, base); });
+  put_rows(object, "readings", batch.readings, [&](const ReadingRow& row) { return reading_json(row, base); });
   put_rows(object, "indications", batch.indications,
            [&](const IndicationRow& row) { return indication_row_json(row, base); });
   put_rows(object, "events", batch.events, event_json);
@@ -210,12 +209,11 @@ void add_batch_json(const json& batch, Wall started, Batch& record, Wanted wante
     record.events.push_back({parse_iso8601(text_at(row, "at")), text_at(row, "kind"), text_at(row, "text"),
                              integer_at(row, "placement", 0)});
   for (const auto& row : rows("acknowledgements"))
-    record.acknowledgements.push_back({parse_iso8601(text_at(row, "at")), text_at(row, "what"),
-                                       text_at(row, "who"), text_at(row, "how"), text_at(row, "text")});
+    record.acknowledgements.push_back({parse_iso8601(text_at(row, "at")), text_at(row, "what"), text_at(row, "who"),
+                                       text_at(row, "how"), text_at(row, "text")});
   for (const auto& row : rows("stated")) record.stated.push_back(stated_result_from(row));
   for (const auto& row : rows("leads"))
-    (text_at(row, "when") == "before" ? record.leads_before : record.leads_after) =
-        indication_from(row, started);
+    (text_at(row, "when") == "before" ? record.leads_before : record.leads_after) = indication_from(row, started);
   if (batch.contains("verdict")) record.verdict = verdict_from(batch["verdict"], started);
   if (batch.contains("ended")) record.ended = parse_iso8601(batch["ended"].get<std::string>());
   add_trace_json(batch, record, wanted);

@@ -43,7 +43,8 @@ std::string restore_batch(Store& store, const json& document, const fs::path& fi
   const Record there = store.load(id);
   if (there.header.id != id) throw Error(ErrorKind::usage, "no record is called \"" + id + "\"", file.string());
   if (there.verdict && batch.verdict)
-    throw Error(ErrorKind::usage, "record " + id + " has its verdict already", file.string(), "keep the file beside it");
+    throw Error(ErrorKind::usage, "record " + id + " has its verdict already", file.string(),
+                "keep the file beside it");
   store.append(id, batch);
   return fmt::format("{} readings, {} indications and {} events are back in record {}",
                      batch.readings.size() + batch.samples.size(), batch.indications.size(), batch.events.size(), id);
@@ -89,7 +90,8 @@ Rescued write_rescue_file(const Store& store, const std::string& record_id, cons
 std::string restore_rescue_file(Store& store, const fs::path& file) {
   std::ifstream in{file, std::ios::binary};
   if (!in)
-    throw Error(ErrorKind::usage, "the rescue file cannot be read", file.string(), "give the file that the message named");
+    throw Error(ErrorKind::usage, "the rescue file cannot be read", file.string(),
+                "give the file that the message named");
   std::string said;
   try {
     std::string first;

@@ -14,14 +14,10 @@ namespace {
 
 void bind_value(Statement& statement, int parameter, const Column& column, const json& value) {
   switch (column.kind) {
-    case Kind::text:
-      return statement.bind(parameter, value.get_ref<const std::string&>());
-    case Kind::integer:
-      return statement.bind(parameter, value.get<std::int64_t>());
-    case Kind::real:
-      return statement.bind(parameter, value.get<double>());
-    case Kind::boolean:
-      return statement.bind(parameter, std::int64_t{value.get<bool>()});
+    case Kind::text: return statement.bind(parameter, value.get_ref<const std::string&>());
+    case Kind::integer: return statement.bind(parameter, value.get<std::int64_t>());
+    case Kind::real: return statement.bind(parameter, value.get<double>());
+    case Kind::boolean: return statement.bind(parameter, std::int64_t{value.get<bool>()});
     case Kind::words: {
       std::string words;
       for (const auto& word : value) {
@@ -37,21 +33,16 @@ void bind_value(Statement& statement, int parameter, const Column& column, const
         bytes += static_cast<char>(std::stoi(hex.substr(i, 2), nullptr, 16));
       return statement.bind_bytes(parameter, bytes);
     }
-    case Kind::list:
-      return statement.bind(parameter, value.dump());
+    case Kind::list: return statement.bind(parameter, value.dump());
   }
 }
 
 json column_value(const Statement& statement, int index, const Column& column) {
   switch (column.kind) {
-    case Kind::text:
-      return statement.text(index);
-    case Kind::integer:
-      return statement.integer(index);
-    case Kind::real:
-      return statement.real(index);
-    case Kind::boolean:
-      return statement.integer(index) != 0;
+    case Kind::text: return statement.text(index);
+    case Kind::integer: return statement.integer(index);
+    case Kind::real: return statement.real(index);
+    case Kind::boolean: return statement.integer(index) != 0;
     case Kind::words: {
       json words = json::array();
       std::istringstream in(statement.text(index));
@@ -63,8 +54,7 @@ json column_value(const Statement& statement, int index, const Column& column) {
       for (const char c : statement.text(index)) hex += fmt::format("{:02x}", static_cast<unsigned char>(c));
       return hex;
     }
-    case Kind::list:
-      return json::parse(statement.text(index));
+    case Kind::list: return json::parse(statement.text(index));
   }
   return nullptr;
 }
@@ -89,8 +79,7 @@ void bind_row(Statement& statement, int first, const Table& table, const json& r
 json row_from(const Statement& statement, int first, const Table& table) {
   json row;
   for (const Column& column : table.columns) {
-    if (!statement.is_null(first))
-      row[json::json_pointer(column.at)] = column_value(statement, first, column);
+    if (!statement.is_null(first)) row[json::json_pointer(column.at)] = column_value(statement, first, column);
     ++first;
   }
   return row;
@@ -98,15 +87,15 @@ json row_from(const Statement& statement, int first, const Table& table) {
 
 }  // namespace
 
-void write_rows(const Database& database, const Table& table, const std::string& record_id,
-                std::int64_t sequence, const json& batch) {
+void write_rows(const Database& database, const Table& table, const std::string& record_id, std::int64_t sequence,
+                const json& batch) {
   const json::json_pointer at(table.at);
   if (!batch.contains(at)) return;
   const json rows = table.single ? json::array({batch.at(at)}) : batch.at(at);
   std::string holders;
   for (std::size_t i = 0; i < table.columns.size(); ++i) holders += ", ?";
-  Statement insert(database, fmt::format("INSERT INTO {} (record_id, seq, n{}) VALUES (?, ?, ?{})",
-                                         table.name, column_names(table), holders));
+  Statement insert(database, fmt::format("INSERT INTO {} (record_id, seq, n{}) VALUES (?, ?, ?{})", table.name,
+                                         column_names(table), holders));
   std::int64_t n = 0;
   for (const json& row : rows) {
     insert.reset();
@@ -118,8 +107,8 @@ void write_rows(const Database& database, const Table& table, const std::string&
   }
 }
 
-void read_rows(const Database& database, const Table& table, const std::string& record_id,
-               std::int64_t sequence, json& batch) {
+void read_rows(const Database& database, const Table& table, const std::string& record_id, std::int64_t sequence,
+               json& batch) {
   Statement select(database, fmt::format("SELECT n{} FROM {} WHERE record_id = ? AND seq = ? ORDER BY n",
                                          column_names(table), table.name));
   select.bind(1, record_id);
@@ -135,8 +124,8 @@ void read_rows(const Database& database, const Table& table, const std::string& 
 
 RowCursor::RowCursor(const Database& database, const Table& table, const std::string& record_id)
     : table_(&table),
-      select_(database, fmt::format("SELECT seq{} FROM {} WHERE record_id = ? ORDER BY seq, n",
-                                    column_names(table), table.name)) {
+      select_(database, fmt::format("SELECT seq{} FROM {} WHERE record_id = ? ORDER BY seq, n", column_names(table),
+                                    table.name)) {
   select_.bind(1, record_id);
   more_ = select_.step();
 }
@@ -170,15 +159,14 @@ void write_record_row(const Database& database, const json& header) {
   const Table& table = record_table();
   std::string holders;
   for (std::size_t i = 0; i < table.columns.size(); ++i) holders += i == 0 ? "?" : ", ?";
-  Statement insert(
-      database, fmt::format("INSERT INTO record ({}) VALUES ({})", column_names(table).substr(2), holders));
+  Statement insert(database,
+                   fmt::format("INSERT INTO record ({}) VALUES ({})", column_names(table).substr(2), holders));
   bind_row(insert, 1, table, header);
   insert.step();
 }
 
 json read_record_row(const Database& database, const std::string& record_id) {
-  Statement select(database,
-                   fmt::format("SELECT {} FROM record WHERE id = ?", column_names(record_table()).substr(2)));
+  Statement select(database, fmt::format("SELECT {} FROM record WHERE id = ?", column_names(record_table()).substr(2)));
   select.bind(1, record_id);
   return select.step() ? row_from(select, 0, record_table()) : json();
 }

@@ -47,11 +47,11 @@ void migrate(const Database& database);
 int newest_schema();
 
 /// Writes what `batch` holds for `table`.
-void write_rows(const Database& database, const Table& table, const std::string& record_id,
-                std::int64_t sequence, const nlohmann::json& batch);
+void write_rows(const Database& database, const Table& table, const std::string& record_id, std::int64_t sequence,
+                const nlohmann::json& batch);
 /// Puts what `table` holds for one batch back into `batch`.
-void read_rows(const Database& database, const Table& table, const std::string& record_id,
-               std::int64_t sequence, nlohmann::json& batch);
+void read_rows(const Database& database, const Table& table, const std::string& record_id, std::int64_t sequence,
+               nlohmann::json& batch);
 /// Goes through what one table holds for a record, batch after batch, with one query for all of them.
 class RowCursor {
  public:
@@ -68,8 +68,7 @@ class RowCursor {
 /// All tables at once but for those in `without`.
 class BatchCursor {
  public:
-  BatchCursor(const Database& database, const std::string& record_id,
-              const std::vector<std::string>& without = {});
+  BatchCursor(const Database& database, const std::string& record_id, const std::vector<std::string>& without = {});
   nlohmann::json read(std::int64_t sequence);
 
  private:

@@ -241,35 +241,29 @@ ALTER TABLE record ADD COLUMN zone TEXT;
 
 }  // namespace
 
-int newest_schema() {
-  return static_cast<int>(migrations.size());
-}
+int newest_schema() { return static_cast<int>(migrations.size()); }
 
 void migrate(const Database& database) {
   const auto version = [&] { return database.number("PRAGMA user_version"); };
   const auto check = [&] {
     const auto owner = database.number("PRAGMA application_id");
-    const bool empty =
-        owner == 0 && version() == 0 && database.number("SELECT count(*) FROM sqlite_schema") == 0;
+    const bool empty = owner == 0 && version() == 0 && database.number("SELECT count(*) FROM sqlite_schema") == 0;
     if (!empty && owner != application_id)
       throw Error(ErrorKind::store, "this file belongs to another program and is not a record store",
-                  database.path().string(),
-                  "name the right file with --store PATH; this file was not changed");
+                  database.path().string(), "name the right file with --store PATH; this file was not changed");
     if (version() > newest_schema())
-      throw Error(ErrorKind::store,
-                  fmt::format("the record store has schema {}, this switchwright knows up to {}", version(),
-                              newest_schema()),
-                  database.path().string(), "use a newer switchwright for this store; it was not changed");
+      throw Error(
+          ErrorKind::store,
+          fmt::format("the record store has schema {}, this switchwright knows up to {}", version(), newest_schema()),
+          database.path().string(), "use a newer switchwright for this store; it was not changed");
   };
   check();
   if (version() == newest_schema()) return;
   Transaction transaction(database);
   check();  // another process may have migrated it since
-  for (auto from = version(); from < newest_schema(); ++from)
-    database.run(migrations[static_cast<std::size_t>(from)]);
+  for (auto from = version(); from < newest_schema(); ++from) database.run(migrations[static_cast<std::size_t>(from)]);
   database.run(
-      fmt::format("PRAGMA user_version={}; PRAGMA application_id={}", newest_schema(), application_id)
-          .c_str());
+      fmt::format("PRAGMA user_version={}; PRAGMA application_id={}", newest_schema(), application_id).c_str());
   transaction.commit();
 }
 

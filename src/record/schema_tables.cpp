@@ -55,8 +55,7 @@ std::vector<Column> indication_columns(const std::string& at, bool with_seconds)
   return columns;
 }
 
-std::vector<Column> joined(std::vector<Column> a, const std::vector<Column>& b,
-                           const std::vector<Column>& c = {}) {
+std::vector<Column> joined(std::vector<Column> a, const std::vector<Column>& b, const std::vector<Column>& c = {}) {
   a.insert(a.end(), b.begin(), b.end());
   a.insert(a.end(), c.begin(), c.end());
   return a;
@@ -106,7 +105,10 @@ const std::vector<Table>& tables() {
                {"placement", "/placement", Kind::integer}},
               indication_columns("", true))},
       {"leads", "/leads", false, joined({{"when_taken", "/when"}}, indication_columns("", true))},
-      {"event", "/events", false, {{"at", "/at"}, {"kind", "/kind"}, {"text", "/text"}, {"placement", "/placement", Kind::integer}}},
+      {"event",
+       "/events",
+       false,
+       {{"at", "/at"}, {"kind", "/kind"}, {"text", "/text"}, {"placement", "/placement", Kind::integer}}},
       {"acknowledgement",
        "/acknowledgements",
        false,
@@ -218,10 +220,7 @@ const std::vector<Table>& tables() {
       {"trace_result",
        "/results",
        false,
-       {{"kind", "/kind"},
-        {"channel", "/channel"},
-        {"operations", "/operations", Kind::integer},
-        {"json", "/json"}}},
+       {{"kind", "/kind"}, {"channel", "/channel"}, {"operations", "/operations", Kind::integer}, {"json", "/json"}}},
       {"lot",
        "/lot",
        true,

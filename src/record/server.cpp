@@ -57,11 +57,16 @@ void refuse_password(const std::string& url) {
 std::string escaped_for_copy(const std::string& text) {
   std::string out;
   for (const char c : text) {
-    if (c == '\\') out += "\\\\";
-    else if (c == '\n') out += "\\n";
-    else if (c == '\r') out += "\\r";
-    else if (c == '\t') out += "\\t";
-    else out += c;
+    if (c == '\\')
+      out += "\\\\";
+    else if (c == '\n')
+      out += "\\n";
+    else if (c == '\r')
+      out += "\\r";
+    else if (c == '\t')
+      out += "\\t";
+    else
+      out += c;
   }
   return out;
 }
@@ -119,8 +124,10 @@ struct Server::Impl {
     std::string refused;
     while (PGresult* result = PQgetResult(connection)) {
       const Rows one{result};
-      if (PQresultStatus(one.result) != PGRES_COMMAND_OK) refused = PQresultErrorField(one.result, PG_DIAG_MESSAGE_PRIMARY)
-          ? PQresultErrorField(one.result, PG_DIAG_MESSAGE_PRIMARY) : PQerrorMessage(connection);
+      if (PQresultStatus(one.result) != PGRES_COMMAND_OK)
+        refused = PQresultErrorField(one.result, PG_DIAG_MESSAGE_PRIMARY)
+                      ? PQresultErrorField(one.result, PG_DIAG_MESSAGE_PRIMARY)
+                      : PQerrorMessage(connection);
     }
     if (!refused.empty()) fail(refused);
   }
@@ -134,19 +141,21 @@ Server::Server(const std::string& url) : impl_(std::make_unique<Impl>()) {
   impl_->connection = PQconnectdb(url.c_str());
   if (PQstatus(impl_->connection) != CONNECTION_OK) impl_->fail(PQerrorMessage(impl_->connection));
   PQsetClientEncoding(impl_->connection, "UTF8");
-  PQsetNoticeProcessor(impl_->connection, [](void*, const char*) {}, nullptr);
+  PQsetNoticeProcessor(
+      impl_->connection, [](void*, const char*) {}, nullptr);
   if (impl_->run("SELECT to_regclass('switchwright.version')")->null(0, 0))
     throw Error(ErrorKind::store, "this database holds no tables of switchwright", url,
                 "make them once, as its owner: switchwright records push --sql | psql DATABASE");
   if (const auto version = impl_->run("SELECT max(version) FROM switchwright.version")->text(0, 0); version != "1")
-    throw Error(ErrorKind::store, "the server's tables have version " + version + ", this switchwright knows version 1", url,
-                "use a newer switchwright");
+    throw Error(ErrorKind::store, "the server's tables have version " + version + ", this switchwright knows version 1",
+                url, "use a newer switchwright");
 }
 
 Server::~Server() = default;
 
 std::vector<RecordSummary> Server::list() const {
-  const auto rows = impl_->run("SELECT id, header, outcome, scope FROM switchwright.listed ORDER BY started DESC, id DESC");
+  const auto rows =
+      impl_->run("SELECT id, header, outcome, scope FROM switchwright.listed ORDER BY started DESC, id DESC");
   std::vector<RecordSummary> records;
   for (int i = 0; i < rows->count(); ++i) {
     RecordSummary one;
@@ -173,7 +182,8 @@ std::vector<RecordSummary> Server::list() const {
 
 std::vector<std::string> Server::ids_like(const std::string& text) const {
   const auto rows = impl_->run(
-      "SELECT id FROM switchwright.seen_record WHERE id = $1 OR starts_with(id, $1) ORDER BY id = $1 DESC, id DESC LIMIT 7", {text});
+      "SELECT id FROM switchwright.seen_record WHERE id = $1 OR starts_with(id, $1) ORDER BY id = $1 DESC, id DESC LIMIT 7",
+      {text});
   std::vector<std::string> ids;
   for (int i = 0; i < rows->count(); ++i) ids.push_back(rows->text(i, 0));
   return ids;
@@ -194,12 +204,14 @@ std::string Server::hash_at(const std::string& id, std::int64_t sequence) const 
   return rows->count() == 0 ? std::string{} : rows->text(0, 0);
 }
 
-void Server::each_link(const std::string& id, std::int64_t after, const std::function<void(const std::string&)>& take) const {
+void Server::each_link(const std::string& id, std::int64_t after,
+                       const std::function<void(const std::string&)>& take) const {
   constexpr int at_once = 500;
   for (;;) {
     const auto rows = impl_->run(
         "SELECT l.canonical FROM switchwright.seen_link l JOIN switchwright.seen_record r ON r.id = l.record_id AND r.started = l.started "
-        "WHERE r.id = $1 AND l.seq > $2 ORDER BY l.seq LIMIT " + std::to_string(at_once),
+        "WHERE r.id = $1 AND l.seq > $2 ORDER BY l.seq LIMIT " +
+            std::to_string(at_once),
         {id, std::to_string(after)});
     for (int i = 0; i < rows->count(); ++i) take(rows->text(i, 0));
     if (rows->count() < at_once) return;
@@ -221,10 +233,11 @@ void Server::add(const std::vector<std::string>& links) {
           started = header.at("started").get<std::string>();
           impl_->run("SELECT switchwright.make_month($1)", {started});
           const auto text = [&](const char* key) { return header.value(key, std::string{}); };
-          impl_->run("INSERT INTO switchwright.record (id, started, header, kind, part, serial, profile, operator) VALUES ($1, "
-                     "$2, $3, $4, nullif($5, ''), nullif($6, ''), nullif($7, ''), nullif($8, '')) ON CONFLICT DO NOTHING",
-                     {id, started, header.dump(), text("kind"), text("part"), text("serial"),
-                      header.value("profile", json::object()).value("id", ""), text("operator")});
+          impl_->run(
+              "INSERT INTO switchwright.record (id, started, header, kind, part, serial, profile, operator) VALUES ($1, "
+              "$2, $3, $4, nullif($5, ''), nullif($6, ''), nullif($7, ''), nullif($8, '')) ON CONFLICT DO NOTHING",
+              {id, started, header.dump(), text("kind"), text("part"), text("serial"),
+               header.value("profile", json::object()).value("id", ""), text("operator")});
         }
         // The server's own word for the time, to the microsecond that it keeps.
         const auto rows = impl_->run("SELECT started FROM switchwright.seen_record WHERE id = $1", {id});
@@ -245,9 +258,10 @@ void Server::add(const std::vector<std::string>& links) {
     }
     impl_->copy("COPY switchwright.link (record_id, started, seq, previous, sha256, canonical) FROM STDIN", link_lines);
     if (!reading_lines.empty())
-      impl_->copy("COPY switchwright.reading (record_id, started, seq, n, step, channel, at_s, quantity, state, value, "
-                  "resolution) FROM STDIN",
-                  reading_lines);
+      impl_->copy(
+          "COPY switchwright.reading (record_id, started, seq, n, step, channel, at_s, quantity, state, value, "
+          "resolution) FROM STDIN",
+          reading_lines);
     impl_->run("COMMIT");
   } catch (...) {
     PQclear(PQexec(impl_->connection, "ROLLBACK"));

@@ -30,7 +30,8 @@ class Server {
   /// SHA-256 of one link; empty when it is not there.
   std::string hash_at(const std::string& record_id, std::int64_t sequence) const;
   /// Links after number `after`, in order, one after another.
-  void each_link(const std::string& record_id, std::int64_t after, const std::function<void(const std::string&)>& take) const;
+  void each_link(const std::string& record_id, std::int64_t after,
+                 const std::function<void(const std::string&)>& take) const;
 
   /// Adds links of one record in one transaction; the server looks whether they follow what it has.
   void add(const std::vector<std::string>& links);

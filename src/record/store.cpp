@@ -112,8 +112,7 @@ const TimeBase& RecordTimes::base_for(const Batch& batch) {
 }
 
 void Store::Impl::write_link(const std::string& id, const ChainEnd& end, const std::string& bytes, const json& link) {
-  Statement insert(database,
-                   "INSERT INTO batch (record_id, seq, previous, sha256, canonical) VALUES (?, ?, ?, ?, ?)");
+  Statement insert(database, "INSERT INTO batch (record_id, seq, previous, sha256, canonical) VALUES (?, ?, ?, ?, ?)");
   insert.bind(1, id);
   insert.bind(2, end.links);
   insert.bind(3, link.at("previous").get_ref<const std::string&>());
@@ -265,8 +264,8 @@ Store::Restored Store::restore(const std::vector<std::string>& links) {
       continue;
     }
     if (place.links != end.links + 1 || link.at("previous") != end.head)
-      throw refuse(fmt::format("the rescue file goes on at batch {} of record {}, and this store has {}", place.links, id,
-                               end.links),
+      throw refuse(fmt::format("the rescue file goes on at batch {} of record {}, and this store has {}", place.links,
+                               id, end.links),
                    "bring it into the store that holds the rest of the record: --store PATH");
     if (place.links == 1) write_record_row(impl_->database, link.at("header"));
     impl_->write_link(id, place, bytes, link);
@@ -289,17 +288,15 @@ std::filesystem::path default_store_path() {
   if (!data.is_absolute()) {
     const auto home = variable("HOME");
     if (home.empty())
-      throw Error(ErrorKind::store,
-                  "neither XDG_DATA_HOME nor HOME is set, so there is no place for the record store", "",
-                  "name a store with --store PATH");
+      throw Error(ErrorKind::store, "neither XDG_DATA_HOME nor HOME is set, so there is no place for the record store",
+                  "", "name a store with --store PATH");
     data = std::filesystem::path(home) / ".local" / "share";
   }
   const auto folder = data / "switchwright";
   std::error_code failed;
   std::filesystem::create_directories(folder, failed);
   if (failed)
-    throw Error(ErrorKind::store,
-                "the folder for the record store cannot be created (" + failed.message() + ")",
+    throw Error(ErrorKind::store, "the folder for the record store cannot be created (" + failed.message() + ")",
                 folder.string(), "name a store with --store PATH");
   return folder / "records.sqlite";
 }

@@ -21,7 +21,8 @@ namespace {
 /// What was in the store when the record was loaded: a trace that still grows gives two passes the same samples.
 class StoredSamples final : public SampleSource {
  public:
-  StoredSamples(const Database& database, std::shared_ptr<const void> owner, std::string record_id, std::int64_t last_batch)
+  StoredSamples(const Database& database, std::shared_ptr<const void> owner, std::string record_id,
+                std::int64_t last_batch)
       : database_(database), owner_(std::move(owner)), record_id_(std::move(record_id)), last_batch_(last_batch) {}
 
   void each(const std::function<void(const SampleRow&)>& take) const override {
@@ -113,8 +114,8 @@ class Summary {
     } catch (const std::exception& error) {
       return broken(std::string("its header cannot be read: ") + error.what());
     }
-    summary_ = {id_,          h.kind,     h.started,       h.part,      h.serial,
-                h.profile_id, h.meter_id, h.operator_name, "unfinished", h.simulated,  {},  summary_.chain_fault,
+    summary_ = {id_,        h.kind,          h.started,    h.part,      h.serial, h.profile_id,
+                h.meter_id, h.operator_name, "unfinished", h.simulated, {},       summary_.chain_fault,
                 h.claim};
   }
 
@@ -134,12 +135,13 @@ class Summary {
   }
 
   void closing() {
-    Statement rows(database_,
-                   "SELECT max(seq), coalesce((SELECT outcome FROM verdict WHERE record_id = ?1 ORDER BY seq DESC LIMIT 1), "
-                   "(SELECT decision FROM lot_decision WHERE record_id = ?1 ORDER BY seq DESC, n DESC LIMIT 1)) FROM "
-                   "(SELECT seq FROM verdict WHERE record_id = ?1 UNION ALL "
-                   "SELECT seq FROM lot_decision WHERE record_id = ?1 UNION ALL "
-                   "SELECT seq FROM trace_result WHERE record_id = ?1 AND kind = 'learned')");
+    Statement rows(
+        database_,
+        "SELECT max(seq), coalesce((SELECT outcome FROM verdict WHERE record_id = ?1 ORDER BY seq DESC LIMIT 1), "
+        "(SELECT decision FROM lot_decision WHERE record_id = ?1 ORDER BY seq DESC, n DESC LIMIT 1)) FROM "
+        "(SELECT seq FROM verdict WHERE record_id = ?1 UNION ALL "
+        "SELECT seq FROM lot_decision WHERE record_id = ?1 UNION ALL "
+        "SELECT seq FROM trace_result WHERE record_id = ?1 AND kind = 'learned')");
     rows.bind(1, id_);
     const bool any = rows.step() && !rows.is_null(0);
     const std::int64_t told = any ? rows.integer(0) : 0;
@@ -222,7 +224,8 @@ Record Store::load(const std::string& text, bool with_readings) const {
       if (link_number == 1) record.header = header_from_json(link.at("header"));
       add_batch_json(link, record.header.started, record, {with_readings, false});
     } catch (const Error& error) {
-      if (unreadable.empty()) unreadable = fmt::format("record {}, batch {}: {}", id, link_number, error.what_happened());
+      if (unreadable.empty())
+        unreadable = fmt::format("record {}, batch {}: {}", id, link_number, error.what_happened());
     } catch (const std::exception& error) {
       if (unreadable.empty()) unreadable = fmt::format("record {}, batch {}: {}", id, link_number, error.what());
     }
@@ -239,10 +242,11 @@ Record Store::load(const std::string& text, bool with_readings) const {
 Store::Operations Store::operations_of(const std::string& serial, const std::string& but_for_record) const {
   if (serial.empty()) return {};
   // The rows say where to look; what is counted comes from the chain.
-  Statement select(impl_->database,
-                   "SELECT b.canonical, b.sha256 FROM batch b JOIN record r ON r.id = b.record_id WHERE r.serial = ? AND "
-                   "r.id <> ? AND EXISTS (SELECT 1 FROM trace_result t WHERE t.record_id = b.record_id AND t.seq = b.seq "
-                   "AND t.kind = 'verdict')");
+  Statement select(
+      impl_->database,
+      "SELECT b.canonical, b.sha256 FROM batch b JOIN record r ON r.id = b.record_id WHERE r.serial = ? AND "
+      "r.id <> ? AND EXISTS (SELECT 1 FROM trace_result t WHERE t.record_id = b.record_id AND t.seq = b.seq "
+      "AND t.kind = 'verdict')");
   select.bind(1, serial);
   select.bind(2, but_for_record);
   Operations all;

@@ -57,7 +57,8 @@ void Store::Impl::fetch(const std::string& text) {
     const auto link = nlohmann::json::parse(bytes, nullptr, false);
     end = {end.links + 1, sha256_hex(bytes)};
     if (!link.is_object() || link.value("batch", std::int64_t{0}) != end.links || !link.contains("previous"))
-      throw Error(ErrorKind::store, fmt::format("record {}, batch {}: what the server sends is no link of it", id, end.links),
+      throw Error(ErrorKind::store,
+                  fmt::format("record {}, batch {}: what the server sends is no link of it", id, end.links),
                   named.string(), "ask whoever keeps the server who changed it");
     if (end.links == 1) write_record_row(database, link.at("header"));
     write_link(id, end, bytes, link);

@@ -81,11 +81,9 @@ json result_json(const TraceResult& result) {
 
 TraceChannel channel_from(const json& object) {
   const json meter = object.value("meter", json::object());
-  return {integer_at(object, "channel"), text_at(object, "name"),
-          text_at(object, "quantity"),     text_at(meter, "id"),
-          text_at(meter, "title"),         text_at(meter, "text"),
-          text_at(meter, "port"),          text_at(meter, "serial"),
-          text_at(meter, "calibrated"),    text_at(object, "role")};
+  return {integer_at(object, "channel"), text_at(object, "name"), text_at(object, "quantity"), text_at(meter, "id"),
+          text_at(meter, "title"),       text_at(meter, "text"),  text_at(meter, "port"),      text_at(meter, "serial"),
+          text_at(meter, "calibrated"),  text_at(object, "role")};
 }
 
 }  // namespace
@@ -100,9 +98,9 @@ void put_trace(json& object, const Batch& batch) {
 void add_trace_json(const json& batch, Batch& record, Wanted wanted) {
   if (batch.contains("trace")) {
     const json& setup = batch["trace"];
-    record.trace = TraceSetup{text_at(setup, "position"),         text_at(setup, "setting"),
-                              maybe_number_at(setup, "supply_v"), text_at(setup, "load"),
-                              maybe_number_at(setup, "load_ohm"), maybe_number_at(setup, "ambient_c")};
+    record.trace =
+        TraceSetup{text_at(setup, "position"), text_at(setup, "setting"),          maybe_number_at(setup, "supply_v"),
+                   text_at(setup, "load"),     maybe_number_at(setup, "load_ohm"), maybe_number_at(setup, "ambient_c")};
   }
   const auto rows = [&](const char* key) { return batch.value(key, json::array()); };
   for (const auto& row : rows("channels")) {
@@ -117,8 +115,8 @@ void add_trace_json(const json& batch, Batch& record, Wanted wanted) {
   if (const auto samples = batch.find("samples"); wanted.samples && samples != batch.end())
     for (const auto& row : *samples) record.samples.push_back(sample_from(row));
   for (const auto& row : rows("results"))
-    record.results.push_back({text_at(row, "kind"), text_at(row, "channel"),
-                              row.value("operations", std::int64_t{0}), text_at(row, "json")});
+    record.results.push_back({text_at(row, "kind"), text_at(row, "channel"), row.value("operations", std::int64_t{0}),
+                              text_at(row, "json")});
 }
 
 }  // namespace switchwright

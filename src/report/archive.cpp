@@ -47,7 +47,8 @@ class Unpacking {
   };
 
   [[noreturn]] void refuse(const std::string& what) const {
-    throw Error(ErrorKind::store, "the archive " + what, archive_.string(), "do not unpack it; ask for the bag again from its source");
+    throw Error(ErrorKind::store, "the archive " + what, archive_.string(),
+                "do not unpack it; ask for the bag again from its source");
   }
 
   std::string said() const {
@@ -65,14 +66,16 @@ class Unpacking {
     const fs::path path = fs::path(name).lexically_normal();
     for (const fs::path& part : fs::path(name))
       if (part == "..") refuse("holds " + shown + ", which leads out of the bag");
-    if (archive_entry_hardlink(entry) != nullptr || archive_entry_symlink(entry) != nullptr || archive_entry_filetype(entry) == AE_IFLNK)
+    if (archive_entry_hardlink(entry) != nullptr || archive_entry_symlink(entry) != nullptr ||
+        archive_entry_filetype(entry) == AE_IFLNK)
       refuse("holds the link " + shown + "; an evidence bag holds everything itself");
     if (archive_entry_is_encrypted(entry) != 0) refuse("is encrypted at " + shown + "; ask for it without a password");
     if (archive_entry_filetype(entry) == AE_IFDIR) return folder(path, shown);
     if (archive_entry_filetype(entry) != AE_IFREG) refuse("holds " + shown + ", which is neither a file nor a folder");
     if (!names_.insert(path.string()).second) refuse("holds " + shown + " twice");
     if (++files_ > limits_.files) refuse(fmt::format("holds more than {} files", limits_.files));
-    if (archive_entry_size_is_set(entry) != 0 && static_cast<std::uint64_t>(std::max<std::int64_t>(0, archive_entry_size(entry))) > limits_.bytes - bytes_)
+    if (archive_entry_size_is_set(entry) != 0 &&
+        static_cast<std::uint64_t>(std::max<std::int64_t>(0, archive_entry_size(entry))) > limits_.bytes - bytes_)
       too_large();
     folder(path.parent_path(), shown);
     write(folder_ / path, shown);
@@ -120,8 +123,8 @@ fs::path unpack_archive(const fs::path& archive, const fs::path& folder, const A
     if (entry.is_directory()) only = entry.path();
   }
   if (inside == 1 && !only.empty() && fs::exists(only / "bagit.txt")) return only;
-  throw Error(ErrorKind::store, "the archive holds no bag: there is no bagit.txt at its top or in its only folder", archive.string(),
-              "pack the folder that holds bagit.txt");
+  throw Error(ErrorKind::store, "the archive holds no bag: there is no bagit.txt at its top or in its only folder",
+              archive.string(), "pack the folder that holds bagit.txt");
 }
 
 }  // namespace switchwright

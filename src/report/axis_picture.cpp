@@ -77,8 +77,7 @@ void draw_expected(Drawing& drawing, const Axis& axis, const Expectation& expect
 void draw_point(Drawing& drawing, Mark mark, double x, double y) {
   switch (mark) {
     case Mark::fail:
-      drawing.path(fmt::format("M{:g} {:g} l6.5 6.5 l-6.5 6.5 l-6.5 -6.5 z", x, y - 6.5),
-                   svg::fill(Paint::fail));
+      drawing.path(fmt::format("M{:g} {:g} l6.5 6.5 l-6.5 6.5 l-6.5 -6.5 z", x, y - 6.5), svg::fill(Paint::fail));
       drawing.path(fmt::format("M{:g} {:g} l4.4 4.4 m0 -4.4 l-4.4 4.4", x - 2.2, y - 2.2),
                    svg::stroke(Paint::paper, 1.5));
       break;
@@ -89,8 +88,7 @@ void draw_point(Drawing& drawing, Mark mark, double x, double y) {
     case Mark::not_sound:
       drawing.path(fmt::format("M{:g} {:g} l5.5 9.5 l-11 0 z", x, y - 6), svg::fill(Paint::not_sound));
       break;
-    default:
-      drawing.circle(x, y, 3, svg::fill(mark == Mark::pass ? Paint::pass : Paint::muted));
+    default: drawing.circle(x, y, 3, svg::fill(mark == Mark::pass ? Paint::pass : Paint::muted));
   }
 }
 
@@ -102,8 +100,7 @@ void draw_reading(Drawing& drawing, const Axis& axis, const Cell& cell, double y
   if (shown.state == ReadingState::over_range) {
     // All that is known: more than the range. An arrow from there into the open.
     const double from = shown.beyond ? axis.x(*shown.beyond) : right + 8;
-    drawing.line(from, y, open_to - 8, y, paint, 2,
-                 cell.mark == Mark::undecided ? "stroke-dasharray=\"4 3\"" : "");
+    drawing.line(from, y, open_to - 8, y, paint, 2, cell.mark == Mark::undecided ? "stroke-dasharray=\"4 3\"" : "");
     drawing.line(from, y - 4, from, y + 4, paint, 2);
     drawing.path(fmt::format("M{:g} {:g} l8 4.5 l-8 4.5 z", open_to - 10, y - 4.5), svg::fill(paint));
     if (cell.mark != Mark::pass) draw_point(drawing, cell.mark, (right + open_to) / 2, y);
@@ -166,12 +163,10 @@ std::string axis_picture(const View& view) {
       const Cell cell = view.cell(position, pair);
       if (cell.mark == Mark::none) continue;
       const double middle = y + lane / 2;
-      if (first)
-        drawing.text(0, middle + 4, pair.first() + "\xE2\x80\x93" + pair.second(), {13, "start", true});
+      if (first) drawing.text(0, middle + 4, pair.first() + "\xE2\x80\x93" + pair.second(), {13, "start", true});
       first = false;
-      drawing.text(
-          left - 10, middle + 4, view.label(position),
-          {11, "end", cell.mark == Mark::fail, cell.mark == Mark::fail ? Paint::fail : Paint::muted});
+      drawing.text(left - 10, middle + 4, view.label(position),
+                   {11, "end", cell.mark == Mark::fail, cell.mark == Mark::fail ? Paint::fail : Paint::muted});
       if (cell.expected != nullptr) draw_expected(drawing, axis, *cell.expected, middle);
       if (cell.indication != nullptr)
         draw_reading(drawing, axis, cell, middle);

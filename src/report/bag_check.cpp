@@ -9,13 +9,13 @@
 #include <set>
 #include <sstream>
 
-#include "switchwright/record/sha256.hpp"
 #include "core/escape.hpp"
 #include "report/bag_files.hpp"
 #include "report/signature.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/record/canonical.hpp"
 #include "switchwright/record/chain.hpp"
+#include "switchwright/record/sha256.hpp"
 #include "switchwright/report/bag.hpp"
 
 namespace switchwright {
@@ -46,17 +46,14 @@ std::vector<std::string> lines_of(const std::string& text) {
 
 /// RFC 8493 2.1.3: a line end and a percent sign in a path are percent-encoded.
 std::string decoded(std::string path) {
-  for (const auto& [code, plain] :
-       {std::pair{"%0D", "\r"}, {"%0A", "\n"}, {"%0d", "\r"}, {"%0a", "\n"}, {"%25", "%"}})
-    for (auto at = path.find(code); at != std::string::npos; at = path.find(code, at + 1))
-      path.replace(at, 3, plain);
+  for (const auto& [code, plain] : {std::pair{"%0D", "\r"}, {"%0A", "\n"}, {"%0d", "\r"}, {"%0a", "\n"}, {"%25", "%"}})
+    for (auto at = path.find(code); at != std::string::npos; at = path.find(code, at + 1)) path.replace(at, 3, plain);
   return path;
 }
 
 class Check {
  public:
-  Check(fs::path folder, const std::optional<fs::path>& trusted)
-      : folder_(std::move(folder)), trusted_(trusted) {}
+  Check(fs::path folder, const std::optional<fs::path>& trusted) : folder_(std::move(folder)), trusted_(trusted) {}
 
   BagReport run() {
     declaration();
@@ -90,8 +87,7 @@ class Check {
   }
 
   void manifest(const std::string& name, bool payload) {
-    if (!there(name))
-      return problem(name + " is missing, so nothing vouches for the files that it should name.");
+    if (!there(name)) return problem(name + " is missing, so nothing vouches for the files that it should name.");
     int line_number = 0;
     for (const std::string& line : lines_of(content_of(folder_ / name))) {
       ++line_number;
@@ -164,7 +160,8 @@ class Check {
     if (!there("data/chain.jsonl"))
       return problem("data/chain.jsonl is missing, so the record cannot be followed back.");
     try {
-      const EachLink links = [file = folder_ / "data/chain.jsonl"](const std::function<void(const std::string&)>& take) {
+      const EachLink links = [file =
+                                  folder_ / "data/chain.jsonl"](const std::function<void(const std::string&)>& take) {
         std::ifstream in(file, std::ios::binary);
         for (std::string line; std::getline(in, line);) {
           if (!line.empty() && line.back() == '\r') line.pop_back();
@@ -191,8 +188,8 @@ class Check {
         problem(path + " is missing; every bag of a record holds it.");
       } else if (!same(file)) {
         const std::string sentence = path + " says something else than data/chain.jsonl, from which it should follow.";
-        const bool rendered = path == "data/report.html" || path == "data/readings.csv" ||
-                              path == "data/record.schema.json";
+        const bool rendered =
+            path == "data/report.html" || path == "data/readings.csv" || path == "data/record.schema.json";
         (rendered ? rendered_otherwise_ : report_.problems).push_back(sentence);
       }
     }
@@ -227,7 +224,8 @@ class Check {
     const std::vector<std::string> lines = lines_of(content_of(folder_ / "bag-info.txt"));
     for (const auto& [label, value] : bag_labels(record))
       if (std::count(lines.begin(), lines.end(), label + ": " + value) != 1 ||
-          std::count_if(lines.begin(), lines.end(), [&](const std::string& l) { return l.starts_with(label + ":"); }) != 1)
+          std::count_if(lines.begin(), lines.end(), [&](const std::string& l) { return l.starts_with(label + ":"); }) !=
+              1)
         problem("bag-info.txt says something else of " + label + " than data/chain.jsonl.");
   }
 
@@ -238,8 +236,7 @@ class Check {
       if (trusted_) problem("the bag is not signed, so the given key vouches for nothing.");
       return;
     }
-    if (!has_key && !trusted_)
-      return problem("the bag is signed, but there is no key to check the signature with.");
+    if (!has_key && !trusted_) return problem("the bag is signed, but there is no key to check the signature with.");
     std::optional<VerifyingKey> key;
     if (trusted_) {
       key.emplace(*trusted_);
@@ -251,9 +248,8 @@ class Check {
       }
     }
     if (!key->fits(content_of(folder_ / tag_manifest), content_of(folder_ / signature_file)))
-      return problem(
-          trusted_ ? "the signature was not made with the given key, or the bag was changed after signing."
-                   : "the signature does not fit: the bag was changed after signing.");
+      return problem(trusted_ ? "the signature was not made with the given key, or the bag was changed after signing."
+                              : "the signature does not fit: the bag was changed after signing.");
     report_.is_signed = true;
     report_.signed_by = key->fingerprint();
   }
@@ -270,8 +266,7 @@ class Check {
 BagReport check_bag(const fs::path& folder, const std::optional<fs::path>& trusted) {
   std::error_code failed;
   if (!fs::is_directory(folder, failed))
-    throw Error(ErrorKind::store,
-                "there is no bag here" + (failed ? " (" + failed.message() + ")" : std::string{}),
+    throw Error(ErrorKind::store, "there is no bag here" + (failed ? " (" + failed.message() + ")" : std::string{}),
                 folder.string(), "name the folder that holds bagit.txt");
   return Check(folder, trusted).run();
 }

@@ -15,15 +15,15 @@ std::vector<BagFile> bag_payload(const Record& record, const EachLink& chain) {
     files.push_back({path, [content](const DocumentSink& sink) { sink(content); }});
   };
   const auto exported = [&](const char* path, const char* format) {
-    files.push_back({path, [&record, format](const DocumentSink& sink) { make_exporter(format)->write(record, sink); }});
+    files.push_back(
+        {path, [&record, format](const DocumentSink& sink) { make_exporter(format)->write(record, sink); }});
   };
   exported("data/record.json", "json");
   text("data/record.schema.json", record_schema());
   exported("data/readings.csv", "csv");
   exported("data/report.html", "html");
-  files.push_back({"data/chain.jsonl", [&chain](const DocumentSink& sink) {
-                     chain([&](const std::string& link) { sink(link + "\n"); });
-                   }});
+  files.push_back({"data/chain.jsonl",
+                   [&chain](const DocumentSink& sink) { chain([&](const std::string& link) { sink(link + "\n"); }); }});
   if (const auto& profile = record.header.profile_text; !profile.empty()) text("data/profile.toml", profile);
   if (const auto& meter = record.header.meter_text; !meter.empty()) text("data/meter.toml", meter);
   std::sort(files.begin(), files.end(), [](const BagFile& a, const BagFile& b) { return a.path < b.path; });

@@ -1,14 +1,13 @@
 #include <fmt/format.h>
 #include <unistd.h>
 
-
-#include "switchwright/record/sha256.hpp"
 #include "core/escape.hpp"
 #include "report/bag_files.hpp"
 #include "report/signature.hpp"
 #include "switchwright/core/durable_file.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/record/chain.hpp"
+#include "switchwright/record/sha256.hpp"
 #include "switchwright/report/bag.hpp"
 
 namespace switchwright {
@@ -47,25 +46,23 @@ std::string manifest(const std::vector<Written>& files) {
 std::string bag_info(const Record& record, const std::vector<Written>& data) {
   std::size_t bytes = 0;
   for (const Written& file : data) bytes += file.bytes;
-  std::string info = fmt::format(
-      "Bag-Software-Agent: switchwright {}\nBagging-Date: {}\nPayload-Oxum: {}.{}\n",
-      line_safe(record.header.tool_version), iso8601(SystemClock().now().wall).substr(0, 10), bytes, data.size());
+  std::string info = fmt::format("Bag-Software-Agent: switchwright {}\nBagging-Date: {}\nPayload-Oxum: {}.{}\n",
+                                 line_safe(record.header.tool_version), iso8601(SystemClock().now().wall).substr(0, 10),
+                                 bytes, data.size());
   for (const auto& [label, value] : bag_labels(record)) info += fmt::format("{}: {}\n", label, value);
   return info;
 }
 
 void require_free(const fs::path& folder) {
   std::error_code ignored;
-  if (!fs::exists(folder, ignored) || (fs::is_directory(folder, ignored) && fs::is_empty(folder, ignored)))
-    return;
+  if (!fs::exists(folder, ignored) || (fs::is_directory(folder, ignored) && fs::is_empty(folder, ignored))) return;
   throw Error(ErrorKind::store, "there is something at this place already", folder.string(),
               "name a folder that does not exist yet with -o DIR");
 }
 
 }  // namespace
 
-void write_bag(const EachLink& chain, const fs::path& folder,
-               const std::optional<fs::path>& key) {
+void write_bag(const EachLink& chain, const fs::path& folder, const std::optional<fs::path>& key) {
   require_free(folder);
   const std::optional<SigningKey> signer = key ? std::optional<SigningKey>(*key) : std::nullopt;
 
@@ -77,8 +74,8 @@ void write_bag(const EachLink& chain, const fs::path& folder,
   std::error_code failed;
   fs::create_directories(beside / "data", failed);
   if (failed)
-    throw Error(ErrorKind::store, "the folder for the bag cannot be made (" + failed.message() + ")",
-                folder.string(), "name a place that you may write with -o DIR");
+    throw Error(ErrorKind::store, "the folder for the bag cannot be made (" + failed.message() + ")", folder.string(),
+                "name a place that you may write with -o DIR");
   try {
     std::vector<Written> data;
     for (const BagFile& file : bag_payload(record, chain)) data.push_back(write_into(beside, file));
@@ -92,12 +89,11 @@ void write_bag(const EachLink& chain, const fs::path& folder,
       tags.push_back(write_into(beside, {path, [&text](const DocumentSink& sink) { sink(text); }}));
     const std::string tag_manifest = manifest(tags);
     write_file_durably((beside / "tagmanifest-sha256.txt").string(), tag_manifest);
-    if (signer)
-      write_file_durably((beside / "tagmanifest-sha256.txt.sig").string(), signer->sign(tag_manifest));
+    if (signer) write_file_durably((beside / "tagmanifest-sha256.txt.sig").string(), signer->sign(tag_manifest));
     fs::rename(beside, place, failed);
     if (failed)
-      throw Error(ErrorKind::store, "the bag cannot be put in its place (" + failed.message() + ")",
-                  folder.string(), "name a folder that does not exist yet with -o DIR");
+      throw Error(ErrorKind::store, "the bag cannot be put in its place (" + failed.message() + ")", folder.string(),
+                  "name a folder that does not exist yet with -o DIR");
   } catch (...) {
     fs::remove_all(beside, failed);
     throw;

@@ -73,13 +73,15 @@ std::string product_of(const std::vector<std::string>& command, const fs::path& 
   FileActions actions;
   ::posix_spawn_file_actions_addopen(actions.get(), STDIN_FILENO, "/dev/null", O_RDONLY, 0);
   ::posix_spawn_file_actions_addopen(actions.get(), STDOUT_FILENO, "/dev/null", O_WRONLY, 0);
-  ::posix_spawn_file_actions_addopen(actions.get(), STDERR_FILENO, complaints.c_str(), O_WRONLY | O_CREAT | O_APPEND, 0600);
+  ::posix_spawn_file_actions_addopen(actions.get(), STDERR_FILENO, complaints.c_str(), O_WRONLY | O_CREAT | O_APPEND,
+                                     0600);
   pid_t child = 0;
   const std::string& program = command.front();
   const int failed = ::posix_spawnp(&child, program.c_str(), actions.get(), nullptr, arguments.data(), environ);
   if (failed == ENOENT) throw Error(ErrorKind::usage, words.missing, "", words.package_advice);
   if (failed != 0)
-    throw Error(ErrorKind::store, program + " could not be started (" + system_error_text(failed) + ")", program, words.instead);
+    throw Error(ErrorKind::store, program + " could not be started (" + system_error_text(failed) + ")", program,
+                words.instead);
   int status = 0;
   while (::waitpid(child, &status, 0) < 0 && errno == EINTR) {
   }
@@ -87,7 +89,8 @@ std::string product_of(const std::vector<std::string>& command, const fs::path& 
   if (!WIFEXITED(status) || WEXITSTATUS(status) != 0 || document.empty()) {
     std::string said = terminal_safe(content_of(complaints));
     if (said.size() > 300) said = "..." + said.substr(said.size() - 300);
-    throw Error(ErrorKind::store, program + " made nothing of it" + (said.empty() ? "" : " (" + said + ")"), program, words.instead);
+    throw Error(ErrorKind::store, program + " made nothing of it" + (said.empty() ? "" : " (" + said + ")"), program,
+                words.instead);
   }
   return document;
 }

@@ -31,6 +31,7 @@ struct ChildWords {
 };
 /// @throws Error(usage) with those words when no program of that name can be started.
 void require_program(const std::string& name, const ChildWords& words);
-std::string product_of(const std::vector<std::string>& command, const std::filesystem::path& product, const ChildWords& words);
+std::string product_of(const std::vector<std::string>& command, const std::filesystem::path& product,
+                       const ChildWords& words);
 
 }  // namespace switchwright

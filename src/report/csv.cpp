@@ -3,12 +3,12 @@
 // not known is an empty field.
 #include <cmath>
 
-#include "switchwright/record/canonical.hpp"
-#include "switchwright/record/record_json.hpp"
 #include "core/escape.hpp"
 #include "report/exporters.hpp"
 #include "report/trace_view.hpp"
 #include "report/view.hpp"
+#include "switchwright/record/canonical.hpp"
+#include "switchwright/record/record_json.hpp"
 
 namespace switchwright {
 
@@ -41,12 +41,9 @@ class Row {
 
 const char* state_word(ReadingState state) {
   switch (state) {
-    case ReadingState::finite:
-      return "finite";
-    case ReadingState::over_range:
-      return "over-range";
-    case ReadingState::not_a_number:
-      return "not-a-number";
+    case ReadingState::finite: return "finite";
+    case ReadingState::over_range: return "over-range";
+    case ReadingState::not_a_number: return "not-a-number";
   }
   return "";
 }
@@ -70,17 +67,13 @@ std::string row_for(const Record& record, const std::string& position, const Pai
     row.none().none().none().none();
   }
   if (const Finding* finding = cell.finding) {
-    row.number(finding->corrected)
-        .number(finding->U)
-        .number(record.header.k)
-        .text(word_for(finding->outcome));
-    row.text(finding->kind ? word_for(*finding->kind) : "")
-        .text(finding->severity ? word_for(*finding->severity) : "");
+    row.number(finding->corrected).number(finding->U).number(record.header.k).text(word_for(finding->outcome));
+    row.text(finding->kind ? word_for(*finding->kind) : "").text(finding->severity ? word_for(*finding->severity) : "");
     row.text(finding->sound ? word_for(*finding->sound) : "")
         .text(word_for(finding->witness))
         .number(finding->p_conform);
   } else {
-    row.none().none().none().text(shown != nullptr ? "not-judged"
+    row.none().none().none().text(shown != nullptr                 ? "not-judged"
                                   : cell.mark == Mark::not_checked ? "not-checked"
                                   : cell.mark == Mark::left_out    ? "left-out"
                                                                    : "not-measured");
@@ -112,7 +105,11 @@ std::string row_for(const Record& record, const VoltageFinding& finding) {
     row.number(shown.value);
   else
     row.none();
-  row.number(shown.beyond).number(finding.volts).number(finding.U).number(record.header.k).text(word_for(finding.outcome));
+  row.number(shown.beyond)
+      .number(finding.volts)
+      .number(finding.U)
+      .number(record.header.k)
+      .text(word_for(finding.outcome));
   row.text(finding.kind ? word_for(*finding.kind) : "").text(finding.severity ? word_for(*finding.severity) : "");
   row.none().none().none().number(shown.readings).text(iso8601(shown.to.wall)).text(finding.sentence);
   if (expected.bands.size() == 1)
@@ -158,8 +155,6 @@ class CsvExporter final : public Exporter {
 
 }  // namespace
 
-std::unique_ptr<Exporter> csv_exporter() {
-  return std::make_unique<CsvExporter>();
-}
+std::unique_ptr<Exporter> csv_exporter() { return std::make_unique<CsvExporter>(); }
 
 }  // namespace switchwright

@@ -66,11 +66,10 @@ void PictureMaker::on_sample(const Sample& raw) {
     if (first_samples_.size() < kept_samples) first_samples_.push_back(sample);
     const double span_s = survey_.last_s - survey_.first_s;
     if (sample.kind == SampleKind::under_range || span_s <= 0.0) return;
-    const double value =
-        sample.kind == SampleKind::over_range ? y_max_ : std::clamp(sample.value, y_min_, y_max_);
+    const double value = sample.kind == SampleKind::over_range ? y_max_ : std::clamp(sample.value, y_min_, y_max_);
     const double share = (sample.t_s - survey_.first_s) / span_s;
-    const auto at = static_cast<std::size_t>(
-        std::clamp(share, 0.0, 1.0) * static_cast<double>(picture_columns - 1) + 0.5);
+    const auto at =
+        static_cast<std::size_t>(std::clamp(share, 0.0, 1.0) * static_cast<double>(picture_columns - 1) + 0.5);
     Column& column = columns_[at];
     if (!column.any) column = {value, value, value, value, true};
     column.min = std::min(column.min, value);
@@ -122,9 +121,7 @@ std::string PictureMaker::whole_svg(const CycleSummary& summary) const {
 std::string unit_in(const std::string& column_name) {
   static constexpr std::array units{"V", "mV", "kV", "A", "mA", "W", "kW", "VA", "ohm", "Hz", "degC"};
   std::size_t end = column_name.size();
-  while (end > 0 &&
-         (column_name[end - 1] == ')' || column_name[end - 1] == ']' || column_name[end - 1] == ' '))
-    --end;
+  while (end > 0 && (column_name[end - 1] == ')' || column_name[end - 1] == ']' || column_name[end - 1] == ' ')) --end;
   std::size_t from = end;
   while (from > 0 && std::isalpha(static_cast<unsigned char>(column_name[from - 1])) != 0) --from;
   const std::string word = column_name.substr(from, end - from);

@@ -19,9 +19,7 @@ constexpr std::size_t detail_cycles = 10;
 constexpr const char* level_dashes = "stroke-dasharray=\"7 3\"";
 constexpr const char* reference_dashes = "stroke-dasharray=\"3 3\"";
 
-std::string trace_line() {
-  return svg::stroke(Paint::trace, 1.3) + " stroke-linejoin=\"round\"";
-}
+std::string trace_line() { return svg::stroke(Paint::trace, 1.3) + " stroke-linejoin=\"round\""; }
 
 struct TimeUnit {
   double seconds;
@@ -58,9 +56,8 @@ void CycleSheet::cycles() {
   per_cycle(m_.duty_, s_.all.duty, "duty", "");
   per_cycle(m_.period_s_, s_.all.period_s, "period (s)", "s");
   if (m_.duty_.block > 1)
-    caption(
-        fmt::format("Each point is the mean of {} cycles; the band spans their smallest and largest value.",
-                    m_.duty_.block));
+    caption(fmt::format("Each point is the mean of {} cycles; the band spans their smallest and largest value.",
+                        m_.duty_.block));
   if (s_.steady_from_cycle && *s_.steady_from_cycle > 1)
     caption(fmt::format("Steady from cycle {} (upright line).", *s_.steady_from_cycle));
 }
@@ -71,8 +68,8 @@ void CycleSheet::histogram() {
   std::vector<double> counts(108, 0.0);
   for (const auto& bin : m_.histogram_) {
     const double share = (bin.value - m_.y_min_) / (m_.y_max_ - m_.y_min_);
-    const auto at = static_cast<std::size_t>(std::clamp(share * static_cast<double>(counts.size()), 0.0,
-                                                        static_cast<double>(counts.size()) - 0.5));
+    const auto at = static_cast<std::size_t>(
+        std::clamp(share * static_cast<double>(counts.size()), 0.0, static_cast<double>(counts.size()) - 0.5));
     counts[at] += static_cast<double>(bin.count);
   }
   const double most = std::max(10.0, *std::max_element(counts.begin(), counts.end()));
@@ -83,14 +80,15 @@ void CycleSheet::histogram() {
   for (double decade = 0.0; decade <= decades; decade += decades > 6 ? 2.0 : 1.0) {
     drawing_.line(left_px, y.px(decade), right_px, y.px(decade), Paint::grid);
     drawing_.text(left_px - 6, y.px(decade) + 4,
-                 decade < 3 ? fmt::format("{:g}", std::pow(10, decade)) : fmt::format("1e{:g}", decade),
+                  decade < 3 ? fmt::format("{:g}", std::pow(10, decade)) : fmt::format("1e{:g}", decade),
                   {13, "end", false, Paint::muted});
   }
   const double wide = (right_px - left_px) / static_cast<double>(counts.size());
   for (std::size_t i = 0; i < counts.size(); ++i) {
     if (counts[i] <= 0.0) continue;
     const double height = std::max(2.0, bottom - y.px(std::log10(counts[i])));
-    drawing_.rect(left_px + wide * static_cast<double>(i) + 0.5, bottom - height, wide - 1.0, height, svg::fill(Paint::trace));
+    drawing_.rect(left_px + wide * static_cast<double>(i) + 0.5, bottom - height, wide - 1.0, height,
+                  svg::fill(Paint::trace));
   }
   svg::frame(drawing_, x, y, value_title(), "samples (logarithmic)", false);
   double row = top + 11;
@@ -113,16 +111,13 @@ std::string CycleSheet::document(const std::string& title) const {
   return drawing_.document(y_ + 8, {"picture", title, {}});
 }
 
-std::string CycleSheet::value_title() const {
-  return m_.unit_.empty() ? "value" : "value (" + m_.unit_ + ")";
-}
+std::string CycleSheet::value_title() const { return m_.unit_.empty() ? "value" : "value (" + m_.unit_ + ")"; }
 
 /// As many decimals as a thousandth of the step needs.
 std::string CycleSheet::level_text(double level) const {
   const double step = std::abs(m_.survey_.levels.step());
   const double scale = step > 0.0 ? step : std::abs(level);
-  const int decimals =
-      scale > 0.0 ? std::clamp(static_cast<int>(std::ceil(2.0 - std::log10(scale))), 0, 9) : 0;
+  const int decimals = scale > 0.0 ? std::clamp(static_cast<int>(std::ceil(2.0 - std::log10(scale))), 0, 9) : 0;
   const std::string number = fmt::format("{:.{}f}", level, decimals);
   return m_.unit_.empty() ? number : number + " " + m_.unit_;
 }
@@ -131,9 +126,9 @@ std::vector<CycleSheet::Label> CycleSheet::level_labels() const {
   std::vector<Label> labels;
   if (s_.low_level) labels.push_back({*s_.low_level, "low", level_text(*s_.low_level), Paint::level, level_dashes});
   if (s_.reference_level)
-    labels.push_back({*s_.reference_level, "50 %", level_text(*s_.reference_level), Paint::reference, reference_dashes});
-  if (s_.high_level)
-    labels.push_back({*s_.high_level, "high", level_text(*s_.high_level), Paint::level, level_dashes});
+    labels.push_back(
+        {*s_.reference_level, "50 %", level_text(*s_.reference_level), Paint::reference, reference_dashes});
+  if (s_.high_level) labels.push_back({*s_.high_level, "high", level_text(*s_.high_level), Paint::level, level_dashes});
   return labels;
 }
 
@@ -162,18 +157,17 @@ void CycleSheet::panel(double from_s, double to_s, double height, Drawn drawn) {
   const Scale seconds{from_s, to_s, left_px, right_px};
   const auto at = [&](double t_s) { return std::clamp(seconds.px(t_s), left_px, right_px); };
   const auto inside = [&](double t_s) { return t_s >= from_s && t_s <= to_s; };
-  const std::size_t edges_here = static_cast<std::size_t>(std::count_if(
-      m_.first_edges_.begin(), m_.first_edges_.end(), [&](const Edge& e) { return inside(e.t_s); }));
+  const std::size_t edges_here = static_cast<std::size_t>(
+      std::count_if(m_.first_edges_.begin(), m_.first_edges_.end(), [&](const Edge& e) { return inside(e.t_s); }));
   const bool marks = edges_here <= 120 && (drawn == Drawn::samples || s_.edges <= 120);
   if (marks)
     for (const Cycle& cycle : m_.first_cycles_)
       if (inside(cycle.start_s))
-        drawing_.rect(at(cycle.start_s), top, std::max(0.0, at(cycle.start_s + cycle.on_s) - at(cycle.start_s)), bottom - top,
-                      svg::fill(Paint::on));
+        drawing_.rect(at(cycle.start_s), top, std::max(0.0, at(cycle.start_s + cycle.on_s) - at(cycle.start_s)),
+                      bottom - top, svg::fill(Paint::on));
   for (const CycleEvent& event : m_.first_events_)
     if (event.kind == CycleEventKind::gap && inside(event.t_s))
-      drawing_.rect(at(event.t_s), top,
-                    std::max(2.0, at(std::min(to_s, event.t_s + event.duration_s)) - at(event.t_s)),
+      drawing_.rect(at(event.t_s), top, std::max(2.0, at(std::min(to_s, event.t_s + event.duration_s)) - at(event.t_s)),
                     bottom - top, svg::fill(Paint::gap));
   svg::frame(drawing_, x, y, fmt::format("time since start ({})", unit.name), value_title());
   if (drawn == Drawn::samples)
@@ -198,13 +192,12 @@ void CycleSheet::draw_samples(double from_s, double to_s, const Scale& seconds, 
   bool pen_down = false;
   for (const TimedSample& sample : m_.first_samples_) {
     if (sample.t_s < from_s || sample.t_s > to_s) continue;
-    const bool gap =
-        sample.clock_step || (m_.survey_.gap_over_s > 0.0 && sample.dt_s > m_.survey_.gap_over_s);
+    const bool gap = sample.clock_step || (m_.survey_.gap_over_s > 0.0 && sample.dt_s > m_.survey_.gap_over_s);
     if (sample.kind == SampleKind::under_range) continue;
     const double value =
         sample.kind == SampleKind::over_range ? m_.y_max_ : std::clamp(sample.value, m_.y_min_, m_.y_max_);
-    fmt::format_to(std::back_inserter(path), "{}{:.1f} {:.1f}", pen_down && !gap ? "L" : "M",
-                   seconds.px(sample.t_s), y.px(value));
+    fmt::format_to(std::back_inserter(path), "{}{:.1f} {:.1f}", pen_down && !gap ? "L" : "M", seconds.px(sample.t_s),
+                   y.px(value));
     pen_down = true;
   }
   if (!path.empty()) drawing_.path(path, trace_line());
@@ -218,8 +211,7 @@ void CycleSheet::draw_columns(const Scale& y) {
     if (!column.any) continue;
     const double px =
         left_px + static_cast<double>(i) * (right_px - left_px) / static_cast<double>(picture_columns - 1);
-    const double from =
-        previous != nullptr && i > 0 && m_.columns_[i - 1].any ? previous->last : column.first;
+    const double from = previous != nullptr && i > 0 && m_.columns_[i - 1].any ? previous->last : column.first;
     const double low = std::min(column.min, from), high = std::max(column.max, from);
     const double top = y.px(high), tall = std::max(1.3, y.px(low) - top);
     fmt::format_to(std::back_inserter(path), "M{:.1f} {:.1f}h1.1v{:.1f}h-1.1z", px - 0.5, top, tall);
@@ -242,7 +234,7 @@ void CycleSheet::labels_beside(const Scale& y, std::vector<Label> labels) {
 }
 
 void CycleSheet::per_cycle(const PictureMaker::PerCycle& values, const Figure& figure, const char* title,
-                             const std::string& unit) {
+                           const std::string& unit) {
   const double top = y_ + 30, bottom = top + 150;
   double low = 1e300, high = -1e300;
   for (const auto& block : values.blocks) {

@@ -56,14 +56,10 @@ std::string counted(std::uint64_t count, const char* one, const char* many) {
 
 std::string state_words(ChannelState state) {
   switch (state) {
-    case ChannelState::cycling:
-      return "cycling";
-    case ChannelState::always_on:
-      return "on all the time";
-    case ChannelState::always_off:
-      return "off all the time";
-    case ChannelState::unknown:
-      return "too few samples to say";
+    case ChannelState::cycling: return "cycling";
+    case ChannelState::always_on: return "on all the time";
+    case ChannelState::always_off: return "off all the time";
+    case ChannelState::unknown: return "too few samples to say";
   }
   return {};
 }
@@ -102,8 +98,7 @@ std::string summary_text(const std::string& channel, const std::string& unit, co
     out += "\n";
   }
   if (!s.trusted)
-    for (const std::string& reason : s.reasons)
-      out += wrapped("  NOT TO BE TRUSTED: ", "    ", line_safe(reason));
+    for (const std::string& reason : s.reasons) out += wrapped("  NOT TO BE TRUSTED: ", "    ", line_safe(reason));
   const bool some_steady = s.steady_from_cycle && *s.steady_from_cycle > 1 && s.steady.cycles > 0;
   if (s.all.period_s.mean) {
     if (some_steady) {
@@ -111,19 +106,16 @@ std::string summary_text(const std::string& channel, const std::string& unit, co
                          counted(s.steady.cycles, "cycle", "cycles"));
       add_figures(out, s.steady);
     }
-    out += s.all.cycles == 1 ? std::string("  one cycle:\n")
-           : !some_steady && s.steady_from_cycle
-               ? fmt::format("  all {} cycles (steady throughout):\n", s.all.cycles)
-               : fmt::format("  all {} cycles:\n", s.all.cycles);
+    out += s.all.cycles == 1                     ? std::string("  one cycle:\n")
+           : !some_steady && s.steady_from_cycle ? fmt::format("  all {} cycles (steady throughout):\n", s.all.cycles)
+                                                 : fmt::format("  all {} cycles:\n", s.all.cycles);
     add_figures(out, s.all);
     if (s.drifting) out += "  It still drifts in the later half.\n";
   }
   std::vector<std::string> counts;
   if (s.gaps > 0) counts.push_back(counted(s.gaps, "gap", "gaps"));
-  if (s.incomplete_cycles > 0)
-    counts.push_back(counted(s.incomplete_cycles, "incomplete cycle", "incomplete cycles"));
-  if (s.flagged_cycles > 0)
-    counts.push_back(counted(s.flagged_cycles, "cycle", "cycles") + " with a short gap inside");
+  if (s.incomplete_cycles > 0) counts.push_back(counted(s.incomplete_cycles, "incomplete cycle", "incomplete cycles"));
+  if (s.flagged_cycles > 0) counts.push_back(counted(s.flagged_cycles, "cycle", "cycles") + " with a short gap inside");
   if (s.blips > 0) counts.push_back(counted(s.blips, "blip", "blips") + " below the shortest dwell");
   if (s.clock_steps > 0) counts.push_back(counted(s.clock_steps, "clock step", "clock steps"));
   if (s.out_of_order_stamps > 0)

@@ -13,8 +13,11 @@ struct Format {
 };
 
 const Format formats[] = {
-    {"text", [](Paper) { return text_exporter(); }}, {"html", [](Paper) { return html_exporter(); }}, {"pdf", pdf_exporter},
-    {"json", [](Paper) { return json_exporter(); }}, {"csv", [](Paper) { return csv_exporter(); }},
+    {"text", [](Paper) { return text_exporter(); }},
+    {"html", [](Paper) { return html_exporter(); }},
+    {"pdf", pdf_exporter},
+    {"json", [](Paper) { return json_exporter(); }},
+    {"csv", [](Paper) { return csv_exporter(); }},
 };
 
 /// A page made of several records, as it is or on paper.

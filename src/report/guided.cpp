@@ -43,8 +43,8 @@ std::string milli(double value, double U, const char* unit) {
 std::vector<DropRow> drops_of(const Record& record) {
   std::vector<json> last;
   for (json& line : lines_of(record, "drop")) {
-    const auto same = std::find_if(last.begin(), last.end(),
-                                   [&](const json& l) { return l["contact"] == line["contact"]; });
+    const auto same =
+        std::find_if(last.begin(), last.end(), [&](const json& l) { return l["contact"] == line["contact"]; });
     if (same == last.end())
       last.push_back(std::move(line));
     else
@@ -65,14 +65,14 @@ std::vector<DropRow> drops_of(const Record& record) {
     row.judged = outcome == "pass" ? "sound" : outcome == "fail" ? "NOT SOUND" : "undecided";
     if (const std::string state = line.value("state", "seen"); state != "seen") {
       row.ohm = row.spot = "-";  // no figure where no drop was read
-      row.judged = state == "open"            ? "OPEN"
-                   : state == "no-current"    ? "undecided: no current seen"
-                   : state == "not-zero"      ? "undecided: the current was not off"
-                   : state == "one-way"       ? "undecided: not reversed"
-                   : state == "other-current" ? "undecided: another current"
+      row.judged = state == "open"               ? "OPEN"
+                   : state == "no-current"       ? "undecided: no current seen"
+                   : state == "not-zero"         ? "undecided: the current was not off"
+                   : state == "one-way"          ? "undecided: not reversed"
+                   : state == "other-current"    ? "undecided: another current"
                    : state == "current-not-read" ? "undecided: current not read"
-                   : state == "shows-setting" ? "undecided: display shows what is set"
-                                              : "undecided: beyond the range";
+                   : state == "shows-setting"    ? "undecided: display shows what is set"
+                                                 : "undecided: beyond the range";
     }
     row.good = outcome == "pass";
     rows.push_back(std::move(row));
@@ -104,16 +104,14 @@ std::optional<LearnedWords> learned_words(const Record& record) {
   LearnedWords words;
   try {
     for (const json& contact : list("contacts"))
-      words.network.push_back(
-          fmt::format("contact {}, closed at {}", pair(contact),
-                      joined_with_and(contact["closed_at"].get<std::vector<std::string>>())));
+      words.network.push_back(fmt::format("contact {}, closed at {}", pair(contact),
+                                          joined_with_and(contact["closed_at"].get<std::vector<std::string>>())));
     for (const json& element : list("elements"))
       words.network.push_back(
           fmt::format("element {}, {}", pair(element), human_ohm(element["nominal_ohm"].get<double>())));
     for (const json& terminal : list("unconnected"))
       words.network.push_back(fmt::format("terminal {}, joined to nothing", terminal.get<std::string>()));
-    for (const json& question : list("open_questions"))
-      words.open_questions.push_back(question.get<std::string>());
+    for (const json& question : list("open_questions")) words.open_questions.push_back(question.get<std::string>());
     words.profile = line.value("profile", "");
   } catch (const json::exception&) {
     return std::nullopt;
@@ -131,19 +129,14 @@ std::string html_list(const std::vector<std::string>& items) {
 
 }  // namespace
 
-bool is_drop(const Record& record) {
-  return record.header.kind == RecordKind::drop;
-}
-bool is_learning(const Record& record) {
-  return record.header.kind == RecordKind::learn;
-}
+bool is_drop(const Record& record) { return record.header.kind == RecordKind::drop; }
+bool is_learning(const Record& record) { return record.header.kind == RecordKind::learn; }
 
 std::string drop_current_text(const Record& record) {
   const auto lines = lines_of(record, "setup");
   if (lines.empty()) return {};
-  return fmt::format("({:g} +/- {:.2g}) A at {}, as the operator states it{}",
-                     lines[0].value("current_a", 0.0), lines[0].value("U_current_a", 0.0),
-                     lines[0].value("position", ""),
+  return fmt::format("({:g} +/- {:.2g}) A at {}, as the operator states it{}", lines[0].value("current_a", 0.0),
+                     lines[0].value("U_current_a", 0.0), lines[0].value("position", ""),
                      lines[0].value("reversed", false) ? "; also the other way round" : "; one way only");
 }
 
@@ -168,9 +161,8 @@ std::string guided_as_text(const View& view) {
   if (const auto rows = is_drop(record) ? drops_of(record) : std::vector<DropRow>{}; !rows.empty()) {
     heading("MILLIVOLT DROP");
     for (const DropRow& row : rows)
-      out += line_safe(fmt::format("  {:<12} {:<9} {:<22} {:<6}  {:<24} {:<10} limit {}, spot at most {}",
-                                   row.contact, row.pair, row.drop, row.current, row.ohm, row.judged,
-                                   row.limit, row.spot)) +
+      out += line_safe(fmt::format("  {:<12} {:<9} {:<22} {:<6}  {:<24} {:<10} limit {}, spot at most {}", row.contact,
+                                   row.pair, row.drop, row.current, row.ohm, row.judged, row.limit, row.spot)) +
              "\n";
     out += wrapped("  ", "  ", drop_words);
   }
@@ -178,8 +170,7 @@ std::string guided_as_text(const View& view) {
     heading("WHAT WAS LEARNED");
     for (const std::string& part : words->network) out += wrapped("  * ", "    ", line_safe(part));
     if (!words->open_questions.empty()) heading("WHAT THE READINGS LEAVE OPEN");
-    for (const std::string& question : words->open_questions)
-      out += wrapped("  * ", "    ", line_safe(question));
+    for (const std::string& question : words->open_questions) out += wrapped("  * ", "    ", line_safe(question));
   }
   return out;
 }
@@ -188,10 +179,10 @@ std::string guided_as_html(const View& view) {
   const Record& record = view.record();
   std::string out;
   if (const auto rows = is_drop(record) ? drops_of(record) : std::vector<DropRow>{}; !rows.empty()) {
-    out += "<h2 id=\"drop\">Millivolt drop</h2>\n<div class=\"table\"><table>\n<caption>" +
-           with_signs(drop_words) + "</caption>\n<thead><tr>";
-    for (const char* column : {"Contact", "Pair", "Drop", "Current", "Resistance", "A sound one has at most",
-                               "Spot at most", "Judged"})
+    out += "<h2 id=\"drop\">Millivolt drop</h2>\n<div class=\"table\"><table>\n<caption>" + with_signs(drop_words) +
+           "</caption>\n<thead><tr>";
+    for (const char* column :
+         {"Contact", "Pair", "Drop", "Current", "Resistance", "A sound one has at most", "Spot at most", "Judged"})
       out += fmt::format("<th scope=\"col\">{}</th>", column);
     out += "</tr></thead>\n<tbody>\n";
     for (const DropRow& row : rows) {
@@ -209,8 +200,7 @@ std::string guided_as_html(const View& view) {
   if (const auto words = is_learning(record) ? learned_words(record) : std::nullopt) {
     out += "<h2 id=\"learned\">What was learned</h2>\n" + html_list(words->network);
     if (!words->open_questions.empty())
-      out +=
-          "<h2 id=\"open-questions\">What the readings leave open</h2>\n" + html_list(words->open_questions);
+      out += "<h2 id=\"open-questions\">What the readings leave open</h2>\n" + html_list(words->open_questions);
     out += "<p>The profile itself is in the evidence folder and in the record's JSON.</p>\n";
   }
   return out;

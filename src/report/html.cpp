@@ -23,7 +23,8 @@ std::string css_string(const std::string& text) {
   std::string out = "\"";
   for (const char c : line_safe(text)) {
     const auto byte = static_cast<unsigned char>(c);
-    const bool plain = byte >= 0x80 || (byte >= '0' && byte <= '9') || (byte >= 'A' && byte <= 'Z') || (byte >= 'a' && byte <= 'z');
+    const bool plain =
+        byte >= 0x80 || (byte >= '0' && byte <= '9') || (byte >= 'A' && byte <= 'Z') || (byte >= 'a' && byte <= 'z');
     out += plain ? std::string(1, c) : fmt::format("\\{:x} ", byte);
   }
   return out + "\"";
@@ -41,8 +42,9 @@ std::string sheet_footer(const std::vector<const Record*>& records, Paper paper)
   std::string left = "\"\"";
   for (const Record* record : records) {
     const RecordHeader& h = record->header;
-    const std::string first = "Serial " + (h.serial.empty() ? "not stated" : shortened(h.serial, 40)) + " \xC2\xB7 record " +
-                              (h.id.empty() ? "not stored" : h.id) + " \xC2\xB7 " + View(*record).verdict_word();
+    const std::string first = "Serial " + (h.serial.empty() ? "not stated" : shortened(h.serial, 40)) +
+                              " \xC2\xB7 record " + (h.id.empty() ? "not stored" : h.id) + " \xC2\xB7 " +
+                              View(*record).verdict_word();
     left += " " + css_string(first) + " \"\\A \" " +
             css_string("chain head " + (record->chain_head.empty() ? "none" : record->chain_head)) + " \"\\A \"";
   }
@@ -54,7 +56,8 @@ std::string sheet_footer(const std::vector<const Record*>& records, Paper paper)
 }
 
 std::string what_it_is_of(const RecordHeader& header) {
-  return (header.part.empty() ? "part not stated" : header.part) + (header.serial.empty() ? "" : ", serial " + header.serial);
+  return (header.part.empty() ? "part not stated" : header.part) +
+         (header.serial.empty() ? "" : ", serial " + header.serial);
 }
 
 std::string schematic_html(const View& view, const std::string& name) {
@@ -80,7 +83,8 @@ std::string pictures_html(const View& view) {
 }
 
 std::string cautions_html(const std::vector<std::string>& cautions) {
-  std::string out = "<section class=\"cautions\" aria-labelledby=\"cautions\">\n<h2 id=\"cautions\">Cautions</h2>\n<ul>\n";
+  std::string out =
+      "<section class=\"cautions\" aria-labelledby=\"cautions\">\n<h2 id=\"cautions\">Cautions</h2>\n<ul>\n";
   for (const std::string& caution : cautions) out += "<li>" + sentence_html(caution) + "</li>\n";
   return out + "</ul>\n</section>\n";
 }
@@ -90,7 +94,8 @@ std::string check_html(const View& view) {
   std::string out = fmt::format(
       "<h2 id=\"check\">How to check this report</h2>\n<p>Chain head, SHA-256 of the last of {} batches of record {}:<br><code "
       "class=\"head\">{}</code></p>\n<ul>\n",
-      record.batches, html_safe(record.header.id), record.chain_head.empty() ? "none: not stored" : html_safe(record.chain_head));
+      record.batches, html_safe(record.header.id),
+      record.chain_head.empty() ? "none: not stored" : html_safe(record.chain_head));
   for (const std::string& line : view.how_to_check()) out += "<li>" + html_safe(line) + "</li>\n";
   return out + "</ul>\n";
 }
@@ -103,14 +108,15 @@ std::string additions_html(const Record& record) {
   if (!notes.empty()) {
     out += "<h2 id=\"notes\">Notes added to the record</h2>\n<ul class=\"compact\">\n";
     for (const AddedNote& note : notes)
-      out += "<li>" + local_time_text(note.at, record.header) + ", <b>" + html_safe(note.who) + ":</b> " + html_safe(note.text) + "</li>\n";
+      out += "<li>" + local_time_text(note.at, record.header) + ", <b>" + html_safe(note.who) + ":</b> " +
+             html_safe(note.text) + "</li>\n";
     out += "</ul>\n";
   }
   if (files.empty()) return out;
   out += "<h2 id=\"attachments\">Files attached to the record</h2>\n<ul class=\"compact\">\n";
   for (const Attachment& a : files)
-    out += fmt::format("<li>{}, {} bytes, added by {}; SHA-256 <code>{}</code></li>\n", html_safe(a.name), a.bytes, html_safe(a.who),
-                       html_safe(a.sha256));
+    out += fmt::format("<li>{}, {} bytes, added by {}; SHA-256 <code>{}</code></li>\n", html_safe(a.name), a.bytes,
+                       html_safe(a.who), html_safe(a.sha256));
   return out + "</ul>\n";
 }
 
@@ -122,11 +128,14 @@ struct Told {
 
   std::string front(const std::string& schematic_name) const {
     std::string out;
-    if (medium == Medium::screen) out += "<div class=\"claim\">" + facts_html(view.identity(), medium) + "</div>\n</header>\n<main>\n";
+    if (medium == Medium::screen)
+      out += "<div class=\"claim\">" + facts_html(view.identity(), medium) + "</div>\n</header>\n<main>\n";
     if (medium == Medium::paper) out += facts_html(view.identity(), medium) + "</header>\n<main>\n";
     out += scope_html(view, medium);
     if (is_trace(view.record()))
-      out += "<h2 id=\"deviations\">What deviates</h2>\n" + (trace.deviations.empty() ? nothing_deviates_html(view) : "<ul class=\"deviations\">\n" + trace.deviations + "</ul>\n");
+      out += "<h2 id=\"deviations\">What deviates</h2>\n" +
+             (trace.deviations.empty() ? nothing_deviates_html(view)
+                                       : "<ul class=\"deviations\">\n" + trace.deviations + "</ul>\n");
     else
       out += deviations_html(view, medium);
     return out + schematic_html(view, schematic_name);
@@ -139,7 +148,8 @@ struct Told {
   }
 
   std::string back() const {
-    return additions_html(view.record()) + readings_html(view, medium) + (is_trace(view.record()) ? "" : remarks_html(view)) + how_measured_html(view, medium);
+    return additions_html(view.record()) + readings_html(view, medium) +
+           (is_trace(view.record()) ? "" : remarks_html(view)) + how_measured_html(view, medium);
   }
 
   View view;
@@ -150,13 +160,13 @@ struct Told {
 }  // namespace
 
 std::string page_head(const std::string& title, const std::vector<const Record*>& records, Medium medium, Paper paper) {
-  std::string style = medium == Medium::paper
-                          ? std::string(paper_style) + sheet_footer(records, paper)
-                          : std::string(html_style) + "@media (prefers-color-scheme: dark) {" + svg::dark_repaint + "}\n";
+  std::string style = medium == Medium::paper ? std::string(paper_style) + sheet_footer(records, paper)
+                                              : std::string(html_style) + "@media (prefers-color-scheme: dark) {" +
+                                                    svg::dark_repaint + "}\n";
   return "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
          "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<meta name=\"generator\" content=\"switchwright " +
-         html_safe(records.front()->header.tool_version) + "\">\n<title>" + html_safe(title) + "</title>\n<style>" + style +
-         "</style>\n</head>\n<body>\n";
+         html_safe(records.front()->header.tool_version) + "\">\n<title>" + html_safe(title) + "</title>\n<style>" +
+         style + "</style>\n</head>\n<body>\n";
 }
 
 std::string page_end(const Record& record, Medium) {
@@ -186,8 +196,10 @@ std::string signing_html(const std::vector<const Record*>& records) {
 
 std::string record_page(const Record& record, Medium medium, Paper paper) {
   const Told told(record, medium);
-  std::string out = page_head(upper_first(told.view.title()) + ": " + what_it_is_of(record.header), {&record}, medium, paper);
-  out += warnings_html(record) + "<header>\n" + verdict_box_html(told.view) + told.front("schematic") + told.body() + told.back();
+  std::string out =
+      page_head(upper_first(told.view.title()) + ": " + what_it_is_of(record.header), {&record}, medium, paper);
+  out += warnings_html(record) + "<header>\n" + verdict_box_html(told.view) + told.front("schematic") + told.body() +
+         told.back();
   out += cautions_html(told.view.cautions()) + check_html(told.view);
   if (record.header.kind != RecordKind::practice && record.verdict) out += signing_html({&record});
   return out + page_end(record, medium);
@@ -207,8 +219,8 @@ std::string claim_page(const std::vector<const Record*>& records, Medium medium,
     if (first && records.size() > 1) {
       out += "<p><b>This claim joins " + fmt::format("{}", records.size()) + " records of one serial number:</b> ";
       for (const Record* each : records)
-        out += (each == records.front() ? "" : "; ") +
-               html_safe((is_trace(*each) ? "trace " : "qualification ") + each->header.id + ", " + View(*each).title());
+        out += (each == records.front() ? "" : "; ") + html_safe((is_trace(*each) ? "trace " : "qualification ") +
+                                                                 each->header.id + ", " + View(*each).title());
       out += ".</p>\n";
     }
     out += told.front(first ? "schematic" : "schematic-2") + told.body() + told.back();
@@ -232,8 +244,6 @@ class HtmlExporter final : public Exporter {
 
 }  // namespace
 
-std::unique_ptr<Exporter> html_exporter() {
-  return std::make_unique<HtmlExporter>();
-}
+std::unique_ptr<Exporter> html_exporter() { return std::make_unique<HtmlExporter>(); }
 
 }  // namespace switchwright

@@ -16,7 +16,9 @@ namespace {
 
 constexpr std::size_t happenings_on_paper = 10;
 
-std::string heading(const char* id, const std::string& words) { return fmt::format("<h2 id=\"{}\">{}</h2>\n", id, words); }
+std::string heading(const char* id, const std::string& words) {
+  return fmt::format("<h2 id=\"{}\">{}</h2>\n", id, words);
+}
 
 const char* row_class(Mark mark) {
   return mark == Mark::fail        ? "fail"
@@ -27,14 +29,10 @@ const char* row_class(Mark mark) {
 
 const char* witness_words(Witness witness) {
   switch (witness) {
-    case Witness::not_needed:
-      return "value read";
-    case Witness::witnessed:
-      return "witnessed";
-    case Witness::stated:
-      return "stated only";
-    case Witness::missing:
-      return "not known";
+    case Witness::not_needed: return "value read";
+    case Witness::witnessed: return "witnessed";
+    case Witness::stated: return "stated only";
+    case Witness::missing: return "not known";
   }
   return "";
 }
@@ -68,8 +66,8 @@ std::string stated_contacts(const Verdict& verdict) {
   }
   std::string out;
   if (!stated.empty())
-    out += "<p><b>Contact of the probes stated by the operator, not witnessed by a reading:</b> " + html_safe(joined_with_and(stated)) +
-           ".</p>\n";
+    out += "<p><b>Contact of the probes stated by the operator, not witnessed by a reading:</b> " +
+           html_safe(joined_with_and(stated)) + ".</p>\n";
   if (!missing.empty())
     out += "<p><b>Contact of the probes not known:</b> " + html_safe(joined_with_and(missing)) + ".</p>\n";
   return out;
@@ -79,7 +77,8 @@ std::string table_for_screen(const View& view, const Verdict& verdict) {
   std::string out =
       "<div class=\"table\"><table>\n<caption>In measuring order. Contact of the probes: \xE2\x80\x9Cvalue read\xE2\x80\x9D proves "
       "it; \xE2\x80\x9Cwitnessed\xE2\x80\x9D: another position, probes left in place, read a value.</caption>\n<thead><tr>";
-  for (const char* column : {"Pair", "Position", "Must be", "Meter showed", "Leads subtracted", "U", "Judged", "Contact"})
+  for (const char* column :
+       {"Pair", "Position", "Must be", "Meter showed", "Leads subtracted", "U", "Judged", "Contact"})
     out += fmt::format("<th scope=\"col\">{}</th>", column);
   out += "</tr></thead>\n<tbody>\n";
   for (const Finding& f : verdict.findings) {
@@ -88,11 +87,11 @@ std::string table_for_screen(const View& view, const Verdict& verdict) {
     out += fmt::format(
         "<tr class=\"{}\"><th scope=\"row\">{}</th><td>{}</td><td>{}</td><td class=\"number\">{}</td><td class=\"number\">{}</td>"
         "<td class=\"number\">{}</td><td class=\"judged\">{}</td><td>{}</td></tr>\n",
-        row_class(mark), pair_html(f.expected.pair), html_safe(view.label(f.expected.position)), sentence_html(must_be(f.expected)),
-        sentence_html(shown_text(f.indication)),
+        row_class(mark), pair_html(f.expected.pair), html_safe(view.label(f.expected.position)),
+        sentence_html(must_be(f.expected)), sentence_html(shown_text(f.indication)),
         f.corrected ? sentence_html(value_text(value, f.U, f.indication.quantity, f.indication.resolution)) : "",
-        f.U ? sentence_html(uncertainty_text(value, *f.U, f.indication.quantity, f.indication.resolution)) : "", word_for(mark),
-        witness_words(f.witness));
+        f.U ? sentence_html(uncertainty_text(value, *f.U, f.indication.quantity, f.indication.resolution)) : "",
+        word_for(mark), witness_words(f.witness));
   }
   return out + "</tbody>\n</table></div>\n";
 }
@@ -153,7 +152,8 @@ std::string facts_html(const std::vector<NamedFact>& facts, Medium medium) {
       left = true;
     }
     if (left) out += "<tr>";
-    out += fmt::format("<th scope=\"row\">{}</th><td{}>{}</td>", html_safe(fact.name), wide ? " colspan=\"3\"" : "", value_of(fact));
+    out += fmt::format("<th scope=\"row\">{}</th><td{}>{}</td>", html_safe(fact.name), wide ? " colspan=\"3\"" : "",
+                       value_of(fact));
     if (wide || !left) out += "</tr>\n";
     left = wide || !left;
   }
@@ -164,7 +164,8 @@ std::string readings_html(const View& view, Medium medium) {
   const Verdict* verdict = view.verdict();
   if (verdict == nullptr || verdict->findings.empty()) return {};
   return heading("readings", fmt::format("Every reading, with U expanded by k = {:g}", view.record().header.k)) +
-         (medium == Medium::paper ? table_for_paper(view, *verdict) : table_for_screen(view, *verdict)) + stated_contacts(*verdict);
+         (medium == Medium::paper ? table_for_paper(view, *verdict) : table_for_screen(view, *verdict)) +
+         stated_contacts(*verdict);
 }
 
 std::string how_measured_html(const View& view, Medium medium) {
@@ -183,8 +184,8 @@ std::string how_measured_html(const View& view, Medium medium) {
          "<div class=\"table\"><table>\n<thead><tr><th scope=\"col\">Time (" + html_safe(zone_text(record.header)) +
          ")</th><th scope=\"col\">What</th><th scope=\"col\">Details</th></tr></thead>\n<tbody>\n";
   for (const Happening& h : happenings)
-    out += fmt::format("<tr><td class=\"number\">{}</td><td>{}</td><td>{}</td></tr>\n", local_time_text(h.at, record.header),
-                       html_safe(h.what), sentence_html(h.details));
+    out += fmt::format("<tr><td class=\"number\">{}</td><td>{}</td><td>{}</td></tr>\n",
+                       local_time_text(h.at, record.header), html_safe(h.what), sentence_html(h.details));
   out += "</tbody>\n</table></div>\n";
   if (left_out > 0) out += fmt::format("<p>And {} more, in the page report and in record.json.</p>\n", left_out);
   return out;

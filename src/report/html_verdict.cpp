@@ -36,8 +36,8 @@ std::string verdict_shape(const std::string& word) {
                   "/><path d=\"M22 28 H54 M22 38 H54 M22 48 H42\" " + svg::stroke(svg::Paint::muted, 6) + round);
   const svg::Paint paint = word == "undecided" ? svg::Paint::undecided : svg::Paint::muted;
   return svg_of("<circle cx=\"38\" cy=\"38\" r=\"34\" " + svg::stroke(paint, 6) +
-                " stroke-dasharray=\"12 7\"/><path d=\"M28 29 a10 10 0 1 1 14 9 q-4 2 -4 8\" " + svg::stroke(paint, 6) + round +
-                "<circle cx=\"38\" cy=\"56\" r=\"4\" " + svg::fill(paint) + "/>");
+                " stroke-dasharray=\"12 7\"/><path d=\"M28 29 a10 10 0 1 1 14 9 q-4 2 -4 8\" " + svg::stroke(paint, 6) +
+                round + "<circle cx=\"38\" cy=\"56\" r=\"4\" " + svg::fill(paint) + "/>");
 }
 
 std::string deviation(const View& view, const Group& group) {
@@ -58,7 +58,8 @@ std::string deviation(const View& view, const Group& group) {
       only_sound ? " class=\"not-sound\"" : "", first.severity ? word_for(*first.severity) : "",
       only_sound ? " &middot; not sound" : "", sentence_html(view.told(group)), pair_html(first.expected.pair),
       html_safe(joined_with_and(positions)), sentence_html(joined_with_and(results)), sentence_html(limit),
-      first.continuity == Outcome::undecided ? " &middot; " + sentence_html(must_be(first.expected)) + ": undecided" : "");
+      first.continuity == Outcome::undecided ? " &middot; " + sentence_html(must_be(first.expected)) + ": undecided"
+                                             : "");
 }
 
 std::string deviation(const View& view, const VoltageGroup& group) {
@@ -89,13 +90,20 @@ std::string codes(const std::vector<std::string>& faults) {
 
 std::string inspection(const Verdict& verdict) {
   if (verdict.inspection.empty()) return {};
-  std::string out = heading("inspection", "Inspection by eye and hand") +
-                    "<div class=\"table\"><table>\n<thead><tr><th scope=\"col\">Question</th><th scope=\"col\">Answer</th><th "
-                    "scope=\"col\">If not</th><th scope=\"col\">Note</th></tr></thead>\n<tbody>\n";
+  std::string out =
+      heading("inspection", "Inspection by eye and hand") +
+      "<div class=\"table\"><table>\n<thead><tr><th scope=\"col\">Question</th><th scope=\"col\">Answer</th><th "
+      "scope=\"col\">If not</th><th scope=\"col\">Note</th></tr></thead>\n<tbody>\n";
   for (const InspectionFinding& i : verdict.inspection)
     out += fmt::format("<tr{}><td>{}</td><td class=\"judged\">{}</td><td>{}</td><td>{}</td></tr>\n",
-                       i.answer == false ? " class=\"fail\"" : i.answer ? "" : " class=\"undecided\"", html_safe(i.question.ask),
-                       !i.answer ? "not answered" : *i.answer ? "yes" : "NO", word_for(i.question.severity), html_safe(i.note));
+                       i.answer == false ? " class=\"fail\""
+                       : i.answer        ? ""
+                                         : " class=\"undecided\"",
+                       html_safe(i.question.ask),
+                       !i.answer   ? "not answered"
+                       : *i.answer ? "yes"
+                                   : "NO",
+                       word_for(i.question.severity), html_safe(i.note));
   return out + "</tbody>\n</table></div>\n";
 }
 
@@ -103,7 +111,8 @@ std::string list_of(const std::vector<std::string>& items, Medium medium) {
   const std::size_t most = medium == Medium::paper ? shown_on_paper : items.size();
   std::string out = "<ul class=\"compact\">\n";
   for (std::size_t i = 0; i < std::min(most, items.size()); ++i) out += "<li>" + items[i] + "</li>\n";
-  if (items.size() > most) out += fmt::format("<li>and {} more, listed in the page report and in readings.csv</li>\n", items.size() - most);
+  if (items.size() > most)
+    out += fmt::format("<li>and {} more, listed in the page report and in readings.csv</li>\n", items.size() - most);
   return out + "</ul>\n";
 }
 
@@ -120,14 +129,15 @@ std::string pair_html(const Pair& pair) { return html_safe(pair.first() + "\xE2\
 
 std::string verdict_box_html(const View& view) {
   const std::string word = view.verdict_word();
-  return "<div class=\"verdict " + word + "\"><div class=\"shape\">" + verdict_shape(word) + "</div><div><h1>" + html_safe(view.title()) + "</h1><p>" +
-         sentence_html(view.headline()) + "</p></div></div>\n";
+  return "<div class=\"verdict " + word + "\"><div class=\"shape\">" + verdict_shape(word) + "</div><div><h1>" +
+         html_safe(view.title()) + "</h1><p>" + sentence_html(view.headline()) + "</p></div></div>\n";
 }
 
 std::string scope_html(const View& view, Medium medium) {
   const auto rows = view.scope();
   if (rows.empty()) return {};
-  std::string out = heading("scope", "What this verdict covers") + "<div class=\"table\"><table class=\"facts\">\n<tbody>\n";
+  std::string out =
+      heading("scope", "What this verdict covers") + "<div class=\"table\"><table class=\"facts\">\n<tbody>\n";
   std::vector<std::string> not_asked;
   for (const ScopeRow& row : rows) {
     if (medium == Medium::paper && row.decided == "not asked for") {
@@ -139,14 +149,15 @@ std::string scope_html(const View& view, Medium medium) {
                        sentence_html(row.reason + (row.reason.empty() || row.how.empty() ? "" : ". ") + row.how));
   }
   if (!not_asked.empty())
-    out += "<tr><th scope=\"row\">Not asked for</th><td class=\"judged\"></td><td>" + html_safe(joined_with_and(not_asked)) +
-           ": this verdict says nothing about them.</td></tr>\n";
+    out += "<tr><th scope=\"row\">Not asked for</th><td class=\"judged\"></td><td>" +
+           html_safe(joined_with_and(not_asked)) + ": this verdict says nothing about them.</td></tr>\n";
   return out + "</tbody>\n</table></div>\n";
 }
 
 std::string nothing_deviates_html(const View& view) {
-  return view.verdict_word() == "pass" ? "<p class=\"fine\">Nothing that was measured deviates.</p>\n"
-                                       : "<p>Nothing that could be decided deviates; what is not decided stands above.</p>\n";
+  return view.verdict_word() == "pass"
+             ? "<p class=\"fine\">Nothing that was measured deviates.</p>\n"
+             : "<p>Nothing that could be decided deviates; what is not decided stands above.</p>\n";
 }
 
 std::string deviations_html(const View& view, Medium medium) {
@@ -156,17 +167,16 @@ std::string deviations_html(const View& view, Medium medium) {
   const auto items = all_deviations(view);
   if (items.empty())
     return out + (verdict->findings.empty() && verdict->voltages.empty() ? "<p>Nothing of the part was judged.</p>\n"
-                                                                        : nothing_deviates_html(view));
+                                                                         : nothing_deviates_html(view));
   const std::size_t here = medium == Medium::paper ? shown_on_first_page : items.size();
   out += "<ul class=\"deviations\">\n";
   for (std::size_t i = 0; i < std::min(here, items.size()); ++i) out += items[i];
   out += "</ul>\n";
-  if (items.size() > here)
-    out += fmt::format("<p><b>And {} more, on the next page.</b></p>\n", items.size() - here);
+  if (items.size() > here) out += fmt::format("<p><b>And {} more, on the next page.</b></p>\n", items.size() - here);
   if (medium == Medium::paper && verdict->diagnosis && !verdict->diagnosis->explanations.empty()) {
     const ExplainedFault& first = verdict->diagnosis->explanations.front();
-    out += fmt::format("<p class=\"next\">Most likely: {} ({}, given assumed fault frequencies).</p>\n", sentence_html(first.words),
-                       html_safe(percent_text(first.probability)));
+    out += fmt::format("<p class=\"next\">Most likely: {} ({}, given assumed fault frequencies).</p>\n",
+                       sentence_html(first.words), html_safe(percent_text(first.probability)));
   }
   return out;
 }
@@ -199,7 +209,8 @@ std::string explanations_html(const View& view, Medium medium) {
     out += fmt::format(
         "<li><p class=\"sentence\"><span class=\"share\">{}</span> {} <code>{}</code></p>"
         "<div class=\"bar\" aria-hidden=\"true\"><i style=\"width:{:.1f}%\"></i></div>",
-        html_safe(percent_text(e.probability)), sentence_html(upper_first(e.words)), html_safe(e.fault), 100.0 * e.probability);
+        html_safe(percent_text(e.probability)), sentence_html(upper_first(e.words)), html_safe(e.fault),
+        100.0 * e.probability);
     if (shown > 1 && e.probability < 0.05) {  // named, and that is all
       out += "</li>\n";
       continue;
@@ -213,8 +224,8 @@ std::string explanations_html(const View& view, Medium medium) {
   }
   out += "</ol>\n";
   if (diagnosis.next)
-    out += fmt::format("<p class=\"next\">Measure next, it tells most: <b>{}</b> at {}.</p>\n", pair_html(diagnosis.next->pair),
-                       html_safe(view.label(diagnosis.next->position)));
+    out += fmt::format("<p class=\"next\">Measure next, it tells most: <b>{}</b> at {}.</p>\n",
+                       pair_html(diagnosis.next->pair), html_safe(view.label(diagnosis.next->position)));
   if (medium == Medium::paper) return out;
   const auto further = told_further(diagnosis);
   if (further.empty()) return out;

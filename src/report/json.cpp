@@ -1,8 +1,8 @@
 // The whole record as JSON, in the shape that record.schema.json describes.
 #include <nlohmann/json.hpp>
 
-#include "switchwright/record/record_json.hpp"
 #include "report/exporters.hpp"
+#include "switchwright/record/record_json.hpp"
 
 namespace switchwright {
 
@@ -47,8 +47,6 @@ class JsonExporter final : public Exporter {
 
 }  // namespace
 
-std::unique_ptr<Exporter> json_exporter() {
-  return std::make_unique<JsonExporter>();
-}
+std::unique_ptr<Exporter> json_exporter() { return std::make_unique<JsonExporter>(); }
 
 }  // namespace switchwright

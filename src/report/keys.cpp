@@ -37,15 +37,16 @@ std::filesystem::path public_half(const std::filesystem::path& file) {
 
 std::string make_signing_key(const std::filesystem::path& file, const std::string& passphrase) {
   if (std::filesystem::exists(file) || std::filesystem::exists(public_half(file)))
-    throw Error(ErrorKind::usage, "there is a key of this name already, and it is not overwritten: bags may be signed with it",
+    throw Error(ErrorKind::usage,
+                "there is a key of this name already, and it is not overwritten: bags may be signed with it",
                 file.string(), "name another file");
   const std::unique_ptr<EVP_PKEY, Free> key(EVP_PKEY_Q_keygen(nullptr, nullptr, "ED25519"));
   const std::unique_ptr<BIO, Free> secret(BIO_new(BIO_s_mem())), open(BIO_new(BIO_s_mem()));
   const EVP_CIPHER* cipher = passphrase.empty() ? nullptr : EVP_aes_256_cbc();
   const int length = static_cast<int>(passphrase.size());
   if (!key || !secret || !open ||
-      PEM_write_bio_PKCS8PrivateKey(secret.get(), key.get(), cipher, passphrase.empty() ? nullptr : passphrase.data(), length, nullptr,
-                                    nullptr) != 1 ||
+      PEM_write_bio_PKCS8PrivateKey(secret.get(), key.get(), cipher, passphrase.empty() ? nullptr : passphrase.data(),
+                                    length, nullptr, nullptr) != 1 ||
       PEM_write_bio_PUBKEY(open.get(), key.get()) != 1)
     throw Error(ErrorKind::store, "the key could not be made", "OpenSSL", "check the OpenSSL installation");
   // Made with its mode: there is no moment at which somebody else could read it.
@@ -54,7 +55,8 @@ std::string make_signing_key(const std::filesystem::path& file, const std::strin
     throw Error(ErrorKind::store, "the key cannot be written (" + system_error_text(errno) + ")", file.string(),
                 "name a place that you may write");
   const std::string pem = text_in(secret.get());
-  const bool written = ::write(descriptor, pem.data(), pem.size()) == static_cast<ssize_t>(pem.size()) && ::fsync(descriptor) == 0;
+  const bool written =
+      ::write(descriptor, pem.data(), pem.size()) == static_cast<ssize_t>(pem.size()) && ::fsync(descriptor) == 0;
   ::close(descriptor);
   if (!written) {
     std::error_code ignored;

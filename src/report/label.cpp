@@ -30,9 +30,10 @@ std::string qr_svg(const std::string& text) {
   struct Free {
     void operator()(QRcode* code) const { QRcode_free(code); }
   };
-  const std::unique_ptr<QRcode, Free> code(
-      QRcode_encodeData(static_cast<int>(text.size()), reinterpret_cast<const unsigned char*>(text.data()), 0, QR_ECLEVEL_M));
-  if (!code) throw Error(ErrorKind::store, "the QR code could not be made", "", "print the report instead of the label");
+  const std::unique_ptr<QRcode, Free> code(QRcode_encodeData(
+      static_cast<int>(text.size()), reinterpret_cast<const unsigned char*>(text.data()), 0, QR_ECLEVEL_M));
+  if (!code)
+    throw Error(ErrorKind::store, "the QR code could not be made", "", "print the report instead of the label");
   constexpr int quiet = 4;
   const int side = code->width + 2 * quiet;
   std::string path;
@@ -60,8 +61,7 @@ std::string label_page(const Record& record) {
   else if (h.simulated)
     what = "SIMULATED, not a real part";
   const auto row = [](const char* name, const std::string& value) {
-    return value.empty() ? std::string()
-                         : fmt::format("<tr><th>{}</th><td>{}</td></tr>", name, html_safe(value));
+    return value.empty() ? std::string() : fmt::format("<tr><th>{}</th><td>{}</td></tr>", name, html_safe(value));
   };
   return "<!DOCTYPE html><html lang=\"en\"><head><meta charset=\"utf-8\"><title>label</title><style>"
          "@page { size: 62mm 44mm; margin: 1.5mm; } * { box-sizing: border-box; overflow-wrap: anywhere; }"
@@ -74,9 +74,13 @@ std::string label_page(const Record& record) {
          ".left { float: left; width: 32.5mm; } table { border-collapse: collapse; width: 32mm; } th { text-align: left; font-weight: 400; padding: 0 1mm 0 0; vertical-align: top; }"
          "td { font-weight: 700; padding: 0; } .serial { width: 59mm; clear: both; padding-top: 0.5mm; font-size: 6pt; }"
          "</style></head><body><div class=\"box\"><div class=\"code\">" +
-         qr_svg(label_code_text(record)) + "</div><div class=\"left\"><div class=\"word " + word + "\">" + html_safe(word) + "</div><div class=\"scope\">" +
-         html_safe(!what.empty() ? what : word == "pass" ? view.title() : "") + "</div><table>" + row("Part", cut(h.part, 40)) +
-         row("Date", day_of(record)) + row("By", cut(h.operator_name, 24)) + "</table></div><div class=\"serial\">Serial <b>" +
+         qr_svg(label_code_text(record)) + "</div><div class=\"left\"><div class=\"word " + word + "\">" +
+         html_safe(word) + "</div><div class=\"scope\">" +
+         html_safe(!what.empty()    ? what
+                   : word == "pass" ? view.title()
+                                    : "") +
+         "</div><table>" + row("Part", cut(h.part, 40)) + row("Date", day_of(record)) +
+         row("By", cut(h.operator_name, 24)) + "</table></div><div class=\"serial\">Serial <b>" +
          html_safe(h.serial.empty() ? "not stated" : cut(h.serial, 44)) + "</b><br>Record <b>" + html_safe(h.id) +
          "</b></div></div></body></html>";
 }
@@ -99,9 +103,10 @@ std::string label_png(const Record& record) {
   const TemporaryFolder folder;
   const std::string pdf = (folder / "label.pdf").string(), stem = (folder / "label").string();
   write_file_durably(pdf, label_pdf(record));
-  return product_of({"pdftoppm", "-png", "-r", "300", "-singlefile", "-gray", pdf, stem}, stem + ".png",
-                    {"a PNG needs pdftoppm, which is not installed", "install the Debian package poppler-utils, or let the name end in .pdf",
-                     "let the name end in .pdf"});
+  return product_of(
+      {"pdftoppm", "-png", "-r", "300", "-singlefile", "-gray", pdf, stem}, stem + ".png",
+      {"a PNG needs pdftoppm, which is not installed",
+       "install the Debian package poppler-utils, or let the name end in .pdf", "let the name end in .pdf"});
 }
 
 }  // namespace switchwright

@@ -28,15 +28,9 @@ td.n, th.n { text-align: right; }
 std::string cell(const std::string& text, const char* kind = "") {
   return fmt::format("<td{}>{}</td>", kind, html_safe(text));
 }
-std::string number(const std::string& text) {
-  return cell(text, " class=\"n\"");
-}
-std::string share(double value) {
-  return fmt::format("{:.2f} %", 100.0 * value);
-}
-std::string date_of(Wall at) {
-  return iso8601(at).substr(0, 16);
-}
+std::string number(const std::string& text) { return cell(text, " class=\"n\""); }
+std::string share(double value) { return fmt::format("{:.2f} %", 100.0 * value); }
+std::string date_of(Wall at) { return iso8601(at).substr(0, 16); }
 
 std::string head(const LotDocument& document) {
   const Record& lot = document.lot;
@@ -112,15 +106,11 @@ std::string versions(const LotDocument& document) {
   return html;
 }
 
-std::string maybe(const std::optional<double>& value) {
-  return value ? fmt::format("{:.2f}", *value) : "-";
-}
+std::string maybe(const std::optional<double>& value) { return value ? fmt::format("{:.2f}", *value) : "-"; }
 std::string bounded(const std::optional<double>& value, const std::optional<Bounds>& bounds) {
   return value && bounds ? fmt::format("{:.2f} ({:.2f} to {:.2f})", *value, bounds->low, bounds->high) : maybe(value);
 }
-std::string ohms(const std::optional<double>& value) {
-  return value ? human_ohm(*value) : "-";
-}
+std::string ohms(const std::optional<double>& value) { return value ? human_ohm(*value) : "-"; }
 
 std::vector<double> plain(const LotMeasurand& measurand) {
   std::vector<double> values;
@@ -273,8 +263,6 @@ std::string lot_html(const LotDocument& document) {
   return html;
 }
 
-std::string lot_pdf(const LotDocument& document) {
-  return pdf_of_page(lot_html(document));
-}
+std::string lot_pdf(const LotDocument& document) { return pdf_of_page(lot_html(document)); }
 
 }  // namespace switchwright

@@ -27,8 +27,7 @@ std::string describe(const View& view) {
     std::vector<std::string> where;
     for (const Pair& pair : view.pairs())
       for (const std::string& position : view.positions())
-        if (view.cell(position, pair).mark == mark)
-          where.push_back(pair.text() + " at " + view.label(position));
+        if (view.cell(position, pair).mark == mark) where.push_back(pair.text() + " at " + view.label(position));
     if (!where.empty()) text += fmt::format(" {}: {}.", word_for(mark), joined_with_and(where));
   }
   return text;
@@ -38,8 +37,7 @@ std::string describe(const View& view) {
 void knob(Drawing& drawing, double x, double y, double angle_deg) {
   const double angle = (angle_deg - 90) * std::numbers::pi / 180;
   drawing.circle(x, y, 10, svg::stroke(Paint::muted, 1.4));
-  drawing.line(x, y, x + 9 * std::cos(angle), y + 9 * std::sin(angle), Paint::ink, 2.6,
-               "stroke-linecap=\"round\"");
+  drawing.line(x, y, x + 9 * std::cos(angle), y + 9 * std::sin(angle), Paint::ink, 2.6, "stroke-linecap=\"round\"");
 }
 
 void symbol(Drawing& drawing, const Cell& cell, double x, double y) {
@@ -64,19 +62,16 @@ std::string first_line(const Cell& cell) {
   if (shown.state == ReadingState::over_range) return "open";
   if (!finite) return "no value";
   if (cell.finding == nullptr) return svg::with_ohm_sign(shown_text(shown));
-  return svg::with_ohm_sign(value_text(cell.finding->corrected.value_or(shown.value), cell.finding->U,
-                                       shown.quantity, shown.resolution));
+  return svg::with_ohm_sign(
+      value_text(cell.finding->corrected.value_or(shown.value), cell.finding->U, shown.quantity, shown.resolution));
 }
 
 std::string second_line(const Cell& cell) {
   if (cell.mark == Mark::fail && cell.expected != nullptr) {
     switch (cell.expected->state) {
-      case PairState::open:
-        return "FAIL: must be open";
-      case PairState::closed:
-        return "FAIL: must be closed";
-      default:
-        return "FAIL: out of band";
+      case PairState::open: return "FAIL: must be open";
+      case PairState::closed: return "FAIL: must be closed";
+      default: return "FAIL: out of band";
     }
   }
   if (cell.mark == Mark::not_sound) return "closed, not sound";
@@ -87,9 +82,8 @@ std::string second_line(const Cell& cell) {
   const Finding& f = *cell.finding;
   std::string text;
   if (f.U)
-    text = fmt::format("\xC2\xB1 {}",
-                       svg::with_ohm_sign(uncertainty_text(f.corrected.value_or(f.indication.value), *f.U,
-                                                           f.indication.quantity)));
+    text = fmt::format("\xC2\xB1 {}", svg::with_ohm_sign(uncertainty_text(f.corrected.value_or(f.indication.value),
+                                                                          *f.U, f.indication.quantity)));
   else if (f.indication.beyond)
     text = fmt::format("> {}", svg::with_ohm_sign(human_value(*f.indication.beyond, f.indication.quantity)));
   if (cell.mark == Mark::undecided) text += text.empty() ? "undecided" : ", undecided";
@@ -106,8 +100,7 @@ void draw_cell(Drawing& drawing, const Cell& cell, double x, double y, double w)
       break;
     case Mark::undecided:
       drawing.rect(x + 1, y + 1, w - 2, h - 2, drawing.hatch(), 5);
-      drawing.rect(x + 1, y + 1, w - 2, h - 2,
-                   svg::stroke(Paint::undecided, 1.6) + " stroke-dasharray=\"6 4\"", 5);
+      drawing.rect(x + 1, y + 1, w - 2, h - 2, svg::stroke(Paint::undecided, 1.6) + " stroke-dasharray=\"6 4\"", 5);
       break;
     case Mark::not_sound:
       drawing.rect(x, y, w, h, svg::fill(Paint::cell), 5);
@@ -117,13 +110,10 @@ void draw_cell(Drawing& drawing, const Cell& cell, double x, double y, double w)
     case Mark::left_out:
     case Mark::not_checked:
     case Mark::none:
-      drawing.rect(x + 0.5, y + 0.5, w - 1, h - 1, svg::stroke(Paint::frame, 1) + " stroke-dasharray=\"2 4\"",
-                   5);
+      drawing.rect(x + 0.5, y + 0.5, w - 1, h - 1, svg::stroke(Paint::frame, 1) + " stroke-dasharray=\"2 4\"", 5);
       break;
     case Mark::pass:
-    case Mark::unjudged:
-      drawing.rect(x, y, w, h, svg::fill(Paint::cell), 5);
-      break;
+    case Mark::unjudged: drawing.rect(x, y, w, h, svg::fill(Paint::cell), 5); break;
   }
   if (cell.indication == nullptr) {
     drawing.text(x + w / 2, middle + 4, first_line(cell), {12, "middle", false, Paint::muted});

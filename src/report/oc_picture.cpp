@@ -40,7 +40,8 @@ class Sheet {
     svg::frame(pen_, x, y, unit_, "chance that a lot is accepted");
     upright(x, top, bottom, 100.0 * p_.aql_p, "AQL", 0.03);
     for (const OcPoint& point : p_.of_lot)
-      if (100.0 * point.p <= end_) pen_.circle(x.px(100.0 * point.p), y.px(point.acceptance), 2.6, svg::fill(Paint::mark));
+      if (100.0 * point.p <= end_)
+        pen_.circle(x.px(100.0 * point.p), y.px(point.acceptance), 2.6, svg::fill(Paint::mark));
     // The line lies over the dots: where both are one, both are seen.
     pen_.path(line_through(p_.process, x, y, &OcPoint::acceptance, 1.0), svg::stroke(Paint::trace, 2));
     mark(x, y, p_.producers_p, 0.95);
@@ -59,15 +60,16 @@ class Sheet {
   void outgoing() {
     double most = 100.0 * p_.outgoing.outgoing;
     if (!(most > 0.0)) {
-      pen_.text(left_px, y_ + 18, "Every unit is inspected: nothing leaves that was not tested.", {13, "start", false, Paint::muted});
+      pen_.text(left_px, y_ + 18, "Every unit is inspected: nothing leaves that was not tested.",
+                {13, "start", false, Paint::muted});
       y_ += 36;
       return;
     }
     const double top = y_ + 40, bottom = top + 130;
     const Scale x{0.0, end_, left_px, right_px}, y{0.0, 1.25 * most, bottom, top};
     svg::frame(pen_, x, y, unit_,
-                  p_.defects ? "defects per hundred units that leave, rejected lots sorted"
-                             : "percent defective that leaves, rejected lots sorted");
+               p_.defects ? "defects per hundred units that leave, rejected lots sorted"
+                          : "percent defective that leaves, rejected lots sorted");
     pen_.line(left_px, y.px(most), right_px, y.px(most), Paint::reference, 1.2);
     pen_.text(
         right_px - 4, y.px(most) - 5,
@@ -87,7 +89,9 @@ class Sheet {
     y_ = bottom + 50;
   }
 
-  std::string document() const { return pen_.document(y_, {"curve", p_.title, "What a lot of each quality meets under this plan."}); }
+  std::string document() const {
+    return pen_.document(y_, {"curve", p_.title, "What a lot of each quality meets under this plan."});
+  }
 
  private:
   void upright(const Scale& x, double top, double bottom, double value, const char* name, double low) {
@@ -104,7 +108,8 @@ class Sheet {
     pen_.line(x.px(100.0 * *p), y.px(pa), x.px(100.0 * *p), y.from_px, Paint::reference, 1.2);
     // Beside the line of the AQL, too, where both stand close together.
     const double at = pa > 0.5 ? std::max(x.px(100.0 * *p), x.px(100.0 * p_.aql_p)) + 9.0 : x.px(100.0 * *p) + 7.0;
-    pen_.text(at, y.px(pa) - 6, fmt::format("{:.0f} % accepted at {:.3g}", 100.0 * pa, 100.0 * *p), {13, "start", false, Paint::reference});
+    pen_.text(at, y.px(pa) - 6, fmt::format("{:.0f} % accepted at {:.3g}", 100.0 * pa, 100.0 * *p),
+              {13, "start", false, Paint::reference});
   }
 
   const OcPicture& p_;

@@ -19,7 +19,9 @@ class PdfExporter final : public Exporter {
   std::string format() const override { return "pdf"; }
   std::string extension() const override { return ".pdf"; }
   void require_possible() const override { require_program("weasyprint", about_weasyprint); }
-  std::string render(const Record& record) const override { return pdf_of_page(record_page(record, Medium::paper, paper_)); }
+  std::string render(const Record& record) const override {
+    return pdf_of_page(record_page(record, Medium::paper, paper_));
+  }
 
  private:
   Paper paper_;
@@ -34,8 +36,6 @@ std::string pdf_of_page(const std::string& html) {
   return product_of({"weasyprint", "--quiet", page, pdf}, pdf, about_weasyprint);
 }
 
-std::unique_ptr<Exporter> pdf_exporter(Paper paper) {
-  return std::make_unique<PdfExporter>(paper);
-}
+std::unique_ptr<Exporter> pdf_exporter(Paper paper) { return std::make_unique<PdfExporter>(paper); }
 
 }  // namespace switchwright

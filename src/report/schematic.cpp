@@ -5,10 +5,10 @@
 
 #include <algorithm>
 
+#include "core/escape.hpp"
 #include "report/picture.hpp"
 #include "report/schematic_layout.hpp"
 #include "report/svg.hpp"
-#include "core/escape.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 
@@ -26,13 +26,12 @@ constexpr double first_row_y = 186;
 constexpr double row_height = 84;
 constexpr double least_width = 720;
 
-bool named(const Element& element, const char* word) {
-  return element.id.find(word) != std::string::npos;
-}
+bool named(const Element& element, const char* word) { return element.id.find(word) != std::string::npos; }
 
 class Schematic {
  public:
-  Schematic(const Profile& profile, const Position& position, std::vector<Pair> deviating = {}, const std::string& name = "schematic")
+  Schematic(const Profile& profile, const Position& position, std::vector<Pair> deviating = {},
+            const std::string& name = "schematic")
       : profile_(profile),
         position_(position),
         deviating_(std::move(deviating)),
@@ -73,7 +72,8 @@ class Schematic {
     std::vector<std::string> pairs;
     for (const Pair& pair : deviating_) pairs.push_back(pair.first() + "\xE2\x80\x93" + pair.second());
     if (!pairs.empty())
-      drawing_.text(margin, frame_bottom + 20, "\xE2\x9C\x97 deviates: " + joined_with_and(pairs), {14, "start", true, Paint::fail});
+      drawing_.text(margin, frame_bottom + 20, "\xE2\x9C\x97 deviates: " + joined_with_and(pairs),
+                    {14, "start", true, Paint::fail});
     constexpr double nothing_above = 76;
     return drawing_.finish_from(nothing_above, frame_bottom + 32);
   }
@@ -98,11 +98,11 @@ class Schematic {
   std::string description() const {
     std::vector<std::string> parts;
     for (const Contact& c : profile_.contacts)
-      parts.push_back(fmt::format("contact {} from {} to {}: {}", c.id, c.between.first(), c.between.second(),
-                                  state_of(c)));
+      parts.push_back(
+          fmt::format("contact {} from {} to {}: {}", c.id, c.between.first(), c.between.second(), state_of(c)));
     for (const Element& e : profile_.elements)
-      parts.push_back(fmt::format("{} from {} to {}: {}", e.id, e.between.first(), e.between.second(),
-                                  human_ohm(e.nominal_ohm)));
+      parts.push_back(
+          fmt::format("{} from {} to {}: {}", e.id, e.between.first(), e.between.second(), human_ohm(e.nominal_ohm)));
     return fmt::format("{}.", fmt::join(parts, "; "));
   }
 
@@ -115,11 +115,10 @@ class Schematic {
   /// The housing; where it is metal that a hand can touch, its line is dashed and it has its name.
   void frame(double bottom) {
     const bool metal = !profile_.exposed_metal.empty();
-    drawing_.rect(
-        margin / 2, terminal_y, width_ - margin, bottom - terminal_y,
-        svg::stroke(metal ? Paint::muted : Paint::frame, 1.4) +
-            (metal ? " stroke-dasharray=\"9 5\" data-metal=\"\"" : ""),
-        8);
+    drawing_.rect(margin / 2, terminal_y, width_ - margin, bottom - terminal_y,
+                  svg::stroke(metal ? Paint::muted : Paint::frame, 1.4) +
+                      (metal ? " stroke-dasharray=\"9 5\" data-metal=\"\"" : ""),
+                  8);
     if (metal)
       drawing_.text(width_ - margin, bottom + 18,
                     joined_with_and(profile_.exposed_metal) + ": exposed metal, joined to nothing",
@@ -148,16 +147,16 @@ class Schematic {
     if (last != schematic::Layout::npos) drawing_.line(x, terminal_y, x, row_y(last), Paint::ink, 2);
     const bool wrong = deviates(node);
     drawing_.circle(x, terminal_y, 6, svg::fill(Paint::paper));
-    drawing_.circle(x, terminal_y, 6, svg::stroke(wrong ? Paint::fail : Paint::ink, 2) + " data-terminal=\"" + html_safe(node) + "\"");
+    drawing_.circle(x, terminal_y, 6,
+                    svg::stroke(wrong ? Paint::fail : Paint::ink, 2) + " data-terminal=\"" + html_safe(node) + "\"");
     if (wrong) drawing_.circle(x, terminal_y, 10.5, svg::stroke(Paint::fail, 2));
     drawing_.text(x, terminal_y - 16, node, {16, "middle", true, wrong ? Paint::fail : Paint::ink});
     // A dot where more than the wire and one part meet.
     if (last == schematic::Layout::npos) return;
     for (std::size_t row = first; row <= last; ++row) {
-      const auto here =
-          std::count_if(layout_.parts.begin(), layout_.parts.end(), [&](const schematic::Part& part) {
-            return part.row == row && (part.left == column || part.right == column);
-          });
+      const auto here = std::count_if(layout_.parts.begin(), layout_.parts.end(), [&](const schematic::Part& part) {
+        return part.row == row && (part.left == column || part.right == column);
+      });
       if (here > 1 || (here == 1 && row < last)) drawing_.circle(x, row_y(row), 3.4, svg::fill(Paint::ink));
     }
   }
@@ -230,17 +229,15 @@ class Schematic {
     double name_width = 90;
     for (const Contact& contact : profile_.contacts)
       name_width = std::max(name_width, 8.0 * static_cast<double>(contact.id.size()) + 20);
-    const double step = std::clamp(
-        (width_ - 2 * margin - name_width) / static_cast<double>(profile_.positions.size()), 40.0, 110.0);
-    const auto x_of = [&](std::size_t i) {
-      return margin + name_width + step * (static_cast<double>(i) + 0.5);
-    };
+    const double step =
+        std::clamp((width_ - 2 * margin - name_width) / static_cast<double>(profile_.positions.size()), 40.0, 110.0);
+    const auto x_of = [&](std::size_t i) { return margin + name_width + step * (static_cast<double>(i) + 0.5); };
     for (std::size_t i = 0; i < profile_.positions.size(); ++i) {
       const Position& p = profile_.positions[i];
       const bool here = p.id == position_.id;
       if (here)
-        drawing_.rect(x_of(i) - step / 2 + 2, y - 18, step - 4,
-                      26 * static_cast<double>(profile_.contacts.size()) + 30, svg::fill(Paint::cell), 6);
+        drawing_.rect(x_of(i) - step / 2 + 2, y - 18, step - 4, 26 * static_cast<double>(profile_.contacts.size()) + 30,
+                      svg::fill(Paint::cell), 6);
       drawing_.text(x_of(i), y, p.id, {12.5, "middle", here});
     }
     for (const Contact& contact : profile_.contacts) {
@@ -258,11 +255,10 @@ class Schematic {
     y += 36;
     const bool cycling = std::any_of(profile_.contacts.begin(), profile_.contacts.end(),
                                      [](const Contact& c) { return !c.cycles_at.empty(); });
-    drawing_.text(
-        margin, y,
-        std::string("Filled: closed. Empty: open.") +
-            (cycling ? " Half filled, dashed blade: closed when cold, opens and closes under power." : ""),
-        {11.5, "start", false, Paint::muted});
+    drawing_.text(margin, y,
+                  std::string("Filled: closed. Empty: open.") +
+                      (cycling ? " Half filled, dashed blade: closed when cold, opens and closes under power." : ""),
+                  {11.5, "start", false, Paint::muted});
     return y + 8;
   }
 
@@ -289,8 +285,8 @@ const Position& position_named(const Profile& profile, const std::string& positi
   if (!at) {
     std::vector<std::string> ids;
     for (const Position& p : profile.positions) ids.push_back(p.id);
-    throw Error(ErrorKind::usage, "the profile has no position \"" + terminal_safe(position) + "\"",
-                profile.id, suggestion(position, ids));
+    throw Error(ErrorKind::usage, "the profile has no position \"" + terminal_safe(position) + "\"", profile.id,
+                suggestion(position, ids));
   }
   return *at;
 }

@@ -99,8 +99,7 @@ Layout layout_of(const Profile& profile) {
     if (row >= rows.size()) rows.resize(row + 1);
     rows[row].push_back(&part);
     for (const std::size_t column : {part.left, part.right})
-      layout.last_row[column] =
-          layout.last_row[column] == Layout::npos ? row : std::max(layout.last_row[column], row);
+      layout.last_row[column] = layout.last_row[column] == Layout::npos ? row : std::max(layout.last_row[column], row);
   }
   layout.rows = rows.size();
   return layout;

@@ -10,8 +10,8 @@
 #include <fstream>
 #include <iterator>
 
-#include "switchwright/record/sha256.hpp"
 #include "switchwright/core/error.hpp"
+#include "switchwright/record/sha256.hpp"
 
 namespace switchwright {
 
@@ -51,9 +51,7 @@ std::string bytes_in(BIO* bio) {
   return {data, static_cast<std::size_t>(length)};
 }
 
-const unsigned char* bytes(std::string_view text) {
-  return reinterpret_cast<const unsigned char*>(text.data());
-}
+const unsigned char* bytes(std::string_view text) { return reinterpret_cast<const unsigned char*>(text.data()); }
 
 [[noreturn]] void library_failed() {
   ERR_clear_error();
@@ -63,9 +61,7 @@ const unsigned char* bytes(std::string_view text) {
 
 }  // namespace
 
-void SigningKey::Free::operator()(evp_pkey_st* key) const {
-  EVP_PKEY_free(key);
-}
+void SigningKey::Free::operator()(evp_pkey_st* key) const { EVP_PKEY_free(key); }
 
 SigningKey::SigningKey(const std::filesystem::path& pem) {
   const std::string text = pem_text(pem);
@@ -73,14 +69,14 @@ SigningKey::SigningKey(const std::filesystem::path& pem) {
   key_.reset(PEM_read_bio_PrivateKey(bio.get(), nullptr, passphrase_from_environment, nullptr));
   ERR_clear_error();
   if (!key_ || EVP_PKEY_id(key_.get()) != EVP_PKEY_ED25519)
-    throw Error(
-        ErrorKind::usage,
-        key_ ? "this key is not an Ed25519 key"
-        : text.find("ENCRYPTED") != std::string::npos ? "the passphrase of this key is missing or wrong"
-                                                      : "this is no private key in PEM form",
-        pem.string(), !key_ && text.find("ENCRYPTED") != std::string::npos
-                          ? std::string("type it at the terminal, or give it in ") + passphrase_variable
-                          : std::string(make_one));
+    throw Error(ErrorKind::usage,
+                key_                                          ? "this key is not an Ed25519 key"
+                : text.find("ENCRYPTED") != std::string::npos ? "the passphrase of this key is missing or wrong"
+                                                              : "this is no private key in PEM form",
+                pem.string(),
+                !key_ && text.find("ENCRYPTED") != std::string::npos
+                    ? std::string("type it at the terminal, or give it in ") + passphrase_variable
+                    : std::string(make_one));
 }
 
 std::string SigningKey::sign(std::string_view text) const {
@@ -114,8 +110,7 @@ VerifyingKey::VerifyingKey(const std::filesystem::path& pem) {
 bool VerifyingKey::fits(std::string_view text, std::string_view signature) const {
   const Context context(EVP_MD_CTX_new());
   if (EVP_DigestVerifyInit(context.get(), nullptr, nullptr, nullptr, key_.get()) != 1) library_failed();
-  const bool good =
-      EVP_DigestVerify(context.get(), bytes(signature), signature.size(), bytes(text), text.size()) == 1;
+  const bool good = EVP_DigestVerify(context.get(), bytes(signature), signature.size(), bytes(text), text.size()) == 1;
   ERR_clear_error();
   return good;
 }

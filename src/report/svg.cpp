@@ -17,44 +17,25 @@ struct Colour {
 
 Colour colour_of(Paint paint) {
   switch (paint) {
-    case Paint::ink:
-      return {"ink", "#18212b"};
-    case Paint::muted:
-      return {"muted", "#566270"};
-    case Paint::paper:
-      return {"paper", "#ffffff"};
-    case Paint::cell:
-      return {"cell", "#f4f7f9"};
-    case Paint::band:
-      return {"band", "#cfdbe6"};
-    case Paint::grid:
-      return {"grid", "#dde4ea"};
-    case Paint::frame:
-      return {"frame", "#b9c4ce"};
-    case Paint::pass:
-      return {"pass", "#1b6e3c"};
-    case Paint::fail:
-      return {"fail", "#a51d12"};
-    case Paint::fail_cell:
-      return {"failcell", "#fbe3df"};
-    case Paint::undecided:
-      return {"undecided", "#7d5200"};
-    case Paint::not_sound:
-      return {"notsound", "#7d5200"};
-    case Paint::trace:
-      return {"trace", "#0b5cad"};
-    case Paint::envelope:
-      return {"envelope", "#6d9ece"};
-    case Paint::on:
-      return {"on", "#e2ebf5"};
-    case Paint::level:
-      return {"level", "#1a7f37"};
-    case Paint::reference:
-      return {"ref", "#b42318"};
-    case Paint::mark:
-      return {"mark", "#8250df"};
-    case Paint::gap:
-      return {"gap", "#ead9b8"};
+    case Paint::ink: return {"ink", "#18212b"};
+    case Paint::muted: return {"muted", "#566270"};
+    case Paint::paper: return {"paper", "#ffffff"};
+    case Paint::cell: return {"cell", "#f4f7f9"};
+    case Paint::band: return {"band", "#cfdbe6"};
+    case Paint::grid: return {"grid", "#dde4ea"};
+    case Paint::frame: return {"frame", "#b9c4ce"};
+    case Paint::pass: return {"pass", "#1b6e3c"};
+    case Paint::fail: return {"fail", "#a51d12"};
+    case Paint::fail_cell: return {"failcell", "#fbe3df"};
+    case Paint::undecided: return {"undecided", "#7d5200"};
+    case Paint::not_sound: return {"notsound", "#7d5200"};
+    case Paint::trace: return {"trace", "#0b5cad"};
+    case Paint::envelope: return {"envelope", "#6d9ece"};
+    case Paint::on: return {"on", "#e2ebf5"};
+    case Paint::level: return {"level", "#1a7f37"};
+    case Paint::reference: return {"ref", "#b42318"};
+    case Paint::mark: return {"mark", "#8250df"};
+    case Paint::gap: return {"gap", "#ead9b8"};
   }
   return {"ink", "#18212b"};
 }
@@ -68,8 +49,8 @@ std::string fill(Paint paint) {
 
 std::string stroke(Paint paint, double width) {
   const Colour colour = colour_of(paint);
-  return fmt::format("class=\"s-{}\" fill=\"none\" stroke=\"{}\" stroke-width=\"{:g}\"", colour.name,
-                     colour.light, width);
+  return fmt::format("class=\"s-{}\" fill=\"none\" stroke=\"{}\" stroke-width=\"{:g}\"", colour.name, colour.light,
+                     width);
 }
 
 const char* const dark_repaint =
@@ -86,9 +67,9 @@ Drawing::Drawing(std::string name, double width, std::string title, std::string 
     : width_(width), titles_{std::move(name), std::move(title), std::move(description)} {}
 
 void Drawing::text(double x, double y, std::string_view words, TextStyle style) {
-  body_ += fmt::format("<text x=\"{:g}\" y=\"{:g}\" font-size=\"{:g}\" text-anchor=\"{}\"{} {}>{}</text>\n",
-                       x, y, style.size, style.anchor, style.bold ? " font-weight=\"700\"" : "",
-                       fill(style.paint), html_safe(words));
+  body_ += fmt::format("<text x=\"{:g}\" y=\"{:g}\" font-size=\"{:g}\" text-anchor=\"{}\"{} {}>{}</text>\n", x, y,
+                       style.size, style.anchor, style.bold ? " font-weight=\"700\"" : "", fill(style.paint),
+                       html_safe(words));
 }
 
 void Drawing::line(double x1, double y1, double x2, double y2, Paint paint, double width, const char* more) {
@@ -97,8 +78,8 @@ void Drawing::line(double x1, double y1, double x2, double y2, Paint paint, doub
 }
 
 void Drawing::rect(double x, double y, double w, double h, const std::string& paint, double radius) {
-  body_ += fmt::format("<rect x=\"{:g}\" y=\"{:g}\" width=\"{:g}\" height=\"{:g}\" rx=\"{:g}\" {}/>\n", x, y,
-                       w, h, radius, paint);
+  body_ += fmt::format("<rect x=\"{:g}\" y=\"{:g}\" width=\"{:g}\" height=\"{:g}\" rx=\"{:g}\" {}/>\n", x, y, w, h,
+                       radius, paint);
 }
 
 void Drawing::circle(double x, double y, double r, const std::string& paint) {
@@ -109,9 +90,7 @@ void Drawing::path(const std::string& d, const std::string& paint) {
   body_ += fmt::format("<path d=\"{}\" {}/>\n", d, paint);
 }
 
-std::string Drawing::hatch() const {
-  return "fill=\"url(#" + titles_.name + "-hatch)\"";
-}
+std::string Drawing::hatch() const { return "fill=\"url(#" + titles_.name + "-hatch)\""; }
 
 std::string Drawing::finish(double height, const Titles& titles) const {
   const std::string pattern =
@@ -129,15 +108,18 @@ std::string Drawing::finish(double height, const Titles& titles) const {
       "aria-labelledby=\"{2}-title{3}\" font-family=\"system-ui, 'Segoe UI', 'DejaVu Sans', Helvetica, Arial, sans-serif\">\n"
       "<title id=\"{2}-title\">{4}</title>\n{5}{6}{7}</svg>\n",
       width_, height, titles.name, described ? " " + titles.name + "-desc" : "", html_safe(titles.title),
-      described ? fmt::format("<desc id=\"{}-desc\">{}</desc>\n", titles.name, html_safe(with_signs(titles.description))) : "", pattern,
-      body_);
+      described
+          ? fmt::format("<desc id=\"{}-desc\">{}</desc>\n", titles.name, html_safe(with_signs(titles.description)))
+          : "",
+      pattern, body_);
 }
 
 std::string Drawing::finish_from(double top, double height) const {
   std::string picture = finish(height);
   const std::string whole = fmt::format("viewBox=\"0 0 {0:g} {1:g}\" width=\"{0:g}\" height=\"{1:g}\"", width_, height);
-  return picture.replace(picture.find(whole), whole.size(),
-                         fmt::format("viewBox=\"0 {2:g} {0:g} {1:g}\" width=\"{0:g}\" height=\"{1:g}\"", width_, height - top, top));
+  return picture.replace(
+      picture.find(whole), whole.size(),
+      fmt::format("viewBox=\"0 {2:g} {0:g} {1:g}\" width=\"{0:g}\" height=\"{1:g}\"", width_, height - top, top));
 }
 
 std::string Drawing::document(double height, const Titles& titles) const {
@@ -154,8 +136,7 @@ void pass_mark(Drawing& drawing, double x, double y) {
 }
 
 void fail_mark(Drawing& drawing, double x, double y) {
-  drawing.path(fmt::format("M{:g} {:g} l6 0 l5 5 l0 6 l-5 5 l-6 0 l-5 -5 l0 -6 z", x - 3, y - 8),
-               fill(Paint::fail));
+  drawing.path(fmt::format("M{:g} {:g} l6 0 l5 5 l0 6 l-5 5 l-6 0 l-5 -5 l0 -6 z", x - 3, y - 8), fill(Paint::fail));
   drawing.path(fmt::format("M{0:g} {1:g} l7 7 m0 -7 l-7 7", x - 3.5, y - 3.5),
                stroke(Paint::paper, 2.2) + " stroke-linecap=\"round\"");
 }
@@ -200,10 +181,8 @@ void element_symbol(Drawing& drawing, double x, double y, Paint paint) {
 }
 
 std::string with_ohm_sign(std::string text) {
-  for (auto at = text.find("ohm"); at != std::string::npos; at = text.find("ohm", at))
-    text.replace(at, 3, "\xCE\xA9");
-  for (auto at = text.find("+/-"); at != std::string::npos; at = text.find("+/-", at))
-    text.replace(at, 3, "\xC2\xB1");
+  for (auto at = text.find("ohm"); at != std::string::npos; at = text.find("ohm", at)) text.replace(at, 3, "\xCE\xA9");
+  for (auto at = text.find("+/-"); at != std::string::npos; at = text.find("+/-", at)) text.replace(at, 3, "\xC2\xB1");
   return text;
 }
 
@@ -211,7 +190,9 @@ std::string with_signs(std::string sentence) {
   // A unit stands after a number or the bracket that closes one; a terminal or a part may be called anything.
   static const std::regex ohm("([0-9)]) ([kMGm]?)ohm\\b"), celsius("([0-9)]) degC\\b"), either(" \\+/- ");
   sentence = std::regex_replace(sentence, ohm, "$1 $2\xCE\xA9");
-  sentence = std::regex_replace(sentence, celsius, "$1 \xC2\xB0" "C");
+  sentence = std::regex_replace(sentence, celsius,
+                                "$1 \xC2\xB0"
+                                "C");
   return std::regex_replace(sentence, either, " \xC2\xB1 ");
 }
 

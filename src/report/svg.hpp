@@ -9,8 +9,25 @@ namespace switchwright::svg {
 
 /// How something is painted; the names are the class names in the style sheet.
 enum class Paint {
-  ink, muted, paper, cell, band, grid, frame, pass, fail, fail_cell, undecided, not_sound,
-  trace, envelope, on, level, reference, mark, gap,
+  ink,
+  muted,
+  paper,
+  cell,
+  band,
+  grid,
+  frame,
+  pass,
+  fail,
+  fail_cell,
+  undecided,
+  not_sound,
+  trace,
+  envelope,
+  on,
+  level,
+  reference,
+  mark,
+  gap,
 };
 /// The same colours for a dark screen, as rules of a style sheet.
 extern const char* const dark_repaint;

@@ -1,9 +1,10 @@
 // The report for a terminal or a mail: plain lines, the verdict first, no colour.
+#include "switchwright/core/text.hpp"
+
 #include <fmt/format.h>
 
 #include <algorithm>
 
-#include "switchwright/record/record_json.hpp"
 #include "core/escape.hpp"
 #include "report/exporters.hpp"
 #include "report/guided.hpp"
@@ -11,9 +12,9 @@
 #include "report/view.hpp"
 #include "report/voltages.hpp"
 #include "report/wrap.hpp"
-#include "switchwright/core/text.hpp"
 #include "switchwright/explain/diagnosis.hpp"
 #include "switchwright/record/additions.hpp"
+#include "switchwright/record/record_json.hpp"
 
 namespace switchwright {
 
@@ -25,9 +26,7 @@ std::string upper(std::string text) {
   return text;
 }
 
-std::string heading(const std::string& text) {
-  return fmt::format("\n{}\n", upper(text));
-}
+std::string heading(const std::string& text) { return fmt::format("\n{}\n", upper(text)); }
 
 std::string cell_text(const Cell& cell) {
   const auto value = [&]() -> std::string {
@@ -39,23 +38,15 @@ std::string cell_text(const Cell& cell) {
                       cell.indication->quantity, cell.indication->resolution);
   };
   switch (cell.mark) {
-    case Mark::fail:
-      return fmt::format("X {}", value());
-    case Mark::undecided:
-      return fmt::format("? {}", value());
-    case Mark::not_sound:
-      return fmt::format("! {}", value());
-    case Mark::not_measured:
-      return "- not measured";
-    case Mark::left_out:
-      return ". left out";
-    case Mark::not_checked:
-      return ". not checked";
-    case Mark::none:
-      return "";
+    case Mark::fail: return fmt::format("X {}", value());
+    case Mark::undecided: return fmt::format("? {}", value());
+    case Mark::not_sound: return fmt::format("! {}", value());
+    case Mark::not_measured: return "- not measured";
+    case Mark::left_out: return ". left out";
+    case Mark::not_checked: return ". not checked";
+    case Mark::none: return "";
     case Mark::pass:
-    case Mark::unjudged:
-      return fmt::format("  {}", value());
+    case Mark::unjudged: return fmt::format("  {}", value());
   }
   return {};
 }
@@ -74,8 +65,7 @@ std::string matrix(const View& view) {
   };
   std::string out, line = fmt::format("  {:<{}}", "pair", widths[0]);
   for (std::size_t i = 0; i < view.positions().size(); ++i)
-    line += fmt::format("   {:<{}}", fmt::format("  {}", line_safe(view.label(view.positions()[i]))),
-                        widths[i + 1]);
+    line += fmt::format("   {:<{}}", fmt::format("  {}", line_safe(view.label(view.positions()[i]))), widths[i + 1]);
   out += trimmed(line);
   for (const Pair& pair : view.pairs()) {
     line = fmt::format("  {:<{}}", line_safe(pair.text()), widths[0]);
@@ -130,12 +120,15 @@ class TextExporter final : public Exporter {
     if (const auto notes = notes_in(record); !notes.empty()) {
       out += heading("Notes added to the record");
       for (const AddedNote& note : notes)
-        out += wrapped("  * ", "    ", line_safe(local_time_text(note.at, record.header) + ", " + note.who + ": " + note.text));
+        out += wrapped("  * ", "    ",
+                       line_safe(local_time_text(note.at, record.header) + ", " + note.who + ": " + note.text));
     }
     if (const auto files = attachments_in(record); !files.empty()) {
       out += heading("Files attached to the record");
       for (const Attachment& a : files)
-        out += wrapped("  * ", "    ", line_safe(fmt::format("{}, {} bytes, added by {}, SHA-256 {}", a.name, a.bytes, a.who, a.sha256)));
+        out +=
+            wrapped("  * ", "    ",
+                    line_safe(fmt::format("{}, {} bytes, added by {}, SHA-256 {}", a.name, a.bytes, a.who, a.sha256)));
     }
     out += heading("Cautions");
     for (const std::string& caution : view.cautions()) out += wrapped("  * ", "    ", caution);
@@ -164,15 +157,15 @@ class TextExporter final : public Exporter {
     if (deviations.empty() && voltages.empty())
       out += nothing_judged ? "  Nothing of the part was judged.\n" : "  Nothing of the part.\n";
     for (const Group& group : deviations)
-      out += wrapped("  * ", "    ",
-                     line_safe(fmt::format(
-                         "{}: {}", upper(group.first().severity ? word_for(*group.first().severity) : ""),
-                         view.told(group))));
+      out += wrapped(
+          "  * ", "    ",
+          line_safe(fmt::format("{}: {}", upper(group.first().severity ? word_for(*group.first().severity) : ""),
+                                view.told(group))));
     for (const VoltageGroup& group : voltages)
-      out += wrapped("  * ", "    ",
-                     line_safe(fmt::format("{}: {}",
-                                           upper(group.first().severity ? word_for(*group.first().severity) : ""),
-                                           told(view, group))));
+      out += wrapped(
+          "  * ", "    ",
+          line_safe(fmt::format("{}: {}", upper(group.first().severity ? word_for(*group.first().severity) : ""),
+                                told(view, group))));
     if (verdict.diagnosis) {
       out += heading("What explains the readings");
       for (const ToldLine& line : told(*verdict.diagnosis))
@@ -186,13 +179,13 @@ class TextExporter final : public Exporter {
     for (const VoltageGroup& group : undecided_under_power)
       out += wrapped("  * ", "    ", line_safe(told(view, group)));
     if (!verdict.voltages_not_measured.empty())
-      out += heading("Under power, not measured") +
-             fmt::format("  {} voltages.\n", verdict.voltages_not_measured.size());
+      out +=
+          heading("Under power, not measured") + fmt::format("  {} voltages.\n", verdict.voltages_not_measured.size());
     if (!verdict.not_measured.empty()) out += heading("What was not measured");
     for (const Expectation& e : verdict.not_measured)
-      out += wrapped("  * ", "    ",
-                     line_safe(e.pair.text() + " at " + view.label(e.position) +
-                               (e.reason.empty() ? "" : ": " + e.reason)));
+      out += wrapped(
+          "  * ", "    ",
+          line_safe(e.pair.text() + " at " + view.label(e.position) + (e.reason.empty() ? "" : ": " + e.reason)));
     if (!verdict.left_out.empty()) {
       out += heading("What the plan left out");
       for (const LeftOutRow& row : left_out_rows(view, verdict))
@@ -203,13 +196,12 @@ class TextExporter final : public Exporter {
       out += wrapped("  * ", "    ", line_safe(upper(word_for(f.outcome)) + ": " + f.sentence));
     if (!verdict.inspection.empty()) out += heading("Inspection");
     for (const InspectionFinding& i : verdict.inspection)
-      out +=
-          wrapped("  * ", "    ",
-                  line_safe(fmt::format("{} {} ({} when not){}", i.question.ask,
-                                        !i.answer   ? "NOT ANSWERED"
-                                        : *i.answer ? "yes"
-                                                    : "NO",
-                                        word_for(i.question.severity), i.note.empty() ? "" : ": " + i.note)));
+      out += wrapped("  * ", "    ",
+                     line_safe(fmt::format("{} {} ({} when not){}", i.question.ask,
+                                           !i.answer   ? "NOT ANSWERED"
+                                           : *i.answer ? "yes"
+                                                       : "NO",
+                                           word_for(i.question.severity), i.note.empty() ? "" : ": " + i.note)));
     if (!verdict.remarks.empty()) out += heading("Remarks");
     for (const std::string& remark : verdict.remarks) out += wrapped("  * ", "    ", line_safe(remark));
   }
@@ -224,19 +216,17 @@ class TextExporter final : public Exporter {
     }
     if (largest[0] != nullptr)
       out += fmt::format("  U (k = {:g}) of what is closed or open: at most {}\n", k,
-                         uncertainty_text(largest[0]->corrected.value_or(0.0), *largest[0]->U, largest[0]->indication.quantity,
-                                          largest[0]->indication.resolution));
+                         uncertainty_text(largest[0]->corrected.value_or(0.0), *largest[0]->U,
+                                          largest[0]->indication.quantity, largest[0]->indication.resolution));
     if (largest[1] != nullptr)
       out += fmt::format("  U (k = {:g}) of what is read through an element: at most {}\n", k,
-                         uncertainty_text(largest[1]->corrected.value_or(0.0), *largest[1]->U, largest[1]->indication.quantity,
-                                          largest[1]->indication.resolution));
+                         uncertainty_text(largest[1]->corrected.value_or(0.0), *largest[1]->U,
+                                          largest[1]->indication.quantity, largest[1]->indication.resolution));
   }
 };
 
 }  // namespace
 
-std::unique_ptr<Exporter> text_exporter() {
-  return std::make_unique<TextExporter>();
-}
+std::unique_ptr<Exporter> text_exporter() { return std::make_unique<TextExporter>(); }
 
 }  // namespace switchwright

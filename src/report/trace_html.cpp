@@ -6,9 +6,9 @@
 
 #include "core/escape.hpp"
 #include "report/html_parts.hpp"
-#include "switchwright/report/cycle_picture.hpp"
 #include "report/trace_view.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/report/cycle_picture.hpp"
 #include "switchwright/report/cycling.hpp"
 
 namespace switchwright {
@@ -46,13 +46,12 @@ std::string figure_row(const char* name, const Figure& figure, bool duty) {
                 : fmt::format("none (p = {:.2g})", figure.trend->p);
   return fmt::format("<tr><th scope=\"row\">{}</th>", name) +
          cell("<b>" +
-                  value_with_U(*figure.mean * factor,
-                               figure.U ? std::optional{*figure.U * factor} : std::nullopt, unit) +
+                  value_with_U(*figure.mean * factor, figure.U ? std::optional{*figure.U * factor} : std::nullopt,
+                               unit) +
                   "</b>",
               "number") +
-         cell(plain(figure.sd), "number") + cell(plain(figure.median), "number") +
-         cell(plain(figure.min), "number") + cell(plain(figure.max), "number") + cell(html_safe(trend)) +
-         "</tr>\n";
+         cell(plain(figure.sd), "number") + cell(plain(figure.median), "number") + cell(plain(figure.min), "number") +
+         cell(plain(figure.max), "number") + cell(html_safe(trend)) + "</tr>\n";
 }
 
 std::string figures_table(const std::string& caption, const CycleFigures& figures) {
@@ -104,15 +103,12 @@ std::string judgement_html(const CyclingJudgement& judgement) {
       const double factor = duty ? 100.0 : 1.0;
       const std::string unit = duty ? "%" : f.unit;
       const std::string word = to_string(f.outcome);
-      out +=
-          fmt::format("<tr class=\"{}\"><th scope=\"row\">{}</th>", word, html_safe(f.quantity)) +
-          cell(word == "fail" ? "FAIL" : word, "judged") +
-          cell(html_safe(limits_text(f.limits, unit)), "number") +
-          cell(value_with_U(f.value * factor, f.U * factor, unit) +
-                   (f.normalized ? " at rated conditions" : ""),
-               "number") +
-          cell(f.measured ? value_with_U(*f.measured * factor, std::nullopt, unit) : "the same", "number") +
-          "</tr>\n";
+      out += fmt::format("<tr class=\"{}\"><th scope=\"row\">{}</th>", word, html_safe(f.quantity)) +
+             cell(word == "fail" ? "FAIL" : word, "judged") + cell(html_safe(limits_text(f.limits, unit)), "number") +
+             cell(value_with_U(f.value * factor, f.U * factor, unit) + (f.normalized ? " at rated conditions" : ""),
+                  "number") +
+             cell(f.measured ? value_with_U(*f.measured * factor, std::nullopt, unit) : "the same", "number") +
+             "</tr>\n";
     }
     out += "</tbody>\n</table></div>\n";
   }
@@ -125,13 +121,12 @@ std::string judgement_html(const CyclingJudgement& judgement) {
   if (judgement.supply_v)
     lines.push_back(fmt::format("Supply: {:.1f} V, {}.", *judgement.supply_v, judgement.supply_from));
   if (judgement.timing && judgement.timing->duty_at_rated)
-    lines.push_back(fmt::format("Duty at rated conditions: {:.1f} %{}.",
-                                100.0 * *judgement.timing->duty_at_rated,
+    lines.push_back(fmt::format("Duty at rated conditions: {:.1f} %{}.", 100.0 * *judgement.timing->duty_at_rated,
                                 judgement.timing->saturated ? ": it would stay on" : ""));
   if (judgement.timing && judgement.timing->operations_per_hour)
-    lines.push_back(fmt::format(
-        "{:.0f} switching operations per hour; click rate N = {:.2f} per minute (CISPR 14-1).",
-        *judgement.timing->operations_per_hour, judgement.timing->click_rate_per_min.value_or(0.0)));
+    lines.push_back(fmt::format("{:.0f} switching operations per hour; click rate N = {:.2f} per minute (CISPR 14-1).",
+                                *judgement.timing->operations_per_hour,
+                                judgement.timing->click_rate_per_min.value_or(0.0)));
   lines.insert(lines.end(), judgement.remarks.begin(), judgement.remarks.end());
   out += items(lines, "remarks");
   if (judgement.timing && !judgement.timing->versions.empty()) {
@@ -141,18 +136,18 @@ std::string judgement_html(const CyclingJudgement& judgement) {
         "scope=\"col\">Rated</th><th scope=\"col\">Duty there</th><th scope=\"col\">Period there</th><th "
         "scope=\"col\">Fits the limits</th></tr></thead>\n<tbody>\n";
     for (const VoltageVersion& version : judgement.timing->versions)
-      out +=
-          fmt::format("<tr><th scope=\"row\">{:g} V</th>", version.rated_voltage_v) +
-          cell(version.duty < 1.0 ? fmt::format("{:.1f} %", 100.0 * version.duty) : "always on", "number") +
-          cell(version.period_s > 0.0 ? fmt::format("{:.1f} s", version.period_s) : "", "number") +
-          cell(version.fits ? "<b>yes</b>" : "no") + "</tr>\n";
+      out += fmt::format("<tr><th scope=\"row\">{:g} V</th>", version.rated_voltage_v) +
+             cell(version.duty < 1.0 ? fmt::format("{:.1f} %", 100.0 * version.duty) : "always on", "number") +
+             cell(version.period_s > 0.0 ? fmt::format("{:.1f} s", version.period_s) : "", "number") +
+             cell(version.fits ? "<b>yes</b>" : "no") + "</tr>\n";
     out += "</tbody>\n</table></div>\n";
   }
   return out;
 }
 
 /// @param whole also the cycles and the histogram; paper has room for them on the judged channel alone
-std::string channel_html(const TraceChannelAnalysis& channel, const PictureMaker& maker, std::size_t number, bool whole, Medium medium) {
+std::string channel_html(const TraceChannelAnalysis& channel, const PictureMaker& maker, std::size_t number, bool whole,
+                         Medium medium) {
   const CycleSummary& s = channel.summary;
   std::string out = heading(fmt::format("channel-{}", number).c_str(), html_safe(channel.name));
   std::vector<std::string> words{to_string(s.state), fmt::format("{} complete cycles", s.complete_cycles),
@@ -165,8 +160,8 @@ std::string channel_html(const TraceChannelAnalysis& channel, const PictureMaker
   out += "<p class=\"lead\">" + lead + ".</p>\n";
   if (!s.trusted) out += items(s.reasons, "remarks");
   if (s.steady_from_cycle && *s.steady_from_cycle > 1)
-    out += figures_table(fmt::format("Steady part: {} cycles, from cycle {}. {}",
-                                     s.steady.cycles, *s.steady_from_cycle, coverage_words()),
+    out += figures_table(fmt::format("Steady part: {} cycles, from cycle {}. {}", s.steady.cycles, *s.steady_from_cycle,
+                                     coverage_words()),
                          s.steady);
   out += figures_table(fmt::format("All {} complete cycles. {}", s.all.cycles, coverage_words()), s.all);
   std::vector<std::string> notes = s.notes;
@@ -176,10 +171,8 @@ std::string channel_html(const TraceChannelAnalysis& channel, const PictureMaker
   };
   for (const Counted& c :
        {Counted{s.gaps, "gap in the samples", "gaps in the samples"},
-        Counted{s.incomplete_cycles, "cycle incomplete because of a gap",
-                "cycles incomplete because of gaps"},
-        Counted{s.flagged_cycles, "cycle kept with a short gap inside",
-                "cycles kept with a short gap inside"},
+        Counted{s.incomplete_cycles, "cycle incomplete because of a gap", "cycles incomplete because of gaps"},
+        Counted{s.flagged_cycles, "cycle kept with a short gap inside", "cycles kept with a short gap inside"},
         Counted{s.blips, "excursion below the shortest dwell", "excursions below the shortest dwell"},
         Counted{s.over_range, "over-range sample", "over-range samples"}})
     if (c.count > 0) notes.push_back(fmt::format("{} {}.", c.count, c.count == 1 ? c.one : c.many));
@@ -198,9 +191,8 @@ std::string channel_html(const TraceChannelAnalysis& channel, const PictureMaker
       "scope=\"col\">Start</th><th scope=\"col\">On</th><th scope=\"col\">Off</th><th "
       "scope=\"col\">Period</th><th "
       "scope=\"col\">Duty</th><th scope=\"col\"></th></tr></thead>\n<tbody>\n",
-      channel.first_cycles.size() == s.complete_cycles
-          ? "All"
-          : fmt::format("The first {} of", channel.first_cycles.size()),
+      channel.first_cycles.size() == s.complete_cycles ? "All"
+                                                       : fmt::format("The first {} of", channel.first_cycles.size()),
       s.complete_cycles);
   for (const Cycle& cycle : channel.first_cycles)
     out += fmt::format(
@@ -217,11 +209,12 @@ std::string channel_html(const TraceChannelAnalysis& channel, const PictureMaker
 std::string deviating(const CyclingJudgement& judgement) {
   std::string out;
   const auto item = [&](const std::string& what, const std::string& text, const std::string& numbers) {
-    out += "<li><div class=\"severity\">" + html_safe(what) + "</div><p class=\"sentence\">" + sentence_html(text) + "</p>" +
-           (numbers.empty() ? "" : "<p class=\"numbers\">" + numbers + "</p>") + "</li>\n";
+    out += "<li><div class=\"severity\">" + html_safe(what) + "</div><p class=\"sentence\">" + sentence_html(text) +
+           "</p>" + (numbers.empty() ? "" : "<p class=\"numbers\">" + numbers + "</p>") + "</li>\n";
   };
   if (judgement.timing) {
-    for (const TimingFaultFinding& fault : judgement.timing->faults) item("likely fault: " + to_string(fault.fault), fault.sentence, "");
+    for (const TimingFaultFinding& fault : judgement.timing->faults)
+      item("likely fault: " + to_string(fault.fault), fault.sentence, "");
     for (const TimingFinding& f : judgement.timing->findings) {
       if (f.outcome != Outcome::fail) continue;
       const double factor = f.unit.empty() ? 100.0 : 1.0;
@@ -240,9 +233,10 @@ std::string deviating(const CyclingJudgement& judgement) {
 
 TraceParts trace_parts(const Record& record, Medium medium) {
   std::vector<std::unique_ptr<PictureMaker>> makers(record.channels.size());
-  const TraceAnalysis analysis =
-      analyze_trace(record, [&](std::size_t i, const TraceChannelAnalysis& channel, const Survey& survey) -> SeriesListener* {
-        makers[i] = std::make_unique<PictureMaker>(channel.name, channel.unit, survey, fmt::format("channel-{}", i + 1));
+  const TraceAnalysis analysis = analyze_trace(
+      record, [&](std::size_t i, const TraceChannelAnalysis& channel, const Survey& survey) -> SeriesListener* {
+        makers[i] =
+            std::make_unique<PictureMaker>(channel.name, channel.unit, survey, fmt::format("channel-{}", i + 1));
         return makers[i].get();
       });
   TraceParts parts;

@@ -13,9 +13,7 @@
 
 namespace switchwright {
 
-bool is_trace(const Record& record) {
-  return record.header.kind == RecordKind::trace;
-}
+bool is_trace(const Record& record) { return record.header.kind == RecordKind::trace; }
 
 std::vector<NamedFact> trace_facts(const Record& record) {
   const TraceSetup setup = record.trace.value_or(TraceSetup{});
@@ -25,21 +23,18 @@ std::vector<NamedFact> trace_facts(const Record& record) {
   std::vector<NamedFact> list;
   list.push_back(fact("Position", setup.position, "not stated"));
   if (!setup.setting.empty()) list.push_back(fact("Setting", setup.setting, ""));
-  list.push_back(
-      fact("Supply, as stated", setup.supply_v ? fmt::format("{:g} V", *setup.supply_v) : "", "not stated"));
-  list.push_back(
-      fact("Load, as stated",
-           setup.load_ohm ? fmt::format("{} ({:.4g} ohm)", setup.load, *setup.load_ohm) : setup.load,
-           "not stated"));
-  list.push_back(fact("Ambient temperature",
-                      setup.ambient_c ? fmt::format("{:g} \xC2\xB0\x43", *setup.ambient_c) : "",
+  list.push_back(fact("Supply, as stated", setup.supply_v ? fmt::format("{:g} V", *setup.supply_v) : "", "not stated"));
+  list.push_back(fact("Load, as stated",
+                      setup.load_ohm ? fmt::format("{} ({:.4g} ohm)", setup.load, *setup.load_ohm) : setup.load,
+                      "not stated"));
+  list.push_back(fact("Ambient temperature", setup.ambient_c ? fmt::format("{:g} \xC2\xB0\x43", *setup.ambient_c) : "",
                       "not stated"));
   for (const TraceChannel& channel : record.channels) {
-    list.push_back(fact(
-        "Channel",
-        fmt::format("{}: {}{}{}, at {}", channel.name, channel.quantity, channel.quantity.empty() ? "" : ", ",
-                    channel.meter_title.empty() ? channel.meter_id : channel.meter_title, channel.port),
-        ""));
+    list.push_back(
+        fact("Channel",
+             fmt::format("{}: {}{}{}, at {}", channel.name, channel.quantity, channel.quantity.empty() ? "" : ", ",
+                         channel.meter_title.empty() ? channel.meter_id : channel.meter_title, channel.port),
+             ""));
     list.push_back(fact("  its meter's serial number", channel.meter_serial, "not stated"));
     list.push_back(fact("  its meter last calibrated", channel.meter_calibrated,
                         "unknown: these readings are traceable to nothing"));
@@ -74,8 +69,8 @@ std::string life_sentence(const Record& record) {
     const auto& life = json["life"];
     std::string text = fmt::format("{} switching operations in this trace", life.value("operations", 0ULL));
     if (life.value("records_before", 0ULL) > 0)
-      text += fmt::format(", {} in {} earlier traces of this serial number",
-                          life.value("operations_before", 0ULL), life.value("records_before", 0ULL));
+      text += fmt::format(", {} in {} earlier traces of this serial number", life.value("operations_before", 0ULL),
+                          life.value("records_before", 0ULL));
     if (life.contains("share"))
       text += fmt::format("; together {:.2g} % of the {:.0f} that the profile declares",
                           100.0 * life["share"].get<double>(), life.value("endurance_operations", 0.0));
@@ -93,11 +88,9 @@ std::string trace_text(const Record& record) {
     out += record.verdict ? "JUDGEMENT\n" : "JUDGEMENT (the record is unfinished)\n";
     out += judgement_text(*analysis.judgement);
   } else {
-    out +=
-        "  The profile as kept cannot be read by this version, so the figures stand without a judgement.\n";
+    out += "  The profile as kept cannot be read by this version, so the figures stand without a judgement.\n";
   }
-  if (const std::string life = life_sentence(record); !life.empty())
-    out += wrapped("  * Life: ", "    ", life);
+  if (const std::string life = life_sentence(record); !life.empty()) out += wrapped("  * Life: ", "    ", life);
   return out;
 }
 

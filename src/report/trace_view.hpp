@@ -5,8 +5,8 @@
 #include <vector>
 
 #include "report/view.hpp"
-#include "switchwright/report/exporter.hpp"
 #include "switchwright/analysis/trace_analysis.hpp"
+#include "switchwright/report/exporter.hpp"
 
 namespace switchwright {
 

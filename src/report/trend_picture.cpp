@@ -30,7 +30,8 @@ class Sheet {
     }
   }
 
-  void panel(const std::string& title, double factor, const std::function<std::optional<double>(const TrendPoint&)>& value) {
+  void panel(const std::string& title, double factor,
+             const std::function<std::optional<double>(const TrendPoint&)>& value) {
     double low = 1e300, high = -1e300;
     for (const TrendPoint& point : points_)
       if (const auto v = value(point)) {
@@ -40,7 +41,8 @@ class Sheet {
     if (high < low) return;
     const double room = high > low ? 0.1 * (high - low) : std::max(0.1 * std::abs(high), 0.01);
     const double top = y_ + 34, bottom = top + panel_height;
-    const Scale x{0.0, std::max(last_ - first_, 1.0), left_px, right_px}, y{std::min(low - room, low), high + room, bottom, top};
+    const Scale x{0.0, std::max(last_ - first_, 1.0), left_px, right_px},
+        y{std::min(low - room, low), high + room, bottom, top};
     svg::frame(drawing_, x, y, "days since the first record", title);
     for (const TrendPoint& point : points_)
       if (const auto v = value(point)) {
@@ -60,8 +62,7 @@ class Sheet {
     for (const TrendGroup& week : weeks)
       for (const auto& [kind, count] : week.faults) most = std::max(most, count);
     if (most == 0) return;
-    drawing_.text(left_px, y_ + 20, "Fault kinds by week: the bar is as long as the count",
-                  {13, "start", true});
+    drawing_.text(left_px, y_ + 20, "Fault kinds by week: the bar is as long as the count", {13, "start", true});
     y_ += 34;
     for (const TrendGroup& week : weeks)
       for (const auto& [kind, count] : week.faults) {

@@ -44,13 +44,10 @@ std::string spaced(std::string text) {
 }
 
 NamedFact fact(std::string name, const std::string& value, const std::string& otherwise) {
-  return value.empty() ? NamedFact{std::move(name), otherwise, true}
-                       : NamedFact{std::move(name), value, false};
+  return value.empty() ? NamedFact{std::move(name), otherwise, true} : NamedFact{std::move(name), value, false};
 }
 
-std::string lead_text(const std::optional<Indication>& leads) {
-  return leads ? shown_text(*leads) : "not measured";
-}
+std::string lead_text(const std::optional<Indication>& leads) { return leads ? shown_text(*leads) : "not measured"; }
 
 }  // namespace
 
@@ -60,8 +57,7 @@ View::View(const Record& record) : record_(record), profile_(profile_in(record.h
     if (facts_of(record.header.kind).reads_pairs) pairs_ = profile_->pairs();  // else no resistance was asked for
   }
   const auto metal_last = [&] {
-    std::stable_partition(pairs_.begin(), pairs_.end(),
-                          [&](const Pair& pair) { return !touches_exposed_metal(pair); });
+    std::stable_partition(pairs_.begin(), pairs_.end(), [&](const Pair& pair) { return !touches_exposed_metal(pair); });
   };
   const auto put = [&](const Expectation& expected, Cell cell) {
     add_once(positions_, expected.position);
@@ -71,8 +67,8 @@ View::View(const Record& record) : record_(record), profile_(profile_in(record.h
   };
   if (record.verdict) {
     for (const Expectation& expected : record.verdict->not_measured)
-      put(expected, {expected.state == PairState::not_checked ? Mark::not_checked : Mark::not_measured,
-                     nullptr, nullptr, nullptr});
+      put(expected, {expected.state == PairState::not_checked ? Mark::not_checked : Mark::not_measured, nullptr,
+                     nullptr, nullptr});
     for (const Expectation& expected : record.verdict->left_out)
       put(expected, {Mark::left_out, nullptr, nullptr, nullptr});
     for (const Finding& finding : record.verdict->findings)
@@ -83,8 +79,8 @@ View::View(const Record& record) : record_(record), profile_(profile_in(record.h
   // Unfinished: what was measured so far, not judged. Later attempts overwrite earlier ones.
   for (const IndicationRow& row : record.indications) {
     if (!is_resistance(row.indication.quantity)) continue;
-    const auto step = std::find_if(record.steps.begin(), record.steps.end(),
-                                   [&](const StepRow& s) { return s.step == row.step; });
+    const auto step =
+        std::find_if(record.steps.begin(), record.steps.end(), [&](const StepRow& s) { return s.step == row.step; });
     if (step == record.steps.end() || step->kind != "measure" || step->pair_first.empty()) continue;
     const Pair pair(step->pair_first, step->pair_second);
     add_once(positions_, step->position);
@@ -98,12 +94,9 @@ std::string View::verdict_word() const {
   if (learned_headline(record_)) return "learned";
   if (!record_.verdict) return "unfinished";
   switch (record_.verdict->outcome) {
-    case Outcome::pass:
-      return "pass";
-    case Outcome::fail:
-      return "fail";
-    case Outcome::undecided:
-      return "undecided";
+    case Outcome::pass: return "pass";
+    case Outcome::fail: return "fail";
+    case Outcome::undecided: return "undecided";
   }
   return {};
 }
@@ -114,12 +107,14 @@ std::vector<ScopeRow> View::scope() const {
   std::vector<ScopeRow> rows;
   if (!record_.verdict) return rows;
   const Scope& scope = record_.verdict->scope;
-  const bool any = std::any_of(scope_parts.begin(), scope_parts.end(), [&](ScopePart part) { return scope.asked(part); });
+  const bool any =
+      std::any_of(scope_parts.begin(), scope_parts.end(), [&](ScopePart part) { return scope.asked(part); });
   for (const ScopePart part : scope_parts) {
     const ScopeItem& item = scope[part];
     if (!any || (part == ScopePart::stated && !scope.asked(part))) continue;
     const bool asked = item.decided != Decided::not_asked;
-    rows.push_back({to_string(part), asked ? to_string(item.decided) : "not asked for", asked ? item.reason : "", item.how});
+    rows.push_back(
+        {to_string(part), asked ? to_string(item.decided) : "not asked for", asked ? item.reason : "", item.how});
   }
   return rows;
 }
@@ -131,8 +126,7 @@ std::string View::headline() const {
   if (!record_.verdict)
     return fmt::format(
         "Not finished: {} measured so far, nothing judged. Nothing here says that the part is good.",
-        record_.indications.size() == 1 ? "1 reading"
-                                        : fmt::format("{} readings", record_.indications.size()));
+        record_.indications.size() == 1 ? "1 reading" : fmt::format("{} readings", record_.indications.size()));
   if (std::string text = record_.verdict->headline; !text.empty()) {
     // The verdict's word stands above the headline already.
     const std::string word = title() + ": ";
@@ -141,12 +135,9 @@ std::string View::headline() const {
     return text;
   }
   switch (record_.verdict->outcome) {
-    case Outcome::pass:
-      return "Every reading is within its limits.";
-    case Outcome::fail:
-      return "At least one reading is outside its limits.";
-    case Outcome::undecided:
-      return "Not everything could be decided.";
+    case Outcome::pass: return "Every reading is within its limits.";
+    case Outcome::fail: return "At least one reading is outside its limits.";
+    case Outcome::undecided: return "Not everything could be decided.";
   }
   return {};
 }
@@ -198,9 +189,8 @@ std::vector<Group> View::grouped(const std::vector<const Finding*>& findings) co
            a.outcome == b.outcome && a.witness == b.witness && a.indication.state == b.indication.state;
   };
   for (const Finding* finding : findings) {
-    const auto same = std::find_if(groups.begin(), groups.end(), [&](const Group& group) {
-      return says_the_same(group.first(), *finding);
-    });
+    const auto same = std::find_if(groups.begin(), groups.end(),
+                                   [&](const Group& group) { return says_the_same(group.first(), *finding); });
     if (same == groups.end())
       groups.push_back({{finding}});
     else
@@ -229,16 +219,14 @@ std::vector<Group> View::undecided() const {
 
 std::string View::told(const Group& group) const {
   const Finding& first = group.first();
-  std::string text = first.sentence.empty()
-                         ? place_text(*this, first.expected) + " reads " + result_text(first) + "."
-                         : first.sentence;
+  std::string text = first.sentence.empty() ? place_text(*this, first.expected) + " reads " + result_text(first) + "."
+                                            : first.sentence;
   if (group.findings.size() == 1) return text;
   std::vector<std::string> elsewhere;
   for (const Finding* finding : group.findings) {
     if (finding == &first) continue;
     const std::string result = result_text(*finding);
-    elsewhere.push_back(label(finding->expected.position) +
-                        (result == result_text(first) ? "" : " " + result));
+    elsewhere.push_back(label(finding->expected.position) + (result == result_text(first) ? "" : " " + result));
   }
   if (!text.ends_with('.')) text += '.';
   return text + " The same at " + joined_with_and(elsewhere) + ".";
@@ -256,7 +244,8 @@ std::vector<NamedFact> View::identity() const {
   if (profile_) {
     std::string rating;
     if (profile_->rating.voltage_v > 0) rating = fmt::format("{:g} V", profile_->rating.voltage_v);
-    if (profile_->rating.current_a > 0) rating += fmt::format("{}{:g} A", rating.empty() ? "" : ", ", profile_->rating.current_a);
+    if (profile_->rating.current_a > 0)
+      rating += fmt::format("{}{:g} A", rating.empty() ? "" : ", ", profile_->rating.current_a);
     list.push_back(fact("Rating", rating, "not stated"));
   }
   const Claim& c = h.claim;
@@ -273,8 +262,7 @@ std::vector<NamedFact> View::identity() const {
   list.push_back(fact("Operator", h.operator_name, "not stated: nobody signs for this record"));
   list.push_back(fact("Begun", time_text(h.started, h), ""));
   list.push_back(fact("Ended", record_.ended ? time_text(*record_.ended, h) : "", "not ended"));
-  list.push_back(fact("Profile",
-                      h.profile_title.empty() ? h.profile_id : h.profile_title + " (" + h.profile_id + ")",
+  list.push_back(fact("Profile", h.profile_title.empty() ? h.profile_id : h.profile_title + " (" + h.profile_id + ")",
                       "not stated"));
   list.push_back(fact("Profile's values", h.profile_values, "where they come from is not stated"));
   if (is_trace(record_)) {
@@ -282,7 +270,8 @@ std::vector<NamedFact> View::identity() const {
     list.insert(list.end(), conditions.begin(), conditions.end());
     return list;
   }
-  list.push_back(fact("Meter", h.meter_title.empty() ? h.meter_id : h.meter_title + " (" + h.meter_id + ")", "not stated"));
+  list.push_back(
+      fact("Meter", h.meter_title.empty() ? h.meter_id : h.meter_title + " (" + h.meter_id + ")", "not stated"));
   list.push_back(fact("Meter's serial number", h.meter_serial, "not stated"));
   list.push_back(fact("Meter last calibrated", h.meter_calibrated, "unknown: these readings are traceable to nothing"));
   return list;
@@ -329,24 +318,22 @@ std::vector<NamedFact> View::facts() const {
       supply.push_back((supply.empty() ? "at the start " : "at the end ") + result_text(f));
     list.push_back({"Supply", supply.empty() ? "not read" : joined_with_and(supply), supply.size() < 2});
   }
-  const std::string rule = h.rule == "guarded"
-                               ? "guarded acceptance (JCGM 106): the guard band is U on both sides"
+  const std::string rule = h.rule == "guarded"  ? "guarded acceptance (JCGM 106): the guard band is U on both sides"
                            : h.rule == "simple" ? "simple acceptance (JCGM 106): no guard band"
                                                 : h.rule;
   list.push_back(fact("Decision rule", is_learning(record_) ? "nothing is judged" : rule, "not stated"));
   if (!is_trace(record_))
     list.push_back(fact("Plan",
-                      is_drop(record_) ? "the millivolt drop of the contacts closed at one position" :
-                      h.plan.empty()   ? "full: every pair at every position"
-                      : h.plan == "short" ? "short: the fewest readings that detect every single fault"
-                                          : h.plan + ": the most telling reading next, until the verdict is beyond doubt",
-                      ""));
-  list.push_back(
-      fact("Uncertainty", fmt::format("U, expanded with coverage factor k = {:g} (JCGM 100)", h.k), ""));
+                        is_drop(record_) ? "the millivolt drop of the contacts closed at one position"
+                        : h.plan.empty() ? "full: every pair at every position"
+                        : h.plan == "short"
+                            ? "short: the fewest readings that detect every single fault"
+                            : h.plan + ": the most telling reading next, until the verdict is beyond doubt",
+                        ""));
+  list.push_back(fact("Uncertainty", fmt::format("U, expanded with coverage factor k = {:g} (JCGM 100)", h.k), ""));
   list.push_back(fact("Probes and knob moved by", h.hands, "not stated"));
   list.push_back(fact("Record", h.id, "not stored"));
-  list.push_back(
-      fact("Written by", h.tool_version.empty() ? "" : "switchwright " + h.tool_version, "not stated"));
+  list.push_back(fact("Written by", h.tool_version.empty() ? "" : "switchwright " + h.tool_version, "not stated"));
   return list;
 }
 
@@ -367,9 +354,9 @@ std::vector<Happening> View::happenings() const {
     list.push_back({step.at, spaced(step.kind), fmt::format("{}", fmt::join(details, ", "))});
   }
   for (const EventRow& event : record_.events)
-    if (event.kind != note_event && event.kind != attachment_event) list.push_back({event.at, spaced(event.kind), event.text});
-  std::stable_sort(list.begin(), list.end(),
-                   [](const Happening& a, const Happening& b) { return a.at < b.at; });
+    if (event.kind != note_event && event.kind != attachment_event)
+      list.push_back({event.at, spaced(event.kind), event.text});
+  std::stable_sort(list.begin(), list.end(), [](const Happening& a, const Happening& b) { return a.at < b.at; });
   return list;
 }
 
@@ -424,24 +411,15 @@ std::vector<LeftOutRow> left_out_rows(const View& view, const Verdict& verdict) 
 
 std::string word_for(Mark mark) {
   switch (mark) {
-    case Mark::pass:
-      return "pass";
-    case Mark::fail:
-      return "FAIL";
-    case Mark::not_sound:
-      return "not sound";
-    case Mark::undecided:
-      return "undecided";
-    case Mark::not_measured:
-      return "not measured";
-    case Mark::left_out:
-      return "left out";
-    case Mark::not_checked:
-      return "not checked";
-    case Mark::unjudged:
-      return "not judged";
-    case Mark::none:
-      return "";
+    case Mark::pass: return "pass";
+    case Mark::fail: return "FAIL";
+    case Mark::not_sound: return "not sound";
+    case Mark::undecided: return "undecided";
+    case Mark::not_measured: return "not measured";
+    case Mark::left_out: return "left out";
+    case Mark::not_checked: return "not checked";
+    case Mark::unjudged: return "not judged";
+    case Mark::none: return "";
   }
   return {};
 }

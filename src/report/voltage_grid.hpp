@@ -17,8 +17,7 @@ struct VoltageGrid {
     for (const VoltageFinding& f : findings) {
       if (std::find(positions.begin(), positions.end(), f.expected.position) == positions.end())
         positions.push_back(f.expected.position);
-      if (std::find(pairs.begin(), pairs.end(), f.expected.pair) == pairs.end())
-        pairs.push_back(f.expected.pair);
+      if (std::find(pairs.begin(), pairs.end(), f.expected.pair) == pairs.end()) pairs.push_back(f.expected.pair);
       at[{f.expected.position, f.expected.pair}] = &f;
     }
   }

@@ -26,8 +26,7 @@ constexpr double label_width = 128, row_height = 46, gap = 5, head_height = 58;
 constexpr double drawn_live_from = 0.25, drawn_dead_below = 0.05;
 
 void live_symbol(Drawing& drawing, double x, double y, Paint paint) {
-  drawing.path(fmt::format("M{:.1f} {:.1f} l-7 12 h6 l-3 10 l10 -14 h-6 l4 -8 Z", x + 1, y - 11),
-               svg::fill(paint));
+  drawing.path(fmt::format("M{:.1f} {:.1f} l-7 12 h6 l-3 10 l10 -14 h-6 l4 -8 Z", x + 1, y - 11), svg::fill(paint));
 }
 
 void dead_symbol(Drawing& drawing, double x, double y, Paint paint) {
@@ -53,11 +52,9 @@ std::string describe(const View& view, const VoltageGrid& grid) {
   for (const Outcome outcome : {Outcome::fail, Outcome::undecided}) {
     std::vector<std::string> where;
     for (const auto& [place, finding] : grid.at)
-      if (finding->outcome == outcome)
-        where.push_back(place.second.text() + " at " + view.label(place.first));
+      if (finding->outcome == outcome) where.push_back(place.second.text() + " at " + view.label(place.first));
     if (!where.empty())
-      text +=
-          fmt::format(" {}: {}.", outcome == Outcome::fail ? "FAIL" : "undecided", joined_with_and(where));
+      text += fmt::format(" {}: {}.", outcome == Outcome::fail ? "FAIL" : "undecided", joined_with_and(where));
   }
   return text;
 }
@@ -65,13 +62,11 @@ std::string describe(const View& view, const VoltageGrid& grid) {
 void knob(Drawing& drawing, double x, double y, double angle_deg) {
   const double angle = (angle_deg - 90) * std::numbers::pi / 180;
   drawing.circle(x, y, 10, svg::stroke(Paint::muted, 1.4));
-  drawing.line(x, y, x + 9 * std::cos(angle), y + 9 * std::sin(angle), Paint::ink, 2.6,
-               "stroke-linecap=\"round\"");
+  drawing.line(x, y, x + 9 * std::cos(angle), y + 9 * std::sin(angle), Paint::ink, 2.6, "stroke-linecap=\"round\"");
 }
 
 std::string first_line(const VoltageFinding& f) {
-  return f.volts ? value_text(*f.volts, f.U, Quantity::voltage_ac, f.indication.resolution)
-                 : shown_text(f.indication);
+  return f.volts ? value_text(*f.volts, f.U, Quantity::voltage_ac, f.indication.resolution) : shown_text(f.indication);
 }
 
 std::string second_line(const VoltageFinding& f) {
@@ -81,18 +76,17 @@ std::string second_line(const VoltageFinding& f) {
     return f.kind == DeviationKind::dead ? "FAIL: must be live" : "FAIL: out of band";
   }
   std::string text;
-  if (f.U && f.volts) text = "\xC2\xB1 " + uncertainty_text(*f.volts, *f.U, Quantity::voltage_ac, f.indication.resolution);
+  if (f.U && f.volts)
+    text = "\xC2\xB1 " + uncertainty_text(*f.volts, *f.U, Quantity::voltage_ac, f.indication.resolution);
   if (f.outcome == Outcome::undecided) return text.empty() ? "undecided" : text + ", undecided";
   if (f.expected.bands.size() > 1) return text + ", cycles";
   return text;
 }
 
-void draw_cell(Drawing& drawing, const VoltageFinding* finding, double supply_v, double x, double y,
-               double w) {
+void draw_cell(Drawing& drawing, const VoltageFinding* finding, double supply_v, double x, double y, double w) {
   const double h = row_height - gap, middle = y + h / 2;
   if (finding == nullptr) {
-    drawing.rect(x + 0.5, y + 0.5, w - 1, h - 1, svg::stroke(Paint::frame, 1) + " stroke-dasharray=\"2 4\"",
-                 5);
+    drawing.rect(x + 0.5, y + 0.5, w - 1, h - 1, svg::stroke(Paint::frame, 1) + " stroke-dasharray=\"2 4\"", 5);
     drawing.text(x + w / 2, middle + 4, "not measured", {12, "middle", false, Paint::muted});
     return;
   }
@@ -102,8 +96,7 @@ void draw_cell(Drawing& drawing, const VoltageFinding* finding, double supply_v,
     drawing.rect(x + 1.5, y + 1.5, w - 3, h - 3, svg::stroke(Paint::fail, 3), 5);
   } else if (finding->outcome == Outcome::undecided) {
     drawing.rect(x + 1, y + 1, w - 2, h - 2, drawing.hatch(), 5);
-    drawing.rect(x + 1, y + 1, w - 2, h - 2, svg::stroke(Paint::undecided, 1.6) + " stroke-dasharray=\"6 4\"",
-                 5);
+    drawing.rect(x + 1, y + 1, w - 2, h - 2, svg::stroke(Paint::undecided, 1.6) + " stroke-dasharray=\"6 4\"", 5);
   } else {
     drawing.rect(x, y, w, h, svg::fill(Paint::cell), 5);
   }
@@ -115,8 +108,7 @@ void draw_cell(Drawing& drawing, const VoltageFinding* finding, double supply_v,
                                 : between_symbol)(drawing, x + 28, middle, paint);
   }
   const std::string below = second_line(*finding);
-  drawing.text(x + 56, below.empty() ? middle + 5 : middle - 2, first_line(*finding),
-               {14, "start", true, paint});
+  drawing.text(x + 56, below.empty() ? middle + 5 : middle - 2, first_line(*finding), {14, "start", true, paint});
   if (!below.empty())
     drawing.text(x + 56, middle + 13, below, {10.5, "start", failed, failed ? Paint::fail : Paint::muted});
   const double mark_x = x + w - 17;
@@ -155,8 +147,7 @@ std::string voltage_picture(const View& view) {
   const auto columns = static_cast<double>(std::max<std::size_t>(grid.positions.size(), 1));
   const double column = std::max(188.0, (1000 - label_width) / columns);
   Drawing drawing("volts", label_width + column * columns,
-                  "What was read between each two points under power at each knob position",
-                  describe(view, grid));
+                  "What was read between each two points under power at each knob position", describe(view, grid));
   double x = label_width;
   for (const std::string& position : grid.positions) {
     const double middle = x + (column - gap) / 2;

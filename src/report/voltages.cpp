@@ -4,11 +4,11 @@
 
 #include <algorithm>
 
-#include "switchwright/record/record_json.hpp"
 #include "core/escape.hpp"
 #include "report/picture.hpp"
 #include "report/voltage_grid.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/record/record_json.hpp"
 
 namespace switchwright {
 
@@ -46,7 +46,8 @@ const char* mark_of(const VoltageFinding& finding) {
 std::string supply_sentence(const Verdict& verdict) {
   if (verdict.supply.empty()) return "The supply was not read.";
   std::string text = "The supply read " + html_safe(volts_text(verdict.supply.front())) + " at the start";
-  text += verdict.supply.size() > 1 ? " and " + html_safe(volts_text(verdict.supply[1])) + " at the end." : "; at the end it was not read.";
+  text += verdict.supply.size() > 1 ? " and " + html_safe(volts_text(verdict.supply[1])) + " at the end."
+                                    : "; at the end it was not read.";
   return text;
 }
 
@@ -74,7 +75,8 @@ std::string table_of(const View& view, const Verdict& verdict) {
   std::string out = trimmed(line);
   for (const Pair& pair : grid.pairs) {
     line = fmt::format("  {:<{}}", line_safe(pair.text()), first);
-    for (std::size_t i = 0; i < widths.size(); ++i) line += fmt::format("   {:<{}}", cell(grid.positions[i], pair), widths[i]);
+    for (std::size_t i = 0; i < widths.size(); ++i)
+      line += fmt::format("   {:<{}}", cell(grid.positions[i], pair), widths[i]);
     out += trimmed(line);
   }
   return out;
@@ -121,7 +123,8 @@ std::string result_text(const VoltageFinding& finding) {
   if (!finding.volts) return shown_text(finding.indication);
   if (!finding.U) return volts_text(finding);
   const std::string value = volts_text(finding);
-  const std::string U = uncertainty_text(*finding.volts, *finding.U, Quantity::voltage_ac, finding.indication.resolution);
+  const std::string U =
+      uncertainty_text(*finding.volts, *finding.U, Quantity::voltage_ac, finding.indication.resolution);
   return fmt::format("({} +/- {}) V", value.substr(0, value.rfind(' ')), U.substr(0, U.rfind(' ')));
 }
 
@@ -142,10 +145,13 @@ std::string voltages_as_text(const View& view) {
 std::string voltages_as_html(const View& view) {
   const Verdict* verdict = view.verdict();
   if (verdict == nullptr || !verdict->has_powered_part()) return {};
-  std::string out = "<h2 id=\"voltages\">Under power</h2>\n<p class=\"lead\">AC volts, supply and load connected as the profile "
-                    "says. " + supply_sentence(*verdict) + "</p>\n";
+  std::string out =
+      "<h2 id=\"voltages\">Under power</h2>\n<p class=\"lead\">AC volts, supply and load connected as the profile "
+      "says. " +
+      supply_sentence(*verdict) + "</p>\n";
   if (!verdict->voltages.empty()) out += "<div class=\"picture\">" + voltage_picture(view) + "</div>\n";
-  out += "<details open><summary>Every voltage</summary>\n<div class=\"table\"><table>\n<caption>In measuring order. Each with U, "
+  out +=
+      "<details open><summary>Every voltage</summary>\n<div class=\"table\"><table>\n<caption>In measuring order. Each with U, "
       "k = " +
       fmt::format("{:g}", view.record().header.k) +
       ".</caption>\n<thead><tr><th scope=\"col\">Pair</th><th scope=\"col\">Position</th><th scope=\"col\">Must be</th><th "
@@ -155,7 +161,8 @@ std::string voltages_as_html(const View& view) {
         "<tr class=\"{}\"><th scope=\"row\">{}</th><td>{}</td><td>{}</td><td class=\"number\">{}</td><td "
         "class=\"number\">{}</td><td class=\"judged\">{}</td></tr>\n",
         word_for(f.outcome), dashed(f.expected.pair), html_safe(where), html_safe(must_be(f.expected)),
-        html_safe(volts_text(f)), f.U && f.volts ? uncertainty_text(*f.volts, *f.U, Quantity::voltage_ac, f.indication.resolution) : "",
+        html_safe(volts_text(f)),
+        f.U && f.volts ? uncertainty_text(*f.volts, *f.U, Quantity::voltage_ac, f.indication.resolution) : "",
         f.outcome == Outcome::fail ? "FAIL" : word_for(f.outcome));
   };
   const char* when[] = {"supply at the start", "supply at the end"};

@@ -47,8 +47,7 @@ void CyclingContact::draw_snap_points() {
   std::normal_distribution<> share{1.0, settings_.scatter};
   const double band_k = present_->opens_at_k - present_->closes_at_k;
   present_->closes_at_k *= std::max(0.01, share(scatter_));
-  present_->opens_at_k =
-      std::max(present_->opens_at_k * share(scatter_), present_->closes_at_k + 0.05 * band_k);
+  present_->opens_at_k = std::max(present_->opens_at_k * share(scatter_), present_->closes_at_k + 0.05 * band_k);
 }
 
 double CyclingContact::next_snap_s() const {

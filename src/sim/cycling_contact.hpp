@@ -20,9 +20,9 @@ struct CyclingContactSettings {
   /// Opening number N welds the contact instead; nothing: it lasts.
   std::optional<std::int64_t> welds_at_operation;
   double drift_per_opening = 0.0;  ///< both thresholds grow by this share with every opening
-  double scatter = 0.0;  ///< standard deviation of each threshold from one operation to the next, as a share
-  int bounces = 0;       ///< times the contact opens again right after closing
-  double bounce_s = 0.002;  ///< first bounce; each further one lasts half as long
+  double scatter = 0.0;            ///< standard deviation of each threshold from one operation to the next, as a share
+  int bounces = 0;                 ///< times the contact opens again right after closing
+  double bounce_s = 0.002;         ///< first bounce; each further one lasts half as long
   std::uint64_t seed = 1;
 };
 

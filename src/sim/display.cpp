@@ -11,21 +11,16 @@ std::vector<int> prefixes_of(Quantity quantity) {
   switch (quantity) {
     case Quantity::resistance:
     case Quantity::resistance_4_wire:
-    case Quantity::frequency:
-      return {0, 3, 6};
+    case Quantity::frequency: return {0, 3, 6};
     case Quantity::voltage_dc:
-    case Quantity::voltage_ac:
-      return {-3, 0};
+    case Quantity::voltage_ac: return {-3, 0};
     case Quantity::current_dc:
-    case Quantity::current_ac:
-      return {-6, -3, 0};
-    case Quantity::capacitance:
-      return {-9, -6, -3};
+    case Quantity::current_ac: return {-6, -3, 0};
+    case Quantity::capacitance: return {-9, -6, -3};
     case Quantity::continuity:
     case Quantity::diode:
     case Quantity::duty:
-    case Quantity::temperature:
-      break;
+    case Quantity::temperature: break;
   }
   return {0};
 }

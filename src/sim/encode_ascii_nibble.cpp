@@ -29,25 +29,17 @@ struct Range {
 double prefix_factor(std::string_view unit) {
   if (unit.size() < 2 || unit == "degC" || unit == "degF") return 1.0;
   switch (unit.front()) {
-    case 'n':
-      return 1e-9;
-    case 'u':
-      return 1e-6;
-    case 'm':
-      return 1e-3;
-    case 'k':
-      return 1e3;
-    case 'M':
-      return 1e6;
-    case 'G':
-      return 1e9;
-    default:
-      return 1.0;
+    case 'n': return 1e-9;
+    case 'u': return 1e-6;
+    case 'm': return 1e-3;
+    case 'k': return 1e3;
+    case 'M': return 1e6;
+    case 'G': return 1e9;
+    default: return 1.0;
   }
 }
 
-std::optional<Range> range_of(const std::string& code, const std::string& text,
-                              const std::string& function_word) {
+std::optional<Range> range_of(const std::string& code, const std::string& text, const std::string& function_word) {
   const auto blank = text.find(' ');
   if (code.size() != 2 || blank == std::string::npos) return std::nullopt;
   const std::string number = text.substr(0, blank);
@@ -61,25 +53,17 @@ std::optional<Range> range_of(const std::string& code, const std::string& text,
 std::string function_word(Quantity quantity) {
   switch (quantity) {
     case Quantity::resistance:
-    case Quantity::resistance_4_wire:
-      return "resistance";
-    case Quantity::continuity:
-      return "continuity";
-    case Quantity::diode:
-      return "diode";
+    case Quantity::resistance_4_wire: return "resistance";
+    case Quantity::continuity: return "continuity";
+    case Quantity::diode: return "diode";
     case Quantity::voltage_dc:
-    case Quantity::voltage_ac:
-      return "voltage";
+    case Quantity::voltage_ac: return "voltage";
     case Quantity::current_dc:
-    case Quantity::current_ac:
-      return "current";
-    case Quantity::capacitance:
-      return "capacitance";
-    case Quantity::temperature:
-      return "temperature";
+    case Quantity::current_ac: return "current";
+    case Quantity::capacitance: return "capacitance";
+    case Quantity::temperature: return "temperature";
     case Quantity::frequency:
-    case Quantity::duty:
-      break;
+    case Quantity::duty: break;
   }
   return "frequency";
 }

@@ -35,8 +35,7 @@ class AsciiStatus14 final : public Encoder {
     frame.replace(12, 2, "\r\n");
     marks_.light(marks_of(display), [&](const std::string& byte, unsigned bit) {
       const unsigned long at = std::strtoul(byte.c_str(), nullptr, 10);
-      if (at >= 7 && at <= 10)
-        frame[at] = static_cast<char>(static_cast<unsigned char>(frame[at]) | 1U << bit);
+      if (at >= 7 && at <= 10) frame[at] = static_cast<char>(static_cast<unsigned char>(frame[at]) | 1U << bit);
     });
     return frame;
   }

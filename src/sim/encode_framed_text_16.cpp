@@ -31,8 +31,7 @@ class FramedText16 final : public Encoder {
     std::erase(digits, '.');
     if (digits.size() > digit_count) return {};
     digits.insert(0, digit_count - digits.size(), '0');
-    return start_of_text + std::string{"4"} + display_number_ + unit->code +
-           (!over && display.counts < 0 ? "1" : "0") +
+    return start_of_text + std::string{"4"} + display_number_ + unit->code + (!over && display.counts < 0 ? "1" : "0") +
            std::to_string(std::min(decimals_in(display, unit->exponent), 3)) + digits + "\r";
   }
 

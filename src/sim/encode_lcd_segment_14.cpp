@@ -64,12 +64,9 @@ class LcdSegment14 final : public Encoder {
   /// The L stands behind the point of the range: " 0.L ".
   static std::string overload(int decimals) {
     switch (decimals) {
-      case 3:
-        return "0L  ";
-      case 1:
-        return "  0L";
-      default:
-        return " 0L ";
+      case 3: return "0L  ";
+      case 1: return "  0L";
+      default: return " 0L ";
     }
   }
 

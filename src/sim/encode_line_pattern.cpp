@@ -20,8 +20,7 @@ class LinePatternEncoder final : public Encoder {
  public:
   explicit LinePatternEncoder(const MeterDefinition& definition)
       : pattern_(option_of(definition, "pattern")),
-        most_(
-            static_cast<std::size_t>(std::strtoul(option_of(definition, "max_length").c_str(), nullptr, 10))),
+        most_(static_cast<std::size_t>(std::strtoul(option_of(definition, "max_length").c_str(), nullptr, 10))),
         units_(table_of(definition, "units")),
         functions_(table_of(definition, "functions")) {
     const std::string end = option_of(definition, "line_end");

@@ -27,8 +27,7 @@ constexpr std::size_t longest_socket_path = 107;  // sun_path holds 108 bytes wi
 /// A fresh directory that only this user can enter (mkdtemp makes it 0700).
 std::string private_directory() {
   const char* wanted = std::getenv("TMPDIR");
-  std::string pattern =
-      (wanted && *wanted ? std::string{wanted} : std::string{"/tmp"}) + "/switchwright-XXXXXX";
+  std::string pattern = (wanted && *wanted ? std::string{wanted} : std::string{"/tmp"}) + "/switchwright-XXXXXX";
   if (pattern.size() + 6 > longest_socket_path) pattern = "/tmp/switchwright-XXXXXX";
   if (::mkdtemp(pattern.data()) == nullptr)
     throw Error(ErrorKind::meter, "no place for the hands socket: " + system_error_text(errno), pattern,
@@ -57,11 +56,9 @@ struct HandsSocket::Server : std::enable_shared_from_this<Server> {
                                self->received.erase(0, n);
                                if (!line.empty() && line.back() == '\r') line.pop_back();
                                if (!line.empty())
-                                 owner->asked(std::move(line),
-                                              [weak = self->weak_from_this()](std::string text) {
-                                                if (const auto client = weak.lock())
-                                                  client->say(std::move(text));
-                                              });
+                                 owner->asked(std::move(line), [weak = self->weak_from_this()](std::string text) {
+                                   if (const auto client = weak.lock()) client->say(std::move(text));
+                                 });
                                self->listen();
                              });
     }
@@ -108,17 +105,16 @@ struct HandsSocket::Server : std::enable_shared_from_this<Server> {
   }
 
   void accept() {
-    acceptor.async_accept(
-        [self = shared_from_this()](const error_code& error, stream_protocol::socket socket) {
-          if (!self->asked || error == asio::error::operation_aborted) return;
-          if (!error) {
-            const auto client = std::make_shared<Client>(std::move(socket), self);
-            self->clients.push_back(client);
-            std::erase_if(self->clients, [](const auto& gone) { return gone.expired(); });
-            client->listen();
-          }
-          self->accept();
-        });
+    acceptor.async_accept([self = shared_from_this()](const error_code& error, stream_protocol::socket socket) {
+      if (!self->asked || error == asio::error::operation_aborted) return;
+      if (!error) {
+        const auto client = std::make_shared<Client>(std::move(socket), self);
+        self->clients.push_back(client);
+        std::erase_if(self->clients, [](const auto& gone) { return gone.expired(); });
+        client->listen();
+      }
+      self->accept();
+    });
   }
 
   void close() {
@@ -147,12 +143,8 @@ HandsSocket::HandsSocket(Loop& loop, std::function<void(std::string line, Answer
   server_->accept();
 }
 
-HandsSocket::~HandsSocket() {
-  server_->close();
-}
+HandsSocket::~HandsSocket() { server_->close(); }
 
-const std::string& HandsSocket::path() const {
-  return server_->path;
-}
+const std::string& HandsSocket::path() const { return server_->path; }
 
 }  // namespace switchwright::sim

@@ -107,8 +107,7 @@ LiveSwitch::LiveSwitch(Profile profile, const SimulatorSettings& settings, doubl
       next_supply_s_(infinite),
       ripple_(settings.seed),
       now_s_(start_s) {
-  if (profile_.positions.empty())
-    throw Error(ErrorKind::usage, "the profile has no knob position", profile_.id);
+  if (profile_.positions.empty()) throw Error(ErrorKind::usage, "the profile has no knob position", profile_.id);
   position_ = profile_.positions.front().id;
   closings_ = settings.closings;
   for (const auto& [id, values] : closings_)
@@ -122,19 +121,16 @@ LiveSwitch::LiveSwitch(Profile profile, const SimulatorSettings& settings, doubl
   bimetals_ = make_bimetals(settings, start_s);
   if (power_.load_ohm && profile_.powered) {
     auto& loads = profile_.powered->loads;
-    const auto load =
-        std::find_if(loads.begin(), loads.end(), [](const PoweredLoad& each) { return !each.lamp; });
+    const auto load = std::find_if(loads.begin(), loads.end(), [](const PoweredLoad& each) { return !each.lamp; });
     if (!(*power_.load_ohm > 0.0) || load == loads.end())
-      throw Error(ErrorKind::usage, "the profile has no load to exchange, or it is not above 0 ohm",
-                  profile_.id);
+      throw Error(ErrorKind::usage, "the profile has no load to exchange, or it is not above 0 ohm", profile_.id);
     load->ohm = *power_.load_ohm;
   }
   changed(start_s);
 }
 
 void LiveSwitch::set_power(double at_s, bool on) {
-  if (on && !profile_.powered)
-    throw std::invalid_argument("the profile has no [powered] part: nothing to connect");
+  if (on && !profile_.powered) throw std::invalid_argument("the profile has no [powered] part: nothing to connect");
   advance(at_s);
   power_on_ = on;
   if (on && !first_on_s_) {
@@ -248,8 +244,7 @@ void LiveSwitch::changed(double at_s) {
 
 const CyclingContact& LiveSwitch::contact(const std::string& id) const {
   for (const Bimetal& bimetal : bimetals_)
-    if (std::find(bimetal.contacts.begin(), bimetal.contacts.end(), id) != bimetal.contacts.end())
-      return bimetal.snap;
+    if (std::find(bimetal.contacts.begin(), bimetal.contacts.end(), id) != bimetal.contacts.end()) return bimetal.snap;
   throw std::out_of_range("no cycling contact is called \"" + id + "\"");
 }
 
@@ -268,19 +263,18 @@ LiveSwitch::Names LiveSwitch::heaters_behind(const Contact& contact) const {
   return heaters;
 }
 
-std::vector<LiveSwitch::Bimetal> LiveSwitch::make_bimetals(const SimulatorSettings& settings,
-                                                           double start_s) const {
+std::vector<LiveSwitch::Bimetal> LiveSwitch::make_bimetals(const SimulatorSettings& settings, double start_s) const {
   std::vector<Bimetal> bimetals;
   CyclingContactSettings own = contact_settings(settings);
   for (const Contact& contact : rated_.contacts) {
     if (contact.cycles_at.empty()) continue;
     const Names heaters = heaters_behind(contact);
     const auto shared = std::find_if(bimetals.begin(), bimetals.end(), [&](const Bimetal& bimetal) {
-      return heaters.empty() ? bimetal.heaters.empty()
-                             : std::any_of(heaters.begin(), heaters.end(), [&](const std::string& heater) {
-                                 return std::find(bimetal.heaters.begin(), bimetal.heaters.end(), heater) !=
-                                        bimetal.heaters.end();
-                               });
+      return heaters.empty()
+                 ? bimetal.heaters.empty()
+                 : std::any_of(heaters.begin(), heaters.end(), [&](const std::string& heater) {
+                     return std::find(bimetal.heaters.begin(), bimetal.heaters.end(), heater) != bimetal.heaters.end();
+                   });
     });
     if (shared != bimetals.end()) {
       shared->contacts.push_back(contact.id);
@@ -353,15 +347,14 @@ std::shared_ptr<const PoweredSwitch> LiveSwitch::circuit(const Names& opened) co
   for (const Bimetal& bimetal : bimetals_)
     if (bimetal.snap.welded()) welded.insert(welded.end(), bimetal.contacts.begin(), bimetal.contacts.end());
   auto& known = circuits_[{position_, opened, welded}];
-  if (!known)
-    known = std::make_shared<const PoweredSwitch>(profile_, position_, parts_, present_faults(), opened);
+  if (!known) known = std::make_shared<const PoweredSwitch>(profile_, position_, parts_, present_faults(), opened);
   return known;
 }
 
 /// Power that warms a bimetal: in its element "heater", or its first one; in a part without elements the
 /// load current does it in the bimetal itself, whose resistance (one ohm here) cancels out of every ratio.
-double LiveSwitch::heating_w(const Profile& part, const PoweredSwitch& circuit,
-                             const std::vector<Fault>& faults, const Names& heaters, double supply_v) {
+double LiveSwitch::heating_w(const Profile& part, const PoweredSwitch& circuit, const std::vector<Fault>& faults,
+                             const Names& heaters, double supply_v) {
   const Element* heater = nullptr;
   for (const Element& element : part.elements)
     if (heaters.empty() || std::find(heaters.begin(), heaters.end(), element.id) != heaters.end())
@@ -381,8 +374,8 @@ double LiveSwitch::heating_w(const Profile& part, const PoweredSwitch& circuit,
     if (fault.kind == FaultKind::open || fault.kind == FaultKind::shorted) return 0.0;
     if (fault.kind == FaultKind::drifted) ohm *= 1.0 + fault.value.value_or(0.0) / 100.0;
   }
-  const auto volts = circuit.volts(seen_as(heater->between.first(), faults),
-                                   seen_as(heater->between.second(), faults), supply_v);
+  const auto volts =
+      circuit.volts(seen_as(heater->between.first(), faults), seen_as(heater->between.second(), faults), supply_v);
   return volts.value_or(0.0) * volts.value_or(0.0) / ohm;
 }
 
@@ -390,12 +383,10 @@ double LiveSwitch::heating_w(const Profile& part, const PoweredSwitch& circuit,
 double LiveSwitch::heat_share(const Bimetal& bimetal, bool closed) const {
   if (!power_on_) return 0.0;
   const PoweredSwitch sound{rated_, cam_position(), parts_};
-  const double rated_v =
-      profile_.rating.voltage_v > 0.0 ? profile_.rating.voltage_v : profile_.powered->voltage_v;
+  const double rated_v = profile_.rating.voltage_v > 0.0 ? profile_.rating.voltage_v : profile_.powered->voltage_v;
   const double rated_w = heating_w(rated_, sound, {}, bimetal.heaters, rated_v);
   return rated_w > 0.0
-             ? heating_w(profile_, *circuit(opened(&bimetal, !closed)), faults_, bimetal.heaters, supply_v_) /
-                   rated_w
+             ? heating_w(profile_, *circuit(opened(&bimetal, !closed)), faults_, bimetal.heaters, supply_v_) / rated_w
              : 0.0;
 }
 
@@ -424,8 +415,7 @@ double LiveSwitch::resistance_ohm(const Pair& pair) const {
   }
   const auto nodes = profile_.nodes();
   for (const std::string& end : {pair.first(), pair.second()})
-    if (std::find(nodes.begin(), nodes.end(), end) == nodes.end())
-      return infinite;        // a point of the circuit outside
+    if (std::find(nodes.begin(), nodes.end(), end) == nodes.end()) return infinite;  // a point of the circuit outside
   std::vector<Fault> faults;  // a contact that is open because it is hot; its own faults come after and win
   for (const std::string& id : opened(nullptr, false)) faults.push_back({FaultKind::stuck_open, id, {}, {}});
   for (const auto& [id, values] : closings_)

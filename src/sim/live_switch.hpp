@@ -63,8 +63,7 @@ class LiveSwitch {
   };
   struct Bimetal {
     std::vector<std::string> contacts;  ///< that it moves
-    std::vector<std::string>
-        heaters;  ///< elements whose power goes through them; empty: the load itself warms it
+    std::vector<std::string> heaters;   ///< elements whose power goes through them; empty: the load itself warms it
     CyclingContact snap;
   };
   using Names = std::vector<std::string>;

@@ -6,46 +6,29 @@ namespace {
 
 std::string prefix_word(int exponent) {
   switch (exponent) {
-    case -9:
-      return "nano";
-    case -6:
-      return "micro";
-    case -3:
-      return "milli";
-    case 3:
-      return "kilo";
-    case 6:
-      return "mega";
-    default:
-      return {};
+    case -9: return "nano";
+    case -6: return "micro";
+    case -3: return "milli";
+    case 3: return "kilo";
+    case 6: return "mega";
+    default: return {};
   }
 }
 
 std::vector<std::string> function_words(Quantity quantity) {
   switch (quantity) {
     case Quantity::resistance:
-    case Quantity::resistance_4_wire:
-      return {"ohm"};
-    case Quantity::continuity:
-      return {"ohm", "continuity"};
-    case Quantity::diode:
-      return {"volt", "diode"};
-    case Quantity::voltage_dc:
-      return {"volt", "dc"};
-    case Quantity::voltage_ac:
-      return {"volt", "ac"};
-    case Quantity::current_dc:
-      return {"ampere", "dc"};
-    case Quantity::current_ac:
-      return {"ampere", "ac"};
-    case Quantity::frequency:
-      return {"hertz", "judge"};
-    case Quantity::duty:
-      return {"percent"};
-    case Quantity::capacitance:
-      return {"farad"};
-    case Quantity::temperature:
-      return {"celsius"};
+    case Quantity::resistance_4_wire: return {"ohm"};
+    case Quantity::continuity: return {"ohm", "continuity"};
+    case Quantity::diode: return {"volt", "diode"};
+    case Quantity::voltage_dc: return {"volt", "dc"};
+    case Quantity::voltage_ac: return {"volt", "ac"};
+    case Quantity::current_dc: return {"ampere", "dc"};
+    case Quantity::current_ac: return {"ampere", "ac"};
+    case Quantity::frequency: return {"hertz", "judge"};
+    case Quantity::duty: return {"percent"};
+    case Quantity::capacitance: return {"farad"};
+    case Quantity::temperature: return {"celsius"};
   }
   return {};
 }
@@ -54,8 +37,7 @@ std::vector<std::string> function_words(Quantity quantity) {
 
 std::vector<std::string> marks_of(const Display& display) {
   std::vector<std::string> marks = function_words(display.quantity);
-  if (const std::string prefix = prefix_word(notation_of(display).exponent); !prefix.empty())
-    marks.push_back(prefix);
+  if (const std::string prefix = prefix_word(notation_of(display).exponent); !prefix.empty()) marks.push_back(prefix);
   if (display.autorange) marks.emplace_back("auto");
   if (display.state == ReadingState::over_range)
     marks.emplace_back("over-range");
@@ -64,8 +46,7 @@ std::vector<std::string> marks_of(const Display& display) {
   return marks;
 }
 
-const std::map<std::string, std::string>& table_of(const MeterDefinition& definition,
-                                                   std::string_view name) {
+const std::map<std::string, std::string>& table_of(const MeterDefinition& definition, std::string_view name) {
   static const std::map<std::string, std::string> none;
   const auto found = definition.decoder.tables.find(std::string{name});
   return found == definition.decoder.tables.end() ? none : found->second;
@@ -82,8 +63,7 @@ MarkTable::MarkTable(const std::map<std::string, std::string>& symbols) {
 void MarkTable::light(const std::vector<std::string>& marks,
                       const std::function<void(const std::string& byte, unsigned bit)>& light) const {
   for (const std::string& mark : marks)
-    if (const auto place = places_.find(mark); place != places_.end())
-      light(place->second.byte, place->second.bit);
+    if (const auto place = places_.find(mark); place != places_.end()) light(place->second.byte, place->second.bit);
 }
 
 }  // namespace switchwright::sim

@@ -19,8 +19,7 @@ namespace switchwright::sim {
 std::vector<std::string> marks_of(const Display& display);
 
 /// The table, empty when the definition has none of that name.
-const std::map<std::string, std::string>& table_of(const MeterDefinition& definition,
-                                                   std::string_view name);
+const std::map<std::string, std::string>& table_of(const MeterDefinition& definition, std::string_view name);
 
 class MarkTable {
  public:

@@ -40,9 +40,7 @@ std::vector<const MeterModel::Range*> MeterModel::ranges_for(Quantity quantity) 
   return found;
 }
 
-bool MeterModel::measures(Quantity quantity) const {
-  return !ranges_for(quantity).empty();
-}
+bool MeterModel::measures(Quantity quantity) const { return !ranges_for(quantity).empty(); }
 
 Display MeterModel::convert(Quantity quantity, double value) {
   Display display{.quantity = quantity, .state = ReadingState::not_a_number};

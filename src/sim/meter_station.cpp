@@ -20,15 +20,15 @@ constexpr double converting_share = 0.4;
 double period_s_of(const MeterDefinition& definition, const StationSettings& settings) {
   const double rate_hz = settings.rate_hz.value_or(definition.update_rate_hz);
   if (!(rate_hz >= 0.01 && rate_hz <= 10'000.0))
-    throw Error(ErrorKind::usage, fmt::format("{} readings per second are not possible", rate_hz),
-                "simulated meter", "give a rate from 0.01 to 10000");
+    throw Error(ErrorKind::usage, fmt::format("{} readings per second are not possible", rate_hz), "simulated meter",
+                "give a rate from 0.01 to 10000");
   return 1.0 / rate_hz;
 }
 
 }  // namespace
 
-MeterStation::MeterStation(Loop& loop, const MeterDefinition& definition, const StationSettings& settings,
-                           Look look, std::function<void()> after_reading)
+MeterStation::MeterStation(Loop& loop, const MeterDefinition& definition, const StationSettings& settings, Look look,
+                           std::function<void()> after_reading)
     : loop_(loop),
       period_(from_seconds(period_s_of(definition, settings))),
       averaging_s_(settings.averaging_s.value_or(converting_share * period_s_of(definition, settings))),
@@ -75,8 +75,7 @@ void MeterStation::give_reading() {
     // A turned dial blanks the display for one conversion.
     display_ = Display{.quantity = quantity, .state = ReadingState::not_a_number};
   } else {
-    const bool between =
-        moved && quantity == display_.quantity && display_.state != ReadingState::not_a_number;
+    const bool between = moved && quantity == display_.quantity && display_.state != ReadingState::not_a_number;
     display_ = between ? model_.convert_between(display_, value) : model_.convert(quantity, value);
     if (const std::string bytes = encoder_->shown(display_); !bytes.empty()) wire_->send(bytes);
   }

@@ -88,14 +88,10 @@ double ProbePair::direct_v(const LiveSwitch& part) const {
 
 double ProbePair::alternating_v(const LiveSwitch& part, double window_s) const {
   switch (probes_) {
-    case Probes::off:
-      return stray_ac_v_;
-    case Probes::shorted:
-      return 0.0;
-    case Probes::on_known_source:
-      return known_source_v_;
-    case Probes::on_pair:
-      break;
+    case Probes::off: return stray_ac_v_;
+    case Probes::shorted: return 0.0;
+    case Probes::on_known_source: return known_source_v_;
+    case Probes::on_pair: break;
   }
   if (const double foreign = foreign_v(part, false); foreign != 0.0) return std::hypot(foreign, stray_ac_v_);
   const auto volts = part.rms_v(pair_, window_s);
@@ -109,26 +105,19 @@ double ProbePair::ideal_value(const LiveSwitch& part, Quantity quantity, double 
   constexpr double mains_hz = 60.0;
   switch (quantity) {
     case Quantity::resistance:
-    case Quantity::continuity:
-      return shown_ohm(part, true);
-    case Quantity::resistance_4_wire:
-      return shown_ohm(part, false);
-    case Quantity::diode:
-      return (resistance_ohm(part) + lead_ohm_) * diode_test_a;
+    case Quantity::continuity: return shown_ohm(part, true);
+    case Quantity::resistance_4_wire: return shown_ohm(part, false);
+    case Quantity::diode: return (resistance_ohm(part) + lead_ohm_) * diode_test_a;
     case Quantity::voltage_dc:
       if (probes_ == Probes::on_known_source) return known_source_dc_v_;
       return direct_v(part) + foreign_v(part, true);
-    case Quantity::voltage_ac:
-      return alternating_v(part, window_s);
-    case Quantity::frequency:
-      return alternating_v(part, window_s) > live_from_v ? mains_hz : 0.0;
-    case Quantity::temperature:
-      return room_temperature;
+    case Quantity::voltage_ac: return alternating_v(part, window_s);
+    case Quantity::frequency: return alternating_v(part, window_s) > live_from_v ? mains_hz : 0.0;
+    case Quantity::temperature: return room_temperature;
     case Quantity::current_dc:
     case Quantity::current_ac:
     case Quantity::duty:
-    case Quantity::capacitance:
-      return 0.0;
+    case Quantity::capacitance: return 0.0;
   }
   return 0.0;
 }

@@ -221,8 +221,7 @@ class ScpiResponder final : public Encoder {
 
   void obey_common(const Unit& unit, const std::string& word) {
     if (unit.query && word == "*IDN") return answers_.push_back("Simulated,Bench meter " + id_ + ",0,1");
-    if (unit.query && (word == "*OPC" || word == "*TST"))
-      return answers_.push_back(word == "*OPC" ? "1" : "0");
+    if (unit.query && (word == "*OPC" || word == "*TST")) return answers_.push_back(word == "*OPC" ? "1" : "0");
     if (unit.query && (word == "*ESR" || word == "*STB" || word == "*ESE" || word == "*SRE"))
       return answers_.push_back("0");
     if (!unit.query && word == "*CLS") return errors_.clear();

@@ -5,13 +5,13 @@
 #include <algorithm>
 #include <stdexcept>
 
-#include "switchwright/hands/hands_message.hpp"
 #include "sim/hands_socket.hpp"
 #include "sim/live_switch.hpp"
 #include "sim/meter_station.hpp"
 #include "sim/probes.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/hands/hands_message.hpp"
 
 namespace switchwright {
 
@@ -20,8 +20,7 @@ using namespace switchwright::sim;
 struct Simulator::Impl {
   /// A meter, its probes, and the hands that wait for its next reading.
   struct Place {
-    Place(const SimulatorSettings& settings, std::string meter_name, Probes where, const Pair& pair,
-          std::uint64_t seed)
+    Place(const SimulatorSettings& settings, std::string meter_name, Probes where, const Pair& pair, std::uint64_t seed)
         : name(std::move(meter_name)), probes(settings, where, pair, seed) {}
 
     struct Waiting {
@@ -55,8 +54,7 @@ struct Simulator::Impl {
         current(the_settings.current),
         hands(loop, [this](const std::string& line, const Answer& answer) { obey(line, answer); }) {
     put_on_bench(1);
-    add("", definition, settings.start.dial, settings.rate_hz, settings, settings.start.probes,
-        settings.start.pair);
+    add("", definition, settings.start.dial, settings.rate_hz, settings, settings.start.probes, settings.start.pair);
     for (const SimulatedMeter& meter : settings.more_meters)
       add(meter.name, meter.definition, meter.dial, meter.rate_hz, settings, Probes::on_pair, meter.pair);
     if (!settings.start.position.empty()) {
@@ -100,12 +98,12 @@ struct Simulator::Impl {
     of_unit.faults.insert(of_unit.faults.end(), unit.faults.begin(), unit.faults.end());
     of_unit.healthy_contact_ohm *= unit.contact_factor;
     of_unit.seed += static_cast<std::uint64_t>(number);
-    part_ = std::make_unique<LiveSwitch>(unit.profile ? with_references(*unit.profile, settings.references_ohm) : rated, of_unit,
-                                        now_s());
+    part_ = std::make_unique<LiveSwitch>(unit.profile ? with_references(*unit.profile, settings.references_ohm) : rated,
+                                         of_unit, now_s());
   }
 
-  void add(const std::string& name, const MeterDefinition& definition, Quantity dial,
-           std::optional<double> rate_hz, const SimulatorSettings& how, Probes where, const Pair& pair) {
+  void add(const std::string& name, const MeterDefinition& definition, Quantity dial, std::optional<double> rate_hz,
+           const SimulatorSettings& how, Probes where, const Pair& pair) {
     if (where == Probes::on_pair) check_pair(pair);
     const std::uint64_t seed = how.seed + places.size();
     auto place = std::make_unique<Place>(how, name, where, pair, seed);
@@ -155,9 +153,10 @@ struct Simulator::Impl {
     try {
       Place& place = place_of(request.message->meter.value_or(""));
       move(*request.message, place);
-      place.waiting.push_back({request.id, place.station->readings_until_fresh(), answer,
-                               request.message->current && current.has_display ? std::optional{shown_a()} : std::nullopt,
-                               label_of(*request.message)});
+      place.waiting.push_back(
+          {request.id, place.station->readings_until_fresh(), answer,
+           request.message->current && current.has_display ? std::optional{shown_a()} : std::nullopt,
+           label_of(*request.message)});
     } catch (const std::invalid_argument& refusal) {
       answer(refused_line(request.id, refusal.what()));
     }
@@ -174,8 +173,7 @@ struct Simulator::Impl {
       if (!place->name.empty()) known.push_back(place->name);
     }
     const std::string hint = suggestion(name, known);
-    throw std::invalid_argument("no meter is called \"" + name + "\"" +
-                                (hint.empty() ? "" : " (" + hint + ")"));
+    throw std::invalid_argument("no meter is called \"" + name + "\"" + (hint.empty() ? "" : " (" + hint + ")"));
   }
 
   /// All of the message, or (by throwing) nothing of it.
@@ -188,8 +186,7 @@ struct Simulator::Impl {
       all_moved();
     }
     const bool placed = where != place.probes.probes() || !(pair == place.probes.pair());
-    if (where == Probes::on_pair && pair.first().empty())
-      throw std::invalid_argument("probes on a pair need \"pair\"");
+    if (where == Probes::on_pair && pair.first().empty()) throw std::invalid_argument("probes on a pair need \"pair\"");
     if (message.dial && place.station->has_dial() && !place.station->measures(*message.dial))
       throw std::invalid_argument("this meter's dial has no \"" + std::string{name_of(*message.dial)} + "\"");
     if (message.current && *message.current != CurrentSwitch::off && (part().powered() || message.power == true))
@@ -247,17 +244,14 @@ struct Simulator::Impl {
   HandsSocket hands;
 };
 
-Simulator::Simulator(Loop& loop, const Clock& clock, Profile profile, MeterDefinition meter,
-                     SimulatorSettings settings)
+Simulator::Simulator(Loop& loop, const Clock& clock, Profile profile, MeterDefinition meter, SimulatorSettings settings)
     : impl_(std::make_unique<Impl>(loop, clock, profile, meter, settings)) {}
 
 Simulator::~Simulator() = default;
 
 void Simulator::put_in(std::vector<Fault> faults) { impl_->put_in(std::move(faults)); }
 
-const std::string& Simulator::port() const {
-  return impl_->places.front()->station->port();
-}
+const std::string& Simulator::port() const { return impl_->places.front()->station->port(); }
 
 const std::string& Simulator::port(const std::string& meter) const {
   for (const auto& place : impl_->places)
@@ -265,8 +259,6 @@ const std::string& Simulator::port(const std::string& meter) const {
   throw std::out_of_range("no simulated meter is called \"" + meter + "\"");
 }
 
-const std::string& Simulator::hands_socket() const {
-  return impl_->hands.path();
-}
+const std::string& Simulator::hands_socket() const { return impl_->hands.path(); }
 
 }  // namespace switchwright

@@ -29,17 +29,12 @@ UnitText without_prefix(std::string_view unit) {
 std::string_view mode_of(Quantity quantity) {
   switch (quantity) {
     case Quantity::voltage_ac:
-    case Quantity::current_ac:
-      return "ac";
+    case Quantity::current_ac: return "ac";
     case Quantity::voltage_dc:
-    case Quantity::current_dc:
-      return "dc";
-    case Quantity::diode:
-      return "diode";
-    case Quantity::continuity:
-      return "continuity";
-    default:
-      return "";
+    case Quantity::current_dc: return "dc";
+    case Quantity::diode: return "diode";
+    case Quantity::continuity: return "continuity";
+    default: return "";
   }
 }
 
@@ -66,8 +61,7 @@ int decimals_in(const Display& display, int exponent) {
 }
 
 std::string digits_in(const Display& display, int exponent) {
-  return fmt::format("{:.{}f}", std::abs(display.value()) / std::pow(10.0, exponent),
-                     decimals_in(display, exponent));
+  return fmt::format("{:.{}f}", std::abs(display.value()) / std::pow(10.0, exponent), decimals_in(display, exponent));
 }
 
 }  // namespace switchwright::sim

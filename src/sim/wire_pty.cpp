@@ -69,20 +69,19 @@ struct Line : std::enable_shared_from_this<Line> {
   }
 
   void listen() {
-    master.async_read_some(asio::buffer(buffer), [self = shared_from_this()](
-                                                     const boost::system::error_code& error, std::size_t n) {
-      if (error || !self->received) return;
-      self->received(std::string_view{self->buffer.data(), n});
-      if (self->received) self->listen();
-    });
+    master.async_read_some(asio::buffer(buffer),
+                           [self = shared_from_this()](const boost::system::error_code& error, std::size_t n) {
+                             if (error || !self->received) return;
+                             self->received(std::string_view{self->buffer.data(), n});
+                             if (self->received) self->listen();
+                           });
   }
 
   void send(std::string_view bytes) {
     // A tool that took the port for itself and was killed leaves it locked for as long as our slave is open.
     ::ioctl(slave.get(), TIOCNXCL);
     int unread = 0;
-    if (::ioctl(slave.get(), FIONREAD, &unread) == 0 && unread > most_unread_bytes)
-      ::tcflush(slave.get(), TCIFLUSH);
+    if (::ioctl(slave.get(), FIONREAD, &unread) == 0 && unread > most_unread_bytes) ::tcflush(slave.get(), TCIFLUSH);
     if (::write(master.native_handle(), bytes.data(), bytes.size()) < 0) return;  // full: lost, as on a line
   }
 
@@ -95,9 +94,7 @@ struct Line : std::enable_shared_from_this<Line> {
 
 class PtyWire final : public Wire {
  public:
-  PtyWire(Loop& loop, Received received) : line_(std::make_shared<Line>(loop, std::move(received))) {
-    line_->listen();
-  }
+  PtyWire(Loop& loop, Received received) : line_(std::make_shared<Line>(loop, std::move(received))) { line_->listen(); }
   ~PtyWire() override {
     line_->received = nullptr;
     boost::system::error_code ignored;

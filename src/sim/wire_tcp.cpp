@@ -47,13 +47,12 @@ struct Server : std::enable_shared_from_this<Server> {
   }
 
   void listen() {
-    client.async_read_some(asio::buffer(buffer),
-                           [self = shared_from_this()](const error_code& error, std::size_t n) {
-                             if (!self->received) return;
-                             if (error) return self->next_client();
-                             self->received(std::string_view{self->buffer.data(), n});
-                             if (self->received) self->listen();
-                           });
+    client.async_read_some(asio::buffer(buffer), [self = shared_from_this()](const error_code& error, std::size_t n) {
+      if (!self->received) return;
+      if (error) return self->next_client();
+      self->received(std::string_view{self->buffer.data(), n});
+      if (self->received) self->listen();
+    });
   }
 
   void next_client() {

@@ -5,13 +5,13 @@
 #include <algorithm>
 #include <cmath>
 
+#include "suit/fit_circuit.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/judge/conformance.hpp"
 #include "switchwright/judge/holm.hpp"
 #include "switchwright/profile/contact_limits.hpp"
 #include "switchwright/suit/quick_connect.hpp"
-#include "suit/fit_circuit.hpp"
 
 namespace switchwright {
 
@@ -103,7 +103,8 @@ class Fitter {
   void current() {
     const double rated = profile_.rating.current_a;
     const bool fits = load_.current_a <= rated * (1 + 1e-9);
-    std::string words = fmt::format("The load draws {:.2f} A; the contacts are rated for {:g} A: ", load_.current_a, rated);
+    std::string words =
+        fmt::format("The load draws {:.2f} A; the contacts are rated for {:g} A: ", load_.current_a, rated);
     words += fits ? fmt::format("{:.0f} % of the rating is left.", 100.0 * (1.0 - load_.current_a / rated))
                   : fmt::format("{:.0f} % too much.", 100.0 * (load_.current_a / rated - 1.0));
     add({"current", std::move(words), load_.current_a, "A", rated,
@@ -156,8 +157,8 @@ class Fitter {
   FitFigure& element_power(const Element& element, double here_w, double rated_w, const char* formula) {
     const double ratio = here_w / rated_w;
     return add({"element-power:" + element.id,
-                fmt::format("Inside the part, {} turns {:.2f} W into heat; it is made for {:.2f} W ({:.1f} %).", element.id,
-                            here_w, rated_w, 100.0 * ratio),
+                fmt::format("Inside the part, {} turns {:.2f} W into heat; it is made for {:.2f} W ({:.1f} %).",
+                            element.id, here_w, rated_w, 100.0 * ratio),
                 here_w, "W", rated_w, formula, std::string{"Joule's law; power goes with the square: "} + over_source,
                 "The tolerance of the element and the temperature around it.",
                 by_excess(ratio, usual_over * usual_over, most_over * most_over)});
@@ -169,7 +170,8 @@ class Fitter {
     const double shift = 1.0 / heater_ratio;
     const char* const source =
         "first-order thermal model with a narrow snap band; checked against calculated cycles at 240, 208 and 120 V";
-    const char* const not_covered = "Snap band, ambient temperature and what the cooking vessel does; measure it with a trace.";
+    const char* const not_covered =
+        "Snap band, ambient temperature and what the cooking vessel does; measure it with a trace.";
     const bool by_voltage = profile_.rating.voltage_v == reference;
     if (std::abs(shift - 1.0) < 1e-6) return;
     bool any = false;
@@ -180,11 +182,13 @@ class Fitter {
       const double high = timing.duty->max * shift;
       const Outcome outcome = high < 1.0 ? Outcome::pass : low >= 1.0 ? Outcome::fail : Outcome::undecided;
       std::string words =
-          low >= 1.0 ? fmt::format("At {} the contact is closed all the time instead of {:.0f} to {:.0f} % of it",
-                                   timing.position, 100.0 * timing.duty->min, 100.0 * timing.duty->max)
-                     : fmt::format("At {} the contact is closed for {:.0f} to {:.0f} % of the time instead of {:.0f} to {:.0f} %",
-                                   timing.position, 100.0 * low, 100.0 * std::min(high, 1.0), 100.0 * timing.duty->min,
-                                   100.0 * timing.duty->max);
+          low >= 1.0
+              ? fmt::format("At {} the contact is closed all the time instead of {:.0f} to {:.0f} % of it",
+                            timing.position, 100.0 * timing.duty->min, 100.0 * timing.duty->max)
+              : fmt::format(
+                    "At {} the contact is closed for {:.0f} to {:.0f} % of the time instead of {:.0f} to {:.0f} %",
+                    timing.position, 100.0 * low, 100.0 * std::min(high, 1.0), 100.0 * timing.duty->min,
+                    100.0 * timing.duty->max);
       if (outcome == Outcome::fail)
         words += ": it never opens, so this setting gives full heat.";
       else if (outcome == Outcome::undecided)
@@ -195,13 +199,14 @@ class Fitter {
         words += "; the average power stays what the setting means as long as the element stands the supply.";
       else
         words += "; the heat of the setting is not what its mark says.";
-      add({"duty:" + timing.position, std::move(words), high, "1", 1.0, fmt::format("duty = duty rated x {}", shift_formula),
-           source, not_covered, outcome});
+      add({"duty:" + timing.position, std::move(words), high, "1", 1.0,
+           fmt::format("duty = duty rated x {}", shift_formula), source, not_covered, outcome});
     }
     if (any || !cycling_position()) return;
-    add({"duty", fmt::format("The contact that {} warms is closed for {:.3f} times its share of the time; settings above a "
-                             "duty of {:.3f} never open. The profile has no timing to compare with.",
-                             element.id, shift, std::min(1.0, 1.0 / shift)),
+    add({"duty",
+         fmt::format("The contact that {} warms is closed for {:.3f} times its share of the time; settings above a "
+                     "duty of {:.3f} never open. The profile has no timing to compare with.",
+                     element.id, shift, std::min(1.0, 1.0 / shift)),
          shift, "1", std::nullopt, fmt::format("duty = duty rated x {}", shift_formula), source, not_covered,
          Outcome::undecided});
   }
@@ -221,10 +226,12 @@ class Fitter {
           std::any_of(request_.contacts.begin(), request_.contacts.end(), is_it))
         continue;
       add({"contact-heat:" + contact.id,
-           fmt::format("Contact {} has no reading of its own in record {}: nobody can say how hot it gets. Measure it, best by "
-                       "its millivolt drop.",
-                       contact.id, request_.record),
-           0.0, "W", std::nullopt, "P = I^2 R", "the record's readings", "Everything about this contact.", Outcome::undecided});
+           fmt::format(
+               "Contact {} has no reading of its own in record {}: nobody can say how hot it gets. Measure it, best by "
+               "its millivolt drop.",
+               contact.id, request_.record),
+           0.0, "W", std::nullopt, "P = I^2 R", "the record's readings", "Everything about this contact.",
+           Outcome::undecided});
     }
   }
 
@@ -241,42 +248,48 @@ class Fitter {
     const std::string spot =
         drop_v > silver.melting_v
             ? "more than melts silver"
-            : fmt::format("{} what softens silver; a spot of at most {:.0f} degC", drop_v > silver.softening_v ? "more than" : "below",
-                          spot_temperature_c(drop_v));
+            : fmt::format("{} what softens silver; a spot of at most {:.0f} degC",
+                          drop_v > silver.softening_v ? "more than" : "below", spot_temperature_c(drop_v));
     const Outcome outcome = decide(measured.ohm, measured.U_ohm, {-1e300, limit_ohm}, DecisionRule::guarded);
     std::string words = fmt::format(
         "Contact {} read {} +/- {}; at {:.3g} A{} that is {:.2g} W and a drop of {:.2g} V, at most {:.2g} W and {:.2g} V ({}).",
-        measured.contact, human_ohm(measured.ohm), human_ohm(measured.U_ohm), amps, own ? "" : " (the whole load taken)",
-        amps * amps * read_ohm, amps * read_ohm, amps * amps * most_ohm, drop_v, spot);
+        measured.contact, human_ohm(measured.ohm), human_ohm(measured.U_ohm), amps,
+        own ? "" : " (the whole load taken)", amps * amps * read_ohm, amps * read_ohm, amps * amps * most_ohm, drop_v,
+        spot);
     if (outcome == Outcome::undecided)
       words += " The meter cannot say whether the contact is sound: use the millivolt drop under a known current.";
-    if (outcome == Outcome::fail) words += fmt::format(" A sound one has at most {:.3g} ohm: it is not sound.", limit_ohm);
+    if (outcome == Outcome::fail)
+      words += fmt::format(" A sound one has at most {:.3g} ohm: it is not sound.", limit_ohm);
     add({"contact-heat:" + measured.contact, std::move(words), amps * amps * read_ohm, "W", amps * amps * limit_ohm,
          "P = I^2 R; U = I R; T^2 = T0^2 + U^2 / (4 L), T0 = 20 degC",
          "Joule's law; R. Holm's voltage-temperature relation with L from the SI constants; softening of silver 0.09 V, "
          "melting 0.37 V from memory; limit: the profile's sound contact, and no melting",
-         "A two-wire drop holds leads, bulk and film as well: the spot temperature is an upper bound. rms, not peak.", outcome});
+         "A two-wire drop holds leads, bulk and film as well: the spot temperature is an upper bound. rms, not peak.",
+         outcome});
   }
 
   void terminal() {
     if (!request_.awg || !request_.tab_inch) return;
     const auto currents = quick_connect_currents(*request_.awg, *request_.tab_inch);
-    const char* const source = "UL 310 temperature test (rise at most 30 K at the continuous current), tin-plated copper wire";
+    const char* const source =
+        "UL 310 temperature test (rise at most 30 K at the continuous current), tin-plated copper wire";
     const char* const not_covered =
         "The crimp, the fit of this very connector, the wire's insulation and bundling: it is a test current of connectors, "
         "not the ampacity of the wire.";
     if (!currents) {
-      add({"terminal", fmt::format("The table has no push-on terminal of {:.3f} inch for {} AWG.", *request_.tab_inch,
-                                   *request_.awg),
+      add({"terminal",
+           fmt::format("The table has no push-on terminal of {:.3f} inch for {} AWG.", *request_.tab_inch,
+                       *request_.awg),
            load_.current_a, "A", std::nullopt, "I load <= I continuous", source, not_covered, Outcome::undecided});
       return;
     }
     const bool fits = load_.current_a <= currents->continuous_a * (1 + 1e-9);
     add({"terminal",
-         fmt::format("A {:.3f} inch push-on terminal on {} AWG is tested at {:g} A continuous and {:g} A cycling; the load "
-                     "draws {:.2f} A: {}.",
-                     *request_.tab_inch, *request_.awg, currents->continuous_a, currents->cycling_a, load_.current_a,
-                     fits ? "within" : "more than the continuous test"),
+         fmt::format(
+             "A {:.3f} inch push-on terminal on {} AWG is tested at {:g} A continuous and {:g} A cycling; the load "
+             "draws {:.2f} A: {}.",
+             *request_.tab_inch, *request_.awg, currents->continuous_a, currents->cycling_a, load_.current_a,
+             fits ? "within" : "more than the continuous test"),
          load_.current_a, "A", currents->continuous_a, "I load <= I continuous", source, not_covered,
          fits ? Outcome::pass : Outcome::fail});
   }
@@ -284,10 +297,12 @@ class Fitter {
   void record() {
     const Outcome outcome = *request_.record_outcome;
     add({"record",
-         outcome == Outcome::pass   ? fmt::format("Record {}: {}.", request_.record,
-                                                  request_.record_title.empty() ? "this part passed" : request_.record_title)
-         : outcome == Outcome::fail ? fmt::format("Record {} says that this part failed: it suits nothing.", request_.record)
-                                    : fmt::format("Record {} did not decide about this part.", request_.record),
+         outcome == Outcome::pass
+             ? fmt::format("Record {}: {}.", request_.record,
+                           request_.record_title.empty() ? "this part passed" : request_.record_title)
+         : outcome == Outcome::fail
+             ? fmt::format("Record {} says that this part failed: it suits nothing.", request_.record)
+             : fmt::format("Record {} did not decide about this part.", request_.record),
          0.0, "", std::nullopt, "", "the record's verdict", "What happened to the part since.", outcome});
   }
 
@@ -298,8 +313,8 @@ class Fitter {
       result_.outcome = worse(result_.outcome, figure.outcome.value_or(Outcome::pass));
     for (const FitFigure& figure : result_.figures)
       if (!first && figure.outcome == result_.outcome) first = &figure;
-    result_.headline = result_.outcome == Outcome::pass
-                           ? "It suits: " + std::to_string(result_.figures.size()) + " figures looked at, none against it."
+    result_.headline = result_.outcome == Outcome::pass ? "It suits: " + std::to_string(result_.figures.size()) +
+                                                              " figures looked at, none against it."
                        : result_.outcome == Outcome::fail ? "It does not suit. " + first->words
                                                           : "Cannot say. " + first->words;
     result_.not_covered = {"Loads that are not resistive: motors, transformers, lamps, electronics (inrush, arcing).",
@@ -310,7 +325,8 @@ class Fitter {
     for (const Element& element : profile_.elements)
       if (std::none_of(result_.figures.begin(), result_.figures.end(),
                        [&](const FitFigure& f) { return f.id == "element-power:" + element.id; }))
-        result_.not_covered.push_back("Element " + element.id + " of the part: the profile does not wire it to this supply.");
+        result_.not_covered.push_back("Element " + element.id +
+                                      " of the part: the profile does not wire it to this supply.");
     return std::move(result_);
   }
 
@@ -329,9 +345,9 @@ std::vector<MeasuredContact> measured_contacts(const Profile& profile, const Ver
   for (const Contact& contact : profile.contacts) {
     const Finding* highest = nullptr;
     for (const Finding& finding : verdict.findings)
-      if (finding.expected.pair == contact.between && finding.expected.state == PairState::closed && finding.corrected &&
-          finding.U && is_resistance(finding.indication.quantity) && contact.conducts_at(finding.expected.position) &&
-          (!highest || *finding.corrected > *highest->corrected))
+      if (finding.expected.pair == contact.between && finding.expected.state == PairState::closed &&
+          finding.corrected && finding.U && is_resistance(finding.indication.quantity) &&
+          contact.conducts_at(finding.expected.position) && (!highest || *finding.corrected > *highest->corrected))
         highest = &finding;
     if (highest) worst.push_back({contact.id, highest->expected.position, *highest->corrected, *highest->U});
   }

@@ -51,7 +51,8 @@ std::optional<CircuitFigures> solve_circuit(const Profile& profile, const std::s
 
   std::map<std::string, double> share;
   try {
-    share = Network{nodes, resistors}.potential_shares(profile.powered->supply.first(), profile.powered->supply.second());
+    share =
+        Network{nodes, resistors}.potential_shares(profile.powered->supply.first(), profile.powered->supply.second());
   } catch (const std::invalid_argument&) {
     return std::nullopt;
   }

@@ -51,7 +51,8 @@ int parse_gauge(const std::string& text) {
   std::string digits = text;
   for (char& c : digits) c = static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
   if (digits.ends_with("MM2") || digits.ends_with("MM^2") || digits.ends_with("MM\u00B2"))
-    throw Error(ErrorKind::usage, "\"" + terminal_safe(text) + "\" is a cross-section; the table of push-on terminals goes by wire gauge",
+    throw Error(ErrorKind::usage,
+                "\"" + terminal_safe(text) + "\" is a cross-section; the table of push-on terminals goes by wire gauge",
                 option, "give the gauge, like 14 or 14AWG");
   if (digits.starts_with("AWG")) digits.erase(0, 3);
   return static_cast<int>(read_count(digits, 0, 40, "AWG", option));

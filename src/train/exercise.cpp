@@ -6,9 +6,9 @@
 #include <algorithm>
 #include <cmath>
 
-#include "switchwright/profile/expectation.hpp"
 #include "switchwright/explain/coverage.hpp"
 #include "switchwright/judge/uncertainty.hpp"
+#include "switchwright/profile/expectation.hpp"
 
 namespace switchwright {
 
@@ -46,9 +46,8 @@ void Exercise::add(const Place& place, const Indication& indication) {
   LessonReading reading{place, std::nullopt, 0.0};
   if (indication.state == ReadingState::finite) {
     reading.ohm = std::max(0.0, indication.value - leads_.correction_ohm());
-    reading.U_ohm = uncertainty_of(lesson_->meter(), Quantity::resistance, indication.value,
-                                   indication.resolution, &leads_)
-                        .U;
+    reading.U_ohm =
+        uncertainty_of(lesson_->meter(), Quantity::resistance, indication.value, indication.resolution, &leads_).U;
   }
   readings_.push_back(reading);
   indications_.push_back(indication);
@@ -57,22 +56,20 @@ void Exercise::add(const Place& place, const Indication& indication) {
 std::vector<Measured> Exercise::measured() const {
   std::vector<Measured> all;
   for (std::size_t i = 0; i < readings_.size(); ++i)
-    all.push_back({readings_[i].place.position, readings_[i].place.pair, indications_[i],
-                   static_cast<int>(i) + 1, true});
+    all.push_back(
+        {readings_[i].place.position, readings_[i].place.pair, indications_[i], static_cast<int>(i) + 1, true});
   return all;
 }
 
 std::vector<Finding> Exercise::findings() const {
-  return judge_all(lesson_->profile(), expectations(lesson_->profile()), measured(), {}, lesson_->meter(),
-                   leads_, {})
+  return judge_all(lesson_->profile(), expectations(lesson_->profile()), measured(), {}, lesson_->meter(), leads_, {})
       .findings;
 }
 
 Diagnosis Exercise::diagnosis() const {
   std::vector<Place> unread;
   for (const Place& place : lesson_->places())
-    if (std::none_of(readings_.begin(), readings_.end(),
-                     [&](const LessonReading& r) { return r.place == place; }))
+    if (std::none_of(readings_.begin(), readings_.end(), [&](const LessonReading& r) { return r.place == place; }))
       unread.push_back(place);
   const Knowledge& known = lesson_->knowledge();
   ExplainSettings settings;
@@ -86,8 +83,7 @@ Diagnosis Exercise::diagnosis() const {
 std::optional<NextReading> Exercise::next() const {
   const auto left = lesson_->left(readings_);
   const auto useful = [&](const Place& place) {
-    const auto at =
-        std::find(lesson_->places().begin(), lesson_->places().end(), place) - lesson_->places().begin();
+    const auto at = std::find(lesson_->places().begin(), lesson_->places().end(), place) - lesson_->places().begin();
     for (std::size_t i = 0; i < left.size(); ++i)
       for (std::size_t j = i + 1; j < left.size(); ++j)
         if (lesson_->look_different(left[i], left[j], static_cast<std::size_t>(at))) return true;
@@ -107,8 +103,7 @@ Judgement Exercise::judged(std::optional<std::size_t> named) const {
   judgement.exact = named == hidden_;
   judgement.same_readings = named && !judgement.exact && lesson_->same_readings(*named, hidden_);
   if (named && !judgement.right())
-    if (const auto against = lesson_->against(*named, readings_); !against.empty())
-      judgement.refuted_by = against[0];
+    if (const auto against = lesson_->against(*named, readings_); !against.empty()) judgement.refuted_by = against[0];
   judgement.told_it = lesson_->against(0, readings_);
   for (std::size_t i = 0; i < lesson_->cases().size(); ++i) {
     if (i == hidden_) continue;

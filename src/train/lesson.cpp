@@ -10,9 +10,9 @@
 
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
-#include "switchwright/profile/expectation.hpp"
-#include "switchwright/judge/uncertainty.hpp"
 #include "switchwright/explain/set_cover.hpp"
+#include "switchwright/judge/uncertainty.hpp"
+#include "switchwright/profile/expectation.hpp"
 
 namespace switchwright {
 
@@ -78,7 +78,8 @@ Lesson::Lesson(Profile profile, MeterDefinition meter, LessonLevel level, Knowle
 
 const Profile& Lesson::part_of(std::size_t of) const {
   const std::string& id = cases_.at(of).profile;
-  const auto other = std::find_if(knowledge_.others.begin(), knowledge_.others.end(), [&](const Profile& p) { return p.id == id; });
+  const auto other =
+      std::find_if(knowledge_.others.begin(), knowledge_.others.end(), [&](const Profile& p) { return p.id == id; });
   return id.empty() || other == knowledge_.others.end() ? profile_ : *other;
 }
 
@@ -117,7 +118,8 @@ std::vector<Fault> Lesson::faults_of(std::size_t of, std::uint64_t seed) const {
 std::size_t Lesson::named(const std::string& text) const {
   std::vector<std::string> wanted;
   for (const std::string& part : name_parts(text)) {
-    const bool number = !part.empty() && part.size() < 6 && std::all_of(part.begin(), part.end(), [](unsigned char c) { return std::isdigit(c); });
+    const bool number = !part.empty() && part.size() < 6 &&
+                        std::all_of(part.begin(), part.end(), [](unsigned char c) { return std::isdigit(c); });
     const std::size_t n = number ? std::stoul(part) : 0;
     const auto names = n >= 1 && n <= cases_.size() ? name_parts(cases_[n - 1].name) : std::vector{part};
     wanted.insert(wanted.end(), names.begin(), names.end());
@@ -138,10 +140,12 @@ Place Lesson::place_named(const std::string& text) const {
   for (std::string word; stream >> word;) words.push_back(word);
   if (words.size() < 2 || words.size() > 3)
     throw Error(ErrorKind::usage, "\"" + terminal_safe(text) + "\" is not understood", {},
-                "a reading is asked for by a pair and a position, like " + places_.front().pair.text() + " " + places_.front().position);
+                "a reading is asked for by a pair and a position, like " + places_.front().pair.text() + " " +
+                    places_.front().position);
   std::vector<std::string> known;
   for (const Position& position : profile_.positions) known.push_back(position.id);
-  const auto position = std::find_if(known.begin(), known.end(), [&](const std::string& id) { return lower(id) == words.back(); });
+  const auto position =
+      std::find_if(known.begin(), known.end(), [&](const std::string& id) { return lower(id) == words.back(); });
   if (position == known.end()) {
     const std::string near = suggestion(words.back(), known);
     throw Error(ErrorKind::usage, "no position is called \"" + terminal_safe(words.back()) + "\"", {},
@@ -154,7 +158,8 @@ Place Lesson::place_named(const std::string& text) const {
                                         : (words[0] == a && words[1] == b) || (words[0] == b && words[1] == a);
     if (here && place.position == *position) return place;
   }
-  throw Error(ErrorKind::usage, "there is no such pair of terminals", {}, "terminals: " + joined_with_and(profile_.nodes()));
+  throw Error(ErrorKind::usage, "there is no such pair of terminals", {},
+              "terminals: " + joined_with_and(profile_.nodes()));
 }
 
 double Lesson::U_at(double ohm) const { return uncertainty_of(meter_, Quantity::resistance, ohm, 0.0).U; }
@@ -206,7 +211,8 @@ std::optional<Place> Lesson::most_telling(const std::vector<LessonReading>& read
   for (std::size_t place = 0; place < places_.size(); ++place) {
     std::size_t told = 0;
     for (std::size_t i = 0; i < open_cases.size(); ++i)
-      for (std::size_t j = i + 1; j < open_cases.size(); ++j) told += look_different(open_cases[i], open_cases[j], place);
+      for (std::size_t j = i + 1; j < open_cases.size(); ++j)
+        told += look_different(open_cases[i], open_cases[j], place);
     const bool read = std::any_of(readings.begin(), readings.end(),
                                   [&](const LessonReading& r) { return r.place == places_[place]; });
     if (told <= most || read) continue;

@@ -57,8 +57,7 @@ LessonCase both(const LessonCase& a, const LessonCase& b) {
 
 }  // namespace
 
-std::vector<LessonCase> lesson_cases(const Profile& profile, const std::vector<Profile>& others,
-                                     LessonLevel level) {
+std::vector<LessonCase> lesson_cases(const Profile& profile, const std::vector<Profile>& others, LessonLevel level) {
   std::vector<LessonCase> cases;
   cases.push_back({"none", "nothing is wrong", "none", {}, {}, {}});
   std::vector<LessonCase> plain;

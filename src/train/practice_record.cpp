@@ -4,16 +4,15 @@
 
 #include <algorithm>
 
-#include "switchwright/record/step_kind.hpp"
 #include "switchwright/core/clock.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/profile/expectation.hpp"
+#include "switchwright/record/step_kind.hpp"
 
 namespace switchwright {
 
-PracticeRecord::PracticeRecord(const std::filesystem::path& store, const Exercise& exercise,
-                               const std::string& level, const std::string& learner,
-                               const std::string& tool_version)
+PracticeRecord::PracticeRecord(const std::filesystem::path& store, const Exercise& exercise, const std::string& level,
+                               const std::string& learner, const std::string& tool_version)
     : store_(store) {
   const auto kept = store_.list();
   if (std::any_of(kept.begin(), kept.end(), [](const RecordSummary& r) { return r.kind != RecordKind::practice; }))
@@ -48,9 +47,8 @@ void PracticeRecord::keep_reading(const Exercise& exercise) {
   const Place& place = exercise.readings()[last].place;
   const int step = static_cast<int>(last) + 1;
   Batch batch;
-  batch.steps.push_back({step, to_string(StepKind::measure), place.pair.first(), place.pair.second(),
-                         place.position, "practice: reading chosen by the learner",
-                         SystemClock{}.now().wall});
+  batch.steps.push_back({step, to_string(StepKind::measure), place.pair.first(), place.pair.second(), place.position,
+                         "practice: reading chosen by the learner", SystemClock{}.now().wall});
   batch.indications.push_back({step, 1, exercise.indications()[last], true});
   if (last == 0) batch.leads_before = exercise.leads().before;
   store_.append(id_, batch);
@@ -67,8 +65,8 @@ void PracticeRecord::conclude(const Exercise& exercise, const Judgement& judgeme
                                       : judgement.right() ? "right"
                                                           : "wrong",
                                       exercise.readings().size())});
-  Verdict verdict = judge_all(lesson.profile(), expectations(lesson.profile()), exercise.measured(), {},
-                              lesson.meter(), exercise.leads(), {});
+  Verdict verdict = judge_all(lesson.profile(), expectations(lesson.profile()), exercise.measured(), {}, lesson.meter(),
+                              exercise.leads(), {});
   verdict.headline = "Practice on a simulated switch, not a result. " + verdict.headline;
   verdict.remarks.insert(verdict.remarks.begin(), "Practice: simulated readings; no part was tested.");
   batch.verdict = verdict;

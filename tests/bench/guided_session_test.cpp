@@ -5,8 +5,8 @@
 #include <filesystem>
 
 #include "imagined_bench.hpp"
-#include "switchwright/bench/learning.hpp"
 #include "switchwright/analysis/measured.hpp"
+#include "switchwright/bench/learning.hpp"
 #include "switchwright/bench/recorder.hpp"
 #include "switchwright/core/error.hpp"
 
@@ -51,8 +51,7 @@ struct DropBench : ImaginedBench {
 };
 
 struct StoreFile {
-  std::filesystem::path path =
-      std::filesystem::temp_directory_path() / "switchwright-guided-session-test.sqlite";
+  std::filesystem::path path = std::filesystem::temp_directory_path() / "switchwright-guided-session-test.sqlite";
   StoreFile() { remove(); }
   ~StoreFile() { remove(); }
   void remove() const {
@@ -90,7 +89,8 @@ TEST_CASE("each closed contact is judged by the change that the current makes") 
   CHECK(contacts == 3);
   REQUIRE(bench.session->verdict());
   CHECK(bench.session->verdict()->outcome == Outcome::fail);
-  CHECK(bench.session->verdict()->headline.find("2 of 3 contacts sound by their millivolt drop at 1 A") != std::string::npos);
+  CHECK(bench.session->verdict()->headline.find("2 of 3 contacts sound by their millivolt drop at 1 A") !=
+        std::string::npos);
   // Joule's law: 15 A squared times 0.25 ohm.
   CHECK(bench.session->verdict()->deviations().at(0)->sentence.find("56.2 W") != std::string::npos);
 }

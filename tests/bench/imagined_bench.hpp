@@ -56,7 +56,8 @@ struct ImaginedBench {
   QualifySession& begin(SessionSettings settings = {}) {
     if (!settings.acknowledged_by) settings.acknowledged_by = "tester";
     if (!settings.inspection && hands.confirms_itself()) settings.inspection = true;  // nobody could be asked
-    session.emplace(profile, meter, settings, header, clock, hands, [](Quantity) {}, events);
+    session.emplace(
+        profile, meter, settings, header, clock, hands, [](Quantity) {}, events);
     return *session;
   }
 

@@ -50,10 +50,10 @@ TEST_CASE("a shorter plan passes a good switch and counts what it left out") {
 }
 
 TEST_CASE("every single fault of the regulator fails by the short plan") {
-  for (const char* fault : {"stuck-closed:line", "stuck-closed:pilot", "stuck-closed:cycling",
-                            "stuck-open:line", "stuck-open:pilot", "stuck-open:cycling", "resistive:line=20",
-                            "resistive:pilot=20", "resistive:cycling=20", "open:heater", "shorted:heater",
-                            "drifted:heater=60", "swapped:L1,L2", "clocked=1"}) {
+  for (const char* fault :
+       {"stuck-closed:line", "stuck-closed:pilot", "stuck-closed:cycling", "stuck-open:line", "stuck-open:pilot",
+        "stuck-open:cycling", "resistive:line=20", "resistive:pilot=20", "resistive:cycling=20", "open:heater",
+        "shorted:heater", "drifted:heater=60", "swapped:L1,L2", "clocked=1"}) {
     CAPTURE(fault);
     ImaginedBench bench{false, {fault}};
     CHECK(verdict_of(bench, "short").outcome == Outcome::fail);
@@ -95,8 +95,7 @@ TEST_CASE("a person is asked to state contact when an adaptive plan meets an ope
   bench.run_to_end();
   REQUIRE(bench.session->verdict());
   CHECK(bench.session->verdict()->outcome == Outcome::pass);
-  for (const Finding& finding : bench.session->verdict()->findings)
-    CHECK(finding.witness != Witness::missing);
+  for (const Finding& finding : bench.session->verdict()->findings) CHECK(finding.witness != Witness::missing);
 }
 
 TEST_CASE(

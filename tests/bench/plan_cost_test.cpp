@@ -24,14 +24,14 @@ TEST_CASE("a plan costs its probe moves its knob steps and its changes of functi
   profile.terminals = {"A", "B", "C"};
   profile.positions = {{"off", 0, ""}, {"on", 90, ""}, {"full", 180, ""}};
   const std::vector<Step> steps{
-      step(Probes::off, {}, "", Quantity::resistance),                      // words only
-      step(Probes::on_known_source, {}, "", Quantity::voltage_ac),          // where it begins
-      step(Probes::on_pair, {"A", "B"}, "off", Quantity::voltage_ac),       // both probes                7
-      step(Probes::on_pair, {"A", "C"}, "off", Quantity::voltage_ac),       // one                        4
-      step(Probes::shorted, {}, "", Quantity::resistance),                  // both, dial                12
-      step(Probes::on_pair, {"A", "B"}, "full", Quantity::resistance),      // both, two steps           11
-      step(Probes::on_pair, {"A", "B"}, "on", Quantity::resistance),        // one step                   2
-      step(Probes::on_pair, {"A", "C"}, "on", Quantity::voltage_ac),        // one probe and the dial     9
+      step(Probes::off, {}, "", Quantity::resistance),                  // words only
+      step(Probes::on_known_source, {}, "", Quantity::voltage_ac),      // where it begins
+      step(Probes::on_pair, {"A", "B"}, "off", Quantity::voltage_ac),   // both probes                7
+      step(Probes::on_pair, {"A", "C"}, "off", Quantity::voltage_ac),   // one                        4
+      step(Probes::shorted, {}, "", Quantity::resistance),              // both, dial                12
+      step(Probes::on_pair, {"A", "B"}, "full", Quantity::resistance),  // both, two steps           11
+      step(Probes::on_pair, {"A", "B"}, "on", Quantity::resistance),    // one step                   2
+      step(Probes::on_pair, {"A", "C"}, "on", Quantity::voltage_ac),    // one probe and the dial     9
   };
   const PlanCost cost = cost_of(steps, profile, RouteCost{});
   CHECK(cost.probes_moved == 8);

@@ -64,8 +64,8 @@ TEST_CASE("the words for energised work are acknowledged and kept before the sup
   CHECK(given.what == "energised");
   CHECK(given.who == "tester");
   // What DESIGN and the issue ask for: qualified persons, protected supply, fused leads, category, cover, vents.
-  for (const char* word : {"qualified", "isolating transformer", "RCD", "GFCI", "fused", "IEC 61010-2-033", "cover", "vents",
-                           "licensed practice"}) {
+  for (const char* word : {"qualified", "isolating transformer", "RCD", "GFCI", "fused", "IEC 61010-2-033", "cover",
+                           "vents", "licensed practice"}) {
     CAPTURE(word);
     CHECK(given.text.find(word) != std::string::npos);
   }
@@ -210,7 +210,8 @@ TEST_CASE("metal that is not bonded to earth is not energised") {
 TEST_CASE("a bond that is lost while the part is live leaves it undecided") {
   ImaginedBench bench;
   bench.begin(powered(PoweredPart::only)).start();
-  for (int i = 0; i < 20000 && bench.session->current() && bench.session->current()->kind != StepKind::supply_at_end; ++i)
+  for (int i = 0; i < 20000 && bench.session->current() && bench.session->current()->kind != StepKind::supply_at_end;
+       ++i)
     bench.listen(0.2);
   bench.bond_ohm = 20;
   bench.listen(100);
@@ -300,7 +301,8 @@ TEST_CASE("at each pair all positions are read before the probes move") {
   std::vector<Pair> pairs;
   for (const Event& event : bench.log)
     if (const auto* shown = std::get_if<StepShown>(&event); shown && shown->step.kind == StepKind::voltage)
-      if (pairs.empty() || !(pairs.back() == shown->step.arrangement.pair)) pairs.push_back(shown->step.arrangement.pair);
+      if (pairs.empty() || !(pairs.back() == shown->step.arrangement.pair))
+        pairs.push_back(shown->step.arrangement.pair);
   CHECK(pairs.size() == 15);
   CHECK(pairs.front() == Pair{"L1", "L2"});  // what says whether the supply is right comes first
 }
@@ -328,10 +330,17 @@ Record record_of(const ImaginedBench& bench) {
   Record record;
   for (const Event& event : bench.log) {
     if (const auto* shown = std::get_if<StepShown>(&event))
-      record.steps.push_back({shown->step.number, to_string(shown->step.kind), shown->step.arrangement.pair.first(),
-                              shown->step.arrangement.pair.second(), shown->step.arrangement.position, "", {}, shown->placement});
+      record.steps.push_back({shown->step.number,
+                              to_string(shown->step.kind),
+                              shown->step.arrangement.pair.first(),
+                              shown->step.arrangement.pair.second(),
+                              shown->step.arrangement.position,
+                              "",
+                              {},
+                              shown->placement});
     if (const auto* kept = std::get_if<Kept>(&event)) {
-      record.indications.push_back({kept->step.number, kept->attempt, kept->indication, kept->contact_stated, kept->placement});
+      record.indications.push_back(
+          {kept->step.number, kept->attempt, kept->indication, kept->contact_stated, kept->placement});
       if (kept->step.kind == StepKind::leads_before) record.leads_before = kept->indication;
       if (kept->step.kind == StepKind::leads_after) record.leads_after = kept->indication;
     }

@@ -30,7 +30,7 @@ TEST_CASE("the safety steps come before the first resistance reading") {
     if (const auto* shown = std::get_if<StepShown>(&event))
       if (order.empty() || order.back() != shown->step.kind) order.push_back(shown->step.kind);
   // In AC and in DC volts; whoever looks closely touches, so that comes after.
-  const std::vector<StepKind> expected{StepKind::acknowledge,  StepKind::prove_meter, StepKind::absence,
+  const std::vector<StepKind> expected{StepKind::acknowledge,       StepKind::prove_meter, StepKind::absence,
                                        StepKind::prove_meter_again, StepKind::prove_meter, StepKind::absence,
                                        StepKind::prove_meter_again, StepKind::inspect,     StepKind::leads_before,
                                        StepKind::measure,           StepKind::leads_after};
@@ -330,10 +330,17 @@ TEST_CASE("a resumed session repeats the safety steps and measures only what is 
   std::size_t measured = 0;
   for (const Event& event : first.log) {
     if (const auto* shown = std::get_if<StepShown>(&event))
-      record.steps.push_back({shown->step.number, to_string(shown->step.kind), shown->step.arrangement.pair.first(),
-                              shown->step.arrangement.pair.second(), shown->step.arrangement.position, "", {}, shown->placement});
+      record.steps.push_back({shown->step.number,
+                              to_string(shown->step.kind),
+                              shown->step.arrangement.pair.first(),
+                              shown->step.arrangement.pair.second(),
+                              shown->step.arrangement.position,
+                              "",
+                              {},
+                              shown->placement});
     if (const auto* kept = std::get_if<Kept>(&event)) {
-      record.indications.push_back({kept->step.number, kept->attempt, kept->indication, kept->contact_stated, kept->placement});
+      record.indications.push_back(
+          {kept->step.number, kept->attempt, kept->indication, kept->contact_stated, kept->placement});
       measured += kept->step.kind == StepKind::measure;
     }
   }
@@ -404,7 +411,8 @@ TEST_CASE("every event becomes one line of JSON with a type") {
     CHECK(line.find('\n') == std::string::npos);
     types.insert(nlohmann::json::parse(line).at("type").get<std::string>());
   }
-  for (const char* type : {"session", "step", "reading", "settled", "judged", "kept", "acknowledged", "answered", "verdict"}) {
+  for (const char* type :
+       {"session", "step", "reading", "settled", "judged", "kept", "acknowledged", "answered", "verdict"}) {
     CAPTURE(type);
     CHECK(types.contains(type));
   }

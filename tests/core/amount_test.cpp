@@ -40,7 +40,9 @@ TEST_CASE("a number is read with its unit, with a blank before it, with a decima
       {"15min20s", Amount::seconds, 920.0},
       {"300 ms", Amount::seconds, 0.3},
       {"-5", Amount::celsius, -5.0},
-      {"\u2212" "5 \u00B0C", Amount::celsius, -5.0},
+      {"\u2212"
+       "5 \u00B0C",
+       Amount::celsius, -5.0},
       {"73.4F", Amount::celsius, 23.0},
       {"6.35mm", Amount::inches, 0.25},
       {"0.250\"", Amount::inches, 0.25},
@@ -103,7 +105,8 @@ TEST_CASE("counts are whole, not negative and inside their limits") {
   CHECK(read_count("20", 1, 100) == 20);
   CHECK(read_count("20 cycles", 1, 100, "cycle") == 20);
   CHECK(read_count("1cycle", 1, 100, "cycle") == 1);
-  for (const char* wrong : {"", "-5", "2.5", "1e2", "0", "101", "20 apples", "99999999999999999999999", "0x10", "20 cycle x"}) {
+  for (const char* wrong :
+       {"", "-5", "2.5", "1e2", "0", "101", "20 apples", "99999999999999999999999", "0x10", "20 cycle x"}) {
     CAPTURE(wrong);
     CHECK_THROWS_AS(read_count(wrong, 1, 100, "cycle"), Error);
   }
@@ -111,8 +114,8 @@ TEST_CASE("counts are whole, not negative and inside their limits") {
 
 TEST_CASE("a date is a day of the calendar") {
   for (const char* good : {"2026-01-31", "2024-02-29", "1900-01-01", "9999-12-31"}) CHECK(is_calendar_date(good));
-  for (const char* wrong : {"", "2026-02-30", "2025-02-29", "2026-13-01", "2026-00-10", "2026-1-31", "31.01.2026", "1899-12-31",
-                            "2026-01-31 ", "2026-01-3x"}) {
+  for (const char* wrong : {"", "2026-02-30", "2025-02-29", "2026-13-01", "2026-00-10", "2026-1-31", "31.01.2026",
+                            "1899-12-31", "2026-01-31 ", "2026-01-3x"}) {
     CAPTURE(wrong);
     CHECK_FALSE(is_calendar_date(wrong));
   }

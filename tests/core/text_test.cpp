@@ -6,8 +6,7 @@ using namespace switchwright;
 
 TEST_CASE("near names find a typing mistake and nothing far away") {
   CHECK(suggestion("spci", {"scpi", "lcd-segment-14"}) == "did you mean \"scpi\"?");
-  CHECK(suggestion("regulator-shunt-204", {"regulator-shunt-240", "scpi"}) ==
-        "did you mean \"regulator-shunt-240\"?");
+  CHECK(suggestion("regulator-shunt-204", {"regulator-shunt-240", "scpi"}) == "did you mean \"regulator-shunt-240\"?");
   CHECK(suggestion("zebra", {"scpi"}) == "known: scpi");
 }
 

@@ -24,8 +24,7 @@ TEST_CASE("one microsecond on and three off at 1 GHz for 40 us gives nine duties
   // every 4 us; the cut-off first pulse and the last one without successor give none. Nine values of 0.2500.
   std::vector<Sample> samples;
   for (int i = 0; i <= 40000; ++i) {
-    const int phase =
-        (i + 500) % 4000;  // in nanoseconds, the pulse is 500 either side of each multiple of 4000
+    const int phase = (i + 500) % 4000;  // in nanoseconds, the pulse is 500 either side of each multiple of 4000
     samples.push_back({i * 1e-9, phase < 1000 ? 1.0 : 0.0});
   }
   Heard heard;
@@ -52,8 +51,7 @@ TEST_CASE("a resolved ramp is interpolated and a lone intermediate sample is not
     CHECK(std::fmod(cycle.start_s + 0.3, 40.0) == doctest::Approx(2.0).epsilon(1e-9));
   }
   Heard lone;
-  analyze(sampled({{10, 0}, {1, 40}, {10, 100}, {1, 40}, {10, 0}, {10, 100}, {10, 0}, {10, 100}}, 1), {},
-          &lone);
+  analyze(sampled({{10, 0}, {1, 40}, {10, 100}, {1, 40}, {10, 0}, {10, 100}, {10, 0}, {10, 100}}, 1), {}, &lone);
   REQUIRE(!lone.edges.empty());
   CHECK_FALSE(lone.edges.front().interpolated);
   CHECK(lone.edges.front().t_s == 10.5);
@@ -213,8 +211,7 @@ TEST_CASE("warm-up is found and left out of the steady figures") {
   CHECK(s.steady.cycles == 19);
   // Dying away over several cycles: 8 + 12 e^(-i/2) is within 5 % of 8 from the eighth cycle on.
   holds = cycling(40, 8, 12);
-  for (std::size_t i = 0; i < 40; ++i)
-    holds[1 + 2 * i].for_s = 8 + 12 * std::exp(-static_cast<double>(i) / 2);
+  for (std::size_t i = 0; i < 40; ++i) holds[1 + 2 * i].for_s = 8 + 12 * std::exp(-static_cast<double>(i) / 2);
   s = analyze(sampled(holds, 0.05));
   CHECK(*s.steady_from_cycle >= 6);
   CHECK(*s.steady_from_cycle <= 14);

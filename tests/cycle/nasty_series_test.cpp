@@ -23,8 +23,7 @@ struct Row {
   double within_s = 0.0;  ///< 0: one sampling interval
 };
 
-std::vector<Sample> with(std::vector<Sample> samples,
-                         const std::function<void(std::vector<Sample>&)>& change) {
+std::vector<Sample> with(std::vector<Sample> samples, const std::function<void(std::vector<Sample>&)>& change) {
   change(samples);
   return samples;
 }
@@ -45,8 +44,8 @@ std::vector<Sample> inrush(double interval_s, int spike_samples, double factor) 
 std::vector<Row> rows() {
   std::vector<Row> t;
   t.push_back({"clean square", sampled(cycling(10, 8, 12), 0.25), 10, 8, 12});
-  t.push_back({"noise on both levels",
-               with(sampled(cycling(30, 8, 12), 0.25), [](auto& s) { add_noise(s, 8); }), 30, 8, 12});
+  t.push_back(
+      {"noise on both levels", with(sampled(cycling(30, 8, 12), 0.25), [](auto& s) { add_noise(s, 8); }), 30, 8, 12});
   t.push_back({"one inrush sample ten times the level", inrush(10, 1, 10), 12, 900, 1500});
   t.push_back({"three inrush samples eight times the level", inrush(5, 3, 8), 12, 900, 1500});
   t.push_back({"inrush sampled once a minute", inrush(60, 1, 6), 12, 900, 1500});
@@ -71,15 +70,13 @@ std::vector<Row> rows() {
     }
     holds.push_back({150, 2000});
     // on 150, off 9000 + 9000 + 9000 between pulses
-    t.push_back(
-        {"standby moves between 1 and 8 while the heater takes 2000", sampled(holds, 10), 5, 150, 27000});
+    t.push_back({"standby moves between 1 and 8 while the heater takes 2000", sampled(holds, 10), 5, 150, 27000});
   }
   t.push_back({"off level drifts to a quarter of the on level",
                with(sampled(cycling(20, 8, 12, 100, 0), 0.25),
                     [](auto& s) {
                       for (std::size_t i = 0; i < s.size(); ++i)
-                        if (s[i].value == 0)
-                          s[i].value = 25.0 * static_cast<double>(i) / static_cast<double>(s.size());
+                        if (s[i].value == 0) s[i].value = 25.0 * static_cast<double>(i) / static_cast<double>(s.size());
                     }),
                20, 8, 12});
   t.push_back({"on level sinks by a third while the compressor warms",
@@ -114,8 +111,7 @@ std::vector<Row> rows() {
   t.push_back({"digits of a steady mains voltage",
                with(sampled({{600, 230.1}}, 0.5),
                     [](auto& s) {
-                      for (std::size_t i = 0; i < s.size(); ++i)
-                        s[i].value = (i / 7) % 2 != 0 ? 230.1 : 230.2;
+                      for (std::size_t i = 0; i < s.size(); ++i) s[i].value = (i / 7) % 2 != 0 ? 230.1 : 230.2;
                     }),
                0,
                {},
@@ -229,8 +225,8 @@ std::vector<Row> rows() {
     holds.pop_back();
     t.push_back({"last cycle unfinished", sampled(holds, 0.25), 5, 8, 12});
   }
-  t.push_back({"begins in the on state",
-               sampled({{5, 230}, {12, 0}, {8, 230}, {12, 0}, {8, 230}, {3, 0}}, 0.25), 1, 8, 12});
+  t.push_back(
+      {"begins in the on state", sampled({{5, 230}, {12, 0}, {8, 230}, {12, 0}, {8, 230}, {3, 0}}, 0.25), 1, 8, 12});
   t.push_back({"a pulse that never repeats", sampled({{60, 1}, {180, 2000}, {600, 1}}, 1), 0, {}, {}});
   t.push_back({"over-range samples while on",
                with(sampled(cycling(10, 8, 12), 0.25),
@@ -248,10 +244,9 @@ std::vector<Row> rows() {
                10, 8, 12});
   t.push_back({"a corrupt value of a thousand million",
                with(sampled(cycling(10, 8, 12), 0.25), [](auto& s) { s[333].value = 1e9; }), 10, 8, 12});
-  t.push_back({"logic zero and one", sampled(cycling(10, 8, 12, 1, 0), 0.25), 10, 8, 12,
-               ChannelState::cycling, CycleSettings{.resolution = 1.0}});
-  t.push_back(
-      {"a base load under the cycling one", sampled(cycling(10, 300, 600, 2300, 300), 5), 10, 300, 600});
+  t.push_back({"logic zero and one", sampled(cycling(10, 8, 12, 1, 0), 0.25), 10, 8, 12, ChannelState::cycling,
+               CycleSettings{.resolution = 1.0}});
+  t.push_back({"a base load under the cycling one", sampled(cycling(10, 300, 600, 2300, 300), 5), 10, 300, 600});
   return t;
 }
 
@@ -297,12 +292,8 @@ struct Appliance {
 
 Appliance random_appliance(unsigned seed) {
   std::mt19937 engine(seed);
-  const auto uniform = [&](double a, double b) {
-    return std::uniform_real_distribution<double>(a, b)(engine);
-  };
-  const auto normal = [&](double sd) {
-    return sd > 0 ? std::normal_distribution<double>(0, sd)(engine) : 0.0;
-  };
+  const auto uniform = [&](double a, double b) { return std::uniform_real_distribution<double>(a, b)(engine); };
+  const auto normal = [&](double sd) { return sd > 0 ? std::normal_distribution<double>(0, sd)(engine) : 0.0; };
   const auto chance = [&](double p) { return uniform(0, 1) < p; };
   Appliance a;
   a.interval_s = std::pow(10, uniform(-1, 1.1));
@@ -310,9 +301,8 @@ Appliance random_appliance(unsigned seed) {
                low = chance(.5) ? 0 : high * uniform(0, 0.08);
   const double on_s = dt * uniform(25, 200), off_s = on_s * uniform(0.3, 8), spread = uniform(0, 0.12);
   const double noise = high * uniform(0, 0.03), digit = high / uniform(60, 1000);
-  const bool inrush = chance(.4), sinks = chance(.3), two = chance(.25), quantised = chance(.5),
-             jitter = chance(.3), averaging = chance(.3), moves = !two && chance(.3), warm_up = chance(.3),
-             stray = chance(.1);
+  const bool inrush = chance(.4), sinks = chance(.3), two = chance(.25), quantised = chance(.5), jitter = chance(.3),
+             averaging = chance(.3), moves = !two && chance(.3), warm_up = chance(.3), stray = chance(.1);
   const double inrush_factor = uniform(2, 12);
   const int inrush_samples = 1 + static_cast<int>(uniform(0, 2.99));
   a.cycles = 3 + static_cast<int>(uniform(0, 30));

@@ -123,8 +123,7 @@ TEST_CASE("a gap in a steady state shorter than the shortest dwell keeps the cyc
     double shortest_s = 1e9;
     for (std::size_t i = 1; i < heard.edges.size(); ++i)
       shortest_s = std::min(shortest_s, heard.edges[i].t_s - heard.edges[i - 1].t_s);
-    const Cycle& hit =
-        cycles[static_cast<std::size_t>(*rc::gen::inRange(0, static_cast<int>(cycles.size())))];
+    const Cycle& hit = cycles[static_cast<std::size_t>(*rc::gen::inRange(0, static_cast<int>(cycles.size())))];
     const bool on = *rc::gen::arbitrary<bool>();
     const double from_s = on ? hit.start_s : hit.start_s + hit.on_s, length_s = on ? hit.on_s : hit.off_s;
     // At least two samples of the dwell stay on either side; the hole (between the samples left) is shorter
@@ -172,7 +171,5 @@ TEST_CASE("no series of nonsense breaks the analysis") {
   }));
 }
 #else
-TEST_CASE("properties of random series") {
-  MESSAGE("SKIPPED: RapidCheck is not installed (librapidcheck-dev)");
-}
+TEST_CASE("properties of random series") { MESSAGE("SKIPPED: RapidCheck is not installed (librapidcheck-dev)"); }
 #endif

@@ -121,22 +121,21 @@ TEST_CASE("mean and sd and lag-1 autocorrelation agree with the certified values
       {"NumAcc2", num_acc(1), 1.2, 0.1, -0.999, 1e-14, 1e-13, 1e-13},
       {"NumAcc3", num_acc(1e6), 1000000.2, 0.1, -0.999, 1e-15, 1e-9, 1e-9},
       {"NumAcc4", num_acc(1e7), 10000000.2, 0.1, -0.999, 1e-15, 1e-7, 1e-7},
-      {"PiDigits", pi_digits_as_published(), 4.53480000000000, 2.86733906028871, -0.00355099287237972, 1e-14,
-       1e-14, 1e-10},
+      {"PiDigits", pi_digits_as_published(), 4.53480000000000, 2.86733906028871, -0.00355099287237972, 1e-14, 1e-14,
+       1e-10},
   };
   const std::vector<double> lew = nist_array("lew");
   if (lew.empty()) {
     MESSAGE("SKIPPED: Lew, Lottery, Mavro, Michelso (golang-github-montanaflynn-stats-dev)");
   } else {
-    sets.push_back(
-        {"Lew", lew, -177.435000000000, 277.332168044316, -0.307304800605679, 1e-14, 1e-14, 1e-13});
+    sets.push_back({"Lew", lew, -177.435000000000, 277.332168044316, -0.307304800605679, 1e-14, 1e-14, 1e-13});
     CHECK(nist_array("pidigits") == pi_digits_as_published());
-    sets.push_back({"Lottery", nist_array("lottery"), 518.958715596330, 291.699727470969, -0.120948622967393,
-                    1e-14, 1e-14, 1e-13});
-    sets.push_back({"Mavro", nist_array("mavro"), 2.00185600000000, 0.000429123454003053, 0.937989183438248,
-                    1e-14, 1e-12, 1e-12});
-    sets.push_back({"Michelso", nist_array("michelson"), 299.852400000000, 0.0790105478190518,
-                    0.535199668621283, 1e-14, 1e-12, 1e-12});
+    sets.push_back({"Lottery", nist_array("lottery"), 518.958715596330, 291.699727470969, -0.120948622967393, 1e-14,
+                    1e-14, 1e-13});
+    sets.push_back(
+        {"Mavro", nist_array("mavro"), 2.00185600000000, 0.000429123454003053, 0.937989183438248, 1e-14, 1e-12, 1e-12});
+    sets.push_back({"Michelso", nist_array("michelson"), 299.852400000000, 0.0790105478190518, 0.535199668621283, 1e-14,
+                    1e-12, 1e-12});
   }
   for (const Certified& set : sets) {
     CAPTURE(set.name);
@@ -187,12 +186,11 @@ TEST_CASE("trend and median and Student factor agree with R") {
   series[3] = {49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1};  // NIST e-Handbook 6.3.2.2
   std::string script;
   for (const auto& x : series)
-    script +=
-        "x <- " + r_vector(x) +
-        "; r <- suppressWarnings(cor.test(seq_along(x), x, method='kendall', exact=FALSE, continuity=TRUE));"
-        "d <- outer(x,x,'-'); i <- outer(seq_along(x),seq_along(x),'-'); s <- (d/i)[lower.tri(d)];"
-        "a <- acf(x, lag.max=1, plot=FALSE)$acf[2];"
-        "cat(r$estimate, r$statistic, r$p.value, median(s), median(x), sd(x), a, quantile(x,0.25),'\\n')\n";
+    script += "x <- " + r_vector(x) +
+              "; r <- suppressWarnings(cor.test(seq_along(x), x, method='kendall', exact=FALSE, continuity=TRUE));"
+              "d <- outer(x,x,'-'); i <- outer(seq_along(x),seq_along(x),'-'); s <- (d/i)[lower.tri(d)];"
+              "a <- acf(x, lag.max=1, plot=FALSE)$acf[2];"
+              "cat(r$estimate, r$statistic, r$p.value, median(s), median(x), sd(x), a, quantile(x,0.25),'\\n')\n";
   script += "cat(qt(0.975,c(1,4,10,19.5)),'\\n')\n";
   const std::vector<double> r = from_r(script);
   if (r.empty()) {
@@ -219,8 +217,7 @@ TEST_CASE("trend and median and Student factor agree with R") {
     CHECK(*moments.lag1() == doctest::Approx(r[at++]).epsilon(1e-9));
     CHECK(quantile_of(x, 0.25) == doctest::Approx(r[at++]).epsilon(1e-12));
   }
-  for (const double nu : {1.0, 4.0, 10.0, 19.5})
-    CHECK(t_factor(0.95, nu) == doctest::Approx(r[at++]).epsilon(1e-9));
+  for (const double nu : {1.0, 4.0, 10.0, 19.5}) CHECK(t_factor(0.95, nu) == doctest::Approx(r[at++]).epsilon(1e-9));
 }
 
 TEST_CASE("the median stays within its stated bound beyond the exact values") {

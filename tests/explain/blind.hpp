@@ -31,7 +31,9 @@ inline Known shipped() {
   known.priors = load_fault_priors(sources / "profiles/priors/faults.toml");
   return known;
 }
-inline MeterDefinition shipped_meter(const std::string& id) { return load_meter_definition(id, {{sources / "meters"}}); }
+inline MeterDefinition shipped_meter(const std::string& id) {
+  return load_meter_definition(id, {{sources / "meters"}});
+}
 /// Every shipped definition that says how well it measures ohms.
 inline std::vector<std::string> shipped_meters() {
   std::vector<std::string> ids;

@@ -1,11 +1,11 @@
 // A few switches of the blind test in every run; tests/bench/diagnosis/README.md has the long tables.
 // SWITCHWRIGHT_BLIND sets how many switches per profile (default 20).
+#include "explain/blind.hpp"
+
 #include <doctest/doctest.h>
 
 #include <cstdio>
 #include <cstdlib>
-
-#include "explain/blind.hpp"
 
 using namespace switchwright;
 
@@ -29,8 +29,8 @@ void blind_test(std::size_t causes, double least_found_percent) {
       all.add(result.tally);
       for (const auto& [what, times] : result.mistaken) std::printf("  %s: %d x %s\n", id.c_str(), times, what.c_str());
     }
-    std::printf("%s, %zu fault(s), %d switches: first %d, in its group %d, wrong %d; groups of %.1f\n", id.c_str(), causes,
-                all.all(), all.first, all.in_group, all.wrong, all.mean_group());
+    std::printf("%s, %zu fault(s), %d switches: first %d, in its group %d, wrong %d; groups of %.1f\n", id.c_str(),
+                causes, all.all(), all.first, all.in_group, all.wrong, all.mean_group());
     CAPTURE(id);
     CHECK(all.found_percent() >= least_found_percent);
     CHECK(all.mean_group() < 10.0);
@@ -66,11 +66,14 @@ TEST_CASE("what is called 90 to 99 per cent probable is true that often") {
       add(prior, blind::by_priors(profile, known, meter, 2 * switches_per_profile(), 7).claims);
       // Near the limits: contacts of 0.1 to 4 ohm, elements from the edge of their band.
       for (std::size_t causes : {1U, 2U})
-        add(even, blind::evenly(profile, known, meter, causes, switches_per_profile(), 8, {0.1, 4.0, 0.0, 20.0}).claims);
+        add(even,
+            blind::evenly(profile, known, meter, causes, switches_per_profile(), 8, {0.1, 4.0, 0.0, 20.0}).claims);
     }
-    std::printf("%s, by priors: %d claims, promised %.1f, true %d; evenly: %d claims, promised %.1f, true %d, or in the "
-                "group %d\n", id.c_str(), prior.made, prior.promised, prior.true_alone, even.made, even.promised,
-                even.true_alone, even.true_or_in_group);
+    std::printf(
+        "%s, by priors: %d claims, promised %.1f, true %d; evenly: %d claims, promised %.1f, true %d, or in the "
+        "group %d\n",
+        id.c_str(), prior.made, prior.promised, prior.true_alone, even.made, even.promised, even.true_alone,
+        even.true_or_in_group);
     CAPTURE(id);
     CHECK(prior.true_alone >= prior.promised - allowance(prior));
     CHECK(even.true_or_in_group >= even.promised - allowance(even));

@@ -13,9 +13,7 @@ namespace {
 
 const std::filesystem::path shipped = std::filesystem::path(SOURCE_DIR) / "profiles";
 
-Profile shipped_profile(const char* id) {
-  return load_profile(id, {shipped});
-}
+Profile shipped_profile(const char* id) { return load_profile(id, {shipped}); }
 
 std::optional<Consequence> of(const char* profile_id, const std::string& fault) {
   const Profile profile = shipped_profile(profile_id);
@@ -24,9 +22,7 @@ std::optional<Consequence> of(const char* profile_id, const std::string& fault) 
   return consequence_of(profile, {}, cause);
 }
 
-bool says(const std::string& text, const std::string& part) {
-  return text.find(part) != std::string::npos;
-}
+bool says(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
 
 }  // namespace
 
@@ -34,8 +30,7 @@ TEST_CASE("every single fault of every shipped profile means something and has a
   for (const std::string& id : list_profiles({shipped})) {
     const Profile profile = load_profile(id, {shipped});
     std::vector<Profile> library;
-    for (const std::string& other : list_profiles({shipped}))
-      library.push_back(load_profile(other, {shipped}));
+    for (const std::string& other : list_profiles({shipped})) library.push_back(load_profile(other, {shipped}));
     for (const Hypothesis& h : hypotheses(profile, library, {}, false)) {
       if (h.good()) continue;
       CAPTURE(id);
@@ -64,8 +59,7 @@ TEST_CASE("the words of the profile come before general ones") {
 // P = U^2 / R: (240/208)^2 = 1.33, (240/120)^2 = 4.
 TEST_CASE("another voltage version says how much too hot its heater would get") {
   const Profile wanted = shipped_profile("regulator-shunt-240");
-  const std::vector<Profile> library{shipped_profile("regulator-shunt-208"),
-                                     shipped_profile("regulator-shunt-120")};
+  const std::vector<Profile> library{shipped_profile("regulator-shunt-208"), shipped_profile("regulator-shunt-120")};
   Cause cause;
   cause.kind = CauseKind::other_profile;
   cause.profile = "regulator-shunt-208";

@@ -10,16 +10,14 @@
 #include <vector>
 
 #include "simulated.hpp"
-#include "switchwright/profile/library.hpp"
 #include "switchwright/explain/set_cover.hpp"
+#include "switchwright/profile/library.hpp"
 
 using namespace parts;
 
 namespace {
 
-std::vector<std::filesystem::path> profile_folder() {
-  return {std::filesystem::path(SOURCE_DIR) / "profiles"};
-}
+std::vector<std::filesystem::path> profile_folder() { return {std::filesystem::path(SOURCE_DIR) / "profiles"}; }
 
 /// The smallest cover by trying every combination of sets.
 std::size_t brute_force(std::size_t elements, const std::vector<std::vector<std::size_t>>& sets) {
@@ -161,8 +159,7 @@ TEST_CASE("double faults that the full plan finds are found by the short plan, t
 TEST_CASE("an adaptive qualification stops early for a fail and for nothing else") {
   const Profile p = load_profile("regulator-shunt-240", profile_folder());
   const auto expected = expectations(p);
-  const FaultPriors priors =
-      load_fault_priors(std::filesystem::path(SOURCE_DIR) / "profiles/priors/faults.toml");
+  const FaultPriors priors = load_fault_priors(std::filesystem::path(SOURCE_DIR) / "profiles/priors/faults.toml");
   const Coverage c = coverage(p, expected, handheld());
   // The good part, then every fault that some reading detects, as often as its prior weight says.
   std::vector<Hypothesis> pool{{}};
@@ -191,8 +188,8 @@ TEST_CASE("an adaptive qualification stops early for a fail and for nothing else
       left.erase(std::find(left.begin(), left.end(), place));
       const Indication i = meter.read(part.ohm(place));
       findings.push_back(judge(expectation(p, place.position, place.pair), i,
-                               i.state == ReadingState::finite ? Witness::not_needed : Witness::stated, p,
-                               handheld(), leads, {}));
+                               i.state == ReadingState::finite ? Witness::not_needed : Witness::stated, p, handheld(),
+                               leads, {}));
       step = adaptive_step(p, {}, findings, left, handheld(), leads, priors);
     }
     CAPTURE(to_string(truth));

@@ -14,18 +14,16 @@
 #include <string>
 #include <vector>
 
+#include "explain/weigh.hpp"
 #include "simulated.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/profile/library.hpp"
-#include "explain/weigh.hpp"
 
 using namespace parts;
 
 namespace {
 
-std::vector<std::filesystem::path> profile_folder() {
-  return {std::filesystem::path(SOURCE_DIR) / "profiles"};
-}
+std::vector<std::filesystem::path> profile_folder() { return {std::filesystem::path(SOURCE_DIR) / "profiles"}; }
 FaultPriors shipped_priors() {
   return load_fault_priors(std::filesystem::path(SOURCE_DIR) / "profiles/priors/faults.toml");
 }
@@ -40,8 +38,7 @@ std::vector<double> from_r(const std::string& script) {
   REQUIRE(pipe);
   std::string text;
   std::array<char, 4096> block{};
-  while (const std::size_t got = std::fread(block.data(), 1, block.size(), pipe))
-    text.append(block.data(), got);
+  while (const std::size_t got = std::fread(block.data(), 1, block.size(), pipe)) text.append(block.data(), got);
   pclose(pipe);
   std::vector<double> numbers;
   std::istringstream lines(text);
@@ -56,8 +53,8 @@ struct Case {
 };
 
 /// A switch with one cause, measured everywhere on the given meter.
-Diagnosis diagnose(const Profile& profile, const std::vector<Profile>& others,
-                   const std::vector<Cause>& causes, const MeterDefinition& definition, unsigned seed = 1) {
+Diagnosis diagnose(const Profile& profile, const std::vector<Profile>& others, const std::vector<Cause>& causes,
+                   const MeterDefinition& definition, unsigned seed = 1) {
   std::mt19937_64 random(seed);
   const simulated::Switch part(profile, others, causes, random);
   simulated::Meter meter(definition, random);
@@ -94,8 +91,8 @@ TEST_CASE("likelihoods of finite and censored readings agree with R") {
   for (const Row& r : rows) {
     const std::string predicted = std::isinf(r.predicted) ? "Inf" : fmt::format("{}", r.predicted);
     script += r.finite ? fmt::format("cat(fin({},{},{},{}), \"\\n\");", r.ohm, r.sigma, r.stray, predicted)
-                       : fmt::format("cat(ovr({},{},{},{},{}), \"\\n\");", r.beyond, r.sigma, r.untouched,
-                                     r.stray, predicted);
+                       : fmt::format("cat(ovr({},{},{},{},{}), \"\\n\");", r.beyond, r.sigma, r.untouched, r.stray,
+                                     predicted);
   }
   const auto reference = from_r(script);
   if (reference.empty()) return;
@@ -125,13 +122,11 @@ TEST_CASE("expected information agrees with numerical integration in R") {
       "p[h]*f*log2(f/mix(y)), "
       "0)}, m[h]-8*s[h], m[h]+8*s[h], rel.tol=1e-10)$value; if (q[h]>0) I <- I + p[h]*q[h]*log2(q[h]/qm) }; "
       "options(digits=15); cat(I, \"\\n\")");
-  if (!reference.empty())
-    CHECK(expected_information_bits(outlooks) == doctest::Approx(reference[0]).epsilon(1e-6));
+  if (!reference.empty()) CHECK(expected_information_bits(outlooks) == doctest::Approx(reference[0]).epsilon(1e-6));
   // Two equally likely hypotheses that a reading tells apart for certain are one bit; one that cannot is
   // none.
   CHECK(expected_information_bits({{0.5, 0.1, 0.3, 0.0}, {0.5, 14400, 80, 0.0}}) == doctest::Approx(1.0));
-  CHECK(expected_information_bits({{0.5, infinity, infinity, 1.0}, {0.5, 0.1, 0.3, 0.0}}) ==
-        doctest::Approx(1.0));
+  CHECK(expected_information_bits({{0.5, infinity, infinity, 1.0}, {0.5, 0.1, 0.3, 0.0}}) == doctest::Approx(1.0));
   CHECK(expected_information_bits({{0.5, 5.0, 0.3, 0.0}, {0.5, 5.0, 0.3, 0.0}}) == doctest::Approx(0.0));
   CHECK(expected_information_bits({}) == 0.0);
 }
@@ -141,9 +136,8 @@ TEST_CASE("typical faults of a regulator are named first") {
   const std::vector<Profile> others{load_profile("regulator-shunt-208", profile_folder()),
                                     load_profile("regulator-shunt-120", profile_folder())};
   for (const std::string text :
-       {"stuck-closed:cycling", "stuck-closed:line", "stuck-open:line", "stuck-open:pilot",
-        "resistive:line=5", "resistive:cycling=50", "open:heater", "shorted:heater", "swapped:L1,L2",
-        "clocked=1", "clocked=-1"}) {
+       {"stuck-closed:cycling", "stuck-closed:line", "stuck-open:line", "stuck-open:pilot", "resistive:line=5",
+        "resistive:cycling=50", "open:heater", "shorted:heater", "swapped:L1,L2", "clocked=1", "clocked=-1"}) {
     CAPTURE(text);
     const Diagnosis d = diagnose(p, others, {fault_of(text, p)}, handheld());
     REQUIRE_FALSE(d.explanations.empty());
@@ -235,7 +229,8 @@ TEST_CASE("a good part is found good") {
   for (unsigned seed = 1; seed <= 20; ++seed) {
     const Diagnosis d = diagnose(p, {}, {}, handheld(), seed);
     CHECK(d.explanations[0].hypothesis.good());
-    CHECK(d.good_probability > 0.8);  // a sound contact has 23 milliohm, and this meter cannot tell it from a resistive one
+    CHECK(d.good_probability >
+          0.8);  // a sound contact has 23 milliohm, and this meter cannot tell it from a resistive one
     CHECK(d.unexplained.empty());
   }
 }
@@ -356,8 +351,8 @@ TEST_CASE("all single and double faults of a regulator are ranked within the tim
   for (int i = 0; i < 10; ++i) {
     const auto begin = std::chrono::steady_clock::now();
     weighed = explain(p, others, findings, {}, handheld(), leads, priors).hypotheses_weighed;
-    best_ms = std::min(
-        best_ms, std::chrono::duration<double, std::milli>(std::chrono::steady_clock::now() - begin).count());
+    best_ms =
+        std::min(best_ms, std::chrono::duration<double, std::milli>(std::chrono::steady_clock::now() - begin).count());
   }
   MESSAGE(weighed << " hypotheses in " << best_ms << " ms");
   CHECK(weighed > 500);
@@ -387,8 +382,7 @@ TEST_CASE("all single and double faults of a large selector are ranked within a 
   const FaultPriors priors = shipped_priors();
   const auto begin = std::chrono::steady_clock::now();
   const Diagnosis d = explain(p, {}, findings, {}, handheld(), leads, priors);
-  const double ms =
-      std::chrono::duration<double, std::milli>(std::chrono::steady_clock::now() - begin).count();
+  const double ms = std::chrono::duration<double, std::milli>(std::chrono::steady_clock::now() - begin).count();
   MESSAGE(d.hypotheses_weighed << " hypotheses, " << findings.size() << " readings, " << ms << " ms");
   CHECK(to_string(d.explanations[0].hypothesis) == "stuck-closed:way3");
 }

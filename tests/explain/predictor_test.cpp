@@ -15,9 +15,7 @@ using namespace parts;
 
 namespace {
 
-std::vector<std::filesystem::path> profile_folder() {
-  return {std::filesystem::path(SOURCE_DIR) / "profiles"};
-}
+std::vector<std::filesystem::path> profile_folder() { return {std::filesystem::path(SOURCE_DIR) / "profiles"}; }
 
 bool near(double a, double b) {
   if (std::isinf(a) || std::isinf(b)) return a == b;
@@ -53,23 +51,20 @@ TEST_CASE("every single and double fault of every profile is predicted as nodal 
       std::vector<double> unknown_ohm;
       for (const Unknown& u : scenario.unknowns)
         unknown_ohm.push_back(u.kind == Unknown::Kind::resistive_contact ? 7.5
-                              : u.kind == Unknown::Kind::drifted_element
-                                  ? profile.elements[u.part].nominal_ohm * 1.4
-                                  : u.nominal_ohm);
+                              : u.kind == Unknown::Kind::drifted_element ? profile.elements[u.part].nominal_ohm * 1.4
+                                                                         : u.nominal_ohm);
       const std::vector<Ohms> networks = scenario.solved(unknown_ohm);
       for (std::size_t p = 0; p < profile.positions.size(); ++p) {
         const Network solved = network_of(profile, profile.positions[p].id, values, faults);
         for (const Pair& pair : profile.pairs()) {
-          const double predicted =
-              networks[scenario.network_at[p]](scenario.node[predictor.node_index(pair.first())],
-                                               scenario.node[predictor.node_index(pair.second())]);
+          const double predicted = networks[scenario.network_at[p]](scenario.node[predictor.node_index(pair.first())],
+                                                                    scenario.node[predictor.node_index(pair.second())]);
           double truth = solved.resistance_ohm(pair.first(), pair.second());
           ++checked;
           // The profile room shorts an element with 0 ohm, the predictor with a closed contact's 0.05 ohm.
           if (!near(predicted, truth) && !(shorted && std::abs(predicted - truth) < 0.11)) {
             ++wrong;
-            if (first_wrong.empty())
-              first_wrong = to_string(h) + " " + pair.text() + " at " + profile.positions[p].id;
+            if (first_wrong.empty()) first_wrong = to_string(h) + " " + pair.text() + " at " + profile.positions[p].id;
           }
         }
       }
@@ -100,8 +95,8 @@ TEST_CASE("resistors added one by one give the closed forms of known networks") 
 }
 
 TEST_CASE("the resistor that a reading asks for gives that reading") {
-  CHECK(rc::check([](const std::vector<std::pair<unsigned, unsigned>>& edges, unsigned c, unsigned d,
-                     unsigned a, unsigned b, unsigned r) {
+  CHECK(rc::check([](const std::vector<std::pair<unsigned, unsigned>>& edges, unsigned c, unsigned d, unsigned a,
+                     unsigned b, unsigned r) {
     constexpr std::size_t n = 5;
     Ohms ohms(n);
     for (const auto& [x, y] : edges) ohms.add(x % n, y % n, 1.0 + (x + y) % 97);

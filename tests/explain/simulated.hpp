@@ -8,8 +8,8 @@
 #include <string>
 #include <vector>
 
-#include "judge/parts.hpp"
 #include "explain/predictor.hpp"
+#include "judge/parts.hpp"
 #include "switchwright/explain/explain.hpp"
 #include "switchwright/explain/hypothesis.hpp"
 
@@ -19,9 +19,10 @@ using namespace switchwright;
 
 /// How the values that a fault leaves open are drawn.
 struct Draw {
-  double least_bad_ohm = 4.0;     ///< a bad contact: from twice the closed limit of 2 ohm ...
-  double most_bad_ohm = 126e3;    ///< ... to what a burnt contact may have, evenly over the decades
-  double least_drift_pct = 20.0;  ///< a drifted element: so far beyond its band (a small coil that is nearer lies within U)
+  double least_bad_ohm = 4.0;   ///< a bad contact: from twice the closed limit of 2 ohm ...
+  double most_bad_ohm = 126e3;  ///< ... to what a burnt contact may have, evenly over the decades
+  double least_drift_pct =
+      20.0;  ///< a drifted element: so far beyond its band (a small coil that is nearer lies within U)
   double most_drift_pct = 80.0;
 };
 
@@ -46,8 +47,7 @@ struct Switch {
           if (other.id == cause.profile) profile = other;
       if (cause.kind == CauseKind::fault) {
         Fault fault = cause.fault;
-        if (fault.kind == FaultKind::resistive)
-          fault.value = bad_contact_ohm(fault.id, draw, unit(random));
+        if (fault.kind == FaultKind::resistive) fault.value = bad_contact_ohm(fault.id, draw, unit(random));
         if (fault.kind == FaultKind::drifted) {
           const double beyond = draw.least_drift_pct + (draw.most_drift_pct - draw.least_drift_pct) * unit(random);
           const double tolerance = tolerance_of(fault.id);
@@ -82,8 +82,7 @@ struct Switch {
         if (fault.kind == FaultKind::resistive) *fault.value *= 0.9 + 0.2 * unit(closings);
     }
     all.insert(all.end(), wrong.begin(), wrong.end());
-    return network_of(profile, place.position, values, all)
-        .resistance_ohm(place.pair.first(), place.pair.second());
+    return network_of(profile, place.position, values, all).resistance_ohm(place.pair.first(), place.pair.second());
   }
   /// Never so little that it would be sound.
   double bad_contact_ohm(const std::string& id, const Draw& draw, double share) const {
@@ -101,8 +100,7 @@ struct Switch {
 
 class Meter {
  public:
-  Meter(MeterDefinition definition, std::mt19937_64& random)
-      : definition_(std::move(definition)), random_(&random) {
+  Meter(MeterDefinition definition, std::mt19937_64& random) : definition_(std::move(definition)), random_(&random) {
     std::uniform_real_distribution<double> error(-1.0, 1.0);
     gain_ = error(random);
     offset_ = error(random);
@@ -154,8 +152,7 @@ inline std::vector<Finding> measure(const Switch& part, Meter& meter, const Mete
 /// A hypothesis without its fitted values: what kind of fault, of which part.
 inline std::string label(Hypothesis h) {
   for (Cause& cause : h.causes)
-    if (cause.fault.kind == FaultKind::resistive || cause.fault.kind == FaultKind::drifted)
-      cause.fault.value.reset();
+    if (cause.fault.kind == FaultKind::resistive || cause.fault.kind == FaultKind::drifted) cause.fault.value.reset();
   return to_string(h);
 }
 

@@ -38,10 +38,10 @@ struct Part {
   std::vector<PartElement> elements;
 
   // What is really there.
-  std::vector<double> contact_ohm;          // when it conducts
-  std::vector<int> stuck;                   // 0 works, 1 stays open, 2 stays closed
-  std::vector<double> element_ohm;          // infinite: broken
-  std::vector<Resistor> bridges;            // carbon tracks, solder
+  std::vector<double> contact_ohm;  // when it conducts
+  std::vector<int> stuck;           // 0 works, 1 stays open, 2 stays closed
+  std::vector<double> element_ohm;  // infinite: broken
+  std::vector<Resistor> bridges;    // carbon tracks, solder
   bool faulty = false;
 
   std::string terminal(std::size_t i) const { return fmt::format("T{}", i); }
@@ -80,7 +80,8 @@ Part draw_part(Draw& draw) {
     if (taken(a, b)) continue;
     PartContact contact{a, b, std::vector<bool>(part.positions, false)};
     for (std::size_t p = 1; p < part.positions; ++p) contact.closed[p] = draw.chance(0.6);
-    if (std::none_of(contact.closed.begin(), contact.closed.end(), [](bool c) { return c; })) contact.closed.back() = true;
+    if (std::none_of(contact.closed.begin(), contact.closed.end(), [](bool c) { return c; }))
+      contact.closed.back() = true;
     part.contacts.push_back(contact);
   }
   if (part.contacts.empty()) part.contacts.push_back({0, 1, std::vector<bool>(part.positions, true)});
@@ -103,21 +104,17 @@ void put_faults_in(Part& part, Draw& draw) {
     part.faulty = true;
     const std::size_t c = draw.below(part.contacts.size());
     switch (draw.below(6)) {
-      case 0:
-        part.stuck[c] = 1;
-        break;
-      case 1:
-        part.stuck[c] = 2;
-        break;
+      case 0: part.stuck[c] = 1; break;
+      case 1: part.stuck[c] = 2; break;
       case 2:
-      case 3:
-        part.contact_ohm[c] = draw.log_between(0.05, 500.0);
-        break;
+      case 3: part.contact_ohm[c] = draw.log_between(0.05, 500.0); break;
       case 4:
         if (!part.elements.empty()) {
           const std::size_t e = draw.below(part.elements.size());
           const double kind = draw.unit();
-          part.element_ohm[e] = kind < 0.2 ? no_connection : kind < 0.4 ? 0.01 : part.elements[e].ohm * draw.log_between(0.3, 3.0);
+          part.element_ohm[e] = kind < 0.2   ? no_connection
+                                : kind < 0.4 ? 0.01
+                                             : part.elements[e].ohm * draw.log_between(0.3, 3.0);
           break;
         }
         [[fallthrough]];
@@ -150,15 +147,16 @@ std::string toml_of(const Part& part) {
     std::string at;
     for (std::size_t p = 0; p < part.positions; ++p)
       if (c.closed[p]) at += fmt::format("{}\"{}\"", at.empty() ? "" : ", ", part.position(p));
-    text += fmt::format("[[contact]]\nid = \"c{}\"\nbetween = [\"{}\", \"{}\"]\nclosed_at = [{}]\n", i, part.terminal(c.a),
-                        part.terminal(c.b), at);
+    text += fmt::format("[[contact]]\nid = \"c{}\"\nbetween = [\"{}\", \"{}\"]\nclosed_at = [{}]\n", i,
+                        part.terminal(c.a), part.terminal(c.b), at);
   }
   for (std::size_t i = 0; i < part.elements.size(); ++i) {
     const PartElement& e = part.elements[i];
-    text += fmt::format("[[element]]\nid = \"e{}\"\nbetween = [\"{}\", \"{}\"]\nnominal_ohm = {}\ntolerance_pct = {}\n", i,
-                        part.terminal(e.a), part.terminal(e.b), e.ohm, e.tolerance_pct);
+    text += fmt::format("[[element]]\nid = \"e{}\"\nbetween = [\"{}\", \"{}\"]\nnominal_ohm = {}\ntolerance_pct = {}\n",
+                        i, part.terminal(e.a), part.terminal(e.b), e.ohm, e.tolerance_pct);
   }
-  text += fmt::format("[limits]\nclosed_max_ohm = {}\nsound_max_ohm = {}\nopen_min_ohm = {}\n", closed_max_ohm, sound_max_ohm, open_min_ohm);
+  text += fmt::format("[limits]\nclosed_max_ohm = {}\nsound_max_ohm = {}\nopen_min_ohm = {}\n", closed_max_ohm,
+                      sound_max_ohm, open_min_ohm);
   return text;
 }
 
@@ -166,7 +164,8 @@ double real_ohm(const Part& part, std::size_t position, std::size_t a, std::size
   std::vector<Resistor> resistors = part.bridges;
   for (std::size_t i = 0; i < part.contacts.size(); ++i) {
     const PartContact& c = part.contacts[i];
-    if (part.stuck[i] == 2 || (part.stuck[i] == 0 && c.closed[position])) resistors.push_back({c.a, c.b, part.contact_ohm[i]});
+    if (part.stuck[i] == 2 || (part.stuck[i] == 0 && c.closed[position]))
+      resistors.push_back({c.a, c.b, part.contact_ohm[i]});
   }
   for (std::size_t i = 0; i < part.elements.size(); ++i)
     resistors.push_back({part.elements[i].a, part.elements[i].b, part.element_ohm[i]});
@@ -208,14 +207,15 @@ struct Bench {
   double gain = 0.0, offset_digits = 0.0;  // within its accuracy
   double lead_ohm = 0.1;                   // while the part is measured
   double lead_before_ohm = 0.1, lead_after_ohm = 0.1;
-  double zero_ohm = 0.0;                   // a zero that is off, while the part is measured
-  double slip = 0.0;                       // how often a probe does not touch
-  double touch_ohm = 0.0;                  // how much the tips differ from touch to touch, at most
+  double zero_ohm = 0.0;   // a zero that is off, while the part is measured
+  double slip = 0.0;       // how often a probe does not touch
+  double touch_ohm = 0.0;  // how much the tips differ from touch to touch, at most
 
   Indication read(double ohm) const {
     for (const AccuracyRow& row : meter.accuracy) {
       if (row.quantity != Quantity::resistance || std::abs(ohm) > row.full_scale) continue;
-      const double x = ohm * (1.0 + gain * row.percent_of_reading / 100.0) + offset_digits * row.digits * row.resolution;
+      const double x =
+          ohm * (1.0 + gain * row.percent_of_reading / 100.0) + offset_digits * row.digits * row.resolution;
       Indication i;
       i.value = std::round(x / row.resolution) * row.resolution;
       i.resolution = row.resolution;
@@ -236,11 +236,11 @@ Bench draw_bench(Draw& draw, bool bad) {
   Bench bench;
   bench.meter.id = "invented";
   if (draw.chance(0.5))
-    bench.meter.accuracy = {{r, 400, 0.1, 0.8, 3}, {r, 4e3, 1, 0.8, 3}, {r, 40e3, 10, 0.8, 3},
+    bench.meter.accuracy = {{r, 400, 0.1, 0.8, 3},   {r, 4e3, 1, 0.8, 3},   {r, 40e3, 10, 0.8, 3},
                             {r, 400e3, 100, 0.8, 3}, {r, 4e6, 1e3, 1.2, 3}, {r, 40e6, 10e3, 3.0, 5}};
   else
     bench.meter.accuracy = {{r, 100, 1e-4, 0.01, 40}, {r, 1e3, 1e-3, 0.01, 10}, {r, 1e4, 1e-2, 0.01, 10},
-                            {r, 1e5, 0.1, 0.01, 10}, {r, 1e6, 1, 0.01, 10}, {r, 1e8, 100, 0.8, 10}};
+                            {r, 1e5, 0.1, 0.01, 10},  {r, 1e6, 1, 0.01, 10},    {r, 1e8, 100, 0.8, 10}};
   bench.gain = 2.0 * draw.unit() - 1.0;
   bench.offset_digits = 2.0 * draw.unit() - 1.0;
   bench.lead_ohm = bench.lead_before_ohm = bench.lead_after_ohm = 0.05 + 0.2 * draw.unit();
@@ -257,11 +257,8 @@ Bench draw_bench(Draw& draw, bool bad) {
     case 2:  // somebody presses the meter's zero with the probes on a bad contact
       bench.zero_ohm = -draw.log_between(0.05, 100.0);
       break;
-    case 3:
-      bench.slip = 0.15;
-      break;
-    default:
-      break;
+    case 3: bench.slip = 0.15; break;
+    default: break;
   }
   return bench;
 }
@@ -304,8 +301,8 @@ void run(const Part& part, const Bench& bench, Draw& draw, Outcomes& outcomes) {
       Measured m;
       m.position = position;
       m.pair = stop.pair;
-      m.indication = bench.read(
-          in_the_air ? no_connection : ohm + bench.lead_ohm + bench.zero_ohm + bench.touch_ohm * draw.unit());
+      m.indication = bench.read(in_the_air ? no_connection
+                                           : ohm + bench.lead_ohm + bench.zero_ohm + bench.touch_ohm * draw.unit());
       m.placement = placement;
       m.visit = visits[position]++;
       m.contact_stated = stated && !in_the_air;
@@ -319,7 +316,8 @@ void run(const Part& part, const Bench& bench, Draw& draw, Outcomes& outcomes) {
 
   // Tips that press badly by the same amount before and after look like longer leads: of milliohms that cannot be seen, and
   // the tool says that its lead resistance rests on two readings that agree. Of the closed limit it must be safe all the same.
-  const bool badly_pressed_twice = bench.lead_before_ohm == bench.lead_after_ohm && bench.lead_ohm < bench.lead_before_ohm;
+  const bool badly_pressed_twice =
+      bench.lead_before_ohm == bench.lead_after_ohm && bench.lead_ohm < bench.lead_before_ohm;
   if (verdict.scope[ScopePart::soundness].decided == Decided::pass && !badly_pressed_twice)
     for (std::size_t i = 0; i < part.contacts.size(); ++i) {
       double U = 0.0;
@@ -328,7 +326,8 @@ void run(const Part& part, const Bench& bench, Draw& draw, Outcomes& outcomes) {
       if (part.stuck[i] == 1 || part.contact_ohm[i] > sound_max_ohm + U) {
         ++outcomes.passed_falsely;
         if (outcomes.first_false.empty())
-          outcomes.first_false = fmt::format("contact c{} of {:g} ohm is called sound, U {:g}\n{}", i, part.contact_ohm[i], U, toml);
+          outcomes.first_false =
+              fmt::format("contact c{} of {:g} ohm is called sound, U {:g}\n{}", i, part.contact_ohm[i], U, toml);
         return;
       }
     }

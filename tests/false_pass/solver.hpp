@@ -20,7 +20,8 @@ struct Resistor {
 
 /// Resistance in ohm between two nodes: 1 A is sent from one to the other and the voltage solved for (Kirchhoff's current
 /// law at every node that is joined with them). Infinite when nothing joins them.
-inline double resistance_ohm(std::size_t nodes, const std::vector<Resistor>& resistors, std::size_t from, std::size_t to) {
+inline double resistance_ohm(std::size_t nodes, const std::vector<Resistor>& resistors, std::size_t from,
+                             std::size_t to) {
   // What is joined with `from`.
   std::vector<bool> joined(nodes, false);
   joined[from] = true;

@@ -15,8 +15,7 @@ const std::vector<MeterDefinition>& definitions() {
   static const std::vector<MeterDefinition> all = [] {
     const SearchPath shipped{{std::string(SOURCE_DIR) + "/meters"}};
     std::vector<MeterDefinition> loaded;
-    for (const std::string& id : list_meter_definitions(shipped))
-      loaded.push_back(load_meter_definition(id, shipped));
+    for (const std::string& id : list_meter_definitions(shipped)) loaded.push_back(load_meter_definition(id, shipped));
     return loaded;
   }();
   return all;

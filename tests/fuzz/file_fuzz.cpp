@@ -48,8 +48,11 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     whole.read(large);
     SeriesFile cut{path, 64};
     cut.read(small);
-    if (large.samples != small.samples || whole.rows() != cut.rows() || whole.bad_rows() != cut.bad_rows()) std::abort();
-    if (large.sum == large.sum && small.sum == small.sum && large.sum != small.sum && whole.layout().channels.size() == 1) std::abort();
+    if (large.samples != small.samples || whole.rows() != cut.rows() || whole.bad_rows() != cut.bad_rows())
+      std::abort();
+    if (large.sum == large.sum && small.sum == small.sum && large.sum != small.sum &&
+        whole.layout().channels.size() == 1)
+      std::abort();
     (void)analyze_file(path);
   });
   ::close(fd);

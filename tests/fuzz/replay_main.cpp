@@ -47,15 +47,9 @@ int main(int argc, char** argv) {
         const std::size_t at = random() % (damaged.size() + 1);
         const char byte = static_cast<char>(random());
         switch (random() % 4) {
-          case 0:
-            damaged.insert(at, 1, byte);
-            break;
-          case 1:
-            damaged.erase(at, 1 + random() % 4);
-            break;
-          case 2:
-            damaged += damaged.substr(at);
-            break;
+          case 0: damaged.insert(at, 1, byte); break;
+          case 1: damaged.erase(at, 1 + random() % 4); break;
+          case 2: damaged += damaged.substr(at); break;
           default:
             if (at < damaged.size()) damaged[at] = byte;
         }

@@ -99,10 +99,8 @@ TEST_CASE("The simulator's hands send one JSON object per arrangement") {
     const char* line;
   };
   const Row rows[] = {
-      {{Probes::off, {}, "", Quantity::voltage_ac},
-       "{\"dial\":\"voltage-ac\",\"id\":1,\"probes\":\"off\"}\n"},
-      {{Probes::shorted, {}, "", Quantity::resistance},
-       "{\"dial\":\"resistance\",\"id\":1,\"probes\":\"shorted\"}\n"},
+      {{Probes::off, {}, "", Quantity::voltage_ac}, "{\"dial\":\"voltage-ac\",\"id\":1,\"probes\":\"off\"}\n"},
+      {{Probes::shorted, {}, "", Quantity::resistance}, "{\"dial\":\"resistance\",\"id\":1,\"probes\":\"shorted\"}\n"},
       {{Probes::on_known_source, {}, "off", Quantity::voltage_dc},
        "{\"dial\":\"voltage-dc\",\"id\":1,\"position\":\"off\",\"probes\":\"known-source\"}\n"},
       {{Probes::on_pair, {"L1", "H1"}, "low", Quantity::resistance},
@@ -131,8 +129,7 @@ TEST_CASE("Answers reach the request whose number they carry") {
   Outcome second;
   first.ask(*hands);
   second.ask(*hands);
-  bench.say(
-      "{\"id\":9,\"done\":true}\n{\"id\":2,\"done\":true}\n{\"id\":1,\"done\":false,\"reason\":\"stuck\"}\n");
+  bench.say("{\"id\":9,\"done\":true}\n{\"id\":2,\"done\":true}\n{\"id\":1,\"done\":false,\"reason\":\"stuck\"}\n");
   CHECK(turn_until(loop, [&] { return !first.failed.empty(); }));
   CHECK(first.done == 0);
   CHECK(first.failed.front() == "stuck");
@@ -152,8 +149,7 @@ TEST_CASE("A bench that vanishes fails what is open and what follows with a sent
   outcome.ask(*hands);
   CHECK(turn_until(loop, [&] { return outcome.failed.size() == 3; }));
   for (const std::string& why : outcome.failed)
-    CHECK(why ==
-          "the simulated bench is gone; start \"switchwright simulate\" again and give the socket it prints");
+    CHECK(why == "the simulated bench is gone; start \"switchwright simulate\" again and give the socket it prints");
   CHECK(outcome.done == 0);
 }
 

@@ -25,12 +25,7 @@ TEST_CASE("conformance probabilities agree with JCGM 106") {
        {-infinity, -5.40},
        0.9192,
        5e-5},
-      {"JCGM 106 7.4, pressure, lower limit (from memory), Phi(2,29)",
-       509.7,
-       8.6,
-       {490, infinity},
-       0.9890,
-       5e-5},
+      {"JCGM 106 7.4, pressure, lower limit (from memory), Phi(2,29)", 509.7, 8.6, {490, infinity}, 0.9890, 5e-5},
       {"JCGM 106 7.4, two-sided (from memory)", 13.6, 1.8, {12.5, 16.3}, 0.6626, 5e-5},
       {"published specific-risk check: 9,8 with u 0,1, limits 9 to 10 -> 0,022 750",
        9.8,
@@ -54,8 +49,7 @@ TEST_CASE("conformance probabilities agree with JCGM 106") {
 TEST_CASE("a guard band of U leaves a risk below 2.5 percent and none leaves 50 percent") {
   // ILAC-G8 (2009 rule): w = U gives "<2,5 %"; simple acceptance "<50 %". k = 2, limit 1, U 0.2.
   const double u = 0.1, U = 0.2;
-  CHECK(1.0 - conformance_probability(1.0 - U, u, {-infinity, 1.0}) ==
-        doctest::Approx(0.0228).epsilon(0.002));
+  CHECK(1.0 - conformance_probability(1.0 - U, u, {-infinity, 1.0}) == doctest::Approx(0.0228).epsilon(0.002));
   CHECK(1.0 - conformance_probability(1.0, u, {-infinity, 1.0}) == doctest::Approx(0.5));
 }
 

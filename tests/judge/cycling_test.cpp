@@ -11,9 +11,7 @@ using namespace switchwright;
 
 namespace {
 
-Profile kitchen(const char* id) {
-  return load_profile(id, {std::filesystem::path{SOURCE_DIR} / "profiles"});
-}
+Profile kitchen(const char* id) { return load_profile(id, {std::filesystem::path{SOURCE_DIR} / "profiles"}); }
 
 CycleSummary standing(ChannelState state, double level) {
   CycleSummary s;

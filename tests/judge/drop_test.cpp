@@ -31,7 +31,8 @@ Indication shows(double volt) {
 /// Zero, then on; the zero is the same afterwards.
 Drop judged(double on_v, const KnownCurrent& current, double sound_ohm, double zero_v = 0.0,
             DecisionRule rule = DecisionRule::guarded) {
-  return judge_drop("line", {shows(zero_v), shows(on_v), shows(zero_v), {}, current.amps, 0.0}, current, {sound_ohm, 2.0}, millivolts(), rule);
+  return judge_drop("line", {shows(zero_v), shows(on_v), shows(zero_v), {}, current.amps, 0.0}, current,
+                    {sound_ohm, 2.0}, millivolts(), rule);
 }
 
 }  // namespace
@@ -71,7 +72,8 @@ TEST_CASE("drops beyond the limit fail and those too near to it are undecided") 
 TEST_CASE("the drift of the zero is in the uncertainty") {
   // By hand: zeros of 0 and 1.2 mV; the mean 0.6 mV is taken out; 1.2/sqrt(12) = 0.346 mV joins 0.2872 mV (above, the zero
   // at 0.6 mV has u 0.1208 mV) to 0.4503 mV.
-  const Drop drop = judge_drop("line", {shows(0.0), shows(0.0506), shows(0.0012), {}, 1.0, 0.0}, {1.0, 1e-9}, {0.1, 2.0}, millivolts());
+  const Drop drop = judge_drop("line", {shows(0.0), shows(0.0506), shows(0.0012), {}, 1.0, 0.0}, {1.0, 1e-9},
+                               {0.1, 2.0}, millivolts());
   CHECK(drop.ohm == doctest::Approx(0.050));
   CHECK(*drop.drift_v == doctest::Approx(0.0012));
   CHECK(drop.U_drop_v == doctest::Approx(2 * 0.00045).epsilon(0.01));
@@ -79,8 +81,8 @@ TEST_CASE("the drift of the zero is in the uncertainty") {
 
 TEST_CASE("reversing the current takes out the thermal voltage that comes with it") {
   // 2 mohm at 1 A is 2 mV; a thermal voltage of 0.5 mV adds in one direction and subtracts in the other (ASTM B539).
-  const Drop both = judge_drop("line", {shows(0.0005), shows(0.0025), shows(0.0005), shows(-0.0015), 1.0, 0.0}, {1.0, 0.01},
-                               {0.1, 2.0}, millivolts());
+  const Drop both = judge_drop("line", {shows(0.0005), shows(0.0025), shows(0.0005), shows(-0.0015), 1.0, 0.0},
+                               {1.0, 0.01}, {0.1, 2.0}, millivolts());
   CHECK(both.state == DropState::seen);
   CHECK(both.ohm == doctest::Approx(0.002));
   CHECK(*both.thermal_v == doctest::Approx(0.0005));
@@ -101,29 +103,77 @@ TEST_CASE("what is no drop is told from one and never sound") {
   beyond_4_v.beyond = 4.0;
   const Row rows[] = {
       {"nothing at all", {zero, zero, zero, {}, {}}, DropState::no_current, Outcome::undecided},
-      {"a thermal voltage with the supply dead", {shows(4e-4), shows(4e-4), shows(4e-4), {}, {}}, DropState::no_current, Outcome::undecided},
-      {"a thermal voltage that grows", {zero, shows(6e-4), shows(12e-4), {}, {}}, DropState::no_current, Outcome::undecided},
-      {"one that grew once and stays", {zero, shows(1e-3), shows(1e-3), {}, {}}, DropState::no_current, Outcome::undecided},
-      {"a current that was always on", {shows(0.02), shows(0.02), shows(0.02), {}, {}}, DropState::not_zero, Outcome::undecided},
-      {"a current on first and then off", {shows(0.02), zero, shows(0.02), {}, {}}, DropState::not_zero, Outcome::undecided},
-      {"a current that was not switched off again", {zero, shows(0.02), shows(0.02), {}, {}}, DropState::not_zero, Outcome::undecided},
+      {"a thermal voltage with the supply dead",
+       {shows(4e-4), shows(4e-4), shows(4e-4), {}, {}},
+       DropState::no_current,
+       Outcome::undecided},
+      {"a thermal voltage that grows",
+       {zero, shows(6e-4), shows(12e-4), {}, {}},
+       DropState::no_current,
+       Outcome::undecided},
+      {"one that grew once and stays",
+       {zero, shows(1e-3), shows(1e-3), {}, {}},
+       DropState::no_current,
+       Outcome::undecided},
+      {"a current that was always on",
+       {shows(0.02), shows(0.02), shows(0.02), {}, {}},
+       DropState::not_zero,
+       Outcome::undecided},
+      {"a current on first and then off",
+       {shows(0.02), zero, shows(0.02), {}, {}},
+       DropState::not_zero,
+       Outcome::undecided},
+      {"a current that was not switched off again",
+       {zero, shows(0.02), shows(0.02), {}, {}},
+       DropState::not_zero,
+       Outcome::undecided},
       {"a zero beyond the range", {over, shows(0.02), zero, {}, {}}, DropState::not_zero, Outcome::undecided},
       {"clips not exchanged", {zero, shows(0.02), zero, shows(0.02), {}}, DropState::one_way, Outcome::undecided},
-      {"a current in one direction only: 150 mohm would look like 75", {zero, shows(0.15), zero, zero, {}}, DropState::one_way, Outcome::undecided},
-      {"half the current the other way", {zero, shows(0.15), zero, shows(-0.07), {}}, DropState::one_way, Outcome::undecided},
-      {"another current on the display", {zero, shows(0.02), zero, {}, 0.5, 0.0}, DropState::other_current, Outcome::undecided},
-      {"a current that nobody has read", {zero, shows(0.02), zero, {}, {}, 0.0}, DropState::current_not_read, Outcome::undecided},
-      {"the same, with far too much of a drop", {zero, shows(0.9), zero, {}, {}, 0.0}, DropState::current_not_read, Outcome::undecided},
-      {"a display that nobody has seen without a current", {zero, shows(0.02), zero, {}, 1.0, {}}, DropState::current_not_read, Outcome::undecided},
-      {"a display that shows what is set", {zero, shows(0.02), zero, {}, 1.0, 1.0}, DropState::shows_setting, Outcome::undecided},
-      {"a display that is off by more than its U with nothing flowing", {zero, shows(0.02), zero, {}, 1.0, 0.02}, DropState::shows_setting, Outcome::undecided},
-      {"a display that shows some of what is set", {zero, shows(0.02), zero, {}, 1.0, 0.06}, DropState::shows_setting, Outcome::undecided},
+      {"a current in one direction only: 150 mohm would look like 75",
+       {zero, shows(0.15), zero, zero, {}},
+       DropState::one_way,
+       Outcome::undecided},
+      {"half the current the other way",
+       {zero, shows(0.15), zero, shows(-0.07), {}},
+       DropState::one_way,
+       Outcome::undecided},
+      {"another current on the display",
+       {zero, shows(0.02), zero, {}, 0.5, 0.0},
+       DropState::other_current,
+       Outcome::undecided},
+      {"a current that nobody has read",
+       {zero, shows(0.02), zero, {}, {}, 0.0},
+       DropState::current_not_read,
+       Outcome::undecided},
+      {"the same, with far too much of a drop",
+       {zero, shows(0.9), zero, {}, {}, 0.0},
+       DropState::current_not_read,
+       Outcome::undecided},
+      {"a display that nobody has seen without a current",
+       {zero, shows(0.02), zero, {}, 1.0, {}},
+       DropState::current_not_read,
+       Outcome::undecided},
+      {"a display that shows what is set",
+       {zero, shows(0.02), zero, {}, 1.0, 1.0},
+       DropState::shows_setting,
+       Outcome::undecided},
+      {"a display that is off by more than its U with nothing flowing",
+       {zero, shows(0.02), zero, {}, 1.0, 0.02},
+       DropState::shows_setting,
+       Outcome::undecided},
+      {"a display that shows some of what is set",
+       {zero, shows(0.02), zero, {}, 1.0, 0.06},
+       DropState::shows_setting,
+       Outcome::undecided},
       {"the supply over an open contact", {zero, shows(12.0), zero, {}, 0.0}, DropState::open, Outcome::fail},
       {"the same the other way round", {zero, shows(-12.0), zero, {}, {}}, DropState::open, Outcome::fail},
       {"a range that the open contact exceeds", {zero, beyond_4_v, zero, {}, {}}, DropState::open, Outcome::fail},
       {"a range that says nothing", {zero, over, zero, {}, {}}, DropState::beyond, Outcome::undecided},
       {"a contact that is not sound", {zero, shows(-0.15), zero, {}, 1.0, 0.0}, DropState::seen, Outcome::fail},
-      {"a sound one", {shows(-3e-4), shows(0.02), shows(-2e-4), shows(-0.0205), 1.005, -0.005}, DropState::seen, Outcome::pass},
+      {"a sound one",
+       {shows(-3e-4), shows(0.02), shows(-2e-4), shows(-0.0205), 1.005, -0.005},
+       DropState::seen,
+       Outcome::pass},
   };
   for (const Row& row : rows) {
     CAPTURE(std::string{row.what});
@@ -141,7 +191,8 @@ TEST_CASE("a wide U of the current makes no display believable that shows one wh
 }
 
 TEST_CASE("what is no voltage is refused") {
-  CHECK_THROWS_AS(judge_drop("line", {parts::reads(0.1), shows(0.1), {}, {}, {}}, {1.0, 0.01}, {0.1, 2.0}, millivolts()), Error);
+  CHECK_THROWS_AS(
+      judge_drop("line", {parts::reads(0.1), shows(0.1), {}, {}, {}}, {1.0, 0.01}, {0.1, 2.0}, millivolts()), Error);
   CHECK_THROWS_AS(judged(0.1, {0.0, 0.0}, 0.1), Error);
 }
 

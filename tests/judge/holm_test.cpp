@@ -21,10 +21,10 @@ TEST_CASE("a drop of so many millivolts heats the spot to so many degrees") {
   struct Row {
     double mv, c, c_printed, digit;
   };
-  for (const Row& row : {Row{5, 20.4, 20.4, 0.06}, Row{10, 21.7, 21.8, 0.06}, Row{20, 26.9, 27.0, 0.06},
-                         Row{30, 35.3, 35.6, 0.06}, Row{50, 60.8, 61.5, 0.06}, Row{100, 160.9, 162.9, 0.06},
-                         Row{120, 210.0, 212.6, 0.06}, Row{130, 235.9, 238.7, 0.06}, Row{200, 431, 436, 0.6},
-                         Row{370, 947, 956, 0.6}, Row{430, 1134, 1145, 0.6}}) {
+  for (const Row& row :
+       {Row{5, 20.4, 20.4, 0.06}, Row{10, 21.7, 21.8, 0.06}, Row{20, 26.9, 27.0, 0.06}, Row{30, 35.3, 35.6, 0.06},
+        Row{50, 60.8, 61.5, 0.06}, Row{100, 160.9, 162.9, 0.06}, Row{120, 210.0, 212.6, 0.06},
+        Row{130, 235.9, 238.7, 0.06}, Row{200, 431, 436, 0.6}, Row{370, 947, 956, 0.6}, Row{430, 1134, 1145, 0.6}}) {
     CAPTURE(row.mv);
     CHECK(std::abs(spot_temperature_c(row.mv / 1000.0, 20.0, 2.44e-8) - row.c) < row.digit);
     CHECK(std::abs(spot_temperature_c(row.mv / 1000.0, 20.0, 2.4e-8) - row.c_printed) < row.digit);

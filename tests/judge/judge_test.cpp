@@ -43,8 +43,8 @@ Indication beeper_over_range() {
 void check(const std::vector<Row>& rows, const MeterDefinition& meter, DecisionRule rule) {
   for (const Row& row : rows) {
     CAPTURE(row.what);
-    const Finding f = judge(row.expected, row.indication, row.witness, regulator(), meter, ideal_leads(),
-                            JudgeSettings{rule, 2.0});
+    const Finding f =
+        judge(row.expected, row.indication, row.witness, regulator(), meter, ideal_leads(), JudgeSettings{rule, 2.0});
     CAPTURE(f.sentence);
     CHECK(f.outcome == row.outcome);
     CHECK(f.kind == row.kind);
@@ -64,41 +64,36 @@ TEST_CASE("finite readings are judged with a guard band") {
   check(
       {
           {"closed well inside", closed("low", line), reads(0.3), not_needed, pass, none, none},
-          {"a negative reading within U is still closed", closed("low", line), reads(-0.2), not_needed, pass,
-           none, none},
+          {"a negative reading within U is still closed", closed("low", line), reads(-0.2), not_needed, pass, none,
+           none},
           {"not sound for certain, closed or not", closed("low", line), reads(1.6), not_needed, fail,
            K::high_resistance, major},
           {"not sound, within U above the closed limit", closed("low", line), reads(2.4), not_needed, fail,
            K::high_resistance, major},
-          {"beyond the closed limit", closed("low", line), reads(5.0), not_needed, fail, K::high_resistance,
-           major},
+          {"beyond the closed limit", closed("low", line), reads(5.0), not_needed, fail, K::high_resistance, major},
           {"a closed pair that reads as an open", closed("low", line), reads(5e6, 10e3), not_needed, fail,
            K::stays_open, major},
           {"open pair near zero can make live", open("off", cycling, true), reads(0.2), not_needed, fail,
            K::stays_closed, critical},
-          {"open pair near zero cannot make live", open("off", pilot), reads(0.2), not_needed, fail,
-           K::stays_closed, major},
-          {"open pair reads a resistance and can make live", open("off", cycling, true), reads(20e3, 10),
-           not_needed, fail, K::leaks, critical},
-          {"open pair reads a resistance", open("off", pilot), reads(20e3, 10), not_needed, fail, K::leaks,
-           minor_},
+          {"open pair near zero cannot make live", open("off", pilot), reads(0.2), not_needed, fail, K::stays_closed,
+           major},
+          {"open pair reads a resistance and can make live", open("off", cycling, true), reads(20e3, 10), not_needed,
+           fail, K::leaks, critical},
+          {"open pair reads a resistance", open("off", pilot), reads(20e3, 10), not_needed, fail, K::leaks, minor_},
           {"open pair well above the limit", open("off", pilot), reads(5e6, 10e3), witnessed, pass, none, none},
-          {"it may be fingers where nothing proves contact", open("off", pilot), reads(5e6, 10e3), missing,
-           undecided, none, none},
-          {"a caller that asks for no witness gets none", open("off", pilot), reads(5e6, 10e3), not_needed,
-           undecided, none, none},
-          {"closed below zero by more than U", closed("low", line), reads(-50), not_needed, undecided, none, none},
-          {"open below zero by more than U", open("off", cycling, true), reads(-2), not_needed, undecided, none,
-           none},
-          {"open pair within U of the limit", open("off", pilot), reads(1.01e6, 1e3), not_needed, undecided,
+          {"it may be fingers where nothing proves contact", open("off", pilot), reads(5e6, 10e3), missing, undecided,
            none, none},
+          {"a caller that asks for no witness gets none", open("off", pilot), reads(5e6, 10e3), not_needed, undecided,
+           none, none},
+          {"closed below zero by more than U", closed("low", line), reads(-50), not_needed, undecided, none, none},
+          {"open below zero by more than U", open("off", cycling, true), reads(-2), not_needed, undecided, none, none},
+          {"open pair within U of the limit", open("off", pilot), reads(1.01e6, 1e3), not_needed, undecided, none,
+           none},
           {"element inside its band", element("off", heater), reads(14400, 10), not_needed, pass, none, none},
-          {"element within U of its lower limit", element("off", heater), reads(12300, 10), not_needed,
-           undecided, none, none},
-          {"element too low", element("off", heater), reads(8000, 10), not_needed, fail, K::out_of_band,
-           major},
-          {"element too high", element("off", heater), reads(20000, 10), not_needed, fail, K::out_of_band,
-           major},
+          {"element within U of its lower limit", element("off", heater), reads(12300, 10), not_needed, undecided, none,
+           none},
+          {"element too low", element("off", heater), reads(8000, 10), not_needed, fail, K::out_of_band, major},
+          {"element too high", element("off", heater), reads(20000, 10), not_needed, fail, K::out_of_band, major},
           {"element bridged", element("off", heater), reads(0.3), not_needed, fail, K::stays_closed, major},
           {"element bridged and so the load is live", element("off", heater, 12240, 16560, true), reads(0.3),
            not_needed, fail, K::stays_closed, critical},
@@ -111,15 +106,11 @@ TEST_CASE("finite readings are judged without a guard band by the simple rule") 
   check(
       {
           {"closed at the limit", closed("low", line, 2.0, 2.0), reads(2.0), not_needed, pass, none, none},
-          {"closed above it", closed("low", line, 2.0, 2.0), reads(2.1), not_needed, fail, K::high_resistance,
-           major},
+          {"closed above it", closed("low", line, 2.0, 2.0), reads(2.1), not_needed, fail, K::high_resistance, major},
           {"open above its limit", open("off", pilot), reads(1.01e6, 1e3), witnessed, pass, none, none},
-          {"open below its limit", open("off", pilot), reads(0.99e6, 1e3), not_needed, fail, K::leaks,
-           minor_},
-          {"element at its lower limit", element("off", heater), reads(12240, 10), not_needed, pass, none,
-           none},
-          {"element below it", element("off", heater), reads(12230, 10), not_needed, fail, K::out_of_band,
-           major},
+          {"open below its limit", open("off", pilot), reads(0.99e6, 1e3), not_needed, fail, K::leaks, minor_},
+          {"element at its lower limit", element("off", heater), reads(12240, 10), not_needed, pass, none, none},
+          {"element below it", element("off", heater), reads(12230, 10), not_needed, fail, K::out_of_band, major},
       },
       handheld(), DecisionRule::simple);
 }
@@ -131,30 +122,26 @@ TEST_CASE("over-range proves an open only where it reaches the limit and the pro
           {"autorange and witnessed", open("off", line), over_range(), witnessed, pass, none, none},
           {"autorange and stated", open("off", line), over_range(), stated, pass, none, none},
           {"no witness", open("off", line), over_range(), missing, undecided, none, none},
-          {"a caller that asks for no witness gets none", open("off", line), over_range(), not_needed,
-           undecided, none, none},
-          {"fixed 400 ohm range", open("off", line), over_range(400.0, false), witnessed, undecided, none,
+          {"a caller that asks for no witness gets none", open("off", line), over_range(), not_needed, undecided, none,
            none},
+          {"fixed 400 ohm range", open("off", line), over_range(400.0, false), witnessed, undecided, none, none},
           {"fixed high range", open("off", line), over_range(40e6, false), witnessed, pass, none, none},
-          {"fixed range that is not told", open("off", line), over_range(none, false), witnessed, undecided,
-           none, none},
-          {"the beeper range ends too low to prove an open", open("off", line), beeper_over_range(),
-           witnessed, undecided, none, none},
-          {"the beeper range ends below the element", element("off", heater), beeper_over_range(), witnessed,
-           undecided, none, none},
-          {"the beeper range reaches far above closed", closed("low", line), beeper_over_range(), witnessed,
-           fail, K::stays_open, major},
-          {"closed expected and witnessed", closed("low", line), over_range(), witnessed, fail, K::stays_open,
-           major},
-          {"closed expected and stated", closed("low", line), over_range(), stated, fail, K::stays_open,
-           major},
-          {"closed expected without witness", closed("low", line), over_range(), missing, undecided, none,
+          {"fixed range that is not told", open("off", line), over_range(none, false), witnessed, undecided, none,
            none},
-          {"closed expected in a fixed 400 ohm range", closed("low", line), over_range(400.0, false),
-           witnessed, fail, K::stays_open, major},
-          {"element expected", element("off", heater), over_range(), witnessed, fail, K::stays_open, major},
-          {"element beyond a fixed range", element("off", heater), over_range(4e3, false), witnessed,
+          {"the beeper range ends too low to prove an open", open("off", line), beeper_over_range(), witnessed,
            undecided, none, none},
+          {"the beeper range ends below the element", element("off", heater), beeper_over_range(), witnessed, undecided,
+           none, none},
+          {"the beeper range reaches far above closed", closed("low", line), beeper_over_range(), witnessed, fail,
+           K::stays_open, major},
+          {"closed expected and witnessed", closed("low", line), over_range(), witnessed, fail, K::stays_open, major},
+          {"closed expected and stated", closed("low", line), over_range(), stated, fail, K::stays_open, major},
+          {"closed expected without witness", closed("low", line), over_range(), missing, undecided, none, none},
+          {"closed expected in a fixed 400 ohm range", closed("low", line), over_range(400.0, false), witnessed, fail,
+           K::stays_open, major},
+          {"element expected", element("off", heater), over_range(), witnessed, fail, K::stays_open, major},
+          {"element beyond a fixed range", element("off", heater), over_range(4e3, false), witnessed, undecided, none,
+           none},
       },
       handheld(), DecisionRule::guarded);
 }
@@ -164,8 +151,7 @@ TEST_CASE("a meter whose function the tool selects is taken to autorange") {
   MeterDefinition polled = handheld();
   polled.functions = {{Quantity::resistance, {"CONF:RES"}}};
   const auto outcome = [&](const MeterDefinition& meter) {
-    return judge(open("off", {"L1", "H1"}), over_range(none, false), witnessed, regulator(), meter, ideal_leads(),
-                 {})
+    return judge(open("off", {"L1", "H1"}), over_range(none, false), witnessed, regulator(), meter, ideal_leads(), {})
         .outcome;
   };
   CHECK(outcome(polled) == pass);
@@ -224,10 +210,11 @@ TEST_CASE("sentences tell a person what was read and what it must be") {
   for (const Said& row : rows)
     CHECK(judge(row.expected, row.indication, row.witness, regulator(), handheld(), ideal_leads(), {}).sentence ==
           row.sentence);
-  CHECK(judge(closed("low", {"L1", "H1"}), reads(0.85, 0.01), not_needed, regulator(), finer(), ideal_leads(), {})
-            .sentence ==
-        "At low, L1-H1 is closed, but 0.85 ohm (U 0.04 ohm) is more than a sound contact's 0.1 ohm: do not refit. In series "
-        "with its load, where 14.2 A are left that is 172 W in the contact.");
+  CHECK(
+      judge(closed("low", {"L1", "H1"}), reads(0.85, 0.01), not_needed, regulator(), finer(), ideal_leads(), {})
+          .sentence ==
+      "At low, L1-H1 is closed, but 0.85 ohm (U 0.04 ohm) is more than a sound contact's 0.1 ohm: do not refit. In series "
+      "with its load, where 14.2 A are left that is 172 W in the contact.");
 }
 
 TEST_CASE("a contact proven not sound fails though it conducts and one that the meter cannot resolve does not") {
@@ -243,8 +230,8 @@ TEST_CASE("a contact proven not sound fails though it conducts and one that the 
                                              {"not sound", 0.30, fail, fail, K::high_resistance},
                                              {"not even closed", 5.0, fail, fail, K::high_resistance}}) {
     CAPTURE(row.what);
-    const Finding f = judge(closed("low", {"L1", "H1"}), reads(row.ohm, 0.01), not_needed, regulator(),
-                            finer(), ideal_leads(), {});
+    const Finding f =
+        judge(closed("low", {"L1", "H1"}), reads(row.ohm, 0.01), not_needed, regulator(), finer(), ideal_leads(), {});
     CHECK(f.outcome == row.outcome);
     CHECK(f.sound == row.sound);
     CHECK(f.kind == row.kind);
@@ -253,7 +240,8 @@ TEST_CASE("a contact proven not sound fails though it conducts and one that the 
       judge(closed("low", {"L1", "H1"}), reads(0.1), not_needed, regulator(), handheld(), ideal_leads(), {});
   CHECK(coarse.outcome == pass);
   CHECK(coarse.sound == undecided);
-  const Finding unsound = judge(closed("low", {"L1", "H1"}), reads(0.30, 0.01), not_needed, regulator(), finer(), Leads{}, {});
+  const Finding unsound =
+      judge(closed("low", {"L1", "H1"}), reads(0.30, 0.01), not_needed, regulator(), finer(), Leads{}, {});
   CHECK(unsound.continuity == pass);
 }
 
@@ -267,12 +255,13 @@ TEST_CASE("a low battery or a meter without accuracy rows passes nothing and fai
     Outcome outcome;
   };
   const Pair line{"L1", "H1"}, cycling{"L2", "H2"}, heater{"H1", "H2"};
-  for (const Row& row : std::vector<Row>{{"closed", closed("low", line), reads(0.1), undecided},
-                                         {"open", open("off", cycling, true), over_range(40e6), undecided},
-                                         {"element", element("off", heater), reads(14400, 10), undecided},
-                                         {"element out of its band", element("off", heater), reads(18000, 10), undecided},
-                                         {"not sound", closed("low", line), reads(1.5), fail},
-                                         {"welded", open("off", cycling, true), reads(0.2), fail}}) {
+  for (const Row& row :
+       std::vector<Row>{{"closed", closed("low", line), reads(0.1), undecided},
+                        {"open", open("off", cycling, true), over_range(40e6), undecided},
+                        {"element", element("off", heater), reads(14400, 10), undecided},
+                        {"element out of its band", element("off", heater), reads(18000, 10), undecided},
+                        {"not sound", closed("low", line), reads(1.5), fail},
+                        {"welded", open("off", cycling, true), reads(0.2), fail}}) {
     CAPTURE(row.what);
     Indication low = row.indication;
     low.flags.low_battery = true;
@@ -289,8 +278,7 @@ TEST_CASE("a low battery or a meter without accuracy rows passes nothing and fai
 TEST_CASE("a reading in volts or without a value judges nothing") {
   Indication volts = reads(0.2);
   volts.quantity = Quantity::voltage_dc;
-  const Finding f =
-      judge(closed("low", {"L1", "H1"}), volts, not_needed, regulator(), handheld(), ideal_leads(), {});
+  const Finding f = judge(closed("low", {"L1", "H1"}), volts, not_needed, regulator(), handheld(), ideal_leads(), {});
   CHECK(f.outcome == undecided);
   CHECK(f.sentence == "At low, L1-H1 was measured in DC volts; turn the dial to ohms and redo the step.");
 }

@@ -185,7 +185,7 @@ TEST_CASE("only by a supply and a bond that are right does a part fail or pass")
     const char* what;
     bool bad_part;
     double start_v, end_v;
-    Pair wrong;          ///< reads `wrong_v` at high
+    Pair wrong;  ///< reads `wrong_v` at high
     double wrong_v;
     double bond_before, bond_after;
     Outcome outcome;
@@ -215,9 +215,8 @@ TEST_CASE("only by a supply and a bond that are right does a part fail or pass")
       if (row.bad_part && m.position == "off" && m.pair == Pair{"H1", "H2"}) m.indication.value = 240;
       if (m.position == "high" && m.pair == row.wrong) m.indication.value = row.wrong_v;
     }
-    const Verdict verdict =
-        judge_voltages(profile, expected, measured, {shows(row.start_v), shows(row.end_v)}, volts_meter(), {},
-                       {{"CASE", ohms(row.bond_before), ohms(row.bond_after)}});
+    const Verdict verdict = judge_voltages(profile, expected, measured, {shows(row.start_v), shows(row.end_v)},
+                                           volts_meter(), {}, {{"CASE", ohms(row.bond_before), ohms(row.bond_after)}});
     CHECK(to_string(verdict.outcome) == to_string(row.outcome));
     if (row.outcome != Outcome::fail) CHECK(verdict.voltage_deviations().empty());
   }
@@ -239,7 +238,7 @@ TEST_CASE("volts that are missing fail a part only where they are seen elsewhere
   };
   CHECK(judged(240, 0) == Outcome::pass);
   CHECK(judged(0, 240) == Outcome::fail);
-  CHECK(judged(0, 0) == Outcome::undecided);      // nothing anywhere: was the supply on?
+  CHECK(judged(0, 0) == Outcome::undecided);  // nothing anywhere: was the supply on?
   CHECK(judged(199, 0) == Outcome::undecided);
   CHECK(judged(199, 41) == Outcome::fail);
 }

@@ -5,10 +5,10 @@
 #include <optional>
 #include <string>
 
+#include "switchwright/judge/judge.hpp"
 #include "switchwright/meter/definition.hpp"
 #include "switchwright/profile/expectation.hpp"
 #include "switchwright/profile/profile.hpp"
-#include "switchwright/judge/judge.hpp"
 
 namespace parts {
 

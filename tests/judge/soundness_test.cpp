@@ -11,7 +11,9 @@ using namespace parts;
 namespace {
 
 /// 0.1 milliohm digits; invented.
-MeterDefinition milliohm() { return meter_of({{Quantity::resistance, 10, 1e-4, 0.0, 1}, {Quantity::resistance, 1e8, 1e3, 1, 1}}); }
+MeterDefinition milliohm() {
+  return meter_of({{Quantity::resistance, 10, 1e-4, 0.0, 1}, {Quantity::resistance, 1e8, 1e3, 1, 1}});
+}
 
 Profile two_contacts() {
   Profile p;
@@ -28,7 +30,8 @@ Profile two_contacts() {
 ScopeItem item(const Profile& p, const std::vector<std::pair<Pair, double>>& readings) {
   std::vector<Finding> findings;
   for (const auto& [pair, ohm] : readings)
-    findings.push_back(judge(expectation(p, "on", pair), reads(ohm, 1e-4), Witness::not_needed, p, milliohm(), ideal_leads(), {}));
+    findings.push_back(
+        judge(expectation(p, "on", pair), reads(ohm, 1e-4), Witness::not_needed, p, milliohm(), ideal_leads(), {}));
   return soundness_item(p, findings, DecisionRule::guarded);
 }
 
@@ -55,7 +58,7 @@ TEST_CASE("a contact is sound only by a reading that shows it") {
   CHECK(item(p, {{load, 0.030}, {pilot, 0.5}, {both, 0.53}}).decided == Decided::fail);
   // Through the pilot the load's 30 milliohm cannot be told from the pilot's own.
   CHECK(item(p, {{pilot, 0.5}, {both, 0.53}}).decided == Decided::undecided);
-  CHECK(item(p, {{both, 0.012}}).decided == Decided::pass);  // so little is enough for either
+  CHECK(item(p, {{both, 0.012}}).decided == Decided::pass);       // so little is enough for either
   CHECK(item(p, {{load, 0.010}}).decided == Decided::undecided);  // nobody looked at the pilot
   CHECK(item(p, {}).decided == Decided::undecided);
 }

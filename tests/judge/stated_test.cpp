@@ -58,12 +58,16 @@ TEST_CASE("a stated result is judged like a reading and a doubtful one passes no
       {"overdue", {"insulation=500 Mohm, U=10%, instrument=IT-7, due=2026-06-14"}, undecided},
       {"due today", {"insulation=500 Mohm, U=10%, instrument=IT-7, due=2026-06-15"}, pass},
       {"overdue and failing all the same", {"insulation=0.1 Mohm, U=10%, instrument=IT-7, due=2020-01-01"}, fail},
-      {"it tripped at the limit", {"insulation=500 Mohm" + good, "withstand=>5 mA, instrument=IT-7, due=2027-01-31"}, fail},
+      {"it tripped at the limit",
+       {"insulation=500 Mohm" + good, "withstand=>5 mA, instrument=IT-7, due=2027-01-31"},
+       fail},
       {"it tripped within U of the limit", {"insulation=500 Mohm" + good, "withstand=>5 mA" + good}, undecided},
       {"leaks little", {"insulation=500 Mohm" + good, "withstand=0.4 mA" + good}, pass},
       {"leaks too much", {"insulation=500 Mohm" + good, "withstand=8 mA" + good}, fail},
       {"too hot", {"insulation=500 Mohm" + good, "rise=45 K" + good}, fail},
-      {"one of three tabs comes off", {"insulation=500 Mohm" + good, "pull=90 N" + good, "pull=20 N" + good, "pull=90 N" + good}, fail},
+      {"one of three tabs comes off",
+       {"insulation=500 Mohm" + good, "pull=90 N" + good, "pull=20 N" + good, "pull=90 N" + good},
+       fail},
       {"the required one is missing beside others", {"pull=90 N" + good}, undecided},
   };
   for (const Row& row : rows) {
@@ -74,15 +78,16 @@ TEST_CASE("a stated result is judged like a reading and a doubtful one passes no
 
 TEST_CASE("a stated result that cannot be is refused") {
   const Profile p = with_limits();
-  for (const char* wrong :
-       {"", "insulation", "insulation=", "insulation=500", "insulation=500 V", "insulation=-5 Mohm", "insulation=nan Mohm",
-        "insulatoin=500 Mohm", "insulation=500 Mohm, due=2026-02-30", "insulation=500 Mohm, due=soon", "insulation=500 Mohm, U=0%",
-        "insulation=500 Mohm, U=x", "insulation=500 Mohm, due=2027-01-31, due=2028-01-31", "rise=30 N", "pull=5 kg"}) {
+  for (const char* wrong : {"", "insulation", "insulation=", "insulation=500", "insulation=500 V", "insulation=-5 Mohm",
+                            "insulation=nan Mohm", "insulatoin=500 Mohm", "insulation=500 Mohm, due=2026-02-30",
+                            "insulation=500 Mohm, due=soon", "insulation=500 Mohm, U=0%", "insulation=500 Mohm, U=x",
+                            "insulation=500 Mohm, due=2027-01-31, due=2028-01-31", "rise=30 N", "pull=5 kg"}) {
     CAPTURE(wrong);
     CHECK_THROWS_AS(parse_stated(wrong, p), Error);
   }
   CHECK_THROWS_AS(parse_stated("insulation=500 Mohm", regulator()), Error);  // no limit in the profile
-  const StatedResult comma = parse_stated("insulation=0,5 Mohm, instrument=Insulation tester, small, due=2027-01-31", p);
+  const StatedResult comma =
+      parse_stated("insulation=0,5 Mohm, instrument=Insulation tester, small, due=2027-01-31", p);
   CHECK(comma.value == doctest::Approx(5e5));
   CHECK(comma.instrument == "Insulation tester, small");
 }

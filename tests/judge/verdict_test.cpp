@@ -269,7 +269,7 @@ TEST_CASE("without a lead measurement nothing near the closed limit is decided")
 TEST_CASE("every closing counts and a redo replaces only its own") {
   struct Row {
     std::string what;
-    std::vector<double> ohm;      // L1-H1 at low, visit by visit
+    std::vector<double> ohm;       // L1-H1 at low, visit by visit
     std::optional<double> redone;  // the last visit again
     Outcome outcome;
   };
@@ -321,15 +321,14 @@ TEST_CASE("every word of the public enumerations has its spelling") {
   CHECK(to_string(Outcome::undecided) == "undecided");
   CHECK(to_string(DecisionRule::guarded) == "guarded");
   CHECK(to_string(Witness::missing) == "missing");
-  const std::vector<std::pair<DeviationKind, std::string>> kinds{
-      {DeviationKind::stays_open, "stays-open"},
-      {DeviationKind::stays_closed, "stays-closed"},
-      {DeviationKind::leaks, "leaks"},
-      {DeviationKind::high_resistance, "high-resistance"},
-      {DeviationKind::out_of_band, "out-of-band"},
-      {DeviationKind::inspection, "inspection"},
-      {DeviationKind::low_voltage, "low-voltage"},
-      {DeviationKind::dead, "dead"},
-      {DeviationKind::live, "live"}};
+  const std::vector<std::pair<DeviationKind, std::string>> kinds{{DeviationKind::stays_open, "stays-open"},
+                                                                 {DeviationKind::stays_closed, "stays-closed"},
+                                                                 {DeviationKind::leaks, "leaks"},
+                                                                 {DeviationKind::high_resistance, "high-resistance"},
+                                                                 {DeviationKind::out_of_band, "out-of-band"},
+                                                                 {DeviationKind::inspection, "inspection"},
+                                                                 {DeviationKind::low_voltage, "low-voltage"},
+                                                                 {DeviationKind::dead, "dead"},
+                                                                 {DeviationKind::live, "live"}};
   for (const auto& [kind, word] : kinds) CHECK(to_string(kind) == word);
 }

@@ -9,8 +9,8 @@
 #include <filesystem>
 #include <random>
 
-#include "judge/parts.hpp"
 #include "explain/simulated.hpp"
+#include "judge/parts.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/profile/library.hpp"
 
@@ -59,13 +59,12 @@ std::vector<LearnReading> readings_of(const Profile& profile, std::mt19937_64* r
   return readings;
 }
 
-Profile written_and_read(const LearnSubject& subject, const std::vector<LearnReading>& readings, const Learned& learned) {
+Profile written_and_read(const LearnSubject& subject, const std::vector<LearnReading>& readings,
+                         const Learned& learned) {
   return parse_profile(learned_toml(subject, readings, learned, "2026-03-01", "an imagined meter"), "learned.toml");
 }
 
-Profile shipped(const std::string& id) {
-  return load_profile(id, {std::filesystem::path(SOURCE_DIR) / "profiles"});
-}
+Profile shipped(const std::string& id) { return load_profile(id, {std::filesystem::path(SOURCE_DIR) / "profiles"}); }
 
 Profile random_part(std::mt19937_64& random) {
   Profile profile;
@@ -173,8 +172,9 @@ TEST_CASE("a reading that no network gives is named") {
   subject.terminals = {"A", "B", "C"};
   subject.positions = {"only"};
   // Joined A-B and B-C, yet A-C reads open.
-  const Learned learned = learn(subject, {{"only", {"A", "B"}, 0.1, 0.1}, {"only", {"B", "C"}, 0.1, 0.1},
-                                          {"only", {"A", "C"}, std::nullopt, 0.0}});
+  const Learned learned =
+      learn(subject,
+            {{"only", {"A", "B"}, 0.1, 0.1}, {"only", {"B", "C"}, 0.1, 0.1}, {"only", {"A", "C"}, std::nullopt, 0.0}});
   REQUIRE(learned.unexplained.size() == 1);
   CHECK(learned.unexplained[0].pair == Pair{"A", "C"});
 }
@@ -194,8 +194,9 @@ TEST_CASE("a resistor that every position bridges is not invented and a triangle
   subject.positions = {"only"};
   // Three resistors of 100 ohm in a triangle: each pair reads 100 in parallel with 200 ohm (Ohm's law).
   const double pair_ohm = 100.0 * 200.0 / 300.0;
-  const Learned learned = learn(subject, {{"only", {"A", "B"}, pair_ohm, 0.1}, {"only", {"B", "C"}, pair_ohm, 0.1},
-                                          {"only", {"A", "C"}, pair_ohm, 0.1}});
+  const Learned learned = learn(
+      subject,
+      {{"only", {"A", "B"}, pair_ohm, 0.1}, {"only", {"B", "C"}, pair_ohm, 0.1}, {"only", {"A", "C"}, pair_ohm, 0.1}});
   CHECK(learned.unexplained.empty());
   REQUIRE(learned.elements.size() == 3);
   for (const Element& element : learned.elements) CHECK(element.nominal_ohm == doctest::Approx(100.0).epsilon(0.01));

@@ -19,9 +19,7 @@
 using namespace switchwright;
 
 namespace {
-void near(double got, double wanted, double tolerance) {
-  CHECK(std::abs(got - wanted) <= tolerance);
-}
+void near(double got, double wanted, double tolerance) { CHECK(std::abs(got - wanted) <= tolerance); }
 
 // e-Handbook 6.3.2.2, flow rate.
 const std::vector<double> flow{49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1};

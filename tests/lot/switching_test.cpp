@@ -30,9 +30,7 @@ SwitchingState after(const std::string& lots, const SwitchingAgreement& a = agre
   return state;
 }
 
-SwitchingState tightened() {
-  return after("RR");
-}
+SwitchingState tightened() { return after("RR"); }
 
 /// Binomial, by its definition: independent of the code under test.
 double acceptance(double p, int most) {

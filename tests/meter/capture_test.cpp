@@ -76,9 +76,7 @@ std::vector<Expected> read_expected(const fs::path& path) {
   return all;
 }
 
-bool same(double a, double b) {
-  return std::abs(a - b) <= 1e-9 * std::max(std::abs(a), std::abs(b));
-}
+bool same(double a, double b) { return std::abs(a - b) <= 1e-9 * std::max(std::abs(a), std::abs(b)); }
 
 struct Stretch {
   std::size_t from = 0;
@@ -91,9 +89,8 @@ std::vector<Stretch> stretches(const Capture& capture, const std::vector<Reading
   for (const auto& [seconds, chunk] : capture.chunks) bytes += chunk;
   std::vector<Stretch> all;
   for (const Reading& reading : readings) {
-    const bool same_line =
-        !all.empty() && bytes.substr(all.back().from, reading.raw.size()) == reading.raw &&
-        bytes.find(reading.raw, all.back().to) == std::string::npos;  // several readings in a line
+    const bool same_line = !all.empty() && bytes.substr(all.back().from, reading.raw.size()) == reading.raw &&
+                           bytes.find(reading.raw, all.back().to) == std::string::npos;  // several readings in a line
     if (same_line) continue;
     const std::size_t from = bytes.find(reading.raw, all.empty() ? 0 : all.back().to);
     REQUIRE(from != std::string::npos);

@@ -53,8 +53,7 @@ const Row dialects[] = {
     {dc, "101.234e-3 V DC", "voltage-dc 0.101234 step 1e-05"},
     {ohms, "4.700 kOhm", "resistance 4700 step 1"},
     {ohms, "0.3 OHM", "resistance 0.3 step 0.1"},
-    {ohms, "230.1 V AC",
-     "voltage-ac 230.1 step 0.1"},  // the meter stands on volts: what it says outranks the request
+    {ohms, "230.1 V AC", "voltage-ac 230.1 step 0.1"},  // the meter stands on volts: what it says outranks the request
     {ohms, "1.2 OHM", "resistance 1.2 step 0.1"},
     {ohms, "+1.2E3,OHM", "resistance 1200 step 100"},
     {ohms, "\"+1.2E3\"", "resistance 1200 step 100"},
@@ -104,15 +103,9 @@ void check(const Row (&rows)[n]) {
 
 }  // namespace
 
-TEST_CASE("SCPI numbers in all three forms are read with their last digit") {
-  check(numbers);
-}
-TEST_CASE("SCPI over-range and not-a-number stay apart") {
-  check(specials);
-}
-TEST_CASE("SCPI words units prompts and echoes are understood") {
-  check(dialects);
-}
+TEST_CASE("SCPI numbers in all three forms are read with their last digit") { check(numbers); }
+TEST_CASE("SCPI over-range and not-a-number stay apart") { check(specials); }
+TEST_CASE("SCPI words units prompts and echoes are understood") { check(dialects); }
 TEST_CASE("SCPI lines that are not readings give none") {
   check(refused);
   const auto decoder = make_decoder(definition_of("scpi"));

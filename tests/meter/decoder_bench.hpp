@@ -11,21 +11,14 @@
 
 namespace switchwright::test {
 
-inline SearchPath shipped() {
-  return SearchPath{{std::string(SOURCE_DIR) + "/meters"}};
-}
-inline MeterDefinition definition_of(const std::string& id) {
-  return load_meter_definition(id, shipped());
-}
+inline SearchPath shipped() { return SearchPath{{std::string(SOURCE_DIR) + "/meters"}}; }
+inline MeterDefinition definition_of(const std::string& id) { return load_meter_definition(id, shipped()); }
 
 inline std::string state_text(ReadingState state) {
   switch (state) {
-    case ReadingState::finite:
-      return "finite";
-    case ReadingState::over_range:
-      return "over-range";
-    case ReadingState::not_a_number:
-      return "not-a-number";
+    case ReadingState::finite: return "finite";
+    case ReadingState::over_range: return "over-range";
+    case ReadingState::not_a_number: return "not-a-number";
   }
   return "?";
 }
@@ -43,8 +36,7 @@ inline std::string flags_text(const ReadingFlags& flags) {
 /// "voltage-dc -1.234 step 0.001 auto", "resistance over-range step 10000 beyond 4e+07".
 inline std::string text_of(const Reading& reading) {
   std::string text(name_of(reading.quantity));
-  text += reading.finite() ? fmt::format(" {:.10g}", reading.value)
-                           : fmt::format(" {}", state_text(reading.state));
+  text += reading.finite() ? fmt::format(" {:.10g}", reading.value) : fmt::format(" {}", state_text(reading.state));
   if (reading.resolution != 0.0) text += fmt::format(" step {:.6g}", reading.resolution);
   if (reading.beyond) text += fmt::format(" beyond {:.6g}", *reading.beyond);
   return text + flags_text(reading.flags);
@@ -52,8 +44,7 @@ inline std::string text_of(const Reading& reading) {
 
 inline std::string text_of(const std::vector<Reading>& readings) {
   std::string text;
-  for (const Reading& reading : readings)
-    text += fmt::format("{}{}", text.empty() ? "" : "; ", text_of(reading));
+  for (const Reading& reading : readings) text += fmt::format("{}{}", text.empty() ? "" : "; ", text_of(reading));
   return text;
 }
 

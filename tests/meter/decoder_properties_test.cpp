@@ -101,8 +101,7 @@ TEST_CASE("garbage in front costs no frame when it ends and one frame when it ru
       return text.size() >= end.size() && text.compare(text.size() - end.size(), end.size(), end) == 0;
     };
     RC_ASSERT(ends_with(text_of(decode(*make_decoder(definition), garbage + "\r\n" + bytes)), expected));
-    RC_ASSERT(
-        ends_with(text_of(decode(*make_decoder(definition), garbage + worked.frames[0] + bytes)), expected));
+    RC_ASSERT(ends_with(text_of(decode(*make_decoder(definition), garbage + worked.frames[0] + bytes)), expected));
   });
 }
 
@@ -114,15 +113,9 @@ TEST_CASE("damaged bytes never give a reading from a frame without its structure
       const auto at = static_cast<std::size_t>(*rc::gen::inRange<int>(0, static_cast<int>(bytes.size())));
       const char byte = static_cast<char>(*rc::gen::arbitrary<unsigned char>());
       switch (*rc::gen::inRange(0, 3)) {
-        case 0:
-          bytes[at] = byte;
-          break;
-        case 1:
-          bytes.erase(at, 1);
-          break;
-        default:
-          bytes.insert(at, 1, byte);
-          break;
+        case 0: bytes[at] = byte; break;
+        case 1: bytes.erase(at, 1); break;
+        default: bytes.insert(at, 1, byte); break;
       }
     }
     const auto decoder = make_decoder(definition);
@@ -140,8 +133,7 @@ TEST_CASE("bytes of chance alone never crash a decoder and are all accounted for
     const std::string bytes = random_bytes(2000);
     const auto decoder = make_decoder(definition);
     const auto readings = decode(*decoder, bytes);
-    for (const Reading& reading : readings)
-      RC_ASSERT(has_published_structure(worked.definition, reading.raw));
+    for (const Reading& reading : readings) RC_ASSERT(has_published_structure(worked.definition, reading.raw));
     check_accounts(worked, *decoder, bytes, readings);
   });
 }
@@ -220,18 +212,13 @@ TEST_CASE("what a display cannot show is rejected by reason") {
       {"lcd-segment-14", "13 22 37 49 55 67 7D 87 9D A0 B0 C0 D0 E0", "no unit or two units or two prefixes"},
       {"lcd-segment-14", "13 22 37 49 55 66 78 87 9D A2 B0 C4 D0 E0", "digits around the over-range sign"},
       {"lcd-segment-14", "13 20 32 40 52 60 72 80 92 A2 B0 C4 D0 E0", "dashes in place of digits"},
-      {"lcd-segment-14", "13 22 37 49 55 67 7D 87 9D A2 B0 C4 D0 E1",
-       "symbol that the definition does not list"},
-      {"lcd-segment-14", "1F 22 37 49 55 67 7D 87 9D A0 B0 C0 D4 E0",
-       "unit and function contradict each other"},
+      {"lcd-segment-14", "13 22 37 49 55 67 7D 87 9D A2 B0 C4 D0 E1", "symbol that the definition does not list"},
+      {"lcd-segment-14", "1F 22 37 49 55 67 7D 87 9D A0 B0 C0 D4 E0", "unit and function contradict each other"},
       // 147000300020 with one change each
       {"ascii-nibble-14", "31 34 3A 30 30 30 33 30 30 30 32 30 0D 0A", "unknown digit"},
-      {"ascii-nibble-14", "37 34 37 30 30 30 33 30 30 30 32 30 0D 0A",
-       "range that the definition does not list"},
-      {"ascii-nibble-14", "31 34 37 30 30 30 3E 30 30 30 32 30 0D 0A",
-       "function that the definition does not list"},
-      {"ascii-nibble-14", "31 34 37 30 30 30 33 30 30 31 32 30 0D 0A",
-       "symbol that the definition does not list"},
+      {"ascii-nibble-14", "37 34 37 30 30 30 33 30 30 30 32 30 0D 0A", "range that the definition does not list"},
+      {"ascii-nibble-14", "31 34 37 30 30 30 3E 30 30 30 32 30 0D 0A", "function that the definition does not list"},
+      {"ascii-nibble-14", "31 34 37 30 30 30 33 30 30 31 32 30 0D 0A", "symbol that the definition does not list"},
       {"ascii-nibble-14", "31 34 37 30 30 30 33 30 30 30 32 30 30 0A", "no carriage return at the end"},
       {"ascii-nibble-14", "31 34 37 30 30 30 33 30 30 30 40 30 0D 0A", "damaged byte"},
       {"ascii-nibble-14", "31 34 37 30 30 30 33 30 30 30 32 30 0D 8A", "parity error"},
@@ -240,14 +227,11 @@ TEST_CASE("what a display cannot show is rejected by reason") {
       // 4.700 kohm AUTO with one change each
       {"ascii-status-14", "2B 34 37 30 30 20 39 20 00 20 20 00 0D 0A",
        "place of the point that the definition does not list"},
-      {"ascii-status-14", "2B 34 37 30 30 20 31 20 00 20 10 00 0D 0A",
-       "symbol that the definition does not list"},
-      {"ascii-status-14", "2B 34 37 30 30 20 31 20 00 20 A0 00 0D 0A",
-       "no unit or two units or two prefixes"},
+      {"ascii-status-14", "2B 34 37 30 30 20 31 20 00 20 10 00 0D 0A", "symbol that the definition does not list"},
+      {"ascii-status-14", "2B 34 37 30 30 20 31 20 00 20 A0 00 0D 0A", "no unit or two units or two prefixes"},
       // -12.34 V DC with one change each
       {"framed-text-16", "02 34 32 33 34 31 32 30 30 30 30 31 32 33 34 0D", "frame of the other display"},
-      {"framed-text-16", "02 34 31 39 39 31 32 30 30 30 30 31 32 33 34 0D",
-       "unit that the definition does not list"},
+      {"framed-text-16", "02 34 31 39 39 31 32 30 30 30 30 31 32 33 34 0D", "unit that the definition does not list"},
       {"framed-text-16", "02 34 31 33 34 32 32 30 30 30 30 31 32 33 34 0D", "unknown polarity"},
       {"framed-text-16", "02 34 31 33 34 31 34 30 30 30 30 31 32 33 34 0D", "unknown place of the point"},
       {"framed-text-16", "02 34 31 33 34 31 32 30 30 30 30 31 32 33 41 0D", "unknown digit"},

@@ -22,21 +22,17 @@ struct Row {
 // is what the table says the frame shows. Numbers and units follow from the display text alone.
 const Row rows[] = {
     // -1.234 V DC AUTO
-    {"lcd-segment-14", "17 28 35 4D 5B 61 7F 82 97 A0 B0 C0 D4 E0", nullptr,
-     "voltage-dc -1.234 step 0.001 auto"},
+    {"lcd-segment-14", "17 28 35 4D 5B 61 7F 82 97 A0 B0 C0 D4 E0", nullptr, "voltage-dc -1.234 step 0.001 auto"},
     // 12.34 V DC AUTO
-    {"lcd-segment-14", "17 20 35 45 5B 69 7F 82 97 A0 B0 C0 D4 E0", nullptr,
-     "voltage-dc 12.34 step 0.01 auto"},
+    {"lcd-segment-14", "17 20 35 45 5B 69 7F 82 97 A0 B0 C0 D4 E0", nullptr, "voltage-dc 12.34 step 0.01 auto"},
     // 230.1 V AC AUTO
-    {"lcd-segment-14", "1B 25 3B 41 5F 67 7D 88 95 A0 B0 C0 D4 E0", nullptr,
-     "voltage-ac 230.1 step 0.1 auto"},
+    {"lcd-segment-14", "1B 25 3B 41 5F 67 7D 88 95 A0 B0 C0 D4 E0", nullptr, "voltage-ac 230.1 step 0.1 auto"},
     // 0056 mV DC, manual range
     {"lcd-segment-14", "15 27 3D 47 5D 63 7E 87 9E A0 B8 C0 D4 E0", nullptr, "voltage-dc 0.056 step 0.001"},
     // 4.700 kohm AUTO
     {"lcd-segment-14", "13 22 37 49 55 67 7D 87 9D A2 B0 C4 D0 E0", nullptr, "resistance 4700 step 1 auto"},
     // " 0.L " Mohm AUTO
-    {"lcd-segment-14", "13 20 30 47 5D 6E 78 80 90 A0 B2 C4 D0 E0", nullptr,
-     "resistance over-range step 10000 auto"},
+    {"lcd-segment-14", "13 20 30 47 5D 6E 78 80 90 A0 B2 C4 D0 E0", nullptr, "resistance over-range step 10000 auto"},
     // " 0.L " Mohm, the same in a fixed range: two decimals of 4000 counts are 40 Mohm
     {"lcd-segment-14", "11 20 30 47 5D 6E 78 80 90 A0 B2 C4 D0 E0", nullptr,
      "resistance over-range step 10000 beyond 4e+07"},
@@ -54,35 +50,27 @@ const Row rows[] = {
     {"ascii-nibble-14", nullptr, "622000310020\r\n", "resistance over-range step 10000 beyond 2.2e+08 auto"},
     // the same line opened with eight bits: LF carries its parity bit and so does every byte with an even
     // count of ones
-    {"ascii-nibble-14", "31 34 37 B0 B0 B0 B3 B0 B0 B0 32 B0 0D 8A", nullptr,
-     "resistance 4700 step 0.1 auto"},
+    {"ascii-nibble-14", "31 34 37 B0 B0 B0 B3 B0 B0 B0 32 B0 0D 8A", nullptr, "resistance 4700 step 0.1 auto"},
     // status bit 1, option1 bits 3 and 1, option4 bit 1 of the table
-    {"ascii-nibble-14", nullptr, "00003032:022\r\n",
-     "resistance 0.3 step 0.01 auto hold relative low-battery min-max"},
+    {"ascii-nibble-14", nullptr, "00003032:022\r\n", "resistance 0.3 step 0.01 auto hold relative low-battery min-max"},
 
     // -1.234 V DC AUTO, computed from the published table
-    {"ascii-status-14", "2D 31 32 33 34 20 31 30 00 00 80 8C 0D 0A", nullptr,
-     "voltage-dc -1.234 step 0.001 auto"},
+    {"ascii-status-14", "2D 31 32 33 34 20 31 30 00 00 80 8C 0D 0A", nullptr, "voltage-dc -1.234 step 0.001 auto"},
     // the point as a bare number in place of an ASCII digit
-    {"ascii-status-14", "2D 31 32 33 34 20 01 30 00 00 80 8C 0D 0A", nullptr,
-     "voltage-dc -1.234 step 0.001 auto"},
+    {"ascii-status-14", "2D 31 32 33 34 20 01 30 00 00 80 8C 0D 0A", nullptr, "voltage-dc -1.234 step 0.001 auto"},
     // 230.1 V AC AUTO
-    {"ascii-status-14", "2B 32 33 30 31 20 34 28 00 00 80 17 0D 0A", nullptr,
-     "voltage-ac 230.1 step 0.1 auto"},
+    {"ascii-status-14", "2B 32 33 30 31 20 34 28 00 00 80 17 0D 0A", nullptr, "voltage-ac 230.1 step 0.1 auto"},
     // 4.700 kohm AUTO; the bar graph byte is CR, the byte before it a LF would be: not a line end
     {"ascii-status-14", "2B 34 37 30 30 20 31 20 00 20 20 0D 0D 0A", nullptr, "resistance 4700 step 1 auto"},
     // over-range, two decimals, Mohm
-    {"ascii-status-14", "2B 3F 30 3A 3F 20 32 20 00 10 20 00 0D 0A", nullptr,
-     "resistance over-range step 10000 auto"},
+    {"ascii-status-14", "2B 3F 30 3A 3F 20 32 20 00 10 20 00 0D 0A", nullptr, "resistance over-range step 10000 auto"},
     // 000.3 ohm beeper, hold, low battery, MAX
     {"ascii-status-14", "2B 30 30 30 33 20 33 02 24 08 20 00 0D 0A", nullptr,
      "continuity 0.3 step 0.1 hold low-battery min-max"},
     // 12.34 nF
-    {"ascii-status-14", "2B 31 32 33 34 20 32 20 02 00 04 00 0D 0A", nullptr,
-     "capacitance 1.234e-08 step 1e-11 auto"},
+    {"ascii-status-14", "2B 31 32 33 34 20 32 20 02 00 04 00 0D 0A", nullptr, "capacitance 1.234e-08 step 1e-11 auto"},
     // 77.0 degF is 25 degC
-    {"ascii-status-14", "2B 30 37 37 30 20 33 00 00 00 01 00 0D 0A", nullptr,
-     "temperature 25 step 0.0555556"},
+    {"ascii-status-14", "2B 30 37 37 30 20 33 00 00 00 01 00 0D 0A", nullptr, "temperature 25 step 0.0555556"},
 
     // computed from the published range, function and status tables; DC, AC, AUTO bits from memory
     {"ascii-nibble-11", nullptr, "11234;40:\r\n", "voltage-dc -1.234 step 0.001 auto"},
@@ -98,8 +86,7 @@ const Row rows[] = {
     {"text-14", nullptr, "OH   O.L MOhm\r", "resistance over-range"},
 
     // -12.34 V DC, the frame of the reference
-    {"framed-text-16", "02 34 31 33 34 31 32 30 30 30 30 31 32 33 34 0D", nullptr,
-     "voltage-dc -12.34 step 0.01"},
+    {"framed-text-16", "02 34 31 33 34 31 32 30 30 30 30 31 32 33 34 0D", nullptr, "voltage-dc -12.34 step 0.01"},
     // 4.700 kohm: unit 39, plus, three decimals
     {"framed-text-16", nullptr,
      "\x02"
@@ -140,8 +127,7 @@ TEST_CASE("a field of a pattern ends at the character behind it whether or not b
       "[decoder.units]\nk = \"kohm\"\nV = \"V\"\n[decoder.words]\n\"-OL-\" = \"over-range\"\n",
       "bracket-line.toml");
   const auto decoder = make_decoder(definition);
-  CHECK(text_of(
-            decode(*decoder, "[OHMS]=  4.70 k\r\n[VAC ]= 230.1 V\r\n[OHMS]= -OL-  k\r\n[VAC ]= 230.1\r\n")) ==
+  CHECK(text_of(decode(*decoder, "[OHMS]=  4.70 k\r\n[VAC ]= 230.1 V\r\n[OHMS]= -OL-  k\r\n[VAC ]= 230.1\r\n")) ==
         "resistance 4700 step 10; voltage-ac 230.1 step 0.1; resistance over-range");
   // What was rejected first is kept, so that a person sees which line the definition does not cover.
   CHECK(decoder->counts().examples.at("line that does not fit the pattern") == "[VAC ]= 230.1");

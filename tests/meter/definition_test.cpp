@@ -183,17 +183,14 @@ TEST_CASE("mistakes in the tables of a decoder are named with their places") {
 
 TEST_CASE("mistakes in functions and corrections are named") {
   const std::string rest = "[decoder]\nkind = \"scpi\"\n";
-  CHECK(complaint(head + rest + "[[function]]\nquantity = \"resistance\"\nrequest = \"MEAS:RES?\"\n")
-            .find("[poll]") != std::string::npos);
-  CHECK(complaint(head + rest + "[[function]]\nquantity = \"resistance\"\n").find("send") !=
+  CHECK(complaint(head + rest + "[[function]]\nquantity = \"resistance\"\nrequest = \"MEAS:RES?\"\n").find("[poll]") !=
         std::string::npos);
-  CHECK(complaint(head + rest +
-                  "[[function]]\nquantity = \"resistance\"\nsend = [\"CONF:RES\"]\nrange = 100.0\n")
+  CHECK(complaint(head + rest + "[[function]]\nquantity = \"resistance\"\n").find("send") != std::string::npos);
+  CHECK(complaint(head + rest + "[[function]]\nquantity = \"resistance\"\nsend = [\"CONF:RES\"]\nrange = 100.0\n")
             .find("expected {range} in send or request") != std::string::npos);
   CHECK(complaint(head + rest + "[[function]]\nquantity = \"resistance\"\nsend = [\"CONF:RES {range}\"]\n")
             .find("expected a range") != std::string::npos);
-  CHECK(complaint(head + rest +
-                  "[[correction]]\nquantity = \"resistance\"\nfrom = 5.0\nto = 1.0\nadd = 0.1\nU = 0.1\n")
+  CHECK(complaint(head + rest + "[[correction]]\nquantity = \"resistance\"\nfrom = 5.0\nto = 1.0\nadd = 0.1\nU = 0.1\n")
             .find("expected \"to\" above \"from\" 5, saw 1") != std::string::npos);
 }
 
@@ -217,6 +214,5 @@ TEST_CASE("decoder settings made by a program are checked like those of a file")
   CHECK_THROWS_AS(make_decoder(definition), Error);
   definition.decoder.kind = "lcd-segment-41";
   CHECK_THROWS_WITH_AS(make_decoder(definition),
-                       "there is no decoder called \"lcd-segment-41\"; did you mean \"lcd-segment-14\"?",
-                       Error);
+                       "there is no decoder called \"lcd-segment-41\"; did you mean \"lcd-segment-14\"?", Error);
 }

@@ -32,8 +32,7 @@ struct Search {
   std::optional<FindResult> result;
 
   const FindResult& run(FindRequest request, std::function<void()> meanwhile = {}) {
-    const MeterFinder finder(bench.loop, bench.clock, std::move(request),
-                             [this](FindResult found) { result = found; });
+    const MeterFinder finder(bench.loop, bench.clock, std::move(request), [this](FindResult found) { result = found; });
     REQUIRE(bench.until([this] { return result.has_value(); }, std::move(meanwhile)));
     return *result;
   }
@@ -73,12 +72,11 @@ TEST_CASE("frames among garbage score lower than clean frames") {
   FakeCable dirty;
   Search search;
   int tick = 0;
-  const FindResult& result =
-      search.run({{dirty.path(), clean.path()}, only({"lcd-segment-14"}), 0.2, false}, [&] {
-        if (++tick % 10 != 0) return;
-        clean.send(lcd_frame);
-        dirty.send(lcd_frame + "garbage and more garbage");
-      });
+  const FindResult& result = search.run({{dirty.path(), clean.path()}, only({"lcd-segment-14"}), 0.2, false}, [&] {
+    if (++tick % 10 != 0) return;
+    clean.send(lcd_frame);
+    dirty.send(lcd_frame + "garbage and more garbage");
+  });
   REQUIRE(result.candidates.size() == 2);
   CHECK(result.candidates[0].port == clean.path());
   CHECK(result.candidates[1].stray_bytes > result.candidates[0].stray_bytes);
@@ -94,8 +92,7 @@ TEST_CASE("ports without a meter say why") {
   Search search;
   int tick = 0;
   const FindResult& result = search.run(
-      {{quiet.path(), noisy.path(), busy.path(), "/dev/ttyNoSuchPort"}, only({"lcd-segment-14"}), 0.1, false},
-      [&] {
+      {{quiet.path(), noisy.path(), busy.path(), "/dev/ttyNoSuchPort"}, only({"lcd-segment-14"}), 0.1, false}, [&] {
         if (++tick % 10 == 0) noisy.send("hello world");
       });
   CHECK(result.candidates.empty());

@@ -127,9 +127,7 @@ class FakeServer {
     number_ = ntohs(at.sin_port);
   }
   int number() const { return number_; }
-  std::string port(const std::string& scheme = "tcp") const {
-    return scheme + ":127.0.0.1:" + std::to_string(number_);
-  }
+  std::string port(const std::string& scheme = "tcp") const { return scheme + ":127.0.0.1:" + std::to_string(number_); }
   bool accept() {
     if (const int fd = ::accept4(listener_.get(), nullptr, nullptr, SOCK_NONBLOCK | SOCK_CLOEXEC); fd >= 0)
       peer_ = Descriptor{fd};
@@ -224,8 +222,6 @@ Error error_of(Call call) {
   throw 0;
 }
 
-inline bool contains(const std::string& text, const std::string& part) {
-  return text.find(part) != std::string::npos;
-}
+inline bool contains(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
 
 }  // namespace switchwright::link_test

@@ -117,7 +117,7 @@ TEST_CASE("a SCPI meter is started and named and asked and released") {
   REQUIRE(bench.until([&] { return bench.readings.size() >= 2; }, [&] { meter.turn(); }));
   CHECK(bench.meter->identity() == "Example,bench meter,0,1.0");
   // A number without a unit means nothing before the function is set, so the first function is set first.
-  const std::vector<std::string> first{"SYST:REM", "*IDN?", "SYST:ERR?", "CONF:RES",
+  const std::vector<std::string> first{"SYST:REM",  "*IDN?", "SYST:ERR?", "CONF:RES",
                                        "SYST:ERR?", "FUNC?", "READ?",     "FUNC?"};
   REQUIRE(meter.heard.size() >= first.size());
   CHECK(std::vector<std::string>(meter.heard.begin(), meter.heard.begin() + 8) == first);
@@ -158,7 +158,7 @@ TEST_CASE("a selected function is set before the next reading and what was asked
 TEST_CASE("a function that is refused is told in the meter's words and nothing is taken for it") {
   struct Row {
     const char* how;
-    std::vector<std::string> taken;   // without an error
+    std::vector<std::string> taken;  // without an error
     std::map<std::string, std::string> sets;
     bool says_function;
     const char* words;
@@ -235,14 +235,15 @@ TEST_CASE("a meter that goes back to another function by itself each time is giv
 TEST_CASE("of a meter with a second display the first number is the reading") {
   ScriptedMeter meter;
   meter.function = "x";
-  meter.answers["READ?"] = "230.1\r\n60.0";   // the line decoder of this test takes one number a line
+  meter.answers["READ?"] = "230.1\r\n60.0";  // the line decoder of this test takes one number a line
   Bench bench;
   bench.open(scpi_meter(), meter.cable.path());
   REQUIRE(bench.until([&] { return bench.readings.size() >= 3; }, [&] { meter.turn(); }));
   for (const Reading& reading : bench.readings) CHECK(reading.value == 230.1);
 }
 
-TEST_CASE("a meter that is named by neither question is measured with when it answers a request that names the function") {
+TEST_CASE(
+    "a meter that is named by neither question is measured with when it answers a request that names the function") {
   ScriptedMeter meter;
   meter.answers.erase("*IDN?");
   meter.answers["MEAS:VOLT:DC?"] = "1.5";
@@ -264,8 +265,7 @@ TEST_CASE("a query that answers nothing is followed by the error queue and its r
   bench.open(scpi_meter(), meter.cable.path());
   REQUIRE(bench.until(
       [&] {
-        return contains(bench.detail_of(bench.changes.empty() ? LinkState::open : bench.changes.back().state),
-                        "-113");
+        return contains(bench.detail_of(bench.changes.empty() ? LinkState::open : bench.changes.back().state), "-113");
       },
       [&] { meter.turn(); }));
   CHECK(contains(bench.changes.back().detail, "after READ?"));
@@ -394,8 +394,7 @@ TEST_CASE("an order goes between two readings and its error comes back") {
 }
 
 TEST_CASE("function and start are sent again after the link was lost") {
-  const std::string alias =
-      std::filesystem::temp_directory_path() / ("link-poll-" + std::to_string(::getpid()));
+  const std::string alias = std::filesystem::temp_directory_path() / ("link-poll-" + std::to_string(::getpid()));
   Bench bench;
   FakeCable cable(alias);
   MeterDefinition definition = polled_meter();
@@ -487,8 +486,12 @@ TEST_CASE("prompts that have gathered in front of an answer are taken off and an
     const char* line;
     const char* rest;
   };
-  const Row rows[] = {{"=> 0,\"No error\"", "0,\"No error\""}, {"=> => 1.5", "1.5"}, {"SCPI> +1", "+1"}, {"3>", ""},
-                      {"-1,\"a>b\"", "-1,\"a>b\""}, {"1.5", "1.5"}};
+  const Row rows[] = {{"=> 0,\"No error\"", "0,\"No error\""},
+                      {"=> => 1.5", "1.5"},
+                      {"SCPI> +1", "+1"},
+                      {"3>", ""},
+                      {"-1,\"a>b\"", "-1,\"a>b\""},
+                      {"1.5", "1.5"}};
   for (const Row& row : rows) {
     CAPTURE(row.line);
     CHECK(without_prompt(row.line) == row.rest);

@@ -29,7 +29,8 @@ const std::string feature{"\xB1\x02"}, input{"\x81\x02"}, output{"\x91\x02"}, en
 const std::string numbered = vendor + numbered_report(1, 1, input) + numbered_report(1, 1, output) +
                              numbered_report(0x41, 1, feature) + numbered_report(0x43, 1, feature) +
                              numbered_report(0x50, 8, feature) + end;
-const std::string eight_byte = vendor + "\x95\x08\x09\x01" + input + "\x95\x08\x09\x01" + output + "\x95\x05\x09\x01" + feature + end;
+const std::string eight_byte =
+    vendor + "\x95\x08\x09\x01" + input + "\x95\x08\x09\x01" + output + "\x95\x05\x09\x01" + feature + end;
 // The boot keyboard of USB HID 1.11, appendix B.1: its beginning.
 const std::string keyboard{"\x05\x01\x09\x06\xA1\x01\x05\x07\x75\x01\x95\x08\x81\x02\xC0", 15};
 
@@ -102,13 +103,12 @@ RawDeviceOpener opener_of(Cable& cable) {
 }
 
 void open_raw(Bench& bench, const MeterDefinition& definition, const std::string& port, Cable& cable) {
-  bench.meter = open_link_meter(bench.loop, bench.clock, definition, make_raw_endpoint(port, definition, opener_of(cable)),
-                                std::make_unique<LineDecoder>(), bench.callbacks());
+  bench.meter =
+      open_link_meter(bench.loop, bench.clock, definition, make_raw_endpoint(port, definition, opener_of(cable)),
+                      std::make_unique<LineDecoder>(), bench.callbacks());
 }
 
-MeterDefinition scpi() {
-  return load_meter_definition("scpi", {{std::string(SOURCE_DIR) + "/meters"}});
-}
+MeterDefinition scpi() { return load_meter_definition("scpi", {{std::string(SOURCE_DIR) + "/meters"}}); }
 
 /// A bench meter's answers, one for each message that asks.
 std::string answer_to(const std::string& message) {
@@ -131,10 +131,19 @@ TEST_CASE("a report descriptor says which bridge it is, and a keyboard is none")
 
 TEST_CASE("numbered reports carry the meter's bytes, however long the kernel makes them") {
   HidBridge bridge{HidBridgeKind::numbered_reports, streaming_meter().link};
-  CHECK(bridge.decode({"\x03" "12\n", 4}) == "12\n");
-  CHECK(bridge.decode(std::string{"\x02" "7\n", 3} + std::string(61, '\0')) == "7\n");  // padded to 64
-  CHECK(bridge.decode({"\x05" "12", 3}).empty());                                       // torn
-  CHECK(bridge.decode({"\x41\x01", 2}).empty());                                        // no data report
+  CHECK(bridge.decode({"\x03"
+                       "12\n",
+                       4}) == "12\n");
+  CHECK(bridge.decode(std::string{"\x02"
+                                  "7\n",
+                                  3} +
+                      std::string(61, '\0')) == "7\n");  // padded to 64
+  CHECK(bridge
+            .decode({"\x05"
+                     "12",
+                     3})
+            .empty());                            // torn
+  CHECK(bridge.decode({"\x41\x01", 2}).empty());  // no data report
   CHECK(bridge.decode("").empty());
   CHECK(bridge.strange_reports() == 2);
   const auto reports = bridge.encode(std::string(64, 'x'));
@@ -159,12 +168,25 @@ TEST_CASE("8-byte reports carry up to seven bytes and lose the eighth bit where 
   LinkSettings link;
   link.baud = 2400;
   HidBridge bridge{HidBridgeKind::eight_byte_reports, link};
-  CHECK(bridge.decode({"\xF3" "ab\xB7" "junk", 8}) == "ab\xB7");
-  CHECK(bridge.decode({"\xF0" "1234567", 8}).empty());
-  CHECK(bridge.decode({"\xF8" "1234567", 8}).empty());
+  CHECK(bridge.decode({"\xF3"
+                       "ab\xB7"
+                       "junk",
+                       8}) == "ab\xB7");
+  CHECK(bridge
+            .decode({"\xF0"
+                     "1234567",
+                     8})
+            .empty());
+  CHECK(bridge
+            .decode({"\xF8"
+                     "1234567",
+                     8})
+            .empty());
   CHECK(bridge.set_up() == std::vector<std::string>{std::string("\0\x60\x09\0\0\x03", 6)});
   link.data_bits = 7;
-  CHECK(HidBridge{HidBridgeKind::eight_byte_reports, link}.decode({"\xF1\xB7" "123456", 8}) == "\x37");
+  CHECK(HidBridge{HidBridgeKind::eight_byte_reports, link}.decode({"\xF1\xB7"
+                                                                   "123456",
+                                                                   8}) == "\x37");
 }
 
 TEST_CASE("readings come through a HID bridge, and it is found again after it was unplugged") {
@@ -172,7 +194,10 @@ TEST_CASE("readings come through a HID bridge, and it is found again after it wa
   Bench bench;
   open_raw(bench, streaming_meter(), "hid:/dev/hidraw7", cable);
   REQUIRE(cable.features.size() == 3);
-  cable.send({"\x04" "12.5", 5});
+  cable.send(
+      {"\x04"
+       "12.5",
+       5});
   cable.send({"\x01\n", 2});
   REQUIRE(bench.until([&] { return bench.readings.size() == 1; }));
   cable.there = false;
@@ -181,7 +206,10 @@ TEST_CASE("readings come through a HID bridge, and it is found again after it wa
   CHECK(contains(bench.changes.back().detail, "put the cable back"));
   cable.there = true;
   REQUIRE(bench.until([&] { return cable.openings == 2; }));
-  cable.send({"\x02" "3\n", 3});
+  cable.send(
+      {"\x02"
+       "3\n",
+       3});
   REQUIRE(bench.until([&] { return bench.readings.size() == 2; }));
   CHECK(bench.values() == std::vector<double>{12.5, 3});
 }
@@ -196,7 +224,8 @@ TEST_CASE("what cannot work through a HID device is refused with the reason") {
   };
   const Row rows[] = {
       {"a keyboard", keyboard, "", false, "not one of the two kinds"},
-      {"another speed than asked for", numbered, std::string("\x50\x00\x01\xC2\x00\x00\x00\x03\x00", 9), false, "did not take"},
+      {"another speed than asked for", numbered, std::string("\x50\x00\x01\xC2\x00\x00\x00\x03\x00", 9), false,
+       "did not take"},
       {"asking through 8-byte reports", eight_byte, "", true, "must be asked"},
   };
   for (const Row& row : rows) {
@@ -205,7 +234,8 @@ TEST_CASE("what cannot work through a HID device is refused with the reason") {
     cable.descriptor = row.descriptor;
     cable.feature_answer = row.feature_answer;
     Bench bench;
-    const Error error = error_of([&] { open_raw(bench, row.asks ? scpi() : streaming_meter(), "hid:/dev/hidraw7", cable); });
+    const Error error =
+        error_of([&] { open_raw(bench, row.asks ? scpi() : streaming_meter(), "hid:/dev/hidraw7", cable); });
     CHECK(contains(error.what(), row.says));
     CHECK(cable.heard().empty());
   }
@@ -216,7 +246,8 @@ TEST_CASE("a bench meter is asked over USBTMC, message by message") {
   Bench bench;
   const MeterDefinition definition = scpi();
   std::vector<std::string> messages;
-  bench.meter = open_link_meter(bench.loop, bench.clock, definition, make_raw_endpoint("usbtmc:/dev/usbtmc7", definition, opener_of(cable)),
+  bench.meter = open_link_meter(bench.loop, bench.clock, definition,
+                                make_raw_endpoint("usbtmc:/dev/usbtmc7", definition, opener_of(cable)),
                                 make_decoder(definition), bench.callbacks());
   bench.meter->select(Quantity::resistance);
   const auto meter = [&] {
@@ -238,22 +269,25 @@ TEST_CASE("a USBTMC meter that never answers is cleared, said to be silent, and 
   MeterDefinition definition = scpi();
   definition.poll->timeout_s = 0.1;
   definition.link.silent_after_s = 0.2;
-  bench.meter = open_link_meter(bench.loop, bench.clock, definition, make_raw_endpoint("usbtmc:/dev/usbtmc7", definition, opener_of(cable)),
+  bench.meter = open_link_meter(bench.loop, bench.clock, definition,
+                                make_raw_endpoint("usbtmc:/dev/usbtmc7", definition, opener_of(cable)),
                                 make_decoder(definition), bench.callbacks());
   auto last = std::chrono::steady_clock::now();
   auto longest = std::chrono::steady_clock::duration::zero();
-  (void)bench.until([&] { return cable.clears >= 3; }, [&] {
-    const auto now = std::chrono::steady_clock::now();
-    longest = std::max(longest, now - last);
-    last = now;
-    (void)cable.heard();
-  });
-  CHECK(cable.clears >= 3);                            // once at opening, then after each read in vain
+  (void)bench.until([&] { return cable.clears >= 3; },
+                    [&] {
+                      const auto now = std::chrono::steady_clock::now();
+                      longest = std::max(longest, now - last);
+                      last = now;
+                      (void)cable.heard();
+                    });
+  CHECK(cable.clears >= 3);                        // once at opening, then after each read in vain
   CHECK(longest < std::chrono::milliseconds{60});  // a read in vain takes 80 ms of the other thread
 }
 
 TEST_CASE("USBTMC carries nothing but SCPI") {
-  CHECK(contains(error_of([] { (void)make_raw_endpoint("usbtmc:/dev/usbtmc0", streaming_meter()); }).what(), "does not speak SCPI"));
+  CHECK(contains(error_of([] { (void)make_raw_endpoint("usbtmc:/dev/usbtmc0", streaming_meter()); }).what(),
+                 "does not speak SCPI"));
   CHECK(contains(error_of([] { (void)make_raw_endpoint("hid:", streaming_meter()); }).what(), "no device is named"));
 }
 
@@ -264,7 +298,8 @@ TEST_CASE("a device that is not there is said with what to do") {
   CHECK(contains(error.what(), "switchwright ports"));
 }
 
-TEST_CASE("bridges and USBTMC devices are listed with their identity, keyboards are not, and none is listened to unasked") {
+TEST_CASE(
+    "bridges and USBTMC devices are listed with their identity, keyboards are not, and none is listened to unasked") {
   namespace fs = std::filesystem;
   const fs::path root = fs::temp_directory_path() / ("raw-ports-" + std::to_string(::getpid()));
   fs::remove_all(root);
@@ -272,7 +307,8 @@ TEST_CASE("bridges and USBTMC devices are listed with their identity, keyboards 
     fs::create_directories((root / name).parent_path());
     std::ofstream(root / name, std::ios::binary) << text;
   };
-  const auto usb = [&](const std::string& socket, const std::string& below, const std::string& as, const std::string& node) {
+  const auto usb = [&](const std::string& socket, const std::string& below, const std::string& as,
+                       const std::string& node) {
     const fs::path at = "sys/devices/pci0/usb1/" + socket;
     file(at / "idVendor", "0abc\n");
     file(at / "idProduct", "1234\n");

@@ -17,9 +17,7 @@ struct ScratchFile {
       : path(std::filesystem::temp_directory_path() / (name + "-" + std::to_string(::getpid()))) {
     std::filesystem::remove(path);
   }
-  ScratchFile(const std::string& name, const std::string& text) : ScratchFile(name) {
-    std::ofstream(path) << text;
-  }
+  ScratchFile(const std::string& name, const std::string& text) : ScratchFile(name) { std::ofstream(path) << text; }
   ~ScratchFile() { std::filesystem::remove(path); }
   ScratchFile(const ScratchFile&) = delete;
   ScratchFile& operator=(const ScratchFile&) = delete;
@@ -45,8 +43,8 @@ const char* const capture =
 void play(Bench& bench, const std::filesystem::path& path, bool fast, const Clock& clock) {
   MeterDefinition definition = streaming_meter();
   definition.link.silent_after_s = 2.0;
-  bench.meter = open_replay(bench.loop, clock, definition, "replay:" + path.string(),
-                            std::make_unique<LineDecoder>(), bench.callbacks(), MeterOptions{fast});
+  bench.meter = open_replay(bench.loop, clock, definition, "replay:" + path.string(), std::make_unique<LineDecoder>(),
+                            bench.callbacks(), MeterOptions{fast});
 }
 
 }  // namespace
@@ -187,8 +185,8 @@ TEST_CASE("every kept capture plays through the definition that it names") {
     const MeterDefinition definition =
         load_meter_definition(capture.meter, SearchPath{{std::string(SOURCE_DIR) + "/meters"}});
     Bench bench;
-    bench.meter = open_meter(bench.loop, bench.clock, definition, "replay:" + entry.path().string(),
-                             bench.callbacks(), MeterOptions{true});
+    bench.meter = open_meter(bench.loop, bench.clock, definition, "replay:" + entry.path().string(), bench.callbacks(),
+                             MeterOptions{true});
     bench.loop.run();
     CHECK_FALSE(bench.readings.empty());
     CHECK(bench.changes.back().state == LinkState::ended);

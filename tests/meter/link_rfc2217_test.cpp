@@ -20,9 +20,7 @@ std::string hex(const char* text) {
   return bytes;
 }
 
-LinkSettings settings() {
-  return {2400, 7, Parity::odd, 2, true, false, 0.15};
-}
+LinkSettings settings() { return {2400, 7, Parity::odd, 2, true, false, 0.15}; }
 
 }  // namespace
 
@@ -129,8 +127,7 @@ TEST_CASE("ser2net sets the port as asked and passes readings and requests") {
     FakeServer free_port;  // only to learn a port number that is free
     address = std::to_string(free_port.number());
   }
-  const auto config =
-      std::filesystem::temp_directory_path() / ("ser2net-" + std::to_string(::getpid()) + ".yaml");
+  const auto config = std::filesystem::temp_directory_path() / ("ser2net-" + std::to_string(::getpid()) + ".yaml");
   std::ofstream(config) << "connection: &meter\n  accepter: telnet(rfc2217),tcp,127.0.0.1," << address
                         << "\n  connector: serialdev," << cable.path() << ",9600n81,local\n";
   const Running server({"/usr/sbin/ser2net", "-n", "-c", config.string()});

@@ -66,8 +66,7 @@ TEST_CASE("garbage is told as wrong speed or wrong definition with the count of 
 }
 
 TEST_CASE("an unplugged cable is lost and found again under the same name") {
-  const std::string alias =
-      std::filesystem::temp_directory_path() / ("link-test-" + std::to_string(::getpid()));
+  const std::string alias = std::filesystem::temp_directory_path() / ("link-test-" + std::to_string(::getpid()));
   FakeCable cable(alias);
   Bench bench;
   bench.open(streaming_meter(), cable.path());
@@ -86,8 +85,7 @@ TEST_CASE("an unplugged cable is lost and found again under the same name") {
 }
 
 TEST_CASE("half a frame before the unplug and half after make no reading") {
-  const std::string alias =
-      std::filesystem::temp_directory_path() / ("link-torn-" + std::to_string(::getpid()));
+  const std::string alias = std::filesystem::temp_directory_path() / ("link-torn-" + std::to_string(::getpid()));
   FakeCable cable(alias);
   Bench bench;
   bench.open(streaming_meter(), cable.path());

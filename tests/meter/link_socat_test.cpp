@@ -13,8 +13,7 @@ TEST_CASE("a meter on a socat pair is heard and lost and heard again") {
   const auto base = std::filesystem::temp_directory_path() / ("socat-" + std::to_string(::getpid()));
   const std::string tool = base.string() + "-tool";
   const std::string meter = base.string() + "-meter";
-  const std::vector<std::string> command{"socat", "PTY,raw,echo=0,link=" + tool,
-                                         "PTY,raw,echo=0,link=" + meter};
+  const std::vector<std::string> command{"socat", "PTY,raw,echo=0,link=" + tool, "PTY,raw,echo=0,link=" + meter};
   Bench bench;
   auto socat = std::make_unique<Running>(command);
   const auto there = [&] { return std::filesystem::exists(tool) && std::filesystem::exists(meter); };

@@ -24,8 +24,8 @@ OwnMeter bench_3() {
 }
 
 struct Ledger {
-  std::filesystem::path path = std::filesystem::temp_directory_path() /
-                               ("own-meters-" + std::to_string(::getpid())) / "meters-own.toml";
+  std::filesystem::path path =
+      std::filesystem::temp_directory_path() / ("own-meters-" + std::to_string(::getpid())) / "meters-own.toml";
   ~Ledger() { std::filesystem::remove_all(path.parent_path()); }
   void write(const std::string& text) const {
     std::filesystem::create_directories(path.parent_path());
@@ -41,9 +41,7 @@ struct Ledger {
   }
 };
 
-bool contains(const std::string& text, const std::string& part) {
-  return text.find(part) != std::string::npos;
-}
+bool contains(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
 
 }  // namespace
 
@@ -77,12 +75,10 @@ TEST_CASE("a calibration is valid on its due date and overdue from the day after
 TEST_CASE("overdue and unknown calibration and corrections are said in words") {
   const OwnMeter own = bench_3();
   CHECK(calibration_words(own, day("2026-06-01")) == "2026-01-15, certificate K-0815, due 2027-01-15");
-  CHECK(calibration_words(own, day("2028-06-01")) ==
-        "2026-01-15, certificate K-0815, due 2027-01-15: OVERDUE");
+  CHECK(calibration_words(own, day("2028-06-01")) == "2026-01-15, certificate K-0815, due 2027-01-15: OVERDUE");
   const auto late = calibration_remarks(own, day("2028-06-01"));
   REQUIRE(late.size() == 2);
-  CHECK(
-      contains(late[0], "Calibration overdue: the meter bench-3, serial number 10428 was due on 2027-01-15"));
+  CHECK(contains(late[0], "Calibration overdue: the meter bench-3, serial number 10428 was due on 2027-01-15"));
   CHECK(contains(late[1], "certificate K-0815"));
   CHECK(contains(late[1], "resistance 0..400 ohm: +0.05 ohm (U 0.04 ohm, k = 2)"));
 }
@@ -110,8 +106,8 @@ TEST_CASE("a ledger with mistakes is refused with all of them") {
       "[[meter]]\nname = \"a\"\n[[meter.correction]]\nquantity = \"ohm\"\nfrom = 5\nto = 1\nadd = 0\nU = "
       "-1\n");
   const std::string all = ledger.complaint();
-  for (const char* part : {":4:7: expected a date", "serail", "definition", "saw \"a\" again", "quantity",
-                           "above \"from\"", "U"}) {
+  for (const char* part :
+       {":4:7: expected a date", "serail", "definition", "saw \"a\" again", "quantity", "above \"from\"", "U"}) {
     CAPTURE(part);
     CHECK(contains(all, part));
   }

@@ -27,9 +27,8 @@ std::string block(const std::string& language) {
 TEST_CASE("the worked example of the README decodes the lines that it shows") {
   const MeterDefinition definition = parse_meter_definition(block("toml"), "ohm-line.toml");
   CHECK(definition.id == "ohm-line");
-  CHECK(
-      text_of(decode(*make_decoder(definition), block("text"))) ==
-      "resistance 0.47 step 0.01; resistance 4700 step 1; resistance over-range; voltage-ac 230.1 step 0.1");
+  CHECK(text_of(decode(*make_decoder(definition), block("text"))) ==
+        "resistance 0.47 step 0.01; resistance 4700 step 1; resistance over-range; voltage-ac 230.1 step 0.1");
 }
 
 TEST_CASE("the README names every shipped definition") {

@@ -1,8 +1,9 @@
 // What a person types from a display. Expected values: arithmetic on SI prefixes (BIPM, SI Brochure, table 7).
+#include "switchwright/meter/typed.hpp"
+
 #include <doctest/doctest.h>
 
 #include "switchwright/core/error.hpp"
-#include "switchwright/meter/typed.hpp"
 
 using namespace switchwright;
 
@@ -14,10 +15,10 @@ TEST_CASE("a typed reading is the display's value, with one digit of the display
     double resolution;
   };
   const Row rows[] = {
-      {"47.2 ohm", Quantity::resistance, 47.2, 0.1},     {"1.250kohm", Quantity::resistance, 1250.0, 1.0},
-      {"0,35 ohm", Quantity::resistance, 0.35, 0.01},    {"4.7 Mohm", Quantity::resistance, 4.7e6, 1e5},
-      {"230.1 V", Quantity::voltage_ac, 230.1, 0.1},     {"12 mV", Quantity::voltage_dc, 0.012, 0.001},
-      {"230 V AC", Quantity::voltage_ac, 230.0, 1.0},    {"-0.02 V", Quantity::voltage_dc, -0.02, 0.01},
+      {"47.2 ohm", Quantity::resistance, 47.2, 0.1},      {"1.250kohm", Quantity::resistance, 1250.0, 1.0},
+      {"0,35 ohm", Quantity::resistance, 0.35, 0.01},     {"4.7 Mohm", Quantity::resistance, 4.7e6, 1e5},
+      {"230.1 V", Quantity::voltage_ac, 230.1, 0.1},      {"12 mV", Quantity::voltage_dc, 0.012, 0.001},
+      {"230 V AC", Quantity::voltage_ac, 230.0, 1.0},     {"-0.02 V", Quantity::voltage_dc, -0.02, 0.01},
       {"3.3 k\u03A9", Quantity::resistance, 3300, 100.0}, {"0.1 Ohm", Quantity::continuity, 0.1, 0.1},
   };
   for (const Row& row : rows) {
@@ -42,8 +43,8 @@ TEST_CASE("an overload is typed as the display shows it and promises no range") 
 }
 
 TEST_CASE("what is no reading of this dial is refused and never guessed") {
-  for (const char* text : {"", "47.2", "ohm", "47.2 V", "47.2 furlong", "1,234.5 ohm", "12 ohm ohm", "1e3 ohm", "47.2 ohm AC", "- ohm", "nan ohm",
-                           "inf ohm"}) {
+  for (const char* text : {"", "47.2", "ohm", "47.2 V", "47.2 furlong", "1,234.5 ohm", "12 ohm ohm", "1e3 ohm",
+                           "47.2 ohm AC", "- ohm", "nan ohm", "inf ohm"}) {
     CAPTURE(text);
     CHECK_THROWS_AS((void)read_typed(text, Quantity::resistance, {}), Error);
   }

@@ -14,8 +14,7 @@ namespace {
 
 const std::filesystem::path shipped = std::filesystem::path(SOURCE_DIR) / "profiles";
 
-Expectation at(const Profile& profile, const std::string& position, const std::string& a,
-               const std::string& b) {
+Expectation at(const Profile& profile, const std::string& position, const std::string& a, const std::string& b) {
   return expectation(profile, position, Pair(a, b));
 }
 
@@ -162,9 +161,8 @@ TEST_CASE("a thousand good switches read inside the expected intervals") {
                              contact.conducts_at(position.id) ? closed : open});
       }
       for (const Element& element : profile.elements)
-        resistors.push_back(
-            {element.id, element.between.first(), element.between.second(),
-             element.nominal_ohm * (1.0 + element.tolerance_pct / 100.0 * (2.0 * unit(random) - 1.0))});
+        resistors.push_back({element.id, element.between.first(), element.between.second(),
+                             element.nominal_ohm * (1.0 + element.tolerance_pct / 100.0 * (2.0 * unit(random) - 1.0))});
       const Network network(profile.network_nodes(), resistors);
       for (const Expectation& expected : all) {
         if (expected.position != position.id) continue;

@@ -13,12 +13,9 @@ using namespace switchwright;
 
 namespace {
 
-Profile regulator() {
-  return load_profile("regulator-shunt-240", {std::filesystem::path(SOURCE_DIR) / "profiles"});
-}
+Profile regulator() { return load_profile("regulator-shunt-240", {std::filesystem::path(SOURCE_DIR) / "profiles"}); }
 
-double reading(const std::string& fault, const std::string& position, const std::string& a,
-               const std::string& b) {
+double reading(const std::string& fault, const std::string& position, const std::string& a, const std::string& b) {
   const Profile profile = regulator();
   std::vector<Fault> faults;
   if (!fault.empty()) faults.push_back(parse_fault(fault, profile));
@@ -29,10 +26,9 @@ double reading(const std::string& fault, const std::string& position, const std:
 
 TEST_CASE("each fault is written the way it is read") {
   const Profile profile = regulator();
-  for (const char* text :
-       {"stuck-closed:cycling", "stuck-open:line", "resistive:line=5", "resistive:line=0.25", "open:heater",
-        "shorted:heater", "drifted:heater=-20", "swapped:L1,L2", "clocked=1", "clocked=-2",
-        "bridged:L1,P", "bridged:H2,CASE", "tied:line,cycling"}) {
+  for (const char* text : {"stuck-closed:cycling", "stuck-open:line", "resistive:line=5", "resistive:line=0.25",
+                           "open:heater", "shorted:heater", "drifted:heater=-20", "swapped:L1,L2", "clocked=1",
+                           "clocked=-2", "bridged:L1,P", "bridged:H2,CASE", "tied:line,cycling"}) {
     CAPTURE(text);
     CHECK(to_string(parse_fault(text, profile)) == text);
   }
@@ -65,8 +61,7 @@ TEST_CASE("a fault that makes no sense is refused with what is meant or what to 
       {"", "known kind"},
       {"stuck-close:line", "did you mean \"stuck-closed\"?"},
       {"stuck-closed:lime", "did you mean \"line\"?"},
-      {"stuck-closed:heater",
-       "names no contact of regulator-shunt-240: \"heater\"; known: line, pilot, cycling"},
+      {"stuck-closed:heater", "names no contact of regulator-shunt-240: \"heater\"; known: line, pilot, cycling"},
       {"stuck-closed", "does not say of what"},
       {"stuck-closed:line=3", "takes no value"},
       {"resistive:line", "does not say how much (ohm)"},
@@ -191,6 +186,6 @@ TEST_CASE("a knob that does not turn right round stops at its ends when clocked"
 TEST_CASE("an open contact leaks only when it is given a resistance") {
   const Profile profile = regulator();
   CHECK(std::isinf(network_of(profile, "off", {}).resistance_ohm("L1", "H1")));
-  CHECK(network_of(profile, "off", {.closed_contact_ohm = 0.01, .open_contact_ohm = 5e6})
-            .resistance_ohm("L1", "H1") == doctest::Approx(5e6));
+  CHECK(network_of(profile, "off", {.closed_contact_ohm = 0.01, .open_contact_ohm = 5e6}).resistance_ohm("L1", "H1") ==
+        doctest::Approx(5e6));
 }

@@ -64,21 +64,17 @@ TEST_CASE("each kind of part reads as its wiring says") {
 
 // Two equal elements: each on the whole supply at high, one at medium, half the supply each at low (series).
 TEST_CASE("a three-heat selector puts the supply where its heat comes from") {
-  const Profile profile =
-      load_profile("selector-three-heat", {std::filesystem::path(SOURCE_DIR) / "profiles"});
+  const Profile profile = load_profile("selector-three-heat", {std::filesystem::path(SOURCE_DIR) / "profiles"});
   struct Row {
     const char* position;
     double first_v;
     double second_v;
   };
-  for (const Row& row :
-       {Row{"off", 0, 0}, Row{"low", 120, 120}, Row{"medium", 240, 0}, Row{"high", 240, 240}})
+  for (const Row& row : {Row{"off", 0, 0}, Row{"low", 120, 120}, Row{"medium", 240, 0}, Row{"high", 240, 240}})
     for (const VoltageExpectation& expected : voltage_expectations(profile)) {
       CAPTURE(row.position);
       if (expected.position != row.position) continue;
-      if (expected.pair == Pair("T1", "T2"))
-        CHECK(expected.nominal_v.value() == doctest::Approx(row.first_v));
-      if (expected.pair == Pair("T2", "T3"))
-        CHECK(expected.nominal_v.value() == doctest::Approx(row.second_v));
+      if (expected.pair == Pair("T1", "T2")) CHECK(expected.nominal_v.value() == doctest::Approx(row.first_v));
+      if (expected.pair == Pair("T2", "T3")) CHECK(expected.nominal_v.value() == doctest::Approx(row.second_v));
     }
 }

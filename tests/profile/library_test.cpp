@@ -92,8 +92,7 @@ TEST_CASE("each mistake is named at its line with what was expected") {
     const char* message;
   };
   const Row rows[] = {
-      {"schema = 1", "schema = 2",
-       "demo.toml:1:10: expected the number 1 for \"schema\" in the profile, saw 2"},
+      {"schema = 1", "schema = 2", "demo.toml:1:10: expected the number 1 for \"schema\" in the profile, saw 2"},
       {"title = \"demo\"\n", "", "expected a text in quotes for \"title\" in the profile, saw nothing"},
       {"voltage_v = 240", "voltage_v = -240", "demo.toml:5:13: expected a number above 0"},
       {"voltage_v = 240", "voltage_v = nan", "demo.toml:5:13: expected a number above 0"},
@@ -109,8 +108,7 @@ TEST_CASE("each mistake is named at its line with what was expected") {
       {"names = [\"A\", \"B\"]", "names = [\"A\", \"B-1\"]", "without \"-\", saw \"B-1\""},
       {"id = \"on\"", "id = \"off\"",
        "demo.toml:14:6: expected each position name once, saw \"off\" again; the first is in line 11"},
-      {"angle_deg = 90", "angle_deg = 0",
-       "demo.toml:15:13: expected an angle above the 0 of \"off\" before it, saw 0"},
+      {"angle_deg = 90", "angle_deg = 0", "demo.toml:15:13: expected an angle above the 0 of \"off\" before it, saw 0"},
       {"angle_deg = 90", "angle_deg = -90", "demo.toml:15:13: expected an angle above"},
       {"between = [\"A\", \"B\"]", "between = [\"A\", \"A\"]",
        "demo.toml:18:11: expected two different terminals for \"between\" in [[contact]] \"main\", saw \"A\" "
@@ -140,10 +138,8 @@ TEST_CASE("each mistake is named at its line with what was expected") {
        "demo.toml:22:8: expected max not below min for \"on_s\" in [[timing]] number 1, saw [5, 2]"},
       {"[limits]", "[[timing]]\nposition = \"on\"\n[limits]",
        "demo.toml:21:12: expected a position where some contact cycles, saw \"on\""},
-      {"[limits]", "[[timing]]\nposition = \"on\"\nduty = [0.5, 1.5]\n[limits]",
-       "each a fraction from 0 to 1"},
-      {"[limits]", "[[not_checked]]\npair = [\"A\", \"B\"]\n[limits]",
-       "expected a text in quotes for \"reason\""},
+      {"[limits]", "[[timing]]\nposition = \"on\"\nduty = [0.5, 1.5]\n[limits]", "each a fraction from 0 to 1"},
+      {"[limits]", "[[not_checked]]\npair = [\"A\", \"B\"]\n[limits]", "expected a text in quotes for \"reason\""},
       {"[limits]", "[[inspect]]\nask = \"clean?\"\nseverity = \"mayor\"\n[limits]",
        "demo.toml:22:12: expected critical, major or minor for \"severity\", saw \"mayor\"; did you mean "
        "\"major\"?"},
@@ -216,8 +212,7 @@ TEST_CASE("an unknown profile is answered with near names") {
     FAIL("loaded");
   } catch (const Error& error) {
     CHECK(error.kind() == ErrorKind::usage);
-    CHECK(std::string(error.what()).find("no profile is called \"regulator-shunt-204\"") !=
-          std::string::npos);
+    CHECK(std::string(error.what()).find("no profile is called \"regulator-shunt-204\"") != std::string::npos);
     CHECK(std::string(error.what()).find("did you mean \"regulator-shunt-2") != std::string::npos);
   }
 }
@@ -288,10 +283,8 @@ TEST_CASE("mistakes in the later parts are named too") {
   const Row rows[] = {
       {"[[consequence]]\nfault = \"stuck-closed:mian\"\nmeans = \"x\"\n", "did you mean \"main\"?"},
       {"[[consequence]]\nfault = \"stuck-closed:main\"\n", "expected a text in quotes for \"means\""},
-      {"[[not_checked]]\nterminal = \"C\"\nreason = \"x\"\n",
-       "demo.toml:25:12: expected a terminal, saw \"C\""},
-      {"[[not_checked]]\nterminal = \"A\"\npair = [\"A\", \"B\"]\nreason = \"x\"\n",
-       "either pair or terminal"},
+      {"[[not_checked]]\nterminal = \"C\"\nreason = \"x\"\n", "demo.toml:25:12: expected a terminal, saw \"C\""},
+      {"[[not_checked]]\nterminal = \"A\"\npair = [\"A\", \"B\"]\nreason = \"x\"\n", "either pair or terminal"},
       {"[[not_checked]]\nreason = \"x\"\n", "expected a list of texts in quotes for \"pair\""},
   };
   for (const Row& row : rows) {

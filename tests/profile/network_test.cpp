@@ -14,9 +14,7 @@ namespace {
 
 constexpr double infinity = std::numeric_limits<double>::infinity();
 
-std::string node(int i) {
-  return fmt::format("n{}", i);
-}
+std::string node(int i) { return fmt::format("n{}", i); }
 
 std::vector<std::string> nodes(int count) {
   std::vector<std::string> all;
@@ -24,9 +22,7 @@ std::vector<std::string> nodes(int count) {
   return all;
 }
 
-Resistor between(int a, int b, double ohm) {
-  return {fmt::format("r{}-{}", a, b), node(a), node(b), ohm};
-}
+Resistor between(int a, int b, double ohm) { return {fmt::format("r{}-{}", a, b), node(a), node(b), ohm}; }
 
 /// Values as switches have them: from a milliohm contact to a gigaohm of insulation, none at all, or a dead
 /// short.
@@ -51,8 +47,7 @@ TEST_CASE("any two nodes of a complete graph of unit resistors read 2 over n") {
     for (int i = 0; i < n; ++i)
       for (int j = 0; j < n; ++j) {
         CAPTURE(n);
-        CHECK(network.resistance_ohm(node(i), node(j)) ==
-              doctest::Approx(i == j ? 0.0 : 2.0 / n).epsilon(1e-13));
+        CHECK(network.resistance_ohm(node(i), node(j)) == doctest::Approx(i == j ? 0.0 : 2.0 / n).epsilon(1e-13));
       }
   }
 }
@@ -85,9 +80,8 @@ TEST_CASE("an unbalanced bridge reads what the star for its triangle gives") {
 }
 
 TEST_CASE("zero ohm joins and infinity parts") {
-  const Network network(
-      {"A", "B", "C", "D", "E"},
-      {{"1", "A", "B", 0}, {"2", "B", "C", 0}, {"3", "C", "D", infinity}, {"4", "D", "E", 7}});
+  const Network network({"A", "B", "C", "D", "E"},
+                        {{"1", "A", "B", 0}, {"2", "B", "C", 0}, {"3", "C", "D", infinity}, {"4", "D", "E", 7}});
   CHECK(network.resistance_ohm("A", "C") == 0.0);
   CHECK(std::isinf(network.resistance_ohm("A", "D")));
   CHECK(network.resistance_ohm("E", "D") == 7.0);
@@ -96,8 +90,7 @@ TEST_CASE("zero ohm joins and infinity parts") {
 
 // Series and parallel by hand. A factorisation with subtractions keeps about four digits of these.
 TEST_CASE("a milliohm beside a gigaohm keeps its digits wherever it stands") {
-  const Network chain({"A", "B", "C", "D"},
-                      {{"1", "A", "B", 1e-3}, {"2", "B", "C", 1e9}, {"3", "C", "D", 2e-3}});
+  const Network chain({"A", "B", "C", "D"}, {{"1", "A", "B", 1e-3}, {"2", "B", "C", 1e9}, {"3", "C", "D", 2e-3}});
   CHECK(chain.resistance_ohm("A", "B") == doctest::Approx(1e-3).epsilon(1e-14));
   CHECK(chain.resistance_ohm("C", "D") == doctest::Approx(2e-3).epsilon(1e-14));
   CHECK(chain.resistance_ohm("B", "C") == doctest::Approx(1e9).epsilon(1e-14));

@@ -14,8 +14,7 @@ namespace {
 
 const std::filesystem::path shipped = std::filesystem::path(SOURCE_DIR) / "profiles";
 
-VoltageExpectation at(const Profile& profile, const std::string& position, const std::string& a,
-                      const std::string& b) {
+VoltageExpectation at(const Profile& profile, const std::string& position, const std::string& a, const std::string& b) {
   for (const VoltageExpectation& expected : voltage_expectations(profile))
     if (expected.position == position && expected.pair == Pair(a, b)) return expected;
   FAIL("no such pair");
@@ -260,8 +259,7 @@ TEST_CASE("faults show under power where they should") {
   const PoweredSwitch opened(profile, "medium", {}, {}, {"cycling"});
   CHECK(opened.volts("H1", "H2", 240).value() == doctest::Approx(0));
   CHECK(opened.volts("L2", "H2", 240).value() == doctest::Approx(240).epsilon(1e-3));
-  const PoweredSwitch welded(profile, "medium", {}, {parse_fault("stuck-closed:cycling", profile)},
-                             {"cycling"});
+  const PoweredSwitch welded(profile, "medium", {}, {parse_fault("stuck-closed:cycling", profile)}, {"cycling"});
   CHECK(welded.volts("H1", "H2", 240).value() == doctest::Approx(240).epsilon(1e-2));
 }
 
@@ -273,8 +271,7 @@ TEST_CASE("a powered part that makes no sense is refused at its line") {
     const char* message;
   };
   const Row rows[] = {
-      {"range = \"ansi-c84.1-a\"", "range = \"ansi\"",
-       "expected a voltage standard for \"range\", saw \"ansi\""},
+      {"range = \"ansi-c84.1-a\"", "range = \"ansi\"", "expected a voltage standard for \"range\", saw \"ansi\""},
       {"range = \"ansi-c84.1-a\"", "range = \"ansi-c84.1-a\"\nsupply_v = [1, 2]", "either range or supply_v"},
       {"range = \"ansi-c84.1-a\"\n", "", "expected range or supply_v"},
       {"earth = \"midpoint\"", "earth = \"midpiont\"", "did you mean \"midpoint\"?"},
@@ -326,12 +323,14 @@ TEST_CASE("good switches under power read inside a band") {
         if (c.cycles(position.id) && unit(random) < 0.5) opened.push_back(c.id);
       const double supply = profile.powered->supply_v.min +
                             unit(random) * (profile.powered->supply_v.max - profile.powered->supply_v.min);
-      const PoweredSwitch part(made, position.id,
-                               {.closed_contact_ohm = profile.powered->contact_max_ohm * unit(random),
-                                .open_contact_ohm = i % 2 ? 1e300 : profile.limits.open_min_ohm * (1.0 + 9.0 * unit(random))},
-                               {}, opened);
+      const PoweredSwitch part(
+          made, position.id,
+          {.closed_contact_ohm = profile.powered->contact_max_ohm * unit(random),
+           .open_contact_ohm = i % 2 ? 1e300 : profile.limits.open_min_ohm * (1.0 + 9.0 * unit(random))},
+          {}, opened);
       for (const VoltageExpectation& expected : all) {
-        if (expected.position != position.id || expected.state == VoltageState::not_checked || expected.stray_max_v) continue;
+        if (expected.position != position.id || expected.state == VoltageState::not_checked || expected.stray_max_v)
+          continue;
         const auto volts = part.volts(expected.pair.first(), expected.pair.second(), supply);
         CAPTURE(id);
         CAPTURE(position.id);

@@ -78,9 +78,7 @@ double brute_force(const Profile& profile, std::vector<Placement> placements, co
   return least;
 }
 
-Profile regulator() {
-  return load_profile("regulator-shunt-240", {std::filesystem::path(SOURCE_DIR) / "profiles"});
-}
+Profile regulator() { return load_profile("regulator-shunt-240", {std::filesystem::path(SOURCE_DIR) / "profiles"}); }
 }  // namespace
 
 TEST_CASE("every checked pair is visited once at all its positions") {
@@ -111,8 +109,7 @@ TEST_CASE("one probe moves at a time when all pairs are measured") {
 TEST_CASE("the knob goes on from where the last placement left it") {
   const Profile profile = regulator();
   const auto route = plan_route(profile, expectations(profile));
-  for (std::size_t i = 1; i < route.size(); ++i)
-    CHECK(route[i].positions.front() == route[i - 1].positions.back());
+  for (std::size_t i = 1; i < route.size(); ++i) CHECK(route[i].positions.front() == route[i - 1].positions.back());
 }
 
 TEST_CASE("a placement that is open at every position says so") {
@@ -175,8 +172,7 @@ TEST_CASE("no order of a few placements is cheaper than the planned one") {
     const RouteCost cost{.move_one_s = 4, .move_both_s = 7, .turn_step_s = i % 3 == 0 ? 0.5 : 5.0};
     const Route route = plan_route(part.profile, part.expected, cost);
     CAPTURE(i);
-    CHECK(route.cost_s ==
-          doctest::Approx(brute_force(part.profile, naive_route(part.profile, part.expected), cost)));
+    CHECK(route.cost_s == doctest::Approx(brute_force(part.profile, naive_route(part.profile, part.expected), cost)));
     CHECK(route.optimal);
     CHECK(route.lower_bound_s == doctest::Approx(route.cost_s));
   }
@@ -238,8 +234,7 @@ TEST_CASE("a scanner turns the knob as seldom as can be and a person moves the p
   CHECK(scanner.optimal);
   std::set<std::pair<std::string, Pair>> read;
   for (const Placement& placement : scanner.placements)
-    for (const std::string& position : placement.positions)
-      CHECK(read.emplace(position, placement.pair).second);
+    for (const std::string& position : placement.positions) CHECK(read.emplace(position, placement.pair).second);
   CHECK(read.size() == 60);
 }
 

@@ -38,8 +38,7 @@ TEST_CASE("a terminal that is said to be unconnected reads open to everything") 
   CHECK(expectation(profile, "on", {"A", "B"}).state == PairState::closed);
 }
 
-TEST_CASE(
-    "a terminal without a contact that is not said to be unconnected is a mistake that names both ways out") {
+TEST_CASE("a terminal without a contact that is not said to be unconnected is a mistake that names both ways out") {
   const std::string text = refusal_of(part("", contact));
   CHECK(text.find("\"X\"") != std::string::npos);
   CHECK(text.find("unconnected") != std::string::npos);

@@ -45,8 +45,7 @@ TEST_CASE("numbers are written as RFC 8785 appendix B lists them") {
 TEST_CASE("a document is written with sorted keys and no white space") {
   const auto document =
       nlohmann::json::parse(R"({"b": [1, 2.50, true, null], "a": {"y": "\u20ac\n\u001f", "x": 1e2}})");
-  CHECK(canonical_bytes(document) ==
-        "{\"a\":{\"x\":100,\"y\":\"\xE2\x82\xAC\\n\\u001f\"},\"b\":[1,2.5,true,null]}");
+  CHECK(canonical_bytes(document) == "{\"a\":{\"x\":100,\"y\":\"\xE2\x82\xAC\\n\\u001f\"},\"b\":[1,2.5,true,null]}");
 }
 
 TEST_CASE("a number that JSON cannot hold is refused") {

@@ -153,7 +153,8 @@ inline Verdict verdict() {
   verdict.scope.passes(ScopePart::voltages, "all is well");
   verdict.required = {ScopePart::soundness};
   StatedFinding insulation;
-  insulation.wanted = {"insulation", StatedQuantity::insulation_resistance, "all to CASE, 500 V DC", {}, {}, Severity::critical, true};
+  insulation.wanted = {
+      "insulation", StatedQuantity::insulation_resistance, "all to CASE, 500 V DC", {}, {}, Severity::critical, true};
   insulation.wanted.limit.min = 1e6;
   insulation.result = stated();
   insulation.U = 5e7;

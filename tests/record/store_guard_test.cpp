@@ -111,7 +111,8 @@ TEST_CASE("a batch of somebody else stops the writer even where no lock kept him
   CHECK_FALSE(store.load(id).verdict);
 }
 
-TEST_CASE("whatever is done to the files of a store in use shows at the next batch, and the record can be put aside whole") {
+TEST_CASE(
+    "whatever is done to the files of a store in use shows at the next batch, and the record can be put aside whole") {
   struct Row {
     const char* what;
     std::function<void(const fs::path&)> act;
@@ -124,7 +125,8 @@ TEST_CASE("whatever is done to the files of a store in use shows at the next bat
   };
   const Row rows[] = {
       {"deleted", [](const fs::path& path) { fs::remove(path); }},
-      {"deleted with its log", [](const fs::path& path) {
+      {"deleted with its log",
+       [](const fs::path& path) {
          for (const char* end : {"", "-wal", "-shm"}) fs::remove(path.string() + end);
        }},
       {"its log alone deleted", [](const fs::path& path) { fs::remove(path.string() + "-wal"); }},
@@ -132,7 +134,8 @@ TEST_CASE("whatever is done to the files of a store in use shows at the next bat
       {"replaced by another store", [&](const fs::path& path) { fs::rename(other_store(path), path); }},
       {"cut to nothing", [](const fs::path& path) { fs::resize_file(path, 0); }},
       {"cut short", [](const fs::path& path) { fs::resize_file(path, fs::file_size(path) / 2); }},
-      {"overwritten in place by another store", [&](const fs::path& path) {
+      {"overwritten in place by another store",
+       [&](const fs::path& path) {
          std::ifstream in(other_store(path), std::ios::binary);
          std::ofstream out(path, std::ios::binary | std::ios::in | std::ios::out);
          out << in.rdbuf();
@@ -175,7 +178,8 @@ TEST_CASE("a rescue file goes back only to the record that it came from") {
   const Rescued rescued = write_rescue_file(store, id, closing_batch(), false);
   fs::copy_file(rescued.file, folder / "again.json");
   store.append(id, step_batch(2, 2.0, 0.3));  // the work went on without it
-  CHECK(error_of([&] { restore_rescue_file(store, rescued.file); }).what_happened().find("another way") != std::string::npos);
+  CHECK(error_of([&] { restore_rescue_file(store, rescued.file); }).what_happened().find("another way") !=
+        std::string::npos);
   CHECK_FALSE(store.load(id).verdict);
   Store empty(folder / "empty.sqlite");
   CHECK(error_of([&] { restore_rescue_file(empty, folder / "again.json"); }).kind() == ErrorKind::store);
@@ -196,7 +200,8 @@ TEST_CASE("what is shown is what was written, and a change to the store is told 
       {"UPDATE indication SET value = 0.0", false},
       {"UPDATE reading SET value = 0.0", false},
       {"UPDATE acknowledgement SET who = 'nobody'", false},
-      {"UPDATE batch SET canonical = replace(canonical, '\"outcome\":\"fail\"', '\"outcome\":\"pass\"') WHERE seq = 4", true},
+      {"UPDATE batch SET canonical = replace(canonical, '\"outcome\":\"fail\"', '\"outcome\":\"pass\"') WHERE seq = 4",
+       true},
       {"DELETE FROM batch WHERE seq = 2", true},
   };
   for (const Row& row : rows) {
@@ -227,17 +232,19 @@ TEST_CASE("a chain that lost its tail is no shorter chain") {
     id = write_whole_record(store);
   }
   // The verdict and everything else of the last batch is taken out, as if it had never been.
-  meddle(path,
-         "DELETE FROM verdict; DELETE FROM finding; DELETE FROM inspection; DELETE FROM remark; DELETE FROM not_measured;"
-         "DELETE FROM voltage; DELETE FROM supply; DELETE FROM voltage_not_measured; DELETE FROM ended;"
-         "DELETE FROM leads WHERE seq = 4; DELETE FROM batch WHERE seq = 4");
+  meddle(
+      path,
+      "DELETE FROM verdict; DELETE FROM finding; DELETE FROM inspection; DELETE FROM remark; DELETE FROM not_measured;"
+      "DELETE FROM voltage; DELETE FROM supply; DELETE FROM voltage_not_measured; DELETE FROM ended;"
+      "DELETE FROM leads WHERE seq = 4; DELETE FROM batch WHERE seq = 4");
   Store store(path);
   CHECK(store.load(id).chain_fault.find("4 batches were written and 3 are there") != std::string::npos);
   CHECK_FALSE(store.list().front().chain_fault.empty());
   CHECK(error_of([&] { store.take_up(id); }).kind() == ErrorKind::store);
   // And a record that was taken out whole is still missed.
-  meddle(path, "DELETE FROM record; DELETE FROM batch; DELETE FROM step; DELETE FROM reading; DELETE FROM indication;"
-               "DELETE FROM leads; DELETE FROM event; DELETE FROM acknowledgement; DELETE FROM meter");
+  meddle(path,
+         "DELETE FROM record; DELETE FROM batch; DELETE FROM step; DELETE FROM reading; DELETE FROM indication;"
+         "DELETE FROM leads; DELETE FROM event; DELETE FROM acknowledgement; DELETE FROM meter");
   REQUIRE(store.list().size() == 1);
   CHECK_FALSE(store.list().front().chain_fault.empty());
 }
@@ -255,7 +262,8 @@ TEST_CASE("a check of the file finds an index that tells something else than its
     sqlite3* handle = nullptr;
     REQUIRE(sqlite3_open(path.c_str(), &handle) == SQLITE_OK);
     sqlite3_stmt* select = nullptr;
-    sqlite3_prepare_v2(handle, "SELECT rootpage FROM sqlite_schema WHERE name = 'record_by_start'", -1, &select, nullptr);
+    sqlite3_prepare_v2(handle, "SELECT rootpage FROM sqlite_schema WHERE name = 'record_by_start'", -1, &select,
+                       nullptr);
     REQUIRE(sqlite3_step(select) == SQLITE_ROW);
     root = sqlite3_column_int64(select, 0);
     sqlite3_finalize(select);
@@ -301,7 +309,8 @@ TEST_CASE("a journal gives back every line in order, few or many") {
 }
 
 TEST_CASE("a moment beyond what a clock can hold is refused") {
-  for (const char* text : {"2263-01-01T00:00:00.000Z", "2262-04-12", "9999-12-31T23:59:59Z", "1677-09-20", "0000-01-01"}) {
+  for (const char* text :
+       {"2263-01-01T00:00:00.000Z", "2262-04-12", "9999-12-31T23:59:59Z", "1677-09-20", "0000-01-01"}) {
     CAPTURE(text);
     CHECK(error_of([&] { parse_iso8601(text); }).kind() == ErrorKind::usage);
   }
@@ -324,7 +333,10 @@ TEST_CASE("a durable file is there whole or not at all, and a device stays a dev
   const Folder folder;
   const std::string path = (folder / "report.txt").string();
   write_file_durably(path, "old");
-  { DurableFile half(path); half.write("new, but never ke"); }
+  {
+    DurableFile half(path);
+    half.write("new, but never ke");
+  }
   std::ifstream in(path);
   std::string content;
   in >> content;
@@ -332,7 +344,8 @@ TEST_CASE("a durable file is there whole or not at all, and a device stays a dev
   CHECK(std::distance(fs::directory_iterator(folder.path()), fs::directory_iterator()) == 1);
   CHECK(error_of([] { write_file_durably("/dev/full", "x"); }).kind() == ErrorKind::store);
   CHECK(fs::is_character_file("/dev/full"));
-  CHECK(error_of([&] { require_writable((folder / "no/such/place.txt").string(), "--report"); }).kind() == ErrorKind::usage);
+  CHECK(error_of([&] { require_writable((folder / "no/such/place.txt").string(), "--report"); }).kind() ==
+        ErrorKind::usage);
   CHECK(error_of([&] { require_writable(folder.path().string(), "--report"); }).kind() == ErrorKind::usage);
   require_writable((folder / "fine.txt").string(), "--report");
   CHECK_FALSE(fs::exists(folder / "fine.txt"));

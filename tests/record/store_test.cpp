@@ -9,9 +9,9 @@
 #include <nlohmann/json.hpp>
 
 #include "example.hpp"
+#include "switchwright/core/error.hpp"
 #include "switchwright/record/record_json.hpp"
 #include "switchwright/record/sha256.hpp"
-#include "switchwright/core/error.hpp"
 
 using namespace switchwright;
 using namespace example;
@@ -157,8 +157,7 @@ TEST_CASE("a change to anything that is kept is found and named") {
        "event: rows are missing or were added"},
       {"INSERT INTO event (record_id, seq, n, kind) SELECT id, 9, 0, 'x' FROM record",
        "belong to a batch that is missing"},
-      {"UPDATE batch SET canonical = replace(canonical, '0.3', '0.2') WHERE seq = 3",
-       "no longer have the SHA-256"},
+      {"UPDATE batch SET canonical = replace(canonical, '0.3', '0.2') WHERE seq = 3", "no longer have the SHA-256"},
       {"UPDATE batch SET sha256 = previous WHERE seq = 2", "no longer have the SHA-256"},
       {"DELETE FROM batch WHERE seq = 2", "batch 2: this batch is missing"},
   };
@@ -182,8 +181,7 @@ TEST_CASE("a batch that was rewritten with a fitting hash breaks the link after 
   const std::string id = write_whole_record(store);
   std::string link = store.chain(id).at(2);
   link.replace(link.find("\"value\":0.3"), 11, "\"value\":0.2");
-  meddle(folder / "records.sqlite", "UPDATE batch SET canonical = '" + link + "', sha256 = '" +
-                                        sha256_hex(link) +
+  meddle(folder / "records.sqlite", "UPDATE batch SET canonical = '" + link + "', sha256 = '" + sha256_hex(link) +
                                         "' WHERE seq = 3; UPDATE indication SET value = 0.2; "
                                         "UPDATE reading SET value = 0.2 WHERE n = 0");
   CHECK_FALSE(store.check_chain(id).empty());
@@ -255,8 +253,7 @@ TEST_CASE("a record that is resumed after a restart goes on after what it holds"
   const Record record = store.load(id, true);
   REQUIRE(record.readings.size() == 6);
   CHECK(seconds_between(Monotonic{}, record.readings[3].reading.at.monotonic) == doctest::Approx(600.5));
-  CHECK(seconds_between(Monotonic{}, record.verdict->findings[0].indication.from.monotonic) ==
-        doctest::Approx(7.0));
+  CHECK(seconds_between(Monotonic{}, record.verdict->findings[0].indication.from.monotonic) == doctest::Approx(7.0));
   CHECK(store.check_chain(id).empty());
 }
 
@@ -291,8 +288,7 @@ TEST_CASE("files that are no record store are refused and left alone") {
 
   CHECK(error_of([&] { Store store(folder / "no/such/records.sqlite"); }).what_next().find("mkdir -p") !=
         std::string::npos);
-  CHECK(error_of([&] { Store store(folder.path()); }).what_happened() ==
-        "this is a folder, not a record store");
+  CHECK(error_of([&] { Store store(folder.path()); }).what_happened() == "this is a folder, not a record store");
 }
 
 TEST_CASE("a store of a newer schema is refused with both versions named") {
@@ -312,10 +308,13 @@ TEST_CASE("what explains the readings is kept whole and an edited explanation is
   batch.verdict = verdict();
   DiagnosisSummary diagnosis;
   diagnosis.sentence = "Most probable: the cycling contact stays closed.";
-  diagnosis.explanations = {
-      {"stuck-closed:cycling", "contact cycling stays closed", 0.98, {"bridged:L2,H2", "stuck-closed:a + swapped:b,c"},
-       {"stuck-open:cycling"}, {{"stuck-closed:cycling", "Full heat.", "Replace it.", Severity::critical}}},
-      {"none", "the part is good", 0.02, {}, {}, {}}};
+  diagnosis.explanations = {{"stuck-closed:cycling",
+                             "contact cycling stays closed",
+                             0.98,
+                             {"bridged:L2,H2", "stuck-closed:a + swapped:b,c"},
+                             {"stuck-open:cycling"},
+                             {{"stuck-closed:cycling", "Full heat.", "Replace it.", Severity::critical}}},
+                            {"none", "the part is good", 0.02, {}, {}, {}}};
   diagnosis.next = Place{"off", Pair{"L2", "H2"}};
   diagnosis.next_bits = 0.25;
   batch.verdict->diagnosis = diagnosis;
@@ -361,25 +360,26 @@ TEST_CASE("a store of schema 1 is migrated and what it holds stays whole") {
   }
   // What schemas 2 to 10 added is taken away again: this is a store as schema 1 wrote it, with a record from before
   // there were explanations.
-  meddle(folder / "records.sqlite",
-         "ALTER TABLE record DROP COLUMN claim_order; ALTER TABLE record DROP COLUMN appliance; ALTER TABLE record DROP COLUMN "
-         "appliance_serial; ALTER TABLE record DROP COLUMN date_code; ALTER TABLE record DROP COLUMN supplier; ALTER TABLE record "
-         "DROP COLUMN supplier_lot; ALTER TABLE record DROP COLUMN customer_remark; ALTER TABLE record DROP COLUMN utc_offset_min; "
-         "ALTER TABLE record DROP COLUMN zone;"
-         "DROP TABLE lot; DROP TABLE lot_unit; DROP TABLE bench_check; DROP TABLE lot_decision;"
-         "DROP TABLE chain_end; DROP TABLE store_identity; DROP VIEW deviation; DROP INDEX record_by_start; DROP TABLE explanation; DROP TABLE left_out;"
-         "DROP TABLE voltage; DROP TABLE supply; DROP TABLE voltage_not_measured; DROP TABLE trace; DROP TABLE trace_channel; DROP TABLE sample; DROP TABLE trace_result;"
-         "ALTER TABLE step DROP COLUMN placement; ALTER TABLE indication DROP COLUMN placement; ALTER TABLE event DROP COLUMN "
-         "placement;"
-         "ALTER TABLE indication DROP COLUMN spread; ALTER TABLE leads DROP COLUMN spread; ALTER TABLE finding DROP COLUMN spread;"
-         "ALTER TABLE finding DROP COLUMN visits; ALTER TABLE record DROP COLUMN stated_range; ALTER TABLE record DROP COLUMN "
-         "ambient_c;"
-         "DROP TABLE stated; DROP TABLE stated_finding; ALTER TABLE record DROP COLUMN require; ALTER TABLE verdict DROP COLUMN "
-         "scope; ALTER TABLE verdict DROP COLUMN required; ALTER TABLE finding DROP COLUMN continuity;"
-         "ALTER TABLE record DROP COLUMN plan; ALTER TABLE verdict DROP COLUMN plan; ALTER TABLE verdict DROP COLUMN assumed;"
-         "ALTER TABLE verdict DROP COLUMN diagnosis; ALTER TABLE verdict DROP COLUMN next_position;"
-         "ALTER TABLE verdict DROP COLUMN next_first; ALTER TABLE verdict DROP COLUMN next_second;"
-         "ALTER TABLE verdict DROP COLUMN next_bits; PRAGMA user_version=1");
+  meddle(
+      folder / "records.sqlite",
+      "ALTER TABLE record DROP COLUMN claim_order; ALTER TABLE record DROP COLUMN appliance; ALTER TABLE record DROP COLUMN "
+      "appliance_serial; ALTER TABLE record DROP COLUMN date_code; ALTER TABLE record DROP COLUMN supplier; ALTER TABLE record "
+      "DROP COLUMN supplier_lot; ALTER TABLE record DROP COLUMN customer_remark; ALTER TABLE record DROP COLUMN utc_offset_min; "
+      "ALTER TABLE record DROP COLUMN zone;"
+      "DROP TABLE lot; DROP TABLE lot_unit; DROP TABLE bench_check; DROP TABLE lot_decision;"
+      "DROP TABLE chain_end; DROP TABLE store_identity; DROP VIEW deviation; DROP INDEX record_by_start; DROP TABLE explanation; DROP TABLE left_out;"
+      "DROP TABLE voltage; DROP TABLE supply; DROP TABLE voltage_not_measured; DROP TABLE trace; DROP TABLE trace_channel; DROP TABLE sample; DROP TABLE trace_result;"
+      "ALTER TABLE step DROP COLUMN placement; ALTER TABLE indication DROP COLUMN placement; ALTER TABLE event DROP COLUMN "
+      "placement;"
+      "ALTER TABLE indication DROP COLUMN spread; ALTER TABLE leads DROP COLUMN spread; ALTER TABLE finding DROP COLUMN spread;"
+      "ALTER TABLE finding DROP COLUMN visits; ALTER TABLE record DROP COLUMN stated_range; ALTER TABLE record DROP COLUMN "
+      "ambient_c;"
+      "DROP TABLE stated; DROP TABLE stated_finding; ALTER TABLE record DROP COLUMN require; ALTER TABLE verdict DROP COLUMN "
+      "scope; ALTER TABLE verdict DROP COLUMN required; ALTER TABLE finding DROP COLUMN continuity;"
+      "ALTER TABLE record DROP COLUMN plan; ALTER TABLE verdict DROP COLUMN plan; ALTER TABLE verdict DROP COLUMN assumed;"
+      "ALTER TABLE verdict DROP COLUMN diagnosis; ALTER TABLE verdict DROP COLUMN next_position;"
+      "ALTER TABLE verdict DROP COLUMN next_first; ALTER TABLE verdict DROP COLUMN next_second;"
+      "ALTER TABLE verdict DROP COLUMN next_bits; PRAGMA user_version=1");
   Store store(folder / "records.sqlite");
   CHECK(store.check_chain(id).empty());
   CHECK_FALSE(store.load(id).verdict->diagnosis);

@@ -5,9 +5,9 @@
 #include <nlohmann/json.hpp>
 
 #include "example.hpp"
-#include "switchwright/record/record_json.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/record/chain.hpp"
+#include "switchwright/record/record_json.hpp"
 #include "switchwright/record/store.hpp"
 
 using namespace switchwright;
@@ -24,16 +24,16 @@ std::string write_trace(Store& store) {
   const std::string id = store.begin(traced);
   Batch batch;
   batch.trace = TraceSetup{"medium", "about half", 240.0, "2400W@240", 24.0, 23.0};
-  batch.channels = {{1, "load", "voltage-ac", "lcd-segment-14", "", "text", "/dev/a", "10428",
-                     "2026-01-15, due 2027-01-15", "load"},
-                    {2, "line", "voltage-ac", "scpi", "", "", "/dev/b", "", "", ""}};
+  batch.channels = {
+      {1, "load", "voltage-ac", "lcd-segment-14", "", "text", "/dev/a", "10428", "2026-01-15, due 2027-01-15", "load"},
+      {2, "line", "voltage-ac", "scpi", "", "", "/dev/b", "", "", ""}};
   store.append(id, batch);
   for (int second = 0; second < 3; ++second) {
     Batch more;
     for (int i = 0; i < 4; ++i) {
       const double t_s = second + 0.25 * i;
-      more.samples.push_back({1, t_s, i == 3 ? ReadingState::over_range : ReadingState::finite,
-                              i == 3 ? 0.0 : 239.4, 0.1, frame});
+      more.samples.push_back(
+          {1, t_s, i == 3 ? ReadingState::over_range : ReadingState::finite, i == 3 ? 0.0 : 239.4, 0.1, frame});
       more.samples.push_back({2, t_s + 0.01, ReadingState::finite, 240.1 + i, 0.01, "+240.1\n"});
     }
     store.append(id, more);
@@ -91,10 +91,9 @@ TEST_CASE("each channel keeps its own meter with serial number and calibration")
 
 TEST_CASE("a changed frame or serial number breaks the chain where it was changed") {
   //               what somebody changes                                     what is named
-  for (const auto& [sql, named] :
-       {std::pair{"UPDATE sample SET raw = x'00' WHERE seq = 3 AND n = 2", "sample, row 3"},
-        std::pair{"UPDATE trace_channel SET meter_serial = '1'", "trace_channel, row"},
-        std::pair{"DELETE FROM sample WHERE seq = 4", "sample: rows are missing"}}) {
+  for (const auto& [sql, named] : {std::pair{"UPDATE sample SET raw = x'00' WHERE seq = 3 AND n = 2", "sample, row 3"},
+                                   std::pair{"UPDATE trace_channel SET meter_serial = '1'", "trace_channel, row"},
+                                   std::pair{"DELETE FROM sample WHERE seq = 4", "sample: rows are missing"}}) {
     CAPTURE(sql);
     const Folder folder;
     Store store(folder / "records.sqlite");
@@ -109,8 +108,7 @@ TEST_CASE("the chain alone gives the same samples as the store") {
   const Folder folder;
   Store store(folder / "records.sqlite");
   const std::string id = write_trace(store);
-  const auto stored = samples_of(store.load(id, true)),
-             rebuilt = samples_of(record_from_chain(store.chain(id)));
+  const auto stored = samples_of(store.load(id, true)), rebuilt = samples_of(record_from_chain(store.chain(id)));
   REQUIRE(stored.size() == rebuilt.size());
   for (std::size_t i = 0; i < stored.size(); ++i) {
     CHECK(stored[i].raw == rebuilt[i].raw);

@@ -9,11 +9,11 @@
 #include <limits>
 #include <map>
 
+#include "explain/predictor.hpp"
 #include "spice.hpp"
+#include "switchwright/explain/hypothesis.hpp"
 #include "switchwright/profile/expectation.hpp"
 #include "switchwright/profile/library.hpp"
-#include "switchwright/explain/hypothesis.hpp"
-#include "explain/predictor.hpp"
 
 using namespace switchwright;
 using namespace switchwright::reference;
@@ -49,8 +49,7 @@ std::vector<Resistor> soldered(const Profile& profile, std::size_t shown, const 
   for (const Cause& cause : causes)
     if (cause.fault.kind == FaultKind::clocked) {
       at += static_cast<int>(*cause.fault.value);
-      at = knob_goes_round(profile.positions) ? (at + 2 * count) % count
-                                              : std::min(std::max(at, 0), count - 1);
+      at = knob_goes_round(profile.positions) ? (at + 2 * count) % count : std::min(std::max(at, 0), count - 1);
     }
   const std::string position = profile.positions[static_cast<std::size_t>(at)].id;
 
@@ -63,11 +62,10 @@ std::vector<Resistor> soldered(const Profile& profile, std::size_t shown, const 
 
   std::vector<Resistor> all;
   for (const Contact& c : profile.contacts) {
-    const bool closed =
-        has(FaultKind::stuck_closed, c.id) || (closes[c.id] && !has(FaultKind::stuck_open, c.id));
+    const bool closed = has(FaultKind::stuck_closed, c.id) || (closes[c.id] && !has(FaultKind::stuck_open, c.id));
     if (closed)
-      all.push_back({c.id, c.between.first(), c.between.second(),
-                     has(FaultKind::resistive, c.id) ? resistive_ohm : closed_ohm});
+      all.push_back(
+          {c.id, c.between.first(), c.between.second(), has(FaultKind::resistive, c.id) ? resistive_ohm : closed_ohm});
   }
   for (const Element& e : profile.elements) {
     if (has(FaultKind::open, e.id)) continue;
@@ -149,8 +147,7 @@ class Comparison {
   };
   void complain(const std::string& what, double truth, double predicted, double simulated) {
     if (++wrong_ == 1)
-      first_wrong_ =
-          fmt::format("{}: ngspice {}, predicted {}, simulated {}", what, truth, predicted, simulated);
+      first_wrong_ = fmt::format("{}: ngspice {}, predicted {}, simulated {}", what, truth, predicted, simulated);
   }
   std::map<std::string, std::size_t> question_;
   std::vector<Question> questions_;
@@ -167,9 +164,8 @@ void compare(const Profile& profile, const Hypothesis& h, Comparison& comparison
   std::vector<double> unknowns;
   for (const Unknown& u : scenario.unknowns)
     unknowns.push_back(u.kind == Unknown::Kind::resistive_contact ? resistive_ohm
-                       : u.kind == Unknown::Kind::drifted_element
-                           ? drifted_share * profile.elements[u.part].nominal_ohm
-                           : u.nominal_ohm);
+                       : u.kind == Unknown::Kind::drifted_element ? drifted_share * profile.elements[u.part].nominal_ohm
+                                                                  : u.nominal_ohm);
   const std::vector<Ohms> networks = scenario.solved(unknowns);
   std::vector<Fault> faults;
   for (const Cause& cause : h.causes) {

@@ -35,8 +35,8 @@ std::vector<Part> parts_of(const Profile& profile, const std::string& position,
     else
       parts.push_back({c.between, profile.limits.open_min_ohm, 1e15});  // it may leak as much as cold work allows
   for (const Element& e : profile.elements)
-    parts.push_back({e.between, e.nominal_ohm * (1 - e.tolerance_pct / 100),
-                     e.nominal_ohm * (1 + e.tolerance_pct / 100)});
+    parts.push_back(
+        {e.between, e.nominal_ohm * (1 - e.tolerance_pct / 100), e.nominal_ohm * (1 + e.tolerance_pct / 100)});
   for (const PoweredLoad& l : profile.powered->loads)
     parts.push_back({l.between, l.ohm * (1 - l.tolerance_pct / 100), l.ohm * (1 + l.tolerance_pct / 100)});
   return parts;
@@ -76,14 +76,12 @@ TEST_CASE("voltage bounds are the extremes that ngspice finds over every corner"
         for (unsigned corner = 0; corner < 1U << parts.size(); ++corner, ++circuits) {
           const auto name = [&](const std::string& node) {
             const auto index = std::find(nodes.begin(), nodes.end(), node) - nodes.begin();
-            return node == powered.supply.second() ? fmt::format("0")
-                                                   : fmt::format("c{}n{}", circuits, index);
+            return node == powered.supply.second() ? fmt::format("0") : fmt::format("c{}n{}", circuits, index);
           };
           elements += fmt::format("V{} {} 0 1\n", circuits, name(powered.supply.first()));
           for (std::size_t i = 0; i < parts.size(); ++i)
             elements += fmt::format("R{}x{} {} {} {}\n", circuits, i, name(parts[i].between.first()),
-                                    name(parts[i].between.second()),
-                                    (corner >> i & 1U) ? parts[i].max : parts[i].min);
+                                    name(parts[i].between.second()), (corner >> i & 1U) ? parts[i].max : parts[i].min);
           for (std::size_t i = 0; i < nodes.size(); ++i) {
             if (nodes[i] == powered.supply.second()) continue;
             elements += fmt::format("R{}leak{} {} 0 1e14\n", circuits, i, name(nodes[i]));
@@ -95,8 +93,7 @@ TEST_CASE("voltage bounds are the extremes that ngspice finds over every corner"
       for (const VoltageExpectation& expected : voltage_expectations(profile)) {
         if (expected.position != position.id || expected.state == VoltageState::not_checked || expected.stray_max_v)
           continue;
-        if (profile.is_exposed_metal(expected.pair.first()) ||
-            profile.is_exposed_metal(expected.pair.second()))
+        if (profile.is_exposed_metal(expected.pair.first()) || profile.is_exposed_metal(expected.pair.second()))
           continue;
         double least = 1.0;
         double most = 0.0;

@@ -33,8 +33,7 @@ std::vector<Resistor> bound(const Profile& profile, const std::string& position,
   }
   for (const Element& e : profile.elements) {
     const double share = e.tolerance_pct / 100.0;
-    all.push_back(
-        {e.id, e.between.first(), e.between.second(), e.nominal_ohm * (upper ? 1.0 + share : 1.0 - share)});
+    all.push_back({e.id, e.between.first(), e.between.second(), e.nominal_ohm * (upper ? 1.0 + share : 1.0 - share)});
   }
   return all;
 }
@@ -151,9 +150,9 @@ TEST_CASE("networks from a milliohm to a gigaohm keep twelve digits") {
   }
   const std::string stem = fmt::format("{}/exact-{}", BINARY_DIR, getpid());
   std::ofstream(stem + ".in") << input;
-  REQUIRE(std::system(fmt::format("{0} {1}/tests/reference/exact_resistance.py <{2}.in >{2}.out", PYTHON,
-                                  SOURCE_DIR, stem)
-                          .c_str()) == 0);
+  REQUIRE(
+      std::system(fmt::format("{0} {1}/tests/reference/exact_resistance.py <{2}.in >{2}.out", PYTHON, SOURCE_DIR, stem)
+                      .c_str()) == 0);
   std::ifstream file(stem + ".out");
   for (std::size_t i = 0; i < ours.size(); ++i) {
     double exact = 0.0;

@@ -53,8 +53,7 @@ std::vector<double> ngspice_values(const std::string& elements, const std::vecto
   std::vector<double> values;
   for (std::string line; std::getline(file, line);) {
     const auto equals = line.find(" = ");
-    if (equals != std::string::npos &&
-        (line.starts_with("v(") || line.starts_with("i(") || line.starts_with("-")))
+    if (equals != std::string::npos && (line.starts_with("v(") || line.starts_with("i(") || line.starts_with("-")))
       values.push_back(std::strtod(line.c_str() + equals + 3, nullptr));
   }
   CAPTURE(stem);

@@ -70,9 +70,12 @@ TEST_CASE("a bag is found in a tar, a tar.gz and a zip, and what is hostile is r
   int number = 0;
   for (const Row& row : rows) {
     CAPTURE(row.what);
-    const auto archive = folder / ("archive" + std::to_string(++number)), target = folder / ("to" + std::to_string(number));
+    const auto archive = folder / ("archive" + std::to_string(++number)),
+               target = folder / ("to" + std::to_string(number));
     std::filesystem::create_directory(target);
-    REQUIRE(outside::run(std::string(PYTHON) + " " + (folder / "make.py").string() + " '" + row.what + "' " + archive.string()).code == 0);
+    REQUIRE(outside::run(std::string(PYTHON) + " " + (folder / "make.py").string() + " '" + row.what + "' " +
+                         archive.string())
+                .code == 0);
     std::string said;
     try {
       const auto bag = unpack_archive(archive, target, {2'000'000, 100});

@@ -6,9 +6,9 @@
 #include <functional>
 #include <iterator>
 
-#include "record/example.hpp"
 #include "made_up.hpp"
 #include "outside.hpp"
+#include "record/example.hpp"
 #include "report/exporters.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/record/chain.hpp"
@@ -40,9 +40,9 @@ class Bagged {
   fs::path make_key(const std::string& name, const std::string& algorithm = "ed25519") const {
     const auto key = folder_ / (name + ".pem");
     REQUIRE(outside::run("openssl genpkey -algorithm " + algorithm + " -out " + key.string()).code == 0);
-    REQUIRE(outside::run("openssl pkey -in " + key.string() + " -pubout -out " +
-                         (folder_ / (name + ".pub.pem")).string())
-                .code == 0);
+    REQUIRE(
+        outside::run("openssl pkey -in " + key.string() + " -pubout -out " + (folder_ / (name + ".pub.pem")).string())
+            .code == 0);
     return key;
   }
   fs::path public_key(const std::string& name) const { return folder_ / (name + ".pub.pem"); }
@@ -122,8 +122,7 @@ TEST_CASE("a bag is checked by sha256sum and its chain by hand") {
   // What the report tells its reader to type.
   CHECK(outside::run(in_bag + "tail -n 1 data/chain.jsonl | tr -d '\\n' | sha256sum").output.substr(0, 64) ==
         bagged.record.chain_head);
-  CHECK(outside::run(in_bag + "cat bagit.txt").output ==
-        "BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n");
+  CHECK(outside::run(in_bag + "cat bagit.txt").output == "BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n");
   const BagReport report = check_bag(bagged.bag());
   CAPTURE(all(report.problems));
   CHECK(report.problems.empty());
@@ -134,9 +133,9 @@ TEST_CASE("a bag is checked by sha256sum and its chain by hand") {
 
 TEST_CASE("another BagIt program would find the declared size and number of files") {
   const Bagged bagged;
-  const auto oxum = outside::run(
-      "cd " + bagged.bag().string() +
-      " && echo \"Payload-Oxum: $(cat data/* | wc -c).$(ls data | wc -l)\" | grep -Fxf - bag-info.txt");
+  const auto oxum =
+      outside::run("cd " + bagged.bag().string() +
+                   " && echo \"Payload-Oxum: $(cat data/* | wc -c).$(ls data | wc -l)\" | grep -Fxf - bag-info.txt");
   CHECK(oxum.code == 0);
 }
 
@@ -152,16 +151,15 @@ TEST_CASE("a signed bag is verified by openssl") {
   CAPTURE(all(report.problems));
   CHECK(report.problems.empty());
   CHECK(report.is_signed);
-  const auto fingerprint = outside::run("openssl pkey -pubin -in " + bagged.public_key("key").string() +
-                                        " -outform DER | sha256sum");
+  const auto fingerprint =
+      outside::run("openssl pkey -pubin -in " + bagged.public_key("key").string() + " -outform DER | sha256sum");
   CHECK(report.signed_by == fingerprint.output.substr(0, 64));
   CHECK(check_bag(bagged.bag()).is_signed);
   // And the other way round: openssl refuses what was changed.
   bagged.replace("bag-info.txt", "Bench Operator", "Other Operator");
   bagged.seal_again();
   CHECK(outside::run(verify).code != 0);
-  CHECK(
-      any(check_bag(bagged.bag()).problems, "the signature does not fit: the bag was changed after signing"));
+  CHECK(any(check_bag(bagged.bag()).problems, "the signature does not fit: the bag was changed after signing"));
 }
 
 TEST_CASE("a bag that somebody signed with another key does not pass for the trusted one") {
@@ -187,12 +185,9 @@ TEST_CASE("every change to a bag is found and told in one sentence") {
        [](const Bagged& b) { b.replace("data/record.json", "\"value\": 14400", "\"value\": 14300"); },
        "data/record.json is not the one"},
       {"a payload file gone", gone("data/readings.csv"), "data/readings.csv is missing"},
-      {"a file added", [](const Bagged& b) { b.append("data/extra.txt", "x"); },
-       "data/extra.txt is in no manifest"},
-      {"a tag file added", [](const Bagged& b) { b.append("notes.txt", "x"); },
-       "notes.txt is in no manifest"},
-      {"the tag file changed",
-       [](const Bagged& b) { b.replace("bag-info.txt", "Bench Operator", "Other Operator"); },
+      {"a file added", [](const Bagged& b) { b.append("data/extra.txt", "x"); }, "data/extra.txt is in no manifest"},
+      {"a tag file added", [](const Bagged& b) { b.append("notes.txt", "x"); }, "notes.txt is in no manifest"},
+      {"the tag file changed", [](const Bagged& b) { b.replace("bag-info.txt", "Bench Operator", "Other Operator"); },
        "bag-info.txt is not the one that was sealed"},
       {"the manifest changed", [](const Bagged& b) { b.append("manifest-sha256.txt", "\n"); },
        "manifest-sha256.txt is not the one that was sealed"},
@@ -200,9 +195,7 @@ TEST_CASE("every change to a bag is found and told in one sentence") {
       {"the tag manifest gone", gone("tagmanifest-sha256.txt"), "tagmanifest-sha256.txt is missing"},
       {"no declaration", gone("bagit.txt"), "this folder is no BagIt bag"},
       {"a path out of the bag",
-       [](const Bagged& b) {
-         b.append("manifest-sha256.txt", std::string(64, '0') + "  ../../etc/passwd\n");
-       },
+       [](const Bagged& b) { b.append("manifest-sha256.txt", std::string(64, '0') + "  ../../etc/passwd\n"); },
        "leads out of the bag"},
       {"an absolute path",
        [](const Bagged& b) { b.append("manifest-sha256.txt", std::string(64, '0') + "  /etc/passwd\n"); },
@@ -215,8 +208,7 @@ TEST_CASE("every change to a bag is found and told in one sentence") {
          fs::create_symlink("/etc/hostname", b.bag() / "data/meter.toml");
        },
        "is a link to elsewhere"},
-      {"files elsewhere",
-       [](const Bagged& b) { b.append("fetch.txt", "http://example.invalid/x 1 data/x\n"); },
+      {"files elsewhere", [](const Bagged& b) { b.append("fetch.txt", "http://example.invalid/x 1 data/x\n"); },
        "names files that lie elsewhere"},
       {"a record forged, manifests made to fit",
        [](const Bagged& b) {
@@ -315,8 +307,7 @@ TEST_CASE("a bag is written whole or not at all and never over something else") 
   const auto third = bagged.bag().parent_path() / "third";
   CHECK(kind_of([&] { write_bag(bagged.links(), third, bagged.bag() / "no-key.pem"); }) == ErrorKind::usage);
   CHECK(kind_of([&] { write_bag(bagged.links(), third, bagged.bag() / "bagit.txt"); }) == ErrorKind::usage);
-  CHECK(kind_of([&] { write_bag(bagged.links(), third, bagged.make_key("curve", "x25519")); }) ==
-        ErrorKind::usage);
+  CHECK(kind_of([&] { write_bag(bagged.links(), third, bagged.make_key("curve", "x25519")); }) == ErrorKind::usage);
   CHECK(kind_of([&] { write_bag([](const auto&) {}, third); }) == ErrorKind::store);
   CHECK_FALSE(fs::exists(third));
   CHECK(kind_of([&] { check_bag(third); }) == ErrorKind::store);

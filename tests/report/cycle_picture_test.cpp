@@ -27,9 +27,7 @@ std::string drawn(const std::vector<Sample>& samples, const std::string& name = 
   return maker.whole_svg(analyzer.finish());
 }
 
-bool has(const std::string& text, const std::string& part) {
-  return text.find(part) != std::string::npos;
-}
+bool has(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
 
 }  // namespace
 
@@ -52,8 +50,8 @@ TEST_CASE("pictures are well-formed whatever the series") {
       {"over-range", over},
       {"corrupt value", corrupt},
   };
-  const auto path = std::filesystem::temp_directory_path() /
-                    ("switchwright_picture_" + std::to_string(::getpid()) + ".svg");
+  const auto path =
+      std::filesystem::temp_directory_path() / ("switchwright_picture_" + std::to_string(::getpid()) + ".svg");
   for (const auto& row : rows) {
     CAPTURE(row.first);
     const std::string svg = drawn(row.second, "a <b> & \"c\" \x01");
@@ -68,9 +66,8 @@ TEST_CASE("pictures are well-formed whatever the series") {
 
 TEST_CASE("a picture names levels and cycles and axes with their units") {
   const std::string svg = drawn(sampled(cycling(10, 8, 12), 0.25));
-  for (const char* part :
-       {"10 complete cycles", "time since start (s)", "value (V)", "230 V", "115 V", "50 %", "period (s)",
-        ">duty<", "samples (logarithmic)", "prefers-color-scheme:dark"}) {
+  for (const char* part : {"10 complete cycles", "time since start (s)", "value (V)", "230 V", "115 V", "50 %",
+                           "period (s)", ">duty<", "samples (logarithmic)", "prefers-color-scheme:dark"}) {
     CAPTURE(part);
     CHECK(has(svg, part));
   }

@@ -113,9 +113,11 @@ TEST_CASE("documents have few pages, and every page its footer") {
     CHECK(pages <= row.most);
     for (int page = 1; page <= pages; ++page) {
       CAPTURE(page);
-      const auto text = outside::run("pdftotext -layout -f " + std::to_string(page) + " -l " + std::to_string(page) + " " + pdf.string() + " -");
-      for (const std::string& part : {"Serial " + row.record.header.serial.substr(0, 30), row.record.header.id, row.record.chain_head,
-                                      "page " + std::to_string(page) + " of " + std::to_string(pages)}) {
+      const auto text = outside::run("pdftotext -layout -f " + std::to_string(page) + " -l " + std::to_string(page) +
+                                     " " + pdf.string() + " -");
+      for (const std::string& part :
+           {"Serial " + row.record.header.serial.substr(0, 30), row.record.header.id, row.record.chain_head,
+            "page " + std::to_string(page) + " of " + std::to_string(pages)}) {
         CAPTURE(part);
         CHECK(has(text.output, part));
       }
@@ -131,8 +133,9 @@ TEST_CASE("the first page carries what a desk must know, with times local and in
   const auto pdf = folder / "report.pdf";
   write_file_durably(pdf.string(), make_exporter("pdf")->render(faulty()));
   const auto text = outside::run("pdftotext -layout -f 1 -l 1 " + pdf.string() + " -");
-  for (const char* part : {"FAIL", "What deviates", "240 V, 15 A", "WO-1234", "L-77", "never goes off", "invented for demonstration",
-                           "2025-11-14", "10:15:02", "CET", "09:15:02 UTC", "assumed fault frequencies", "deviates:"}) {
+  for (const char* part :
+       {"FAIL", "What deviates", "240 V, 15 A", "WO-1234", "L-77", "never goes off", "invented for demonstration",
+        "2025-11-14", "10:15:02", "CET", "09:15:02 UTC", "assumed fault frequencies", "deviates:"}) {
     CAPTURE(part);
     CHECK(has(text.output, part));
   }

@@ -1,4 +1,3 @@
-#include "switchwright/core/durable_file.hpp"
 #include "switchwright/report/exporter.hpp"
 
 #include <doctest/doctest.h>
@@ -8,11 +7,12 @@
 #include <iterator>
 #include <regex>
 
-#include "record/example.hpp"
+#include "core/escape.hpp"
 #include "made_up.hpp"
 #include "outside.hpp"
-#include "core/escape.hpp"
+#include "record/example.hpp"
 #include "report/view.hpp"
+#include "switchwright/core/durable_file.hpp"
 #include "switchwright/core/error.hpp"
 
 using namespace switchwright;
@@ -44,9 +44,7 @@ std::string content_of(const std::filesystem::path& path) {
   return {std::istreambuf_iterator<char>(in), {}};
 }
 
-bool has(const std::string& text, const std::string& part) {
-  return text.find(part) != std::string::npos;
-}
+bool has(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
 
 /// What somebody with bad intentions types for an operator and a part.
 made_up::Choices hostile() {
@@ -88,8 +86,7 @@ TEST_CASE("the JSON of every kind of record fits the published schema") {
   const std::string schema = std::string(SOURCE_DIR) + "/src/report/record.schema.json";
   const auto check = [&](const std::string& document) {
     write_file_durably((folder / "record.json").string(), document);
-    return outside::run(std::string(PYTHON) + " " + script + " " + schema + " " +
-                        (folder / "record.json").string());
+    return outside::run(std::string(PYTHON) + " " + script + " " + schema + " " + (folder / "record.json").string());
   };
   for (const Named& kind : all_kinds()) {
     CAPTURE(kind.name);
@@ -99,8 +96,7 @@ TEST_CASE("the JSON of every kind of record fits the published schema") {
   }
   {
     Store store(folder / "other.sqlite");
-    const auto result =
-        check(make_exporter("json")->render(store.load(example::write_whole_record(store), true)));
+    const auto result = check(make_exporter("json")->render(store.load(example::write_whole_record(store), true)));
     CAPTURE(result.output);
     CHECK(result.code == 0);
   }
@@ -129,21 +125,18 @@ TEST_CASE("the HTML is well formed and refers to nothing outside itself") {
     write_file_durably((folder / "report.html").string(), page);
     // libxml2's HTML parser predates HTML5: it does not know these element names, which is not an error of
     // ours.
-    const auto html = outside::run(
-        "xmllint --html --noout " + (folder / "report.html").string() +
-        " 2>&1 | grep 'error' | grep -vE 'Tag (svg|title|desc|defs|pattern|rect|line|circle|path|text|g|"
-        "main|header|footer|section|details|summary|figure) invalid'");
+    const auto html =
+        outside::run("xmllint --html --noout " + (folder / "report.html").string() +
+                     " 2>&1 | grep 'error' | grep -vE 'Tag (svg|title|desc|defs|pattern|rect|line|circle|path|text|g|"
+                     "main|header|footer|section|details|summary|figure) invalid'");
     CAPTURE(html.output);
     CHECK(html.output.empty());
-    for (const char* outside_reference :
-         {"<script", "<link", "@import", "src=", "url(http", "href=\"http", "<iframe"})
+    for (const char* outside_reference : {"<script", "<link", "@import", "src=", "url(http", "href=\"http", "<iframe"})
       CHECK_FALSE(has(page, outside_reference));
     // Each picture stands alone as XML.
     std::size_t pictures = 0;
-    for (auto from = page.find("<svg xmlns"); from != std::string::npos;
-         from = page.find("<svg xmlns", from + 1)) {
-      write_file_durably((folder / "picture.svg").string(),
-                         page.substr(from, page.find("</svg>", from) + 6 - from));
+    for (auto from = page.find("<svg xmlns"); from != std::string::npos; from = page.find("<svg xmlns", from + 1)) {
+      write_file_durably((folder / "picture.svg").string(), page.substr(from, page.find("</svg>", from) + 6 - from));
       const auto svg = outside::run("xmllint --noout " + (folder / "picture.svg").string());
       CAPTURE(svg.output);
       CHECK(svg.code == 0);
@@ -162,9 +155,9 @@ TEST_CASE("the verdict comes first and what the reader must know is there") {
   const Row rows[] = {
       {"text",
        "faulty",
-       {"FAIL: ", "WHAT DEVIATES", "CRITICAL: ", "L2-H2", "READINGS", "X 0.0 ohm", "Bench Operator",
-        "2025-11-14", "guarded acceptance", "de-energised", "CAUTIONS", "Local codes",
-        "no continuity at the meter's test voltage", "chain head"}},
+       {"FAIL: ", "WHAT DEVIATES", "CRITICAL: ", "L2-H2", "READINGS", "X 0.0 ohm", "Bench Operator", "2025-11-14",
+        "guarded acceptance", "de-energised", "CAUTIONS", "Local codes", "no continuity at the meter's test voltage",
+        "chain head"}},
       {"text", "good", {"SIMULATED", "PASS", "Nothing of the part.", "simulator"}},
       {"text",
        "several",
@@ -174,10 +167,9 @@ TEST_CASE("the verdict comes first and what the reader must know is there") {
       {"html",
        "faulty",
        {"<h1>Fail", "invented for demonstration", "Meter last calibrated", "2025-11-14", "What deviates", "critical",
-        "<title id=\"schematic-title\">", "Every pair at every position",
-        "<title id=\"matrix-title\">", "FAIL: L2-H1 at off", "</svg>", "<title id=\"axis-title\">",
-        "Every reading", "Before and during", "de-energised", "Cautions", "no continuity at the meter&#39;s test voltage",
-        "Chain head"}},
+        "<title id=\"schematic-title\">", "Every pair at every position", "<title id=\"matrix-title\">",
+        "FAIL: L2-H1 at off", "</svg>", "<title id=\"axis-title\">", "Every reading", "Before and during",
+        "de-energised", "Cautions", "no continuity at the meter&#39;s test voltage", "Chain head"}},
       {"html", "good", {"Simulated, not a real part", "<h1>Pass", "Nothing that was measured deviates"}},
       {"html", "several", {"not stated", "What is not decided", "What was not measured", "not sound"}},
       {"html", "unfinished", {"<h1>unfinished</h1>", "Nothing here says that the part is good"}},
@@ -204,8 +196,7 @@ TEST_CASE("a picture tells each state by word and shape and not by colour alone"
   const std::string page = rendered("html", all_kinds()[2].choices);
   const auto from = page.rfind("<svg xmlns", page.find("matrix-title\">")), to = page.find("</svg>", from);
   const std::string matrix = page.substr(from, to - from);
-  for (const char* word :
-       {"FAIL: out of band", "undecided", "no witness", "not measured", "closed, not sound"}) {
+  for (const char* word : {"FAIL: out of band", "undecided", "no witness", "not measured", "closed, not sound"}) {
     CAPTURE(word);
     CHECK(has(matrix, word));
   }
@@ -276,8 +267,8 @@ case = row['L1', 'CASE', 'off']
 assert case['shown'] == '' and float(case['beyond']) == 40e6 and case['reading_state'] == 'over-range'
 assert all(None not in r and None not in r.values() for r in rows)
 )py";
-  const auto result = outside::run(std::string(PYTHON) + " " + (folder / "check.py").string() + " " +
-                                   (folder / "r.csv").string());
+  const auto result =
+      outside::run(std::string(PYTHON) + " " + (folder / "check.py").string() + " " + (folder / "r.csv").string());
   CAPTURE(result.output);
   CHECK(result.code == 0);
 }
@@ -289,8 +280,8 @@ TEST_CASE("the PDF holds the text of the report") {
   write_file_durably((folder / "report.pdf").string(), rendered("pdf", all_kinds()[1].choices));
   const auto text = outside::run("pdftotext -layout " + (folder / "report.pdf").string() + " -");
   CHECK(text.code == 0);
-  for (const char* part : {"FAIL", "What deviates", "L2\xE2\x80\x93H2", "cycling contact", "MU-0042",
-                           "Cautions", "14.40 k\xCE\xA9"}) {
+  for (const char* part :
+       {"FAIL", "What deviates", "L2\xE2\x80\x93H2", "cycling contact", "MU-0042", "Cautions", "14.40 k\xCE\xA9"}) {
     CAPTURE(part);
     CHECK(has(text.output, part));
   }

@@ -7,9 +7,7 @@ using namespace switchwright;
 
 namespace {
 
-Wall at(int second) {
-  return Wall{std::chrono::seconds{1'700'000'000 + second}};
-}
+Wall at(int second) { return Wall{std::chrono::seconds{1'700'000'000 + second}}; }
 
 Record lot_of(int sample, int accept_major, int reject_major = -1) {
   Record lot;

@@ -4,9 +4,9 @@
 #include <cmath>
 
 #include "record/example.hpp"
-#include "switchwright/profile/library.hpp"
 #include "switchwright/explain/diagnosis.hpp"
 #include "switchwright/judge/judge.hpp"
+#include "switchwright/profile/library.hpp"
 
 namespace made_up {
 
@@ -23,8 +23,7 @@ MeterDefinition meter() {
   meter.title = "made-up 4000-count meter";
   meter.source_text = "# made up for a demonstration\nschema = 1\n";
   for (const double full_scale : {400.0, 4e3, 4e4, 4e5, 4e6, 4e7})
-    meter.accuracy.push_back(
-        {Quantity::resistance, full_scale, full_scale / 4000, full_scale < 1e7 ? 0.8 : 2.0, 3});
+    meter.accuracy.push_back({Quantity::resistance, full_scale, full_scale / 4000, full_scale < 1e7 ? 0.8 : 2.0, 3});
   return meter;
 }
 
@@ -110,13 +109,12 @@ std::string write(Store& store, const Choices& choices) {
       values.closed_contact_ohm = contact_ohm;
       const Network network = network_of(profile, position.id, values, faults);
       const double ohm = network.resistance_ohm(pair.first(), pair.second());
-      Measured one{position.id, pair, indicated(with, std::isfinite(ohm) ? ohm + leads_ohm : ohm, seconds),
-                   placement, true};
+      Measured one{position.id, pair, indicated(with, std::isfinite(ohm) ? ohm + leads_ohm : ohm, seconds), placement,
+                   true};
       if (choices.one_unwitnessed && pair.has("CASE") && pair.has("P")) one.contact_stated = false;
       Batch batch;
       batch.steps.push_back({++step, "measure", pair.first(), pair.second(), position.id,
-                             "Probes on " + pair.text() + ", knob to " + position.id,
-                             one.indication.from.wall});
+                             "Probes on " + pair.text() + ", knob to " + position.id, one.indication.from.wall});
       for (int i = 0; i < 2; ++i) {
         Reading reading;
         reading.state = one.indication.state;

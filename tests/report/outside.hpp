@@ -23,9 +23,7 @@ inline Result run(const std::string& command) {
   return result;
 }
 
-inline bool there(const std::string& program) {
-  return run("command -v " + program).code == 0;
-}
+inline bool there(const std::string& program) { return run("command -v " + program).code == 0; }
 
 }  // namespace outside
 

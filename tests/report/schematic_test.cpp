@@ -49,8 +49,7 @@ TEST_CASE("every part of a schematic ends at the wires of its own two nodes") {
   for (const Profile& profile : library()) {
     CAPTURE(profile.id);
     const auto layout = schematic::layout_of(profile);
-    CHECK(std::set<std::string>(layout.columns.begin(), layout.columns.end()).size() ==
-          layout.columns.size());
+    CHECK(std::set<std::string>(layout.columns.begin(), layout.columns.end()).size() == layout.columns.size());
     for (const auto& part : layout.parts)
       CHECK(Pair(layout.columns[part.left], layout.columns[part.right]) == part.between());
   }

@@ -49,8 +49,7 @@ TEST_CASE("On time and off time are those of the first-order law") {
       {1.0, 1.0, 1.0 / 3, 2.0 / 3, 0.693147, 0.693147, 0.5000},  // tau ln 2: RC astable, published
       {30.0, 200.0, 75.0, 85.0, 2.501, 3.755, 0.3998},           // 240 V
       {30.0, 150.22, 75.0, 85.0, 4.279, 3.755, 0.5326},          // the same at 208 V
-      {30.0, 200.0, 45.0, 55.0, 2.001, 6.020, 0.2494},
-      {30.0, 200.0, 115.0, 125.0, 3.755, 2.501, 0.6002},
+      {30.0, 200.0, 45.0, 55.0, 2.001, 6.020, 0.2494},          {30.0, 200.0, 115.0, 125.0, 3.755, 2.501, 0.6002},
       {30.0, 150.22, 115.0, 125.0, 10.019, 2.501, 0.8002},
   };
   for (const Row& row : rows) {
@@ -138,8 +137,7 @@ TEST_CASE("Drift moves the snap points and scatter spreads the cycles") {
     auto contact = heated(settings, 200.0, {75.0, 85.0});
     const auto events = run(contact, 1000.0);
     std::vector<double> on_s;
-    for (std::size_t i = 1; i + 1 < events.size(); i += 2)
-      on_s.push_back(events[i + 1].at_s - events[i].at_s);
+    for (std::size_t i = 1; i + 1 < events.size(); i += 2) on_s.push_back(events[i + 1].at_s - events[i].at_s);
     return on_s;
   };
   auto drifting = plain(30.0);
@@ -179,13 +177,11 @@ TEST_CASE("Edge times agree with a transient run of the equivalent relaxation ci
   deck << "* relaxation of a heated contact\n"
        << "vs source 0 1\nrs source contact 1k\n"
        << "s1 contact 0 rise 0 snap off\n"
-       << fmt::format(".model snap sw(vt={} vh={} ron=1e-3 roff=1e12)\n", (opens + closes) / 2,
-                      (opens - closes) / 2)
+       << fmt::format(".model snap sw(vt={} vh={} ron=1e-3 roff=1e12)\n", (opens + closes) / 2, (opens - closes) / 2)
        << fmt::format("bd drive 0 v={}*v(contact)\n", final_rise)
        << fmt::format("r1 drive rise 1k\nc1 rise 0 {} ic=0\n", tau_s / 1000.0)
        << ".options reltol=1e-6\n.control\ntran 2m 60 0 2m uic\n";
-  for (int i = 1; i <= edges; ++i)
-    deck << fmt::format("meas tran edge{} when v(contact)=0.5 cross={}\n", i, i);
+  for (int i = 1; i <= edges; ++i) deck << fmt::format("meas tran edge{} when v(contact)=0.5 cross={}\n", i, i);
   deck << "quit\n.endc\n.end\n";
   deck.close();
   const auto log = directory / "log.txt";

@@ -15,19 +15,15 @@ namespace switchwright::sim {
 
 namespace {
 
-MeterDefinition shipped(const std::string& id) {
-  return load_meter_definition(id, {{SOURCE_DIR "/meters"}});
-}
+MeterDefinition shipped(const std::string& id) { return load_meter_definition(id, {{SOURCE_DIR "/meters"}}); }
 
 std::string hex(const std::string& bytes) {
   std::string text;
-  for (const char c : bytes)
-    text += fmt::format("{}{:02X}", text.empty() ? "" : " ", static_cast<unsigned char>(c));
+  for (const char c : bytes) text += fmt::format("{}{:02X}", text.empty() ? "" : " ", static_cast<unsigned char>(c));
   return text;
 }
 
-Display finite(Quantity quantity, std::int64_t counts, double resolution, double full_scale,
-               bool autorange = true) {
+Display finite(Quantity quantity, std::int64_t counts, double resolution, double full_scale, bool autorange = true) {
   Display display;
   display.quantity = quantity;
   display.counts = counts;
@@ -44,9 +40,7 @@ Display over(Quantity quantity, double resolution, double full_scale) {
 }
 
 /// How this meter sends an overload is known.
-bool says_overload(const std::string& id) {
-  return id != "framed-text-16";
-}
+bool says_overload(const std::string& id) { return id != "framed-text-16"; }
 
 }  // namespace
 
@@ -57,16 +51,12 @@ TEST_CASE("LCD segment frames are those computed by hand from the segment table"
     const char* frame;  // CALC rows of the frame table: computed from the table (from memory), not captured
   };
   const Row rows[] = {
-      {"-1.234 V DC AUTO", finite(Quantity::voltage_dc, -1234, 1e-3, 4.0),
-       "17 28 35 4D 5B 61 7F 82 97 A0 B0 C0 D4 E0"},
-      {"12.34 V DC AUTO", finite(Quantity::voltage_dc, 1234, 1e-2, 40.0),
-       "17 20 35 45 5B 69 7F 82 97 A0 B0 C0 D4 E0"},
-      {"230.1 V AC AUTO", finite(Quantity::voltage_ac, 2301, 0.1, 400.0),
-       "1B 25 3B 41 5F 67 7D 88 95 A0 B0 C0 D4 E0"},
+      {"-1.234 V DC AUTO", finite(Quantity::voltage_dc, -1234, 1e-3, 4.0), "17 28 35 4D 5B 61 7F 82 97 A0 B0 C0 D4 E0"},
+      {"12.34 V DC AUTO", finite(Quantity::voltage_dc, 1234, 1e-2, 40.0), "17 20 35 45 5B 69 7F 82 97 A0 B0 C0 D4 E0"},
+      {"230.1 V AC AUTO", finite(Quantity::voltage_ac, 2301, 0.1, 400.0), "1B 25 3B 41 5F 67 7D 88 95 A0 B0 C0 D4 E0"},
       {"4.700 kohm AUTO", finite(Quantity::resistance, 4700, 1.0, 4000.0 * 1.25),
        "13 22 37 49 55 67 7D 87 9D A2 B0 C4 D0 E0"},
-      {"over-range 0.L Mohm", over(Quantity::resistance, 1e4, 40e6),
-       "13 20 30 47 5D 6E 78 80 90 A0 B2 C4 D0 E0"},
+      {"over-range 0.L Mohm", over(Quantity::resistance, 1e4, 40e6), "13 20 30 47 5D 6E 78 80 90 A0 B2 C4 D0 E0"},
       {"50.00 Hz, manual", finite(Quantity::frequency, 5000, 0.01, 100.0, false),
        "11 23 3E 47 5D 6F 7D 87 9D A0 B0 C0 D2 E0"},
       {"000.3 ohm continuity", finite(Quantity::continuity, 3, 0.1, 400.0, false),
@@ -102,8 +92,7 @@ TEST_CASE("Text frames are those computed by hand from the published tables") {
   struct Row {
     const char* meter;
     Display display;
-    const char*
-        frame;  // rows of the frame table: published, columns of text-14 from memory, 16-character row CALC
+    const char* frame;  // rows of the frame table: published, columns of text-14 from memory, 16-character row CALC
   };
   const Row rows[] = {
       {"text-14", finite(Quantity::voltage_dc, -1234, 1e-3, 4.0), "DC -1.234   V\r"},

@@ -12,9 +12,7 @@ namespace switchwright::sim {
 
 namespace {
 
-Profile regulator() {
-  return load_profile("regulator-shunt-240", {SOURCE_DIR "/profiles"});
-}
+Profile regulator() { return load_profile("regulator-shunt-240", {SOURCE_DIR "/profiles"}); }
 
 /// On and off times at rated voltage are set to one value each.
 Profile regulator_timed(double on_s, double off_s) {
@@ -67,8 +65,7 @@ TEST_CASE("Under power every pair shows what the wiring gives it") {
   struct Row {
     const char* position;
     Pair pair;
-    double
-        v;  // by hand: 240 V between L1 and L2, housing at the midpoint, contacts and load from the profile
+    double v;  // by hand: 240 V between L1 and L2, housing at the midpoint, contacts and load from the profile
   };
   const Row rows[] = {
       {"off", {"L1", "L2"}, 240.0},  {"off", {"H1", "H2"}, 0.0},      {"off", {"L1", "CASE"}, 120.0},
@@ -164,10 +161,7 @@ TEST_CASE("What keeps a switch from cycling") {
   };
   const Row rows[] = {
       {"heater open", {{FaultKind::open, "heater", "", {}}}, 240.0, "medium"},
-      {"line contact stuck open: no current in the heater",
-       {{FaultKind::stuck_open, "line", "", {}}},
-       240.0,
-       "medium"},
+      {"line contact stuck open: no current in the heater", {{FaultKind::stuck_open, "line", "", {}}}, 240.0, "medium"},
       {"120 V on a 240 V part: 50 K at most", {}, 120.0, "medium"},
       {"highest setting: the cam holds the contact", {}, 240.0, "high"},
       {"off", {}, 240.0, "off"},
@@ -209,8 +203,7 @@ TEST_CASE("A contact that welds under power leaves the load live to the housing 
   CHECK(part.rms_v({"H1", "H2"}, 0.0).value_or(0.0) > 239.0);
   part.turn_knob(1000.0, "off");
   CHECK(part.rms_v({"H1", "H2"}, 0.0).value_or(-1.0) < 1.0);
-  CHECK(part.rms_v({"H1", "CASE"}, 0.0).value_or(0.0) ==
-        doctest::Approx(120.0).epsilon(0.01));  // one leg remains
+  CHECK(part.rms_v({"H1", "CASE"}, 0.0).value_or(0.0) == doctest::Approx(120.0).epsilon(0.01));  // one leg remains
   part.set_power(1000.0, false);
   CHECK(part.resistance_ohm({"L2", "H2"}) == doctest::Approx(0.012));
 }
@@ -223,8 +216,7 @@ TEST_CASE("A meter that averages over the edge shows the r.m.s. share of the on 
   part.advance(opens_s + 0.25);
   CHECK(part.rms_v({"H1", "H2"}, 0.0).value_or(-1.0) < 0.3);
   CHECK(part.rms_v({"H1", "H2"}, 0.2).value_or(-1.0) < 0.3);
-  CHECK(part.rms_v({"H1", "H2"}, 0.5).value_or(0.0) ==
-        doctest::Approx(240.0 * std::sqrt(0.5)).epsilon(0.002));
+  CHECK(part.rms_v({"H1", "H2"}, 0.5).value_or(0.0) == doctest::Approx(240.0 * std::sqrt(0.5)).epsilon(0.002));
   CHECK(part.rms_v({"L1", "L2"}, 0.5).value_or(0.0) == doctest::Approx(240.0));
 }
 
@@ -501,7 +493,6 @@ TEST_CASE("A supply with ripple stays around its mean and repeats with the seed"
       CHECK(seen == first);
   }
 }
-
 
 TEST_CASE("a supply that is lost comes back when it is said to and not before") {
   const Profile profile = load_profile("regulator-shunt-240", {std::string{SOURCE_DIR} + "/profiles"});

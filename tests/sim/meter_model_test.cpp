@@ -31,8 +31,7 @@ TEST_CASE("The smallest range that holds the value is chosen and shown in whole 
     double ohm;
     double resolution;
   };
-  for (const Row& row :
-       {Row{0.3, 0.1}, Row{390.0, 0.1}, Row{500.0, 1.0}, Row{14400.0, 10e3}, Row{30e6, 10e3}}) {
+  for (const Row& row : {Row{0.3, 0.1}, Row{390.0, 0.1}, Row{500.0, 1.0}, Row{14400.0, 10e3}, Row{30e6, 10e3}}) {
     CAPTURE(row.ohm);
     MeterModel model{meter(), 1};
     const Display display = model.convert(Quantity::resistance, row.ohm);

@@ -9,8 +9,8 @@
 #include <filesystem>
 
 #include "bench_time.hpp"
-#include "switchwright/hands/hands.hpp"
 #include "switchwright/core/error.hpp"
+#include "switchwright/hands/hands.hpp"
 #include "switchwright/meter/decoder.hpp"
 #include "switchwright/profile/library.hpp"
 
@@ -86,11 +86,8 @@ MeterDefinition dial_meter() {
   definition.id = "nibble";
   definition.decoder.kind = "ascii-nibble-14";
   definition.decoder.tables["functions"] = {{"3", "resistance"}, {";", "voltage"}};
-  definition.decoder.tables["ranges"] = {{"30", "220.00 ohm"},
-                                         {"32", "22.000 kohm"},
-                                         {"36", "220.00 Mohm"},
-                                         {";4", "220.00 mV"},
-                                         {";2", "220.00 V"}};
+  definition.decoder.tables["ranges"] = {
+      {"30", "220.00 ohm"}, {"32", "22.000 kohm"}, {"36", "220.00 Mohm"}, {";4", "220.00 mV"}, {";2", "220.00 V"}};
   definition.decoder.tables["symbols"] = {{"status.0", "over-range"},
                                           {"status.2", "minus"},
                                           {"option3.1", "auto"},
@@ -146,8 +143,8 @@ struct BenchTop {
 };
 
 std::string placed(const std::string& first, const std::string& second, const std::string& position) {
-  return R"({"id":1,"probes":"pair","pair":[")" + first + R"(",")" + second + R"("],"position":")" +
-         position + R"(","dial":"resistance"})";
+  return R"({"id":1,"probes":"pair","pair":[")" + first + R"(",")" + second + R"("],"position":")" + position +
+         R"(","dial":"resistance"})";
 }
 
 constexpr double overload = 9.9e37;  // SCPI-1999 7.2.1
@@ -247,11 +244,9 @@ TEST_CASE("Every wrong line from the hands is answered with a reason and moves n
        R"~({"id":8,"done":false,"reason":"no knob position is called \"hihg\" (did you mean \"high\"?)"})~"},
       {R"({"id":9,"pair":["L1","L1"]})",
        R"({"id":9,"done":false,"reason":"both probes cannot be on \"L1\"; use \"probes\":\"shorted\""})"},
-      {R"({"id":"x","probes":"pair"})",
-       R"({"id":"x","done":false,"reason":"probes on a pair need \"pair\""})"},
+      {R"({"id":"x","probes":"pair"})", R"({"id":"x","done":false,"reason":"probes on a pair need \"pair\""})"},
       {R"({"id":1,"probes":["pair"]})", R"({"id":1,"done":false,"reason":"\"probes\" must be a string"})"},
-      {R"({"id":1,"dial":"ohms"})",
-       R"({"id":1,"done":false,"reason":"no dial position is called \"ohms\""})"},
+      {R"({"id":1,"dial":"ohms"})", R"({"id":1,"done":false,"reason":"no dial position is called \"ohms\""})"},
       {R"({"id":1,"probse":"off"})",
        R"~({"id":1,"done":false,"reason":"unknown key \"probse\" (did you mean \"probes\"?)"})~"},
       {"[1,2]", R"({"id":null,"done":false,"reason":"the line is not a JSON object"})"},
@@ -415,12 +410,10 @@ TEST_CASE("The same seed brings the same readings over the line") {
 
 TEST_CASE("Hands cannot move a meter that is not there or power a switch without a powered part") {
   BenchTop bench;
-  CHECK(bench.told(R"({"id":1,"meter":"lion"})") ==
-        R"({"id":1,"done":false,"reason":"no meter is called \"lion\""})");
+  CHECK(bench.told(R"({"id":1,"meter":"lion"})") == R"({"id":1,"done":false,"reason":"no meter is called \"lion\""})");
   CHECK(bench.told(R"({"id":1,"power":"on","position":"low"})") ==
         R"({"id":1,"done":false,"reason":"the profile has no [powered] part: nothing to connect"})");
-  CHECK(bench.told(R"({"id":1,"power":1})") ==
-        R"({"id":1,"done":false,"reason":"\"power\" must be a string"})");
+  CHECK(bench.told(R"({"id":1,"power":1})") == R"({"id":1,"done":false,"reason":"\"power\" must be a string"})");
 }
 
 }  // namespace switchwright::sim

@@ -15,9 +15,7 @@ using namespace switchwright;
 
 namespace {
 
-Profile shipped(const std::string& id) {
-  return load_profile(id, {std::filesystem::path(SOURCE_DIR) / "profiles"});
-}
+Profile shipped(const std::string& id) { return load_profile(id, {std::filesystem::path(SOURCE_DIR) / "profiles"}); }
 
 FitRequest asked(double supply_v, const std::string& load) {
   FitRequest request;
@@ -50,8 +48,8 @@ TEST_CASE("a load is read as watts at a voltage or as amperes and anything else 
   CHECK(*parse_load("21ohm").ohm == 21.0);
   CHECK(*parse_load("10A").current_a == 10.0);
   CHECK_FALSE(parse_load("10A").at_v);
-  for (const char* wrong : {"", "2800", "2800W", "W@240", "-5A", "0A", "2800W@", "2800W@0", "1e999W@240", "nanA", "10A@240X",
-                            "2800W@240@120", "21ohm@240", "2,800W@240", "10V", "10A 5"}) {
+  for (const char* wrong : {"", "2800", "2800W", "W@240", "-5A", "0A", "2800W@", "2800W@0", "1e999W@240", "nanA",
+                            "10A@240X", "2800W@240@120", "21ohm@240", "2,800W@240", "10V", "10A 5"}) {
     CAPTURE(wrong);
     CHECK_THROWS_AS(parse_load(wrong), Error);
   }
@@ -199,8 +197,8 @@ TEST_CASE("push-on terminals are tested at the currents of UL 310") {
     int awg;
     double wide, narrow;
   };
-  for (const Row& row : {Row{22, 3, 2}, Row{20, 4, 3}, Row{18, 7, 4}, Row{16, 10, 5}, Row{14, 15, 0}, Row{12, 20, 0},
-                         Row{10, 24, 0}}) {
+  for (const Row& row :
+       {Row{22, 3, 2}, Row{20, 4, 3}, Row{18, 7, 4}, Row{16, 10, 5}, Row{14, 15, 0}, Row{12, 20, 0}, Row{10, 24, 0}}) {
     CAPTURE(row.awg);
     for (const double tab : {0.250, 0.205, 0.187}) {
       CHECK(quick_connect_currents(row.awg, tab)->continuous_a == row.wide);

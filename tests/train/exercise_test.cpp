@@ -8,8 +8,8 @@
 #include <filesystem>
 #include <random>
 
-#include "judge/parts.hpp"
 #include "explain/simulated.hpp"
+#include "judge/parts.hpp"
 #include "switchwright/profile/library.hpp"
 
 using namespace switchwright;
@@ -38,10 +38,9 @@ std::size_t obey(Exercise& exercise, std::uint64_t seed) {
   std::size_t taken = 0;
   while (const auto next = exercise.next()) {
     REQUIRE(++taken <= exercise.lesson().places().size());
-    exercise.add(
-        next->place,
-        meter.read(network_of(exercise.hidden_part(), next->place.position, values, exercise.hidden_faults())
-                       .resistance_ohm(next->place.pair.first(), next->place.pair.second())));
+    exercise.add(next->place,
+                 meter.read(network_of(exercise.hidden_part(), next->place.position, values, exercise.hidden_faults())
+                                .resistance_ohm(next->place.pair.first(), next->place.pair.second())));
   }
   return taken;
 }

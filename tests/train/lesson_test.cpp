@@ -9,8 +9,8 @@
 #include <random>
 #include <set>
 
-#include "judge/parts.hpp"
 #include "explain/simulated.hpp"
+#include "judge/parts.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/profile/library.hpp"
 
@@ -18,14 +18,13 @@ using namespace switchwright;
 
 namespace {
 
-Profile shipped(const std::string& id) {
-  return load_profile(id, {std::filesystem::path(SOURCE_DIR) / "profiles"});
-}
+Profile shipped(const std::string& id) { return load_profile(id, {std::filesystem::path(SOURCE_DIR) / "profiles"}); }
 
 Knowledge library() { return load_knowledge({std::filesystem::path(SOURCE_DIR) / "profiles"}); }
 
 /// What a meter shows at every place of a switch with these faults.
-std::vector<LessonReading> all_readings(const Lesson& lesson, const Profile& part, const std::vector<Fault>& faults, std::uint64_t seed) {
+std::vector<LessonReading> all_readings(const Lesson& lesson, const Profile& part, const std::vector<Fault>& faults,
+                                        std::uint64_t seed) {
   std::mt19937_64 random(seed);
   simulated::Meter meter(parts::finer(), random);
   const Leads leads = meter.leads();
@@ -33,8 +32,8 @@ std::vector<LessonReading> all_readings(const Lesson& lesson, const Profile& par
   values.closed_contact_ohm = 0.012;
   std::vector<LessonReading> readings;
   for (const Place& place : lesson.places()) {
-    const double ohm = network_of(part, place.position, values, faults)
-                           .resistance_ohm(place.pair.first(), place.pair.second());
+    const double ohm =
+        network_of(part, place.position, values, faults).resistance_ohm(place.pair.first(), place.pair.second());
     const Indication i = meter.read(ohm);
     LessonReading reading{place, std::nullopt, 0.0};
     if (i.state == ReadingState::finite) {
@@ -49,8 +48,8 @@ std::vector<LessonReading> all_readings(const Lesson& lesson, const Profile& par
 }  // namespace
 
 TEST_CASE("the hidden fault is never ruled out by its own readings and the shortest way finds it") {
-  for (const char* id : {"regulator-shunt-240", "regulator-both-legs-240", "rocker-lamp", "selector-three-heat",
-                         "relay-changeover"}) {
+  for (const char* id :
+       {"regulator-shunt-240", "regulator-both-legs-240", "rocker-lamp", "selector-three-heat", "relay-changeover"}) {
     for (const LessonLevel level : {LessonLevel::easy, LessonLevel::hard}) {
       const Lesson lesson(shipped(id), parts::finer(), level, library());
       for (std::uint64_t seed = 1; seed <= 40; ++seed) {
@@ -117,7 +116,8 @@ TEST_CASE("a fault is named by its name or number in any order and case") {
   // The numbers are those of the list that the learner sees.
   const std::size_t line = lesson.named("stuck-open:line");
   const std::size_t heater = lesson.named("open:heater");
-  CHECK(lesson.named(std::to_string(line + 1) + " + " + std::to_string(heater + 1)) == lesson.named("stuck-open:line + open:heater"));
+  CHECK(lesson.named(std::to_string(line + 1) + " + " + std::to_string(heater + 1)) ==
+        lesson.named("stuck-open:line + open:heater"));
 }
 
 TEST_CASE("a welded cycling contact is told by L2 to H2 at off") {
@@ -136,8 +136,8 @@ TEST_CASE("the hard level hides every kind of fault that a diagnosis knows") {
     const Lesson lesson(shipped(id), parts::handheld(), LessonLevel::hard, library());
     for (std::uint64_t seed = 0; seed < 400; ++seed) kinds.insert(lesson.cases()[lesson.hidden(seed)].kind);
   }
-  for (const char* kind : {"none", "stuck-closed", "stuck-open", "resistive", "open", "shorted", "drifted", "swapped", "clocked",
-                           "bridged", "tied", "profile", "two"})
+  for (const char* kind : {"none", "stuck-closed", "stuck-open", "resistive", "open", "shorted", "drifted", "swapped",
+                           "clocked", "bridged", "tied", "profile", "two"})
     CHECK_MESSAGE(kinds.contains(kind), std::string{kind});
 }
 

@@ -21,8 +21,7 @@ namespace switchwright {
 // One JSON object each, without a line end.
 std::string cycle_json(const std::string& channel, const Cycle& cycle);
 /// @param further keys with numbers to add ("rows", "bad_rows")
-std::string summary_json(const std::string& channel, const CycleSummary& summary,
-                         const CycleEventLog* events = nullptr,
+std::string summary_json(const std::string& channel, const CycleSummary& summary, const CycleEventLog* events = nullptr,
                          const std::map<std::string, std::uint64_t>& further = {});
 std::string verdict_json(const CyclingJudgement& judgement, const std::string& position,
                          const std::optional<Life>& life = std::nullopt, const std::string& record_id = {});

@@ -4,8 +4,8 @@
 #include <set>
 #include <vector>
 
-#include "switchwright/record/record.hpp"
 #include "switchwright/judge/judge.hpp"
+#include "switchwright/record/record.hpp"
 
 namespace switchwright {
 

@@ -9,12 +9,12 @@
 #include <string_view>
 #include <vector>
 
+#include "switchwright/analysis/event_log.hpp"
 #include "switchwright/cycle/analyze_file.hpp"
 #include "switchwright/cycle/summary.hpp"
+#include "switchwright/judge/cycling.hpp"
 #include "switchwright/meter/definition.hpp"
 #include "switchwright/record/record.hpp"
-#include "switchwright/analysis/event_log.hpp"
-#include "switchwright/judge/cycling.hpp"
 
 namespace switchwright {
 
@@ -25,7 +25,7 @@ struct TraceChannelAnalysis {
   CycleSummary summary;
   SurveyResult survey;
   CycleEventLog events;
-  std::vector<Cycle> first_cycles;        ///< at most 1000
+  std::vector<Cycle> first_cycles;  ///< at most 1000
   double resolution = 0.0;          ///< the coarsest digit that the meter showed; 0: unknown
 };
 
@@ -47,7 +47,8 @@ std::optional<double> display_update_s(const MeterDefinition& meter);
 std::optional<Sample> sample_of(const SampleRow& row);
 
 /// Who else listens to pass two of a channel, whose name and unit are known then; may give nullptr.
-using ChannelListener = std::function<SeriesListener*(std::size_t index, const TraceChannelAnalysis& channel, const Survey& survey)>;
+using ChannelListener =
+    std::function<SeriesListener*(std::size_t index, const TraceChannelAnalysis& channel, const Survey& survey)>;
 
 /// Two passes over the samples, whose memory does not grow with them. Corrections of the meters' certificates
 /// are added to the values. @param record loaded with its samples.

@@ -7,15 +7,15 @@
 #include <vector>
 
 #include "switchwright/core/pair.hpp"
-#include "switchwright/profile/profile.hpp"
 #include "switchwright/judge/drop.hpp"
 #include "switchwright/judge/finding.hpp"
+#include "switchwright/profile/profile.hpp"
 
 namespace switchwright {
 
 struct DropTask {
   KnownCurrent current;
-  std::string position;   ///< where the contacts are closed
+  std::string position;  ///< where the contacts are closed
   /// Each contact also with the current the other way round: a thermal voltage that comes with the current is seen.
   bool reversed = false;
 };
@@ -29,8 +29,8 @@ struct ContactDrop {
   double limit_ohm = 0.0;
   std::optional<double> shown_a;       ///< what the display of the supply, or an ammeter in series, showed
   std::optional<double> shown_free_a;  ///< what it showed with one clip hanging free
-  double rated_a = 0.0;  ///< what this contact is made to carry
-  double heat_w = 0.0;   ///< in the contact, when it carries that (judge/contact_heat.hpp)
+  double rated_a = 0.0;                ///< what this contact is made to carry
+  double heat_w = 0.0;                 ///< in the contact, when it carries that (judge/contact_heat.hpp)
   Drop drop;
 };
 /// One JSON object on one line, type "drop": for --json and for the record.

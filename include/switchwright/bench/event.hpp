@@ -9,13 +9,13 @@
 #include <vector>
 
 #include "switchwright/bench/drop.hpp"
-#include "switchwright/hands/hands.hpp"
 #include "switchwright/core/reading.hpp"
+#include "switchwright/hands/hands.hpp"
+#include "switchwright/judge/finding.hpp"
+#include "switchwright/judge/indication.hpp"
 #include "switchwright/meter/meter.hpp"
 #include "switchwright/record/record.hpp"
 #include "switchwright/record/step_kind.hpp"
-#include "switchwright/judge/finding.hpp"
-#include "switchwright/judge/indication.hpp"
 
 namespace switchwright {
 
@@ -23,15 +23,15 @@ struct Step {
   int number = 0;  ///< from 1, in the order planned
   StepKind kind = StepKind::measure;
   Arrangement arrangement;
-  std::string instruction;               ///< what to do, in plain words
-  std::optional<Expectation> expected;   ///< measure
+  std::string instruction;                       ///< what to do, in plain words
+  std::optional<Expectation> expected;           ///< measure
   std::optional<VoltageExpectation> expected_v;  ///< voltage
   /// Not of the meter: what another display shows is typed, or told by hands that see it.
   std::optional<Quantity> on_another_display = std::nullopt;
-  std::string acknowledges;              ///< acknowledge: "de-energised" or "energised"
+  std::string acknowledges;                    ///< acknowledge: "de-energised" or "energised"
   std::optional<InspectionQuestion> question;  ///< inspect
-  int visit = 1;                         ///< measure: which time the plan comes to this place
-  bool last_of_placement = false;        ///< measure: the probes move after this step; voltage: the knob turns
+  int visit = 1;                               ///< measure: which time the plan comes to this place
+  bool last_of_placement = false;              ///< measure: the probes move after this step; voltage: the knob turns
 
   /// What is to be read.
   Quantity reads() const { return on_another_display.value_or(arrangement.dial); }
@@ -58,8 +58,9 @@ struct Settled {
   int step = 0;
   int attempt = 1;
   Indication indication;
-  bool needs_contact_statement = false;  ///< open at every position of this placement so far: only a statement proves contact
-  std::optional<Finding> outlook;        ///< measure: the finding if this is confirmed
+  bool needs_contact_statement =
+      false;                       ///< open at every position of this placement so far: only a statement proves contact
+  std::optional<Finding> outlook;  ///< measure: the finding if this is confirmed
   std::optional<VoltageFinding> voltage_outlook;  ///< voltage and the supply: the same
 };
 /// A settled reading moved again before it was confirmed.
@@ -118,8 +119,7 @@ struct Stopped {
 };
 
 using Event = std::variant<SessionOpened, StepShown, ReadingTaken, Settled, Unsettled, Kept, Acknowledged, Answered,
-                           StatedTaken, Skipped,
-                           LinkChanged, Note, VerdictReached, Completed, Stopped>;
+                           StatedTaken, Skipped, LinkChanged, Note, VerdictReached, Completed, Stopped>;
 
 /// Thread rule: emit and subscribe on the loop's thread. Listeners are called in the order they subscribed.
 class EventStream {

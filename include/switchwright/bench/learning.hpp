@@ -5,8 +5,8 @@
 #include <string>
 #include <vector>
 
-#include "switchwright/record/record.hpp"
 #include "switchwright/learn/learn.hpp"
+#include "switchwright/record/record.hpp"
 
 namespace switchwright {
 

@@ -7,9 +7,9 @@
 #include <string>
 #include <vector>
 
-#include "switchwright/profile/route.hpp"
 #include "switchwright/explain/coverage.hpp"
 #include "switchwright/explain/diagnosis.hpp"
+#include "switchwright/profile/route.hpp"
 
 namespace switchwright {
 
@@ -36,8 +36,8 @@ class MeasurePlan {
 /// nothing else, so that a pass has all that "short" takes. All references must outlive the plan.
 /// @throws Error(usage) for another name, and for "adaptive" without knowledge.
 std::unique_ptr<MeasurePlan> make_measure_plan(const std::string& name, const Profile& profile,
-                                               const std::vector<Expectation>& expected,
-                                               const MeterDefinition& meter, const JudgeSettings& settings,
-                                               const Knowledge* knowledge, const RouteCost& cost);
+                                               const std::vector<Expectation>& expected, const MeterDefinition& meter,
+                                               const JudgeSettings& settings, const Knowledge* knowledge,
+                                               const RouteCost& cost);
 
 }  // namespace switchwright

@@ -24,8 +24,8 @@ std::vector<Step> plan_qualification(const Profile& profile, const std::vector<E
 /// The same for a part that was never connected, as one of many in a sitting: absence of voltage is acknowledged, not
 /// measured; the meter is proven when this sitting has not proven it; leads that were read just now are not read again.
 std::vector<Step> plan_in_sitting(const Profile& profile, const std::vector<Expectation>& expected,
-                                  const std::vector<Placement>& route, const MeterDefinition& meter, bool meter_is_proven,
-                                  bool leads_are_known);
+                                  const std::vector<Placement>& route, const MeterDefinition& meter,
+                                  bool meter_is_proven, bool leads_are_known);
 
 /// The words that are acknowledged before work on parts that were never connected.
 std::string never_connected_words();
@@ -39,8 +39,8 @@ std::string de_energised_words();
 
 struct PoweredPlanSettings {
   int first_number = 1;
-  bool live_moves = false;  ///< probes move with the supply on
-  RouteCost cost;           ///< of turning the knob, for the order of the positions
+  bool live_moves = false;                           ///< probes move with the supply on
+  RouteCost cost;                                    ///< of turning the knob, for the order of the positions
   const MeterDefinition* prove_dead_with = nullptr;  ///< absent: this sitting has proven the part dead already
 };
 /// The profile must have a [powered] part.

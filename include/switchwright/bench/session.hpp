@@ -14,12 +14,12 @@
 #include <vector>
 
 #include "switchwright/bench/event.hpp"
-#include "switchwright/hands/hands.hpp"
 #include "switchwright/bench/measure_plan.hpp"
 #include "switchwright/core/clock.hpp"
-#include "switchwright/profile/route.hpp"
+#include "switchwright/hands/hands.hpp"
 #include "switchwright/judge/judge.hpp"
 #include "switchwright/judge/settle.hpp"
+#include "switchwright/profile/route.hpp"
 
 namespace switchwright {
 
@@ -41,7 +41,7 @@ struct ColdProof {
 /// Several units by one person at one bench without a break: what was acknowledged and proven once is not done again for
 /// each of them. Parts that were never connected to a supply only: whatever was in use is proven dead by itself.
 struct Sitting {
-  std::string who;  ///< acknowledged
+  std::string who;            ///< acknowledged
   bool meter_proven = false;  ///< in this sitting, on known sources
   std::string proven_words;   ///< one sentence for the record
   std::string rule;           ///< one sentence: why absence of voltage is stated here and not measured
@@ -56,29 +56,31 @@ struct SessionSettings {
   std::shared_ptr<const Knowledge> knowledge;  ///< absent: readings are judged but not explained
   JudgeSettings judge;
   SettleRule settle;
-  double get_ready_s = 1.0;         ///< a person's time to move: readings this soon after an instruction do not count
+  double get_ready_s = 1.0;  ///< a person's time to move: readings this soon after an instruction do not count
   /// Hands that confirm themselves answer when the arrangement stands; readings that were still on the line then arrive
   /// within this time and do not count.
   double drain_s = 0.03;
-  double patience_s = 30.0;         ///< hands that confirm themselves: no settled reading for this long is a failure
-  double volts_present_v = 1.0;     ///< above this the part is not dead
+  double patience_s = 30.0;      ///< hands that confirm themselves: no settled reading for this long is a failure
+  double volts_present_v = 1.0;  ///< above this the part is not dead
   std::optional<std::string> acknowledged_by;  ///< --acknowledge de-energised was given, by this operator
-  std::string acknowledged_how;  ///< where and when, for the record; empty: by the option
-  std::map<std::string, std::string> absence_stated;  ///< other acknowledgements that were given: what ("no-dc-voltage"), by whom
+  std::string acknowledged_how;                ///< where and when, for the record; empty: by the option
+  std::map<std::string, std::string>
+      absence_stated;  ///< other acknowledgements that were given: what ("no-dc-voltage"), by whom
   /// What every reader of the record must know about the meter (calibration overdue, corrections applied): noted at the
   /// start and a remark of the verdict.
   std::vector<std::string> meter_remarks;
   PoweredPart powered = PoweredPart::none;
-  bool live_moves = false;         ///< under power probes move with the supply on; else it is switched off for each move
-  std::optional<ColdProof> cold;   ///< for PoweredPart::only, and required there: the record that passed without power
+  bool live_moves = false;        ///< under power probes move with the supply on; else it is switched off for each move
+  std::optional<ColdProof> cold;  ///< for PoweredPart::only, and required there: the record that passed without power
   std::optional<std::string> energised_by;  ///< --acknowledge energised was given, by this operator
   /// Nothing to judge by (a part that is being learned): no finding, no verdict; the session ends with Completed, and
   /// nothing can be skipped.
   bool measure_only = false;
-  std::optional<DropTask> drop;     ///< the millivolt drop of closed contacts instead of everything else
+  std::optional<DropTask> drop;      ///< the millivolt drop of closed contacts instead of everything else
   std::vector<StatedResult> stated;  ///< results of other instruments; those of an earlier sitting come with resume()
   std::optional<Sitting> sitting;    ///< of the units of a lot
-  std::optional<bool> inspection;   ///< --inspected yes/no for all questions; absent: asked, or left unanswered unattended
+  std::optional<bool>
+      inspection;  ///< --inspected yes/no for all questions; absent: asked, or left unanswered unattended
 };
 
 class QualifySession {

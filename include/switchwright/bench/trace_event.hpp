@@ -8,10 +8,10 @@
 #include <variant>
 #include <vector>
 
+#include "switchwright/analysis/trace_analysis.hpp"
 #include "switchwright/cycle/cycle.hpp"
 #include "switchwright/meter/meter.hpp"
 #include "switchwright/record/record.hpp"
-#include "switchwright/analysis/trace_analysis.hpp"
 
 namespace switchwright {
 
@@ -74,8 +74,8 @@ struct TraceJudged {
   Verdict verdict;
 };
 
-using TraceEvent = std::variant<TraceOpened, TraceAcknowledged, ChannelKnown, SampleTaken, EdgeSeen,
-                                CycleSeen, Reconsidered, TraceLink, TraceNote, TraceEnded, TraceJudged>;
+using TraceEvent = std::variant<TraceOpened, TraceAcknowledged, ChannelKnown, SampleTaken, EdgeSeen, CycleSeen,
+                                Reconsidered, TraceLink, TraceNote, TraceEnded, TraceJudged>;
 
 /// Thread rule: emit and subscribe on the loop's thread. Listeners are called in the order they subscribed.
 class TraceStream {

@@ -31,8 +31,7 @@ class TraceSession {
   /// @param meter_remarks what every reader must know about the meters' calibration: noted in the record, and
   /// remarks of the verdict.
   TraceSession(RecordHeader header, TraceSetup setup, std::vector<TraceChannel> channels, TraceLimits limits,
-               Instant zero, const Clock& clock, TraceStream& events,
-               std::vector<std::string> meter_remarks = {});
+               Instant zero, const Clock& clock, TraceStream& events, std::vector<std::string> meter_remarks = {});
   ~TraceSession();
 
   /// The acknowledgement has been given; nothing is taken before start().

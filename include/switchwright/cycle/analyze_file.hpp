@@ -36,8 +36,7 @@ struct FileResult {
 
 /// Called between the passes, once per channel: who listens to this channel's cycles (may be nullptr; kept by
 /// the caller). `survey` and its histogram are known by then.
-using ListenerFor =
-    std::function<SeriesListener*(std::size_t channel, const std::string& name, const Survey& survey)>;
+using ListenerFor = std::function<SeriesListener*(std::size_t channel, const std::string& name, const Survey& survey)>;
 
 /// Analyses every channel of a file. The resolution of each channel comes from its decimals and the dead
 /// limit from its name, where `settings` leave them open. Memory is constant in the length of the file.

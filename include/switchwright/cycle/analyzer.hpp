@@ -73,8 +73,7 @@ class LiveAnalyzer {
   CycleSettings settings_;
   CycleListener* listener_;
   Survey survey_;
-  std::deque<Sample>
-      kept_;  ///< the last samples until two levels show; then everything from there, until it is full
+  std::deque<Sample> kept_;  ///< the last samples until two levels show; then everything from there, until it is full
   bool keeping_ = true;
   std::unique_ptr<Analyzer> analyzer_;
   double reference_ = 0.0;

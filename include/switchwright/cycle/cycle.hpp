@@ -30,8 +30,7 @@ enum class CycleEventKind {
   over_range,  ///< a run of samples beyond the meter's range
   incomplete,  ///< a cycle that cannot be counted: an edge or an excursion may lie in a gap
 };
-std::string to_string(
-    CycleEventKind kind);  ///< "gap", "clock-step", "blip", "over-range", "incomplete-cycle"
+std::string to_string(CycleEventKind kind);  ///< "gap", "clock-step", "blip", "over-range", "incomplete-cycle"
 
 struct CycleEvent {
   CycleEventKind kind = CycleEventKind::gap;

@@ -37,15 +37,13 @@ enum class LevelCount { none, one, two };
 
 struct StateLevels {
   LevelCount count = LevelCount::none;
-  double low = 0.0;          ///< with two; the only level with one
-  double high = 0.0;         ///< with two: the fullest on-level
-  double lowest_high = 0.0;  ///< with two: the lowest on-level; equals `high` unless there are several
-  bool high_is_over_range =
-      false;          ///< the high state is never a number (a contact on ohms): `high` is not to be shown
-  bool dead = false;  ///< with one: the level is below the dead limit
-  bool single_sample_pulses =
-      false;            ///< the second level is never held for two samples: sampled too coarsely
-  std::string why_one;  ///< with one, when a second level was considered: the rule that rejected it
+  double low = 0.0;                 ///< with two; the only level with one
+  double high = 0.0;                ///< with two: the fullest on-level
+  double lowest_high = 0.0;         ///< with two: the lowest on-level; equals `high` unless there are several
+  bool high_is_over_range = false;  ///< the high state is never a number (a contact on ohms): `high` is not to be shown
+  bool dead = false;                ///< with one: the level is below the dead limit
+  bool single_sample_pulses = false;  ///< the second level is never held for two samples: sampled too coarsely
+  std::string why_one;                ///< with one, when a second level was considered: the rule that rejected it
 
   double step() const { return lowest_high - low; }
   double reference() const { return low + 0.5 * step(); }  ///< the 50 % reference level

@@ -30,8 +30,7 @@ struct BadRow {
 struct SeriesLayout {
   char separator = ',';
   bool decimal_comma = false;
-  bool iso_times =
-      false;  ///< t_s counts from the first row; otherwise it is the file's own number in seconds
+  bool iso_times = false;    ///< t_s counts from the first row; otherwise it is the file's own number in seconds
   double time_unit_s = 1.0;  ///< numeric times are multiplied by this
   std::string first_time;    ///< the first time as written
   std::string time_name;     ///< header of the first column

@@ -26,16 +26,16 @@ namespace switchwright {
 /// Statistics of one quantity over cycles. Absent is absent, never 0.
 struct Figure {
   std::optional<double> mean, sd, median, min, max;
-  std::optional<double> U;           ///< expanded uncertainty of the mean; with one cycle: of that cycle
-  std::optional<double> k;           ///< coverage factor of U
-  std::optional<double> u_type_a;    ///< from the spread, widened for neighbours that are alike
-  std::optional<double> n_effective; ///< so many independent cycles would say as much
-  std::optional<double> u_sampling;  ///< from the straddling samples
-  std::optional<double> u_clock;     ///< absent for duty
-  std::optional<double> nu_eff;      ///< absent when infinite
-  std::optional<double> lag1;        ///< lag-1 autocorrelation
-  std::optional<Trend> trend;        ///< over cycles, in order
-  double median_error_bound = 0.0;   ///< 0: exact (up to MedianKeeper::exact_values cycles)
+  std::optional<double> U;            ///< expanded uncertainty of the mean; with one cycle: of that cycle
+  std::optional<double> k;            ///< coverage factor of U
+  std::optional<double> u_type_a;     ///< from the spread, widened for neighbours that are alike
+  std::optional<double> n_effective;  ///< so many independent cycles would say as much
+  std::optional<double> u_sampling;   ///< from the straddling samples
+  std::optional<double> u_clock;      ///< absent for duty
+  std::optional<double> nu_eff;       ///< absent when infinite
+  std::optional<double> lag1;         ///< lag-1 autocorrelation
+  std::optional<Trend> trend;         ///< over cycles, in order
+  double median_error_bound = 0.0;    ///< 0: exact (up to MedianKeeper::exact_values cycles)
 };
 
 struct CycleFigures {
@@ -62,10 +62,10 @@ struct CycleSummary {
   std::uint64_t over_range = 0;
   double first_s = 0.0;
   double last_s = 0.0;
-  std::optional<bool> high_at_end;   ///< the state in which the series ends, with two levels
-  double last_change_s = 0.0;        ///< when that state began (the first sample when it never changed)
-  std::optional<bool> high_at_start; ///< the state in which the series begins, with two levels and an edge
-  double first_change_s = 0.0;       ///< when that state ended
+  std::optional<bool> high_at_end;    ///< the state in which the series ends, with two levels
+  double last_change_s = 0.0;         ///< when that state began (the first sample when it never changed)
+  std::optional<bool> high_at_start;  ///< the state in which the series begins, with two levels and an edge
+  double first_change_s = 0.0;        ///< when that state ended
   double longest_gap_in_last_dwell_s = 0.0;
   std::optional<double> interval_s;  ///< median sampling interval
   /// The meter's display stands still for this long between two updates, when that is longer than the sampling.
@@ -118,7 +118,6 @@ struct SteadyPart {
   std::optional<std::size_t> from;
   bool drifting = false;
 };
-SteadyPart find_steady(const std::vector<double>& on_s, const std::vector<double>& off_s,
-                       double u_duration_s);
+SteadyPart find_steady(const std::vector<double>& on_s, const std::vector<double>& off_s, double u_duration_s);
 
 }  // namespace switchwright

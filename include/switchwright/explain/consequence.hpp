@@ -7,8 +7,8 @@
 #include <string>
 #include <vector>
 
-#include "switchwright/profile/profile.hpp"
 #include "switchwright/explain/hypothesis.hpp"
+#include "switchwright/profile/profile.hpp"
 
 namespace switchwright {
 

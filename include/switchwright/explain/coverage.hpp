@@ -13,9 +13,8 @@ namespace switchwright {
 /// One single fault, with the value taken for it where it has one (see coverage()).
 struct CoveredFault {
   Hypothesis hypothesis;
-  std::vector<std::size_t> detected_by;  ///< indices into Coverage::places; empty: no reading shows it
-  std::vector<std::string>
-      same_readings_as;  ///< single faults (or "none") that no reading tells from this one
+  std::vector<std::size_t> detected_by;       ///< indices into Coverage::places; empty: no reading shows it
+  std::vector<std::string> same_readings_as;  ///< single faults (or "none") that no reading tells from this one
   bool detected() const { return !detected_by.empty(); }
   bool isolated() const { return same_readings_as.empty(); }
 };
@@ -28,8 +27,8 @@ struct Coverage {
 /// What every single fault does to every reading on this meter. A reading detects a fault when it would be
 /// judged "fail" (contact taken as stated). Values taken: a resistive contact five times the closed limit; an
 /// element drifted by twice its tolerance plus 5 %, up and down (down only as far as half).
-Coverage coverage(const Profile& profile, const std::vector<Expectation>& expected,
-                  const MeterDefinition& meter, const JudgeSettings& settings = {});
+Coverage coverage(const Profile& profile, const std::vector<Expectation>& expected, const MeterDefinition& meter,
+                  const JudgeSettings& settings = {});
 
 /// What no plan leaves out, however short: every reading to exposed metal, since a hand touches it; every contact between
 /// its own terminals at every position, so that its closed and its open state are seen; for each contact one reading that
@@ -41,16 +40,16 @@ std::vector<Place> never_left_out(const Profile& profile, const std::vector<Expe
 /// fault shows that the full plan shows, and every contact that is wrong at one position alone.
 struct ShortPlan {
   std::vector<Place> places;
-  bool proven_smallest =
-      false;  ///< false: the search was cut short; the plan is good but may not be smallest
+  bool proven_smallest = false;  ///< false: the search was cut short; the plan is good but may not be smallest
   std::vector<std::string> never_detected;  ///< faults that no reading shows, in this plan or in the full one
   std::size_t left_out = 0;                 ///< readings of the full plan that this one does not take
   std::size_t doubles_detected = 0;         ///< double faults that the full plan detects, and this one too
-  std::size_t doubles_missed = 0;           ///< double faults that the full plan detects and this one does not: none, by its making
-  std::string sentence;                     ///< what the plan leaves unchecked, for the report
+  std::size_t doubles_missed =
+      0;                 ///< double faults that the full plan detects and this one does not: none, by its making
+  std::string sentence;  ///< what the plan leaves unchecked, for the report
 };
-ShortPlan short_plan(const Profile& profile, const std::vector<Expectation>& expected,
-                     const MeterDefinition& meter, const JudgeSettings& settings = {});
+ShortPlan short_plan(const Profile& profile, const std::vector<Expectation>& expected, const MeterDefinition& meter,
+                     const JudgeSettings& settings = {});
 
 /// How an adaptive qualification goes on.
 struct AdaptiveThresholds {
@@ -60,7 +59,8 @@ struct AdaptiveThresholds {
 
 /// Where an adaptive qualification stands.
 struct AdaptiveStep {
-  bool failed = false;  ///< beyond doubt: a reading fails, and the part does not keep its limits with the threshold's probability
+  bool failed =
+      false;  ///< beyond doubt: a reading fails, and the part does not keep its limits with the threshold's probability
   bool looks_good = false;
   double conforming_probability = 0.0;  ///< see Diagnosis
   std::optional<NextReading> next;      ///< absent when failed, or when nothing that is left would tell more

@@ -22,8 +22,7 @@ struct Knowledge {
 Knowledge load_knowledge(const std::vector<std::filesystem::path>& profile_directories);
 
 /// Every place of the profile that is to be checked and has no finding yet.
-std::vector<Place> unmeasured_places(const std::vector<Expectation>& expected,
-                                     const std::vector<Finding>& findings);
+std::vector<Place> unmeasured_places(const std::vector<Expectation>& expected, const std::vector<Finding>& findings);
 
 /// Plain data out of a diagnosis.
 DiagnosisSummary summary_of(const Diagnosis& diagnosis);
@@ -45,7 +44,7 @@ std::string percent_text(double probability);
 
 /// Explains a verdict that is not a pass and has findings; a pass gets no explanation. What was not measured
 /// can still be measured, so it is what the next reading is chosen from.
-void add_diagnosis(Verdict& verdict, const Profile& profile, const Knowledge& knowledge,
-                   const MeterDefinition& meter, const Leads& leads, double k);
+void add_diagnosis(Verdict& verdict, const Profile& profile, const Knowledge& knowledge, const MeterDefinition& meter,
+                   const Leads& leads, double k);
 
 }  // namespace switchwright

@@ -15,8 +15,8 @@
 #include <string>
 #include <vector>
 
-#include "switchwright/judge/finding.hpp"
 #include "switchwright/explain/hypothesis.hpp"
+#include "switchwright/judge/finding.hpp"
 #include "switchwright/judge/judge.hpp"
 
 namespace switchwright {
@@ -25,8 +25,7 @@ namespace switchwright {
 struct FittedValue {
   std::string part;  ///< contact or element
   double ohm = 0.0;
-  double u_ohm =
-      0.0;  ///< standard uncertainty from the readings alone; infinite when no reading depends on it
+  double u_ohm = 0.0;  ///< standard uncertainty from the readings alone; infinite when no reading depends on it
 };
 
 struct Explanation {
@@ -51,7 +50,7 @@ struct NextReading {
 /// What the answer rests on beside the readings: assumed frequencies of faults. The first explanation was tried with the
 /// good part's and with each kind's figure ten times higher and ten times lower, one at a time.
 struct Assumed {
-  double least_probability = 0.0;       ///< of the first explanation
+  double least_probability = 0.0;  ///< of the first explanation
   double most_probability = 0.0;
   std::vector<std::string> then_first;  ///< what came first in its place in one of these trials
   std::string sentence;                 ///< for a person
@@ -82,10 +81,9 @@ struct ExplainSettings {
 
 /// Explains the findings of a part. Findings without a usable indication are left aside. `leads` as in
 /// judge(). Thread rule: pure.
-Diagnosis explain(const Profile& profile, const std::vector<Profile>& others,
-                  const std::vector<Finding>& findings, const std::vector<Place>& still_possible,
-                  const MeterDefinition& meter, const Leads& leads, const FaultPriors& priors,
-                  const ExplainSettings& settings = {});
+Diagnosis explain(const Profile& profile, const std::vector<Profile>& others, const std::vector<Finding>& findings,
+                  const std::vector<Place>& still_possible, const MeterDefinition& meter, const Leads& leads,
+                  const FaultPriors& priors, const ExplainSettings& settings = {});
 
 /// What one hypothesis says about a reading not yet taken.
 struct Outlook {

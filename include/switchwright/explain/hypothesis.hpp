@@ -49,8 +49,8 @@ struct FaultPriors {
   /// By kind word ("stuck-closed"): chance per contact, element, pair, ... Their ratios count: the odds p / (1 - p) of
   /// all are scaled alike until a part is good as often as `good` says.
   std::map<std::string, double> per_part;
-  double stray_reading = 1e-3;  ///< a settled reading that has nothing to do with the part
-  double untouched = 0.05;      ///< an over-range reading without witness: a probe did not touch
+  double stray_reading = 1e-3;                 ///< a settled reading that has nothing to do with the part
+  double untouched = 0.05;                     ///< an over-range reading without witness: a probe did not touch
   std::map<std::string, std::string> sources;  ///< by the key of the figure: "common practice" or "invented"
   std::filesystem::path path;
 };

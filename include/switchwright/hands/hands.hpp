@@ -52,7 +52,8 @@ class Hands {
   virtual void meter_lost(const std::string& detail) { (void)detail; }
   /// Another unit of a lot goes to the bench: its number in the carton. A person is told by the instruction, so `done` comes
   /// at once, with what the hands have read on its label (empty: nobody has looked).
-  virtual void take_unit(int number, std::function<void(std::string label)> done, std::function<void(std::string)> failed) {
+  virtual void take_unit(int number, std::function<void(std::string label)> done,
+                         std::function<void(std::string)> failed) {
     (void)number;
     (void)failed;
     done({});

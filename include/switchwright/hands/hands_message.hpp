@@ -16,11 +16,11 @@ struct HandsMessage {
   std::optional<Pair> pair;
   std::optional<std::string> position;
   std::optional<Quantity> dial;
-  std::optional<std::string> meter;  ///< whose probes and dial; the first meter's when absent
+  std::optional<std::string> meter;      ///< whose probes and dial; the first meter's when absent
   std::optional<CurrentSwitch> current;  ///< of the bench supply that is clipped to the pair
   std::optional<double> amps;            ///< what it is set to
-  std::optional<int> unit;           ///< of a carton: it goes to the bench
-  std::optional<bool> power;         ///< on or off: the person or the bench switches it, never the tool
+  std::optional<int> unit;               ///< of a carton: it goes to the bench
+  std::optional<bool> power;             ///< on or off: the person or the bench switches it, never the tool
 };
 
 /// The answer to one message: its id as it came, done or the reason why not.

@@ -26,8 +26,8 @@
 #include <string>
 #include <vector>
 
-#include "switchwright/hands/hands.hpp"
 #include "switchwright/core/clock.hpp"
+#include "switchwright/hands/hands.hpp"
 #include "switchwright/meter/meter.hpp"
 #include "switchwright/profile/profile.hpp"
 
@@ -38,7 +38,7 @@ struct ScannerMap {
   std::string port;  ///< empty: the meter's own link
   int baud = 9600;
   double settle_s = 0.05;
-  std::map<std::string, std::string> first;   ///< terminal -> channel
+  std::map<std::string, std::string> first;  ///< terminal -> channel
   std::map<std::string, std::string> second;
   std::vector<std::string> shorted;
   std::vector<std::string> known_source;
@@ -57,7 +57,7 @@ using AskPerson = std::function<void(const std::string& words, std::function<voi
 
 /// @param meter the switching meter when the map names no port; must outlive the hands
 /// @throws Error(meter) when the scanner's own port cannot be opened.
-std::unique_ptr<Hands> scanner_hands(Loop& loop, const Clock& clock, ScannerMap map, const Profile& profile, Meter* meter,
-                                     AskPerson ask);
+std::unique_ptr<Hands> scanner_hands(Loop& loop, const Clock& clock, ScannerMap map, const Profile& profile,
+                                     Meter* meter, AskPerson ask);
 
 }  // namespace switchwright

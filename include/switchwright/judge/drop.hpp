@@ -7,9 +7,9 @@
 #include <optional>
 #include <string>
 
-#include "switchwright/meter/definition.hpp"
 #include "switchwright/judge/conformance.hpp"
 #include "switchwright/judge/indication.hpp"
+#include "switchwright/meter/definition.hpp"
 
 namespace switchwright {
 
@@ -28,8 +28,10 @@ struct DropReadings {
   Indication on;
   std::optional<Indication> zero_after = std::nullopt;
   std::optional<Indication> reversed = std::nullopt;
-  std::optional<double> shown_a = std::nullopt;  ///< what the display of the supply shows while the current is on; absent: nobody read it
-  std::optional<double> shown_free_a = std::nullopt;  ///< what it shows with one clip hanging free, where nothing can flow
+  std::optional<double> shown_a =
+      std::nullopt;  ///< what the display of the supply shows while the current is on; absent: nobody read it
+  std::optional<double> shown_free_a =
+      std::nullopt;  ///< what it shows with one clip hanging free, where nothing can flow
 };
 
 struct DropLimits {
@@ -39,26 +41,26 @@ struct DropLimits {
 
 /// What the change of the voltage says.
 enum class DropState {
-  seen,         ///< a current flowed and its drop was read
-  no_current,   ///< nothing changed when the current was switched on: none flowed, or too little for this meter
-  not_zero,     ///< with the current off there was more than a thermal voltage: it was not off
-  one_way,      ///< turned round, the current was another one, or the same way round
-  other_current,///< the supply shows another current than the stated one
+  seen,              ///< a current flowed and its drop was read
+  no_current,        ///< nothing changed when the current was switched on: none flowed, or too little for this meter
+  not_zero,          ///< with the current off there was more than a thermal voltage: it was not off
+  one_way,           ///< turned round, the current was another one, or the same way round
+  other_current,     ///< the supply shows another current than the stated one
   current_not_read,  ///< nobody has read what flows: a stated current is none
   shows_setting,     ///< the display shows a current also where none can flow: it shows what is set
-  open,         ///< more than a closed contact can have at this current
-  beyond,       ///< beyond the meter's range, which does not reach that far
+  open,              ///< more than a closed contact can have at this current
+  beyond,            ///< beyond the meter's range, which does not reach that far
 };
 std::string to_string(DropState state);
 
 struct Drop {
   DropState state = DropState::no_current;
-  double drop_v = 0.0;    ///< magnitude of the change that the current makes
-  double U_drop_v = 0.0;  ///< of the meter in both readings, and of the zero's drift; k = 2
-  double ohm = 0.0;       ///< open: at least so much
-  double u_ohm = 0.0;     ///< combined standard uncertainty (JCGM 100)
-  double U_ohm = 0.0;     ///< k = 2
-  double zero_v = 0.0;    ///< with the current off: thermal voltage and the meter's own zero
+  double drop_v = 0.0;              ///< magnitude of the change that the current makes
+  double U_drop_v = 0.0;            ///< of the meter in both readings, and of the zero's drift; k = 2
+  double ohm = 0.0;                 ///< open: at least so much
+  double u_ohm = 0.0;               ///< combined standard uncertainty (JCGM 100)
+  double U_ohm = 0.0;               ///< k = 2
+  double zero_v = 0.0;              ///< with the current off: thermal voltage and the meter's own zero
   std::optional<double> drift_v;    ///< by how much the zero moved between before and after
   std::optional<double> thermal_v;  ///< known only with the current reversed
   double spot_c = 0.0;              ///< at most, at this current (Holm), contact body at 20 degC

@@ -5,14 +5,14 @@
 #include <string>
 #include <vector>
 
+#include "switchwright/judge/indication.hpp"
 #include "switchwright/judge/outcome.hpp"
 #include "switchwright/judge/scope.hpp"
 #include "switchwright/judge/stated.hpp"
+#include "switchwright/judge/uncertainty.hpp"
 #include "switchwright/profile/expectation.hpp"
 #include "switchwright/profile/powered.hpp"
 #include "switchwright/profile/profile.hpp"
-#include "switchwright/judge/indication.hpp"
-#include "switchwright/judge/uncertainty.hpp"
 
 namespace switchwright {
 
@@ -49,13 +49,13 @@ struct Visit {
 struct Finding {
   Expectation expected;
   Indication indication;
-  std::optional<double> corrected;  ///< value with leads subtracted, SI unit; absent for over-range
-  std::optional<double> U;          ///< expanded uncertainty, SI unit; absent for over-range
+  std::optional<double> corrected;          ///< value with leads subtracted, SI unit; absent for over-range
+  std::optional<double> U;                  ///< expanded uncertainty, SI unit; absent for over-range
   Outcome outcome = Outcome::undecided;     ///< of the reading as a whole: a contact that is not sound fails
   Outcome continuity = Outcome::undecided;  ///< by the limits for closed, open and elements alone
-  std::optional<Outcome> sound;  ///< closed pairs only; undecided also when the meter cannot resolve it
-  std::optional<DeviationKind> kind;  ///< set when outcome is fail
-  std::optional<Severity> severity;   ///< with kind
+  std::optional<Outcome> sound;             ///< closed pairs only; undecided also when the meter cannot resolve it
+  std::optional<DeviationKind> kind;        ///< set when outcome is fail
+  std::optional<Severity> severity;         ///< with kind
   Witness witness = Witness::not_needed;
   /// Probability that the pair is within its limits, given this reading alone (JCGM 106 clause 7, normal with
   /// u = U/k); absent for over-range and where the accuracy is not specified.
@@ -112,21 +112,20 @@ struct DiagnosisSummary {
 struct Verdict {
   Outcome outcome = Outcome::undecided;  ///< follows from scope and required: conclude(Verdict&)
   Scope scope;
-  ScopeParts required;  ///< what the operator wants decided, come what may
+  ScopeParts required;            ///< what the operator wants decided, come what may
   std::vector<Finding> findings;  ///< in measuring order, one per (position, pair), the last attempt
   std::vector<InspectionFinding> inspection;
-  std::vector<StatedFinding> stated;      ///< results of other instruments, as somebody entered them
-  std::vector<Expectation> not_measured;  ///< skipped or never reached
-  std::string plan;                       ///< "short", "adaptive"; empty: the full plan
-  std::vector<Expectation> left_out;      ///< the plan does without; does not make the verdict undecided
+  std::vector<StatedFinding> stated;          ///< results of other instruments, as somebody entered them
+  std::vector<Expectation> not_measured;      ///< skipped or never reached
+  std::string plan;                           ///< "short", "adaptive"; empty: the full plan
+  std::vector<Expectation> left_out;          ///< the plan does without; does not make the verdict undecided
   std::optional<DiagnosisSummary> diagnosis;  ///< absent for a pass
   // Under power; all empty when that part was not asked for.
   std::vector<VoltageFinding> voltages;  ///< in measuring order, one per (position, pair), the last attempt
   std::vector<VoltageExpectation> voltages_not_measured;
   std::vector<VoltageFinding> supply;  ///< at the start and at the end
-  std::vector<std::string>
-      remarks;           ///< what the reader must know: soundness not decidable, leads drifted, ...
-  std::string headline;  ///< one plain sentence that begins with the title
+  std::vector<std::string> remarks;    ///< what the reader must know: soundness not decidable, leads drifted, ...
+  std::string headline;                ///< one plain sentence that begins with the title
 
   /// Findings that deviate (kind is set), worst severity first.
   std::vector<const Finding*> deviations() const;

@@ -11,7 +11,7 @@ namespace switchwright {
 struct Indication {
   Quantity quantity = Quantity::resistance;
   ReadingState state = ReadingState::finite;  ///< finite or over_range
-  double value = 0.0;  ///< mean of the settled readings, SI unit, as indicated (leads included)
+  double value = 0.0;                         ///< mean of the settled readings, SI unit, as indicated (leads included)
   double resolution = 0.0;
   std::optional<double> beyond;  ///< over-range: what the measurand exceeds
   ReadingFlags flags;            ///< any flag that any of the readings carried

@@ -6,9 +6,9 @@
 #include <string>
 #include <vector>
 
+#include "switchwright/judge/finding.hpp"
 #include "switchwright/meter/definition.hpp"
 #include "switchwright/profile/profile.hpp"
-#include "switchwright/judge/finding.hpp"
 
 namespace switchwright {
 
@@ -42,9 +42,8 @@ struct LeftOut {
 };
 
 /// Judges one indication; `witness` as known now, for over-range and for an open that may be fingers.
-Finding judge(const Expectation& expected, const Indication& indication, Witness witness,
-              const Profile& profile, const MeterDefinition& meter, const Leads& leads,
-              const JudgeSettings& settings);
+Finding judge(const Expectation& expected, const Indication& indication, Witness witness, const Profile& profile,
+              const MeterDefinition& meter, const Leads& leads, const JudgeSettings& settings);
 
 /// Judges everything measured: works out witnesses, takes the worst of all visits to each (position, pair), a redone
 /// reading replacing the one it repeats, adds

@@ -11,10 +11,10 @@
 #include <string>
 #include <vector>
 
-#include "switchwright/meter/definition.hpp"
-#include "switchwright/profile/powered.hpp"
 #include "switchwright/judge/finding.hpp"
 #include "switchwright/judge/judge.hpp"
+#include "switchwright/meter/definition.hpp"
+#include "switchwright/profile/powered.hpp"
 
 namespace switchwright {
 

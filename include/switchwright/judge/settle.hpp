@@ -11,10 +11,9 @@
 namespace switchwright {
 
 struct SettleRule {
-  double for_s = 0.6;  ///< they agree for at least this long
-  int at_least = 3;    ///< and there are at least this many
-  double within_digits =
-      2;  ///< agreement: largest minus smallest, in digits of the display (the coarsest seen)
+  double for_s = 0.6;        ///< they agree for at least this long
+  int at_least = 3;          ///< and there are at least this many
+  double within_digits = 2;  ///< agreement: largest minus smallest, in digits of the display (the coarsest seen)
   /// Resistance is never asked to agree more closely than this: probe pressure alone moves a reading by some
   /// 10 mohm (common practice, no source), and a fine meter held by hand would never settle.
   double floor_ohm = 0.02;

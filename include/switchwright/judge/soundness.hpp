@@ -21,9 +21,9 @@ struct ContactSoundness {
   std::string contact;
   double limit_ohm = 0.0;
   Decided decided = Decided::undecided;
-  std::optional<double> best_U_ohm;          ///< of the readings that could show it; absent: there is none
-  std::vector<std::string> undecided_at;     ///< positions with a reading that does not tell
-  std::vector<std::string> not_read_at;      ///< positions without a reading that could tell
+  std::optional<double> best_U_ohm;       ///< of the readings that could show it; absent: there is none
+  std::vector<std::string> undecided_at;  ///< positions with a reading that does not tell
+  std::vector<std::string> not_read_at;   ///< positions without a reading that could tell
 };
 
 /// Every contact of the part at every position where it conducts; with `only_at`, at that position alone.

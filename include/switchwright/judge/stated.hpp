@@ -17,14 +17,14 @@ namespace switchwright {
 
 /// One statement; plain data for records.
 struct StatedResult {
-  std::string id;  ///< of the profile's [[stated]]
-  double value = 0.0;           ///< SI unit of the quantity
-  std::string beyond;           ///< ">" or "<": the instrument showed only that it is more, or less, than `value`
-  std::optional<double> U;      ///< expanded, SI unit; absent: not stated
-  std::string instrument;       ///< which one; may be empty
-  std::string due;              ///< YYYY-MM-DD, when its calibration is due; may be empty
-  std::string text;             ///< as it was written
-  Wall at{};                    ///< when it was entered
+  std::string id;           ///< of the profile's [[stated]]
+  double value = 0.0;       ///< SI unit of the quantity
+  std::string beyond;       ///< ">" or "<": the instrument showed only that it is more, or less, than `value`
+  std::optional<double> U;  ///< expanded, SI unit; absent: not stated
+  std::string instrument;   ///< which one; may be empty
+  std::string due;          ///< YYYY-MM-DD, when its calibration is due; may be empty
+  std::string text;         ///< as it was written
+  Wall at{};                ///< when it was entered
   friend bool operator==(const StatedResult&, const StatedResult&) = default;
 };
 
@@ -50,8 +50,8 @@ struct StatedFinding {
 /// that is `required` and has none is undecided. An instrument that is overdue on the day of the statement, not named or
 /// without due date, or a value without uncertainty, passes nothing; what breaks its limit fails all the same.
 /// @param started of the record; a statement without a time of its own counts as of then
-std::vector<StatedFinding> judge_stated(const Profile& profile, const std::vector<StatedResult>& results,
-                                        Wall started, DecisionRule rule);
+std::vector<StatedFinding> judge_stated(const Profile& profile, const std::vector<StatedResult>& results, Wall started,
+                                        DecisionRule rule);
 
 ScopeItem stated_item(const std::vector<StatedFinding>& findings);
 

@@ -5,9 +5,9 @@
 #include <optional>
 #include <string>
 
-#include "switchwright/meter/definition.hpp"
 #include "switchwright/judge/indication.hpp"
 #include "switchwright/judge/leads.hpp"
+#include "switchwright/meter/definition.hpp"
 
 namespace switchwright {
 
@@ -16,7 +16,7 @@ struct Uncertainty {
   double limit_of_error = 0.0;  ///< a = percent x |value| + digits x resolution
   double u_accuracy = 0.0;      ///< a / sqrt(3), JCGM 100 4.3.7
   double u_resolution = 0.0;    ///< resolution / sqrt(12), JCGM 100 F.2.2.1
-  double u_calibration = 0.0;  ///< of the correction that is applied, from the certificate; 0 when there is none
+  double u_calibration = 0.0;   ///< of the correction that is applied, from the certificate; 0 when there is none
   double u_leads = 0.0;         ///< lead reading (its own accuracy and resolution) and drift as a rectangle
   double u_spread = 0.0;        ///< type A: standard deviation of the readings while they settled
   double u_probes = 0.0;        ///< two-wire only: the tips touch a little differently each time

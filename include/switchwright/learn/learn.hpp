@@ -18,8 +18,8 @@ struct LearnSubject {
   std::vector<std::string> terminals;
   std::vector<std::string> exposed_metal;
   std::vector<std::string> positions;
-  Limits limits;              ///< a reading of at most closed_max_ohm counts as joined
-  double beyond_ohm = 1e7;    ///< the end of the meter's ranges: above, it shows over-range
+  Limits limits;                    ///< a reading of at most closed_max_ohm counts as joined
+  double beyond_ohm = 1e7;          ///< the end of the meter's ranges: above, it shows over-range
   std::optional<double> voltage_v;  ///< as stamped on the part
   std::optional<double> current_a;
 };
@@ -38,9 +38,9 @@ struct LearnReading {
 
 struct Learned {
   std::vector<Contact> contacts;
-  std::vector<Element> elements;  ///< nominal_ohm as fitted; tolerance wide enough for the meter
-  bool fewest_contacts = false;   ///< proven: no fewer contacts join what is joined
-  std::vector<std::string> ambiguities;  ///< what the readings leave open, one plain sentence each
+  std::vector<Element> elements;          ///< nominal_ohm as fitted; tolerance wide enough for the meter
+  bool fewest_contacts = false;           ///< proven: no fewer contacts join what is joined
+  std::vector<std::string> ambiguities;   ///< what the readings leave open, one plain sentence each
   std::vector<std::string> unconnected;   ///< terminals that read open to everything at every position
   std::vector<LearnReading> unexplained;  ///< readings that the network does not give
 };
@@ -51,6 +51,7 @@ Learned learn(const LearnSubject& subject, const std::vector<LearnReading>& read
 std::string learned_toml(const LearnSubject& subject, const std::vector<LearnReading>& readings, const Learned& learned,
                          const std::string& date, const std::string& by);
 /// Readings that lie outside what a profile expects, widened by their uncertainty.
-std::vector<LearnReading> outside_of(const Profile& profile, const std::vector<LearnReading>& readings, double beyond_ohm);
+std::vector<LearnReading> outside_of(const Profile& profile, const std::vector<LearnReading>& readings,
+                                     double beyond_ohm);
 
 }  // namespace switchwright

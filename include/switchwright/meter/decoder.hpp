@@ -18,7 +18,7 @@ struct FrameCounts {
   std::uint64_t accepted = 0;
   std::map<std::string, std::uint64_t> rejected;  ///< by reason, in plain words ("unknown digit pattern")
   std::map<std::string, std::string>
-      examples;  ///< the first line of a reason, where frames are lines; not yet safe to print
+      examples;                     ///< the first line of a reason, where frames are lines; not yet safe to print
   std::uint64_t skipped_bytes = 0;  ///< bytes that belonged to no frame
 
   std::uint64_t rejected_total() const;

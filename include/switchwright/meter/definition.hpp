@@ -49,8 +49,7 @@ struct FunctionCommands {
   /// One query that selects the function and gives a reading (SCPI: MEAS:RES?); asked again for every
   /// reading.
   std::string request = {};
-  std::optional<double> range =
-      {};  ///< full scale that the commands fix, SI unit; absent: the meter picks its range
+  std::optional<double> range = {};  ///< full scale that the commands fix, SI unit; absent: the meter picks its range
   /// What the meter answers to function_queries when it stands on this function; empty: its name by SCPI-1999.
   std::vector<std::string> is = {};
 };
@@ -105,7 +104,7 @@ struct MeterDefinition {
   std::vector<Correction> corrections;  ///< of this one meter, from its certificate; mostly none
   /// Input resistance on AC volts; absent: not stated, and what floats is judged with the usual ones (profile/powered.hpp).
   std::optional<double> voltage_input_ohm;
-  double update_rate_hz = 2.5;          ///< readings per second a real one gives; the simulator keeps it
+  double update_rate_hz = 2.5;  ///< readings per second a real one gives; the simulator keeps it
   std::filesystem::path path;
   std::string source_text;  ///< the TOML file as read; kept in every record
 

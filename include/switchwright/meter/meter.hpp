@@ -36,8 +36,7 @@ struct LinkChange {
 struct MeterCallbacks {
   std::function<void(const Reading&)> reading;
   std::function<void(const LinkChange&)> link;
-  std::function<void(std::string_view bytes, Instant at)>
-      bytes;  ///< everything received, for a capture; may be empty
+  std::function<void(std::string_view bytes, Instant at)> bytes;  ///< everything received, for a capture; may be empty
 };
 
 struct MeterOptions {
@@ -69,7 +68,6 @@ class Meter {
 /// @throws Error(meter) when the first open fails: no such port (with the ports there are), no permission, in
 /// use; Error(usage) for an address that is not HOST:PORT and for a file that is not a capture.
 std::unique_ptr<Meter> open_meter(Loop& loop, const Clock& clock, const MeterDefinition& definition,
-                                  const std::string& port, MeterCallbacks callbacks,
-                                  MeterOptions options = {});
+                                  const std::string& port, MeterCallbacks callbacks, MeterOptions options = {});
 
 }  // namespace switchwright

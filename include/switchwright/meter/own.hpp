@@ -73,8 +73,7 @@ struct OwnMatch {
 /// @param stated a serial number that a person gave; may be empty
 /// @param identity what the meter says it is; empty when it does not
 OwnMatch match_own_meter(const std::vector<OwnMeter>& ledger, const std::optional<OwnMeter>& named,
-                         const std::string& stated, const std::string& identity,
-                         const std::string& definition);
+                         const std::string& stated, const std::string& identity, const std::string& definition);
 
 /// Loads the ledger; no file is an empty ledger. @throws Error(usage) with every mistake of the file at once.
 std::vector<OwnMeter> load_own_meters(const std::filesystem::path& file);

@@ -5,8 +5,8 @@
 #include <string>
 #include <string_view>
 
-#include "switchwright/meter/definition.hpp"
 #include "switchwright/core/reading.hpp"
+#include "switchwright/meter/definition.hpp"
 
 namespace switchwright {
 

@@ -36,8 +36,8 @@ class ClosingCount {
   const Profile& profile_;
   std::map<std::pair<std::string, Pair>, std::set<std::string>> shown_by_;
   std::map<std::string, int> seen_;
-  std::map<std::string, int> closing_;       ///< which closing of a contact lasts now; 0: none yet
-  std::map<std::string, int> last_seen_;     ///< which closing was seen last
+  std::map<std::string, int> closing_;    ///< which closing of a contact lasts now; 0: none yet
+  std::map<std::string, int> last_seen_;  ///< which closing was seen last
   std::map<std::string, bool> was_open_;
   int knob_ = -1;  ///< index of the position; -1: not known yet
 };

@@ -19,17 +19,18 @@ std::string to_string(Severity severity);
 struct Rating {
   double voltage_v = 0.0;
   double current_a = 0.0;
-  std::optional<double>
-      endurance_operations;  ///< declared by the maker: one opening or one closing counts as one
+  std::optional<double> endurance_operations;  ///< declared by the maker: one opening or one closing counts as one
 };
 
 struct Position {
   std::string id;
   double angle_deg = 0.0;
   std::string label;  ///< words for a person; the id when the file gives none
-  std::string go = {};     ///< what a person does to get there, without a full stop ("Close the door"); empty: the knob is turned
-  std::string caution = {};    ///< what must be minded on the way there ("never with a flame"); may be empty
-  double change_s = 0.0;  ///< how long it takes to bring it about or to leave it, beyond turning a knob: warming, cooling
+  std::string go =
+      {};  ///< what a person does to get there, without a full stop ("Close the door"); empty: the knob is turned
+  std::string caution = {};  ///< what must be minded on the way there ("never with a flame"); may be empty
+  double change_s =
+      0.0;  ///< how long it takes to bring it about or to leave it, beyond turning a knob: warming, cooling
 };
 
 /// A contact is closed at some positions. One that cycles is closed when cold and opens and closes under
@@ -39,8 +40,10 @@ struct Contact {
   Pair between;
   std::vector<std::string> closed_at;
   std::vector<std::string> cycles_at;
-  std::optional<double> current_a = std::nullopt;     ///< what this contact is made to carry, where that is not the rated current
-  std::optional<double> sound_max_mv = std::nullopt;  ///< its own, where it is not that of [limits]; at the current it carries
+  std::optional<double> current_a =
+      std::nullopt;  ///< what this contact is made to carry, where that is not the rated current
+  std::optional<double> sound_max_mv =
+      std::nullopt;  ///< its own, where it is not that of [limits]; at the current it carries
   bool conducts_at(const std::string& position) const;  ///< closed or cycling (that is, closed when cold)
   bool cycles(const std::string& position) const;
 };
@@ -62,7 +65,7 @@ struct Limits {
   std::optional<double> sound_max_mv;
   /// A sound contact that carries the rated current. What each contact may have: profile/contact_limits.hpp.
   double sound_max_ohm = 0.1;
-  double open_min_ohm = 1e6;    ///< one open contact
+  double open_min_ohm = 1e6;  ///< one open contact
 };
 
 struct InspectionQuestion {
@@ -122,7 +125,7 @@ struct PoweredLoad {
   Pair between;  ///< terminals, or outside points
   double ohm = 0.0;
   double tolerance_pct = 0.0;
-  bool lamp = false;  ///< shows state; not what the part is for
+  bool lamp = false;                                 ///< shows state; not what the part is for
   std::optional<Interval> strikes_v = std::nullopt;  ///< as for an element
 };
 

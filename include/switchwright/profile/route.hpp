@@ -26,18 +26,18 @@ struct Placement {
 struct RouteCost {
   std::string id = "person";
   std::string title = "A person with two probes and one knob";
-  double move_one_s = 4.0;         ///< one probe to another terminal
-  double move_both_s = 7.0;        ///< both probes; not less than move_one_s
-  double turn_step_s = 2.0;        ///< the knob to the neighbouring position
-  double change_function_s = 5.0;  ///< the meter's dial; a route is one sweep of one function, so see bench/plan_cost.hpp
+  double move_one_s = 4.0;   ///< one probe to another terminal
+  double move_both_s = 7.0;  ///< both probes; not less than move_one_s
+  double turn_step_s = 2.0;  ///< the knob to the neighbouring position
+  double change_function_s =
+      5.0;                    ///< the meter's dial; a route is one sweep of one function, so see bench/plan_cost.hpp
   bool stays_on_pair = true;  ///< a pair is left only when all its positions are done (opens need a witness)
 };
 
 /// Loads costs by id ("person", "scanner": file names in the folder costs/ of one of the profile directories)
 /// or path.
 /// @throws Error(usage) with every mistake of the file, or with near names.
-RouteCost load_route_cost(const std::string& id,
-                          const std::vector<std::filesystem::path>& profile_directories);
+RouteCost load_route_cost(const std::string& id, const std::vector<std::filesystem::path>& profile_directories);
 
 struct Route {
   std::vector<Placement> placements;

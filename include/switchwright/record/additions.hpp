@@ -37,7 +37,8 @@ std::vector<Attachment> attachments_in(const Record& record);
 /// Where the content of an attachment lies.
 std::filesystem::path attachment_place(const std::filesystem::path& store, const std::string& sha256);
 /// Copies a file to its place beside the store. @throws Error(usage) for what is no file or too large; Error(store).
-Attachment keep_file(const std::filesystem::path& store, const std::filesystem::path& file, const std::string& who, Wall at);
+Attachment keep_file(const std::filesystem::path& store, const std::filesystem::path& file, const std::string& who,
+                     Wall at);
 /// @throws Error(store) when it is missing or not what was attached.
 std::string attachment_content(const std::filesystem::path& store, const Attachment& attachment);
 

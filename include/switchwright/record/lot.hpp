@@ -14,8 +14,8 @@ namespace switchwright {
 
 /// The plan of one defect class. A unit counts in the worst class that it shows a defect of (MIL-STD-105E 2.1).
 struct LotClassPlan {
-  std::string severity;  ///< "critical", "major", "minor"
-  double aql = 0.0;      ///< percent; 0: none was given
+  std::string severity;     ///< "critical", "major", "minor"
+  double aql = 0.0;         ///< percent; 0: none was given
   std::string code_letter;  ///< of the plan after the arrows; may be empty
   int sample_size = 0;
   int accept = 0;
@@ -37,8 +37,8 @@ struct LotOpening {
   int size = 0;
   std::string condition = "new";  ///< "new": never connected to a supply; "pulled": was in use
   std::string level = "II";
-  std::string mode = "normal";  ///< "normal", "tightened", "reduced"
-  std::string mode_reason;      ///< why this mode
+  std::string mode = "normal";     ///< "normal", "tightened", "reduced"
+  std::string mode_reason;         ///< why this mode
   std::string drawing = "random";  ///< or "systematic"
   std::int64_t seed = 0;
   int full_every = 10;  ///< every so many units the full plan; 0: never

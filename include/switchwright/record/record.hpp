@@ -12,8 +12,8 @@
 #include "switchwright/core/reading.hpp"
 #include "switchwright/judge/finding.hpp"
 #include "switchwright/judge/indication.hpp"
-#include "switchwright/record/record_kind.hpp"
 #include "switchwright/record/lot.hpp"
+#include "switchwright/record/record_kind.hpp"
 
 namespace switchwright {
 
@@ -48,17 +48,18 @@ struct RecordHeader {
   std::string meter_serial;
   std::string meter_calibrated;  ///< date, or empty: unknown
   std::string port;
-  std::string hands;  ///< "person", "simulator", "scanner"
-  std::string rule;   ///< decision rule
-  std::string plan;  ///< "short", "adaptive"; empty: the full plan
-  std::string stated_range;         ///< what the operator states about the meter's range: "auto", "40Mohm"; may be empty
+  std::string hands;         ///< "person", "simulator", "scanner"
+  std::string rule;          ///< decision rule
+  std::string plan;          ///< "short", "adaptive"; empty: the full plan
+  std::string stated_range;  ///< what the operator states about the meter's range: "auto", "40Mohm"; may be empty
   std::optional<double> ambient_c;  ///< air around the meter, degrees Celsius, as stated
-  ScopeParts require;  ///< what must be decided for a pass, beyond what the work asks by itself
+  ScopeParts require;               ///< what must be decided for a pass, beyond what the work asks by itself
   double k = 2.0;
   bool simulated = false;  ///< measured on the simulator: every report says so
   Claim claim = {};
-  std::optional<int> utc_offset_min = std::nullopt;  ///< the bench's clock on the wall when the record began; absent: unknown
-  std::string zone = {};                             ///< what that time is called there: "CET"; may be empty
+  std::optional<int> utc_offset_min =
+      std::nullopt;       ///< the bench's clock on the wall when the record began; absent: unknown
+  std::string zone = {};  ///< what that time is called there: "CET"; may be empty
 };
 
 /// What happened, in order. Steps are numbered from 1 in the order shown.
@@ -138,8 +139,8 @@ class SampleSource {
 /// What the work amounted to, as JSON lines: of a trace its figures when it ended; of a learning or a drop check what was
 /// to be done, then each contact's drop as it was taken (the last of a contact counts), or the profile that was learned.
 struct TraceResult {
-  std::string kind;     ///< trace: "summary", "verdict"; "setup"; "drop"; "learned"
-  std::string channel;  ///< trace: name, for the verdict that of the load; drop: the contact; else empty
+  std::string kind;             ///< trace: "summary", "verdict"; "setup"; "drop"; "learned"
+  std::string channel;          ///< trace: name, for the verdict that of the load; drop: the contact; else empty
   std::int64_t operations = 0;  ///< switching operations seen on that channel
   std::string json;
 };
@@ -158,9 +159,9 @@ struct Batch {
   std::optional<Wall> ended;
   std::optional<TraceSetup> trace;  ///< kind "trace" only, as are the next two
   std::vector<TraceChannel> channels;
-  std::vector<SampleRow> samples;  ///< of a record that is not in a store: see each_sample
+  std::vector<SampleRow> samples;    ///< of a record that is not in a store: see each_sample
   std::vector<TraceResult> results;  ///< kinds "trace", "learn", "drop"
-  std::optional<LotOpening> lot;  ///< kind "lot" only, as are the next three
+  std::optional<LotOpening> lot;     ///< kind "lot" only, as are the next three
   std::vector<LotUnitRow> lot_units;
   std::vector<BenchCheckRow> bench_checks;
   std::vector<LotDecisionRow> lot_decisions;  ///< the last one counts
@@ -173,7 +174,7 @@ struct Batch {
 struct Record : Batch {
   RecordHeader header;
   std::shared_ptr<const SampleSource> stored_samples;
-  std::string chain_head;          ///< SHA-256, hex, of the last batch
+  std::string chain_head;  ///< SHA-256, hex, of the last batch
   std::int64_t batches = 0;
   /// Empty: what is here is what was written. Else one sentence on where chain and store no longer agree; what is here is
   /// then what the chain says, and nobody should rely on it.
@@ -201,7 +202,7 @@ struct RecordSummary {
   std::string outcome;  ///< "pass", "fail", "undecided", "unfinished"; "learned" of a part that was learned
   bool simulated = false;
   std::optional<Scope> scope = std::nullopt;  ///< of the verdict; absent without one, and in records of older versions
-  std::string chain_fault = {};  ///< as Record::chain_fault, for what this line shows
+  std::string chain_fault = {};               ///< as Record::chain_fault, for what this line shows
   Claim claim = {};
   std::string fault = {};  ///< the most probable explanation of what deviates: "stuck-closed:cycling"; may be empty
 };

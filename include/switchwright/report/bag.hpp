@@ -31,9 +31,9 @@ void write_bag(const EachLink& chain, const std::filesystem::path& folder,
 struct BagReport {
   std::vector<std::string> problems;  ///< one sentence each; empty: the bag is whole
   bool is_signed = false;             ///< there is a signature, and it fits the key
-  std::string signed_by;   ///< SHA-256 of the public key (its DER form), hex; empty when not signed
-  std::string chain_head;  ///< recomputed from data/chain.jsonl; empty when there is none
-  std::size_t files = 0;   ///< payload files checked
+  std::string signed_by;              ///< SHA-256 of the public key (its DER form), hex; empty when not signed
+  std::string chain_head;             ///< recomputed from data/chain.jsonl; empty when there is none
+  std::size_t files = 0;              ///< payload files checked
 };
 
 /// Checks structure, every hash, files that nobody named, the chain, the record's own head against it, and

@@ -29,8 +29,7 @@ class PictureMaker final : public SeriesListener {
   void on_edge(const Edge& edge) override;
 
   /// Each a picture 960 units wide that stands inside an HTML page.
-  std::string trace_svg(
-      const CycleSummary& summary) const;  ///< and the first cycles beside it when it is long
+  std::string trace_svg(const CycleSummary& summary) const;   ///< and the first cycles beside it when it is long
   std::string cycles_svg(const CycleSummary& summary) const;  ///< duty and period per cycle
   std::string histogram_svg(const CycleSummary& summary) const;
   /// The three under each other in one document of its own, for `analyze --picture`.

@@ -39,7 +39,8 @@ std::string record_in_short(const Record& record);
 std::string claim_document(const std::vector<Record>& records, const std::string& format, Paper paper = Paper::a4);
 /// "html" or "pdf": two records side by side, what changed beyond its uncertainty marked. @throws Error(usage) for others, and
 /// for records that cannot be compared.
-std::string comparison_document(const Record& first, const Record& second, const std::string& format, Paper paper = Paper::a4);
+std::string comparison_document(const Record& first, const Record& second, const std::string& format,
+                                Paper paper = Paper::a4);
 
 /// What stands above everything that is shown of a record whose chain does not hold. @param fault Record::chain_fault.
 std::string chain_warning(const std::string& fault);

@@ -25,7 +25,7 @@ struct SimulatedCarton {
   int size = 0;  ///< 0: there is no carton
   std::vector<Faulty> faulty;
   std::vector<Version> versions;
-  double spread = 0.0;  ///< standard deviation of elements and contact resistances, as a share
+  double spread = 0.0;            ///< standard deviation of elements and contact resistances, as a share
   std::map<int, int> same_label;  ///< unit: the unit whose label it has too
 };
 

@@ -6,15 +6,15 @@
 #include <string>
 #include <vector>
 
-#include "switchwright/profile/profile.hpp"
 #include "switchwright/judge/finding.hpp"
+#include "switchwright/profile/profile.hpp"
 
 namespace switchwright {
 
 /// A resistive load: by power at a voltage, by current (at a voltage or at the supply), or by its resistance.
 struct FitLoad {
   std::optional<double> power_w;
-  std::optional<double> at_v;       ///< the voltage that `power_w` or `current_a` is given at; absent: the supply
+  std::optional<double> at_v;  ///< the voltage that `power_w` or `current_a` is given at; absent: the supply
   std::optional<double> current_a;
   std::optional<double> ohm;
 };
@@ -50,12 +50,12 @@ struct FitFigure {
   std::string id;     ///< "current", "element-power:heater", "duty:low", ...
   std::string words;  ///< one plain sentence with the figure in it
   double value = 0.0;
-  std::string unit;            ///< "A", "V", "W", "1"
+  std::string unit;             ///< "A", "V", "W", "1"
   std::optional<double> limit;  ///< in the same unit
   std::string formula;
   std::string source;
-  std::string not_covered;           ///< what this figure does not say
-  std::optional<Outcome> outcome;    ///< absent: for information, decides nothing
+  std::string not_covered;         ///< what this figure does not say
+  std::optional<Outcome> outcome;  ///< absent: for information, decides nothing
 };
 
 struct Fit {

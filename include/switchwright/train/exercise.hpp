@@ -20,9 +20,8 @@ struct Judgement {
   bool same_readings = false;  ///< another case, but no reading tells the two apart
   bool right() const { return exact || same_readings; }
 
-  std::optional<std::size_t>
-      refuted_by;                    ///< a reading of the learner's own that speaks against what was named
-  std::vector<std::size_t> told_it;  ///< readings that a good part would not have given
+  std::optional<std::size_t> refuted_by;  ///< a reading of the learner's own that speaks against what was named
+  std::vector<std::size_t> told_it;       ///< readings that a good part would not have given
   struct Fallen {
     std::size_t of = 0;
     std::size_t reading = 0;  ///< the first that speaks against it

@@ -12,10 +12,10 @@
 #include <string>
 #include <vector>
 
+#include "switchwright/explain/diagnosis.hpp"
 #include "switchwright/meter/definition.hpp"
 #include "switchwright/profile/fault.hpp"
 #include "switchwright/profile/profile.hpp"
-#include "switchwright/explain/diagnosis.hpp"
 
 namespace switchwright {
 

@@ -1,6 +1,7 @@
 #include "cli/choose/choices.hpp"
 
 #include <fmt/format.h>
+#include <toml++/toml.h>
 
 #include <algorithm>
 #include <cstdio>
@@ -8,10 +9,9 @@
 #include <fstream>
 #include <iostream>
 #include <sstream>
-#include <toml++/toml.h>
 
-#include "cli/output.hpp"
 #include "cli/choose/places.hpp"
+#include "cli/output.hpp"
 #include "cli/view/table.hpp"
 #include "cli/view/terminal.hpp"
 #include "switchwright/core/durable_file.hpp"
@@ -33,12 +33,12 @@ constexpr const char* look_for_meter = "find";
 
 }  // namespace
 
-void refuse_near_command(const std::string& word, const std::vector<std::string>& ids, const std::vector<std::string>& commands,
-                         const std::string& of) {
+void refuse_near_command(const std::string& word, const std::vector<std::string>& ids,
+                         const std::vector<std::string>& commands, const std::string& of) {
   const auto near = near_names(word, commands);
   if (near.empty() || !near_names(word, ids).empty() || word.find_first_of("/.") != std::string::npos) return;
-  throw Error(ErrorKind::usage, "\"" + terminal_safe(word) + "\" is neither listed by " + of + " nor a command of it", of,
-              "did you mean \"" + of + " " + near.front() + "\"?");
+  throw Error(ErrorKind::usage, "\"" + terminal_safe(word) + "\" is neither listed by " + of + " nor a command of it",
+              of, "did you mean \"" + of + " " + near.front() + "\"?");
 }
 
 std::string ask_line(const std::string& prompt) {
@@ -56,10 +56,11 @@ Choices::Choices() {
   try {
     const toml::table table = toml::parse(file, bench_file().string());
     for (const auto& [key, value] : table)
-      if (const auto text = value.value<std::string>(); text && !is_of_one_piece(key.str())) last_[std::string{key.str()}] = *text;
+      if (const auto text = value.value<std::string>(); text && !is_of_one_piece(key.str()))
+        last_[std::string{key.str()}] = *text;
   } catch (const toml::parse_error& error) {
-    say(fmt::format("{}:{}:{}: {}; the remembered answers are not used", bench_file().string(), error.source().begin.line,
-                    error.source().begin.column, error.description()));
+    say(fmt::format("{}:{}:{}: {}; the remembered answers are not used", bench_file().string(),
+                    error.source().begin.line, error.source().begin.column, error.description()));
   }
 }
 
@@ -92,8 +93,7 @@ void Choices::remember() {
 
 std::string Choices::choose(const std::string& key, const std::string& option, const std::string& question,
                             std::vector<std::string> offers, const std::vector<std::string>& comments) {
-  if (!interactive())
-    throw Error(ErrorKind::usage, question + " is missing", "", "give it with " + option);
+  if (!interactive()) throw Error(ErrorKind::usage, question + " is missing", "", "give it with " + option);
   asked_ = true;
   std::size_t widest = 0;
   for (const std::string& offer : offers) widest = std::max(widest, width_of(offer));
@@ -117,8 +117,7 @@ std::string Choices::choose(const std::string& key, const std::string& option, c
   for (std::size_t i = 0; i < lines.size(); ++i)
     put(paragraph(fmt::format("  {:2}  ", i + 1), terminal_safe(lines[i]), terminal_size().columns));
   for (;;) {
-    const std::string answer =
-        ask_line(offers.empty() ? "Type it: " : "Number, or type another [1]: ");
+    const std::string answer = ask_line(offers.empty() ? "Type it: " : "Number, or type another [1]: ");
     if (answer.empty() && !offers.empty()) return last_[key] = offers.front();
     if (answer.empty()) continue;
     if (answer.find_first_not_of("0123456789") == std::string::npos) {

@@ -37,8 +37,9 @@ class Choices {
                      std::vector<std::string> offers, const std::vector<std::string>& comments);
 
   template <class Load>
-  auto chosen(const std::string& key, const std::string& option, const std::string& question, const std::vector<std::string>& offers,
-              const std::vector<std::string>& comments, const Load& load) -> decltype(load(std::string{}));
+  auto chosen(const std::string& key, const std::string& option, const std::string& question,
+              const std::vector<std::string>& offers, const std::vector<std::string>& comments, const Load& load)
+      -> decltype(load(std::string{}));
 
   std::map<std::string, std::string> last_;
   std::string found_port_;  ///< where the meter that was looked for answered
@@ -53,8 +54,8 @@ struct PluggedMeter {
 std::optional<PluggedMeter> find_plugged_meter();
 
 /// A word that is no id but nearly the name of a command below `of` was meant as that. @throws Error(usage) then.
-void refuse_near_command(const std::string& word, const std::vector<std::string>& ids, const std::vector<std::string>& commands,
-                         const std::string& of);
+void refuse_near_command(const std::string& word, const std::vector<std::string>& ids,
+                         const std::vector<std::string>& commands, const std::string& of);
 
 /// One line from the person. @throws Error(interrupted) at the end of input.
 std::string ask_line(const std::string& prompt);

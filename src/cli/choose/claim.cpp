@@ -1,12 +1,12 @@
 #include "cli/choose/claim.hpp"
 
 #include <pwd.h>
+#include <toml++/toml.h>
 #include <unistd.h>
 
 #include <ctime>
 #include <fstream>
 #include <sstream>
-#include <toml++/toml.h>
 
 #include "cli/choose/choices.hpp"
 #include "cli/choose/places.hpp"
@@ -51,21 +51,24 @@ void remember_order(toml::table orders, const Claim& claim) {
     if (!(claim.*question.member).empty()) order.insert_or_assign(question.key, claim.*question.member);
   orders.insert_or_assign(claim.order, order);
   std::ostringstream text;
-  text << "# What was said of each work order or claim; offered again for the same order alone. Safe to edit or delete.\n"
-       << orders << "\n";
+  text
+      << "# What was said of each work order or claim; offered again for the same order alone. Safe to edit or delete.\n"
+      << orders << "\n";
   try {
     std::error_code ignored;
     std::filesystem::create_directories(orders_file().parent_path(), ignored);
     write_file_durably(orders_file().string(), text.str());
   } catch (const Error&) {
-    say("What was said of the order could not be remembered in " + orders_file().string() + "; the work is not affected.");
+    say("What was said of the order could not be remembered in " + orders_file().string() +
+        "; the work is not affected.");
   }
 }
 
 }  // namespace
 
 Claim chosen_claim(const ClaimOptions& given) {
-  Claim claim{given.order, given.appliance, given.appliance_serial, given.date_code, given.supplier, given.lot, given.remark};
+  Claim claim{given.order, given.appliance, given.appliance_serial, given.date_code, given.supplier,
+              given.lot,   given.remark};
   if (given.ask && interactive()) {
     put_line("\nFor the claim; an empty answer leaves it out.");
     if (claim.order.empty()) claim.order = ask_line("Work order or claim number: ");
@@ -75,7 +78,8 @@ Claim chosen_claim(const ClaimOptions& given) {
       std::string& answer = claim.*question.member;
       if (!answer.empty()) continue;
       const std::string offered = known == nullptr ? "" : (*known)[question.key].value_or(std::string{});
-      answer = ask_line(std::string(question.words) + (offered.empty() ? "" : " [" + terminal_safe(offered) + ", - for none]") + ": ");
+      answer = ask_line(std::string(question.words) +
+                        (offered.empty() ? "" : " [" + terminal_safe(offered) + ", - for none]") + ": ");
       if (answer.empty()) answer = offered;
       if (answer == "-") answer.clear();
     }

@@ -2,8 +2,8 @@
 
 #include <algorithm>
 
-#include "switchwright/core/interrupt.hpp"
 #include "switchwright/core/error.hpp"
+#include "switchwright/core/interrupt.hpp"
 
 namespace switchwright::cli {
 
@@ -34,8 +34,7 @@ std::string identity_of(Loop& loop, const Meter& meter, const MeterDefinition& d
                               }};
     loop.run();
   }
-  if (interrupted)
-    throw Error(ErrorKind::interrupted, "stopped by the operator before anything was measured");
+  if (interrupted) throw Error(ErrorKind::interrupted, "stopped by the operator before anything was measured");
   return meter.identity();
 }
 

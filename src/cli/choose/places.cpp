@@ -22,7 +22,8 @@ std::vector<fs::path> data_places(const char* what) {
   std::vector<fs::path> places{xdg("XDG_DATA_HOME", ".local/share") / "switchwright" / what};
   // Beside the binary first (bin/../share): a folder that was installed as a whole may be moved.
   std::error_code unknown;
-  const fs::path beside = fs::read_symlink("/proc/self/exe", unknown).parent_path().parent_path() / "share/switchwright";
+  const fs::path beside =
+      fs::read_symlink("/proc/self/exe", unknown).parent_path().parent_path() / "share/switchwright";
   for (const fs::path& base : {fs::path{SWITCHWRIGHT_SOURCE_DIR}, beside, fs::path{SWITCHWRIGHT_DATA_DIR}}) {
     const fs::path place = base / what;
     const bool there = !base.empty() && fs::is_directory(place, unknown);

@@ -11,11 +11,14 @@ namespace switchwright::cli {
 namespace {
 
 std::string lower(std::string text) {
-  std::transform(text.begin(), text.end(), text.begin(), [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
+  std::transform(text.begin(), text.end(), text.begin(),
+                 [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
   return text;
 }
 
-bool has(const std::string& text, const std::string& part) { return part.empty() || lower(text).find(lower(part)) != std::string::npos; }
+bool has(const std::string& text, const std::string& part) {
+  return part.empty() || lower(text).find(lower(part)) != std::string::npos;
+}
 
 /// Begins a day in UTC. @throws Error(usage).
 std::optional<Wall> day(const std::string& text, const char* option) {
@@ -33,9 +36,10 @@ std::vector<RecordSummary> matching(const std::vector<RecordSummary>& records, c
   const auto from = day(filter.from, "--from"), to = day(filter.to, "--to");
   std::vector<RecordSummary> fitting;
   for (const RecordSummary& r : records) {
-    if (has(r.part, filter.part) && has(r.serial, filter.serial) && (filter.verdict.empty() || r.outcome == filter.verdict) &&
-        has(r.operator_name, filter.operator_name) && has(r.fault, filter.fault) && has(r.claim.lot, filter.lot) &&
-        has(r.claim.order, filter.order) && (!from || r.started >= *from) && (!to || r.started < *to + std::chrono::hours(24)))
+    if (has(r.part, filter.part) && has(r.serial, filter.serial) &&
+        (filter.verdict.empty() || r.outcome == filter.verdict) && has(r.operator_name, filter.operator_name) &&
+        has(r.fault, filter.fault) && has(r.claim.lot, filter.lot) && has(r.claim.order, filter.order) &&
+        (!from || r.started >= *from) && (!to || r.started < *to + std::chrono::hours(24)))
       fitting.push_back(r);
   }
   return fitting;

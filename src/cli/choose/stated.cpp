@@ -46,7 +46,8 @@ void ask_for_stated(const Profile& profile, const std::optional<Record>& earlier
       ask_until_read("Its uncertainty, like 10% (Enter: not known): ",
                      [&](const std::string& text) { parse_stated_U(text, wanted, result); });
     result.instrument = ask_line("Which instrument: ");
-    ask_until_read("Its calibration is due on (YYYY-MM-DD): ", [&](const std::string& text) { parse_stated_due(text, result); });
+    ask_until_read("Its calibration is due on (YYYY-MM-DD): ",
+                   [&](const std::string& text) { parse_stated_due(text, result); });
     stated.push_back(std::move(result));
   }
 }

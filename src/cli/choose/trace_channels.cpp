@@ -163,8 +163,8 @@ void recognise(std::vector<ChosenChannel>& channels, const std::vector<std::stri
     if (identities[i].empty()) continue;
     const OwnMatch who = match_own_meter(ledger, channel.own, channel.serial, identities[i], channel.plain.id);
     if (who.own && !channel.own)
-      say("channel " + terminal_safe(channel.name) + ": the meter is " + who.own->name + " of the ledger, by its serial number " +
-          who.serial);
+      say("channel " + terminal_safe(channel.name) + ": the meter is " + who.own->name +
+          " of the ledger, by its serial number " + who.serial);
     channel.meter = channel.plain;
     channel.serial = who.serial;
     channel.calibrated.clear();

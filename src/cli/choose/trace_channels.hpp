@@ -9,9 +9,9 @@
 
 #include "cli/choose/choices.hpp"
 #include "cli/options/options.hpp"
-#include "switchwright/meter/own.hpp"
 #include "switchwright/judge/channel_role.hpp"
 #include "switchwright/meter/definition.hpp"
+#include "switchwright/meter/own.hpp"
 #include "switchwright/record/record.hpp"
 
 namespace switchwright::cli {
@@ -33,9 +33,11 @@ struct ChosenChannel {
 void recognise(std::vector<ChosenChannel>& channels, const std::vector<std::string>& identities, Wall now);
 
 /// Reads --channel, --role, --own and --meter-serial; in a terminal asks for what is left open. @throws Error(usage).
-std::vector<ChosenChannel> chosen_channels(const TraceOptions& options, const Profile& profile, Choices& choices, Wall now);
+std::vector<ChosenChannel> chosen_channels(const TraceOptions& options, const Profile& profile, Choices& choices,
+                                           Wall now);
 /// NAME=ROLE as it was given, for those names that exist. @throws Error(usage), with near names.
-std::map<std::string, ChannelRole> stated_roles(const std::vector<std::string>& given, const std::vector<std::string>& names);
+std::map<std::string, ChannelRole> stated_roles(const std::vector<std::string>& given,
+                                                const std::vector<std::string>& names);
 /// As the record keeps them, numbered from 1.
 std::vector<TraceChannel> channel_rows(const std::vector<ChosenChannel>& channels);
 

@@ -66,9 +66,7 @@ bool acknowledges(const LotRunOptions& options, const char* what) {
 
 }  // namespace
 
-bool LotBench::attended() const {
-  return options.hands == "person" && interactive() && !options.json;
-}
+bool LotBench::attended() const { return options.hands == "person" && interactive() && !options.json; }
 
 LotBench lot_bench(Store& store, const LotRunOptions& options, const Record& lot) {
   LotBench bench{store,           options,       lot.header.id, *lot.lot, lot.header,

@@ -20,9 +20,7 @@ namespace {
 
 using nlohmann::ordered_json;
 
-Wall now() {
-  return SystemClock{}.now().wall;
-}
+Wall now() { return SystemClock{}.now().wall; }
 
 std::string wanted_operator(const std::string& given) {
   std::string name = given;

@@ -11,11 +11,11 @@
 #include "cli/picture_file.hpp"
 #include "cli/view/table.hpp"
 #include "cli/view/terminal.hpp"
-#include "switchwright/report/oc_picture.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/lot/design.hpp"
 #include "switchwright/lot/plan.hpp"
 #include "switchwright/lot/simulation.hpp"
+#include "switchwright/report/oc_picture.hpp"
 
 namespace switchwright::cli {
 
@@ -182,9 +182,7 @@ void print_json(const Planned& planned, const LotPlanOptions& options, const std
   }
 }
 
-std::string units(long n) {
-  return fmt::format("{} unit{}", n, n == 1 ? "" : "s");
-}
+std::string units(long n) { return fmt::format("{} unit{}", n, n == 1 ? "" : "s"); }
 
 std::string rule_of(const SamplingPlan& s) {
   const bool defects = s.aql > largest_percent_aql;
@@ -216,12 +214,8 @@ void print_rule(const Planned& planned, const LotPlanOptions& options) {
   put(paragraph("  ", from + ".", 100));
 }
 
-std::string percent(double share) {
-  return fmt::format("{:.1f} %", 100.0 * share);
-}
-std::string quality(const std::optional<double>& p) {
-  return p ? fmt::format("{:.3g}", 100.0 * *p) : "never";
-}
+std::string percent(double share) { return fmt::format("{:.1f} %", 100.0 * share); }
+std::string quality(const std::optional<double>& p) { return p ? fmt::format("{:.3g}", 100.0 * *p) : "never"; }
 
 void print_beside(const Planned& planned) {
   const long lot = planned.single.lot_size;

@@ -25,7 +25,6 @@ struct LotQuality {
 /// "major=50:1". @throws Error(usage).
 LotClassPlan agreed_plan(const std::string& text);
 
-
 /// Critical, major, minor. Critical defects are accepted on zero. @throws Error(usage) for an AQL or level that the standard
 /// does not have.
 std::vector<LotClassPlan> class_plans(const LotQuality& quality);
@@ -47,7 +46,8 @@ std::vector<LotInHistory> history_of(const Store& store, const std::string& part
 struct ProposedMode {
   std::string mode;
   std::string reason;
-  bool discontinued = false;  ///< five lots rejected on tightened inspection: nothing is accepted until the supplier has acted
+  bool discontinued =
+      false;  ///< five lots rejected on tightened inspection: nothing is accepted until the supplier has acted
 };
 /// @param reduced_limit as agreed with a supplier whose production is steady; absent: reduced inspection is never proposed
 ProposedMode proposed_mode(const std::vector<LotInHistory>& history, std::optional<long> reduced_limit);

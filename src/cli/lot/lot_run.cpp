@@ -28,9 +28,7 @@ namespace {
 
 using nlohmann::json;
 
-Wall now() {
-  return SystemClock{}.now().wall;
-}
+Wall now() { return SystemClock{}.now().wall; }
 
 /// The first result of a unit's record: where it belongs, and with which leads it began.
 std::string unit_setup(const LotBench& bench, const LotUnitRow& row, const std::optional<Indication>& leads) {

@@ -36,9 +36,7 @@ const char* word(Fitness fitness) {
   return fitness == Fitness::fit ? "fit" : fitness == Fitness::marginal ? "marginal" : "unfit";
 }
 /// The exit code says what the word says: 0 fit, 3 marginal, 1 unfit.
-int exit_code(Fitness fitness) {
-  return fitness == Fitness::fit ? 0 : fitness == Fitness::marginal ? 3 : 1;
-}
+int exit_code(Fitness fitness) { return fitness == Fitness::fit ? 0 : fitness == Fitness::marginal ? 3 : 1; }
 
 void print_answer(Fitness fitness, const std::string& words) {
   const char* name = fitness == Fitness::fit ? "FIT" : fitness == Fitness::marginal ? "MARGINAL" : "UNFIT";

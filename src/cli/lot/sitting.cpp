@@ -17,9 +17,7 @@ namespace {
 
 constexpr const char* meter_proven_event = "meter-proven";
 
-Wall now() {
-  return SystemClock{}.now().wall;
-}
+Wall now() { return SystemClock{}.now().wall; }
 
 }  // namespace
 

@@ -145,7 +145,8 @@ std::string fish(const CLI::App& app) {
       lines += start;
       for (const std::string& name : option->get_snames()) lines += " -s " + name;
       for (const std::string& name : option->get_lnames()) lines += " -l " + name;
-      lines += (takes_value(*option) ? " -r" : "") + std::string{" -d "} + shell_quoted(with(option->get_description(), "\n", " ")) + "\n";
+      lines += (takes_value(*option) ? " -r" : "") + std::string{" -d "} +
+               shell_quoted(with(option->get_description(), "\n", " ")) + "\n";
     }
   });
   return lines;
@@ -166,10 +167,12 @@ std::string roff(std::string text) {
 
 std::string man(const CLI::App& app) {
   // No date: the same table gives the same page, wherever and whenever it is built.
-  std::string page = ".TH SWITCHWRIGHT 1 \"\" \"switchwright " SWITCHWRIGHT_VERSION "\" \"User Commands\"\n"
+  std::string page = ".TH SWITCHWRIGHT 1 \"\" \"switchwright " SWITCHWRIGHT_VERSION
+                     "\" \"User Commands\"\n"
                      ".SH NAME\nswitchwright \\- proves a switch good or bad with a multimeter\n"
                      ".SH SYNOPSIS\n.B switchwright\n.I COMMAND\n.RI [ options ]\n"
-                     ".SH DESCRIPTION\n" + roff(with(app.get_description(), "\n\n", "\n")) + ".SH COMMANDS\n";
+                     ".SH DESCRIPTION\n" +
+                     roff(with(app.get_description(), "\n\n", "\n")) + ".SH COMMANDS\n";
   each_command(app, "", [&](const CLI::App& command, const std::string& path) {
     if (!path.empty()) page += ".SS " + roff(path) + roff(command.get_description());
     for (const CLI::Option* option : command.get_options()) {
@@ -178,14 +181,16 @@ std::string man(const CLI::App& app) {
       for (const std::string& name : names) head += (head.empty() ? "" : ", ") + name;
       if (names.empty()) head = option->get_name();
       if (takes_value(*option) && !names.empty()) head += " " + option->get_type_name();
-      page += ".TP\n.B " + roff(head) + roff(option->get_description().empty() ? "(no more to say)" : option->get_description());
+      page += ".TP\n.B " + roff(head) +
+              roff(option->get_description().empty() ? "(no more to say)" : option->get_description());
     }
   });
   page += ".SH EXIT STATUS\n" + roff(app.get_footer());
-  page += ".SH ENVIRONMENT\n.TP\n.B SWITCHWRIGHT_STORE\nThe record store, where \\-\\-store is not given.\n"
-          ".TP\n.B XDG_DATA_HOME, XDG_CONFIG_HOME\nWhere the store, own definitions and the bench's choices are.\n"
-          ".SH FILES\n.TP\n.I /usr/share/switchwright/meters, /usr/share/switchwright/profiles\n"
-          "Meter definitions and part profiles.\n";
+  page +=
+      ".SH ENVIRONMENT\n.TP\n.B SWITCHWRIGHT_STORE\nThe record store, where \\-\\-store is not given.\n"
+      ".TP\n.B XDG_DATA_HOME, XDG_CONFIG_HOME\nWhere the store, own definitions and the bench's choices are.\n"
+      ".SH FILES\n.TP\n.I /usr/share/switchwright/meters, /usr/share/switchwright/profiles\n"
+      "Meter definitions and part profiles.\n";
   return page;
 }
 

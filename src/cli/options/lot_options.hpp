@@ -18,7 +18,7 @@ struct LotOpenOptions {
   std::string operator_name;
   std::string condition;  ///< "new", "pulled"
   std::string level = "II";
-  std::string mode;     ///< empty: as the supplier's history proposes
+  std::string mode;  ///< empty: as the supplier's history proposes
   std::string drawing = "random";
   std::optional<int> size;
   std::optional<unsigned long> seed;
@@ -47,10 +47,10 @@ struct LotRunOptions {
   std::optional<double> ambient_c;
   std::vector<std::string> acknowledge;
   std::string inspected;
-  std::string serial;      ///< "lot next"
-  std::string serials;     ///< file, one a line; "-": standard input
-  std::string repeated;    ///< "same", "other": what a serial number that was had before means
-  std::string plan;        ///< empty: short, and full as the lot says
+  std::string serial;         ///< "lot next"
+  std::string serials;        ///< file, one a line; "-": standard input
+  std::string repeated;       ///< "same", "other": what a serial number that was had before means
+  std::string plan;           ///< empty: short, and full as the lot says
   std::optional<int> retest;  ///< place: "lot retest"
   std::string reason;
   double break_s = 1800.0;

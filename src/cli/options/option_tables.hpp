@@ -12,9 +12,10 @@ namespace switchwright::cli {
 /// --require, for every command that ends with a verdict.
 inline void add_require(CLI::App* command, std::string& require) {
   command
-      ->add_option("--require", require,
-                   "what must be decided for a pass: any of continuity, soundness, voltages, timing, inspection, stated, "
-                   "joined by commas; else the outcome is undecided (exit 3)")
+      ->add_option(
+          "--require", require,
+          "what must be decided for a pass: any of continuity, soundness, voltages, timing, inspection, stated, "
+          "joined by commas; else the outcome is undecided (exit 3)")
       ->type_name("PARTS");
 }
 

@@ -29,13 +29,17 @@ template <class Target>
 CLI::Option* add_amount(CLI::App& app, const std::string& names, Target& target, Amount amount, AmountRange range,
                         const std::string& help) {
   return app.add_option_function<std::string>(
-      names, [&target, amount, range, name = long_name(names)](const std::string& text) { target = read_amount(text, amount, range, name); },
+      names,
+      [&target, amount, range, name = long_name(names)](const std::string& text) {
+        target = read_amount(text, amount, range, name);
+      },
       help);
 }
 
 /// A duration: "90s", "15m", "2h".
 template <class Target>
-CLI::Option* add_time(CLI::App& app, const std::string& names, Target& target, AmountRange range, const std::string& help) {
+CLI::Option* add_time(CLI::App& app, const std::string& names, Target& target, AmountRange range,
+                      const std::string& help) {
   return add_amount(app, names, target, Amount::seconds, range, help)->type_name("TIME");
 }
 
@@ -53,12 +57,13 @@ template <class Target>
 CLI::Option* add_count(CLI::App& app, const std::string& names, Target& target, unsigned long least, unsigned long most,
                        const std::string& noun, const std::string& help) {
   return app
-      .add_option_function<std::string>(names,
-                                        [&target, least, most, noun, name = long_name(names)](const std::string& text) {
-                                          using Value = typename CountOf<Target>::type;
-                                          target = static_cast<Value>(read_count(text, least, most, noun, name));
-                                        },
-                                        help)
+      .add_option_function<std::string>(
+          names,
+          [&target, least, most, noun, name = long_name(names)](const std::string& text) {
+            using Value = typename CountOf<Target>::type;
+            target = static_cast<Value>(read_count(text, least, most, noun, name));
+          },
+          help)
       ->type_name("N");
 }
 

@@ -1,16 +1,15 @@
 // The one option table: parsing, short and long help all come from here.
 #include "cli/options/options.hpp"
-#include "cli/options/option_tables.hpp"
-#include "cli/options/option_values.hpp"
-
-#include "cli/options/options_lot.hpp"
-#include "cli/options/completions.hpp"
-#include "cli/options/options_power.hpp"
 
 #include <CLI/CLI.hpp>
 #include <cstdio>
 #include <sstream>
 
+#include "cli/options/completions.hpp"
+#include "cli/options/option_tables.hpp"
+#include "cli/options/option_values.hpp"
+#include "cli/options/options_lot.hpp"
+#include "cli/options/options_power.hpp"
 #include "cli/options/options_practice.hpp"
 #include "cli/options/options_trace.hpp"
 #include "cli/output.hpp"
@@ -25,7 +24,8 @@ void describe_serve(CLI::App& app, std::optional<Command>& chosen);
 
 namespace {
 
-constexpr const char* port_help = "device path, tcp:HOST:PORT, rfc2217:HOST:PORT, hid:PATH, usbtmc:PATH, or replay:FILE";
+constexpr const char* port_help =
+    "device path, tcp:HOST:PORT, rfc2217:HOST:PORT, hid:PATH, usbtmc:PATH, or replay:FILE";
 
 template <class Options>
 CLI::App* add(CLI::App& app, const char* name, const char* what, Options& options, std::optional<Command>& chosen) {
@@ -86,46 +86,58 @@ void describe_qualify(CLI::App& app, Table& t, std::optional<Command>& chosen) {
   qualify->add_option("--own", q.own, "one of the shop's own meters, with its calibration (switchwright meters own)")
       ->type_name("NAME");
   qualify->add_option("--meter-serial", q.meter_serial, "serial number of the meter")->type_name("TEXT");
-  qualify->add_option("--meter-calibrated", q.meter_calibrated, "date of the meter's last calibration")->check(past_date());
-  qualify->add_option("--hands", q.hands, "who moves probes and knob: person, scanner:FILE.toml (a person turns the knob), or sim:SOCKET")->capture_default_str();
-  qualify->add_option("--acknowledge", q.acknowledge, "state without being asked: de-energised, energised; no-dc-voltage, no-ac-voltage "
-                      "(found with another instrument, where this meter has no such function); may be repeated")
+  qualify->add_option("--meter-calibrated", q.meter_calibrated, "date of the meter's last calibration")
+      ->check(past_date());
+  qualify
+      ->add_option("--hands", q.hands,
+                   "who moves probes and knob: person, scanner:FILE.toml (a person turns the knob), or sim:SOCKET")
+      ->capture_default_str();
+  qualify
+      ->add_option("--acknowledge", q.acknowledge,
+                   "state without being asked: de-energised, energised; no-dc-voltage, no-ac-voltage "
+                   "(found with another instrument, where this meter has no such function); may be repeated")
       ->check(one_of({"de-energised", "energised", "no-dc-voltage", "no-ac-voltage"}));
-  auto* powered = qualify->add_option("--powered", q.powered,
-                                      "read the voltages under power too, once the part has passed without; \"only\": nothing "
-                                      "but the voltages of a part that has a passing record without power");
+  auto* powered =
+      qualify->add_option("--powered", q.powered,
+                          "read the voltages under power too, once the part has passed without; \"only\": nothing "
+                          "but the voltages of a part that has a passing record without power");
   powered->expected(0, 1)->type_name("[only]")->check(one_of({"", "only"}));
   qualify->callback([&q, &chosen, powered] {
     if (powered->count() > 0 && q.powered != "only") q.powered = "after";
     chosen = q;
   });
-  qualify->add_option("--cold", q.cold,
-                      "with --powered only: the record of this part (same serial number) that passed without power; "
-                      "default: that of this sitting")
+  qualify
+      ->add_option("--cold", q.cold,
+                   "with --powered only: the record of this part (same serial number) that passed without power; "
+                   "default: that of this sitting")
       ->type_name("RECORD");
   qualify->add_flag("--live-moves", q.live_moves,
                     "under power move the probes with the supply on; default: it is switched off for each move");
   qualify->add_option("--inspected", q.inspected, "answer all visual questions: yes or no")
       ->check(one_of({"yes", "no"}));
-  qualify->add_option("--range", q.range,
-                      "on ohms, of a meter that does not show its range: auto, or the full scale it is set to (40Mohm); kept "
-                      "as stated")
+  qualify
+      ->add_option(
+          "--range", q.range,
+          "on ohms, of a meter that does not show its range: auto, or the full scale it is set to (40Mohm); kept "
+          "as stated")
       ->type_name("auto|OHM");
   add_amount(*qualify, "--ambient", q.ambient_c, Amount::celsius, {-60.0, 100.0},
              "air around the meter in degrees Celsius: outside its range U grows")
       ->type_name("DEGREES");
-  qualify->add_option("--stated", q.stated,
-                      "what another instrument showed, for a [[stated]] limit of the profile; may be repeated: "
-                      "\"insulation=500 Mohm, U=10%, instrument=NAME, due=2027-01-31\"")
+  qualify
+      ->add_option("--stated", q.stated,
+                   "what another instrument showed, for a [[stated]] limit of the profile; may be repeated: "
+                   "\"insulation=500 Mohm, U=10%, instrument=NAME, due=2027-01-31\"")
       ->type_name("RESULT")
       ->allow_extra_args(false);
   add_require(qualify, q.require);
   qualify->add_option("--rule", q.rule, "decision rule: guarded (guard band U on both sides) or simple")
       ->check(one_of({"guarded", "simple"}))
       ->capture_default_str();
-  qualify->add_option("--plan", q.plan,
-                      "full (every pair at every position), short (the fewest readings that detect every single fault), "
-                      "or adaptive (the most telling reading next, until the verdict is beyond doubt); default: full")
+  qualify
+      ->add_option("--plan", q.plan,
+                   "full (every pair at every position), short (the fewest readings that detect every single fault), "
+                   "or adaptive (the most telling reading next, until the verdict is beyond doubt); default: full")
       ->check(one_of({"full", "short", "adaptive"}));
   add_time(*qualify, "--settle", q.settle_s, settle_range, "a reading has settled when it agrees for this long")
       ->default_str("0.6s");
@@ -140,7 +152,8 @@ void describe_qualify(CLI::App& app, Table& t, std::optional<Command>& chosen) {
 }
 
 void describe_machine(CLI::App& app, Table& t, std::string& form, std::optional<Command>& chosen) {
-  auto* doctor = add(app, "doctor", "is this machine fit for the bench? what is wrong, and how to mend it", t.doctor, chosen);
+  auto* doctor =
+      add(app, "doctor", "is this machine fit for the bench? what is wrong, and how to mend it", t.doctor, chosen);
   add_store(doctor, t.doctor.store);
   doctor->add_flag("--json", t.doctor.json, "JSON Lines");
   auto* forms = app.add_subcommand("completions", "print the completions for a shell, or the manual page");
@@ -151,10 +164,11 @@ void describe_simulate(CLI::App& app, Table& t, std::optional<Command>& chosen) 
   auto* simulate = add(app, "simulate", "a simulated switch and meter on a real link", t.simulate, chosen);
   simulate->add_option("--profile", t.simulate.profile, "the switch")->type_name("ID")->required();
   simulate->add_option("--meter", t.simulate.meter, "the meter")->type_name("ID")->required();
-  simulate->add_option("--fault", t.simulate.faults,
-                       "KIND:ID[=VALUE]: stuck-closed, stuck-open, resistive (ohm), open, shorted, drifted (percent), "
-                       "swapped:A,B, clocked=STEPS, bridged:A,B, tied:CONTACT,CONTACT, profile:ID (another part); may be "
-                       "repeated; \"A + B\" as a diagnosis names two");
+  simulate->add_option(
+      "--fault", t.simulate.faults,
+      "KIND:ID[=VALUE]: stuck-closed, stuck-open, resistive (ohm), open, shorted, drifted (percent), "
+      "swapped:A,B, clocked=STEPS, bridged:A,B, tied:CONTACT,CONTACT, profile:ID (another part); may be "
+      "repeated; \"A + B\" as a diagnosis names two");
   simulate->add_option("--link", t.simulate.link, "pty or tcp")->check(one_of({"pty", "tcp"}))->capture_default_str();
   add_amount(*simulate, "--rate", t.simulate.rate_hz, Amount::hertz, {0.01, 1000.0},
              "readings per second; default: as the definition says")
@@ -211,7 +225,8 @@ std::string stranger_words(const CLI::App& app) {
   std::vector<std::string> strangers = command.remaining();
   if (strangers.empty()) strangers = app.remaining(true);
   if (strangers.empty()) return {};
-  const auto dashed = std::find_if(strangers.begin(), strangers.end(), [](const std::string& s) { return s.starts_with("-"); });
+  const auto dashed =
+      std::find_if(strangers.begin(), strangers.end(), [](const std::string& s) { return s.starts_with("-"); });
   const bool is_option = dashed != strangers.end();
   const std::string word = is_option ? dashed->substr(0, dashed->find('=')) : strangers.front();
   const std::vector<std::string> known = is_option ? option_names(command) : command_names(command);
@@ -236,13 +251,15 @@ std::optional<Invocation> parse(int argc, const char* const* argv, int& exit_cod
   app.require_subcommand(1);
   app.set_version_flag("--version", "switchwright " SWITCHWRIGHT_VERSION);
   Invocation invocation;
-  app.add_option("--log", invocation.log_level, "what is logged to stderr: info for links and their settings; debug also for bytes sent and "
+  app.add_option("--log", invocation.log_level,
+                 "what is logged to stderr: info for links and their settings; debug also for bytes sent and "
                  "received and frames rejected")
       ->check(one_of({"off", "error", "warn", "info", "debug"}))
       ->capture_default_str();
-  app.footer("Exit codes: 0 done or pass; 1 fail; 2 usage or bad input file; 3 undecided; 4 meter or link;\n"
-             "5 store, bag or signature; 6 output that cannot be written; 7 an unexpected error;\n"
-             "130 interrupted (what was measured is kept).");
+  app.footer(
+      "Exit codes: 0 done or pass; 1 fail; 2 usage or bad input file; 3 undecided; 4 meter or link;\n"
+      "5 store, bag or signature; 6 output that cannot be written; 7 an unexpected error;\n"
+      "130 interrupted (what was measured is kept).");
 
   Table table;
   std::optional<Command> chosen;

@@ -83,7 +83,7 @@ struct QualifyOptions {
   std::string meter_calibrated;
   std::string hands = "person";
   std::vector<std::string> acknowledge;
-  std::string cold;          ///< a record's id; empty: of this sitting
+  std::string cold;  ///< a record's id; empty: of this sitting
   bool live_moves = false;
   std::string powered;  ///< "": not; "after": when the part has passed without power; "only"
   std::string inspected;
@@ -189,8 +189,8 @@ struct SimulateOptions {
   std::vector<std::string> lot_faults;    ///< FAULT=SHARE
   std::vector<std::string> lot_versions;  ///< PROFILE=SHARE
   double lot_spread_pct = 0.0;
-  std::vector<std::string> same_labels;   ///< UNIT=UNIT
-  std::vector<std::string> references;    ///< NAME=OHM
+  std::vector<std::string> same_labels;  ///< UNIT=UNIT
+  std::vector<std::string> references;   ///< NAME=OHM
   // Under power.
   std::optional<double> supply_v;
   bool powered_on = false;
@@ -339,12 +339,13 @@ struct ServeOptions {
   std::string store;
 };
 
-using Command = std::variant<PortsOptions, MetersOptions, MetersFindOptions, MetersCheckOptions,
-                             MetersOwnOptions, ReadOptions, ProfilesOptions, QualifyOptions, RecordsOptions,
-                             RecordsExportOptions, RecordsTrendOptions, RecordsAddOptions, ReportOptions, LabelOptions, KeysOptions,
-                             BagOptions, SimulateOptions, FitOptions, PracticeOptions, LearnOptions, DropOptions, AnalyzeOptions,
-                             TraceOptions, LotPlanOptions, LotStudyOptions, LotOpenOptions, LotRunOptions, LotStatusOptions,
-                             LotUnitOptions, LotCloseOptions, LotReportOptions, LotHistoryOptions, ServeOptions, DoctorOptions, PushOptions>;
+using Command =
+    std::variant<PortsOptions, MetersOptions, MetersFindOptions, MetersCheckOptions, MetersOwnOptions, ReadOptions,
+                 ProfilesOptions, QualifyOptions, RecordsOptions, RecordsExportOptions, RecordsTrendOptions,
+                 RecordsAddOptions, ReportOptions, LabelOptions, KeysOptions, BagOptions, SimulateOptions, FitOptions,
+                 PracticeOptions, LearnOptions, DropOptions, AnalyzeOptions, TraceOptions, LotPlanOptions,
+                 LotStudyOptions, LotOpenOptions, LotRunOptions, LotStatusOptions, LotUnitOptions, LotCloseOptions,
+                 LotReportOptions, LotHistoryOptions, ServeOptions, DoctorOptions, PushOptions>;
 
 struct Invocation {
   Command command;

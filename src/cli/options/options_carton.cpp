@@ -16,7 +16,9 @@ void describe_simulated_carton(CLI::App& simulate, SimulateOptions& o) {
       ->type_name("FAULT=SHARE")
       ->allow_extra_args(false)
       ->group(group);
-  simulate.add_option("--lot-version", o.lot_versions, "so many units are another part: regulator-shunt-208=5%; may be repeated")
+  simulate
+      .add_option("--lot-version", o.lot_versions,
+                  "so many units are another part: regulator-shunt-208=5%; may be repeated")
       ->type_name("PROFILE=SHARE")
       ->allow_extra_args(false)
       ->group(group);
@@ -28,7 +30,9 @@ void describe_simulated_carton(CLI::App& simulate, SimulateOptions& o) {
       ->type_name("UNIT=UNIT")
       ->allow_extra_args(false)
       ->group(group);
-  simulate.add_option("--reference", o.references, "a resistor beside the part, for the bench check: R100=100; may be repeated")
+  simulate
+      .add_option("--reference", o.references,
+                  "a resistor beside the part, for the bench check: R100=100; may be repeated")
       ->type_name("NAME=OHM")
       ->allow_extra_args(false)
       ->group(group);

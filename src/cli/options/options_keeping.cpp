@@ -30,7 +30,8 @@ void add_filter(CLI::App* command, RecordFilter& filter) {
   command->add_option("--from", filter.from, "only what was begun on this day or later")->type_name("YYYY-MM-DD");
   command->add_option("--to", filter.to, "only what was begun on this day or earlier")->type_name("YYYY-MM-DD");
   command->add_option("--operator", filter.operator_name, "only what this person did")->type_name("TEXT");
-  command->add_option("--fault", filter.fault, "only where this is the most probable fault: stuck-closed, open:heater ...")
+  command
+      ->add_option("--fault", filter.fault, "only where this is the most probable fault: stuck-closed, open:heater ...")
       ->type_name("TEXT");
   command->add_option("--lot", filter.lot, "only this lot of a supplier")->type_name("TEXT");
   command->add_option("--order", filter.order, "only this work order or claim")->type_name("TEXT");
@@ -60,16 +61,18 @@ void describe_records(CLI::App& app, std::optional<Command>& chosen) {
   push->add_option("ID", p->id, "a record, or the beginning of its id; default: all");
   push->add_option("--to", p->to, "the server, without a password; default: the one remembered with --push")
       ->type_name("postgresql://USER@HOST/DATABASE");
-  push->add_flag("--push", p->remember, "remember the server in bench.toml: from now on every record is sent when it ends");
+  push->add_flag("--push", p->remember,
+                 "remember the server in bench.toml: from now on every record is sent when it ends");
   push->add_flag("--no-push", p->forget, "forget the server again");
   push->add_flag("--sql", p->sql, "print the SQL that makes the server's tables and roles, and do nothing else");
   add_store(push, p->store);
   push->add_flag("--json", p->json, "JSON Lines");
 
   const auto t = std::make_shared<RecordsTrendOptions>();
-  auto* trend = command(*records, "trend",
-                        "many records of one part: contact resistance, heater, duty, period and faults by week, supplier and lot", t,
-                        chosen);
+  auto* trend =
+      command(*records, "trend",
+              "many records of one part: contact resistance, heater, duty, period and faults by week, supplier and lot",
+              t, chosen);
   add_filter(trend, t->filter);
   trend->add_option("--picture", t->picture, "draw them over time")->type_name("FILE.svg");
   trend->add_flag("--simulated", t->simulated, "of simulated records in the place of real ones");
@@ -84,7 +87,8 @@ void describe_records(CLI::App& app, std::optional<Command>& chosen) {
   add_store(attach, a->store);
 
   const auto n = std::make_shared<RecordsAddOptions>();
-  auto* note = command(*records, "note", "add a note to a record; it cannot be edited, only followed by another", n, chosen);
+  auto* note =
+      command(*records, "note", "add a note to a record; it cannot be edited, only followed by another", n, chosen);
   note->add_option("ID", n->id, "a record, the unique beginning of its id, or latest")->required();
   note->add_option("TEXT", n->note, "the note")->required();
   note->add_option("--operator", n->operator_name, "who writes it; default: the login name")->type_name("TEXT");
@@ -95,14 +99,19 @@ void describe_report(CLI::App& app, std::optional<Command>& chosen) {
   const auto o = std::make_shared<ReportOptions>();
   auto* report = command(app, "report", "one record as a document, or several joined", o, chosen);
   report->add_option("ID", o->id, "a record, the unique beginning of its id, or latest")->required();
-  report->add_option("OTHER", o->other, "with --kind comparison: the record to compare with; with --kind claim: the one to join");
-  report->add_option("--kind", o->kind,
-                     "claim: the newest qualification and trace of the record's serial number under one front page; comparison: "
-                     "two records side by side; default: the record as it is")
+  report->add_option("OTHER", o->other,
+                     "with --kind comparison: the record to compare with; with --kind claim: the one to join");
+  report
+      ->add_option(
+          "--kind", o->kind,
+          "claim: the newest qualification and trace of the record's serial number under one front page; comparison: "
+          "two records side by side; default: the record as it is")
       ->check(one_of({"qualification", "trace", "claim", "comparison"}));
   report->add_option("--format", o->format, "text, html, pdf, json, csv; default: by the file's ending, else text")
       ->check(one_of({"text", "html", "pdf", "json", "csv"}));
-  report->add_option("--paper", o->paper, "of a PDF: a4 or letter")->check(one_of({"a4", "letter"}))->capture_default_str();
+  report->add_option("--paper", o->paper, "of a PDF: a4 or letter")
+      ->check(one_of({"a4", "letter"}))
+      ->capture_default_str();
   report->add_option("-o,--output", o->output, "file to write; default: standard output")->type_name("FILE");
   add_store(report, o->store);
 }
@@ -113,10 +122,12 @@ void describe_sealing(CLI::App& app, std::optional<Command>& chosen) {
   bag->add_option("ID", o->id, "a record, the unique beginning of its id, or latest");
   bag->add_option("-o,--output", o->output, "folder to make")->type_name("DIR");
   bag->add_option("--key", o->key, "Ed25519 private key to sign with (PEM; switchwright keys new)")->type_name("FILE");
-  auto* check = bag->add_option("--check", o->check,
-                                "check the bag in this folder, or in a .tar, .tar.gz or .zip; exit 5 when it is not whole");
+  auto* check = bag->add_option(
+      "--check", o->check, "check the bag in this folder, or in a .tar, .tar.gz or .zip; exit 5 when it is not whole");
   check->type_name("DIR");
-  bag->add_option("--by", o->by, "public key (PEM) that must have signed the bag that is checked")->type_name("FILE")->needs(check);
+  bag->add_option("--by", o->by, "public key (PEM) that must have signed the bag that is checked")
+      ->type_name("FILE")
+      ->needs(check);
   add_store(bag, o->store);
   bag->add_flag("--json", o->json, "one JSON object");
 
@@ -125,7 +136,9 @@ void describe_sealing(CLI::App& app, std::optional<Command>& chosen) {
   const auto k = std::make_shared<KeysOptions>();
   auto* fresh = command(*keys, "new", "make one, readable by its owner alone, and show its fingerprint", k, chosen);
   fresh->add_option("FILE", k->file, "the private key (PEM); the public one goes beside it as .pub.pem")->required();
-  auto* file = fresh->add_option("--passphrase-file", k->passphrase_file, "encrypt it; the first line of this file is the passphrase")
+  auto* file = fresh
+                   ->add_option("--passphrase-file", k->passphrase_file,
+                                "encrypt it; the first line of this file is the passphrase")
                    ->type_name("FILE");
   fresh->add_flag("--passphrase", k->ask_passphrase, "encrypt it; the passphrase is asked for")->excludes(file);
 
@@ -139,7 +152,8 @@ void describe_sealing(CLI::App& app, std::optional<Command>& chosen) {
 }  // namespace
 
 void add_claim(CLI::App& command, ClaimOptions& claim) {
-  command.add_flag("--claim", claim.ask, "in a terminal: ask for what a claim names; the answers are remembered for the order");
+  command.add_flag("--claim", claim.ask,
+                   "in a terminal: ask for what a claim names; the answers are remembered for the order");
   command.add_option("--order", claim.order, "work order or claim number")->type_name("TEXT");
   command.add_option("--appliance", claim.appliance, "model of the appliance that the part is from")->type_name("TEXT");
   command.add_option("--appliance-serial", claim.appliance_serial, "its serial number")->type_name("TEXT");

@@ -20,11 +20,14 @@ CLI::App* command(CLI::App& parent, const char* name, const char* what, std::sha
 
 void describe_find(CLI::App& meters, std::optional<Command>& chosen) {
   const auto o = std::make_shared<MetersFindOptions>();
-  auto* find = command(meters, "find", "which definition decodes what is plugged in; only listens unless told to ask", o, chosen);
-  find->add_option("--port", o->ports, "look here only: a device path, tcp:HOST:PORT or rfc2217:HOST:PORT; may be repeated")
+  auto* find = command(meters, "find", "which definition decodes what is plugged in; only listens unless told to ask",
+                       o, chosen);
+  find->add_option("--port", o->ports,
+                   "look here only: a device path, tcp:HOST:PORT or rfc2217:HOST:PORT; may be repeated")
       ->type_name("PORT");
-  find->add_flag("--ask", o->ask,
-                 "also write to the ports named with --port (*IDN?, poll characters): to another machine this may be an order");
+  find->add_flag(
+      "--ask", o->ask,
+      "also write to the ports named with --port (*IDN?, poll characters): to another machine this may be an order");
   add_time(*find, "--listen", o->listen_s, {0.1, 60.0}, "how long to listen at each line setting")->default_str("2.5s");
   find->add_flag("--json", o->json, "JSON Lines");
 }
@@ -52,9 +55,11 @@ void describe_own(CLI::App& meters, std::optional<Command>& chosen) {
   fresh->add_option("--calibrated", o->calibrated, "date of the last calibration")->check(past_date());
   fresh->add_option("--due", o->due, "date the next calibration is due")->type_name("YYYY-MM-DD");
   fresh->add_option("--certificate", o->certificate, "number of the certificate")->type_name("TEXT");
-  fresh->add_option("--correction", o->corrections,
-                    "\"QUANTITY FROM..TO ADD U UNCERTAINTY [k FACTOR]\" in SI units, as in \"resistance 0..400 +0.05 U 0.04\"; "
-                    "may be repeated")
+  fresh
+      ->add_option(
+          "--correction", o->corrections,
+          "\"QUANTITY FROM..TO ADD U UNCERTAINTY [k FACTOR]\" in SI units, as in \"resistance 0..400 +0.05 U 0.04\"; "
+          "may be repeated")
       ->type_name("TEXT");
   fresh->add_flag("--replace", o->replace, "overwrite the entry of this name");
 

@@ -25,7 +25,8 @@ void describe_simulated_current(CLI::App& simulate, SimulateOptions& o) {
       ->group(group)
       ->check(one_of({"given", "set", "none"}))
       ->capture_default_str();
-  add_amount(simulate, "--current-open", o.current_open_v, Amount::volts, {0.0, 60.0}, "volts of the supply over an open contact")
+  add_amount(simulate, "--current-open", o.current_open_v, Amount::volts, {0.0, 60.0},
+             "volts of the supply over an open contact")
       ->group(group)
       ->type_name("V")
       ->default_str("12");
@@ -33,7 +34,8 @@ void describe_simulated_current(CLI::App& simulate, SimulateOptions& o) {
              "thermal voltage at every closed contact, current or not")
       ->group(group)
       ->type_name("MICROVOLT");
-  add_amount(simulate, "--thermal-drift", o.thermal_drift_uv_per_s, Amount::number, {-1e5, 1e5}, "by which it grows each second")
+  add_amount(simulate, "--thermal-drift", o.thermal_drift_uv_per_s, Amount::number, {-1e5, 1e5},
+             "by which it grows each second")
       ->group(group)
       ->type_name("MICROVOLT");
 }
@@ -42,26 +44,32 @@ void describe_simulated_current(CLI::App& simulate, SimulateOptions& o) {
 
 void describe_simulated_power(CLI::App& simulate, SimulateOptions& o) {
   const char* group = "Under power (the profile's [powered] part says how it is wired)";
-  const auto amount = [&](const char* name, auto& target, Amount kind, AmountRange range, const char* type, const char* help) {
+  const auto amount = [&](const char* name, auto& target, Amount kind, AmountRange range, const char* type,
+                          const char* help) {
     return add_amount(simulate, name, target, kind, range, help)->group(group)->type_name(type);
   };
-  amount("--supply", o.supply_v, Amount::volts, {0.0, 1000.0}, "V", "what the supply gives; default: the profile's voltage");
+  amount("--supply", o.supply_v, Amount::volts, {0.0, 1000.0}, "V",
+         "what the supply gives; default: the profile's voltage");
   simulate
-      .add_option("--supply-between", o.supply_between, "the supply is wired to these two points instead of those of the profile")
+      .add_option("--supply-between", o.supply_between,
+                  "the supply is wired to these two points instead of those of the profile")
       ->type_name("A-B")
       ->group(group);
   simulate
-      .add_option("--earth", o.earth,
-                  "what the supply has at earth instead of what the profile says: midpoint, star, or one of its two points")
+      .add_option(
+          "--earth", o.earth,
+          "what the supply has at earth instead of what the profile says: midpoint, star, or one of its two points")
       ->type_name("WHAT")
       ->group(group);
   amount("--supply-lost-at", o.supply_lost_at_s, Amount::seconds, {0.0, 1e6}, "TIME",
          "so long after it was first switched on the supply gives nothing any more");
-  amount("--supply-lost-for", o.supply_lost_for_s, Amount::seconds, {0.0, 1e6}, "TIME", "and it comes back after so long");
+  amount("--supply-lost-for", o.supply_lost_for_s, Amount::seconds, {0.0, 1e6}, "TIME",
+         "and it comes back after so long");
   simulate.add_option("--bond", o.bond, "exposed metal to the supply's earth: ohms, or open; default: 0.05")
       ->type_name("OHM")
       ->group(group);
-  amount("--sway", o.sway_pct, Amount::percent, {0.0, 49.0}, "PERCENT", "by how much the supply slowly rises and falls");
+  amount("--sway", o.sway_pct, Amount::percent, {0.0, 49.0}, "PERCENT",
+         "by how much the supply slowly rises and falls");
   amount("--sway-over", o.sway_period_s, Amount::seconds, {1.0, 1e6}, "TIME", "how long one rise and fall takes")
       ->default_str("600s");
   amount("--ripple", o.ripple_pct, Amount::percent, {0.0, 49.0}, "PERCENT",
@@ -74,14 +82,16 @@ void describe_simulated_power(CLI::App& simulate, SimulateOptions& o) {
       ->type_name("LOAD");
   amount("--averaging", o.averaging_s, Amount::seconds, {0.0, 60.0}, "TIME",
          "how long a meter averages; default: 0.4 of its interval");
-  simulate.add_flag("--powered-on", o.powered_on, "the supply is on from the start; else the hands switch it")->group(group);
+  simulate.add_flag("--powered-on", o.powered_on, "the supply is on from the start; else the hands switch it")
+      ->group(group);
   simulate.add_option("--position", o.position, "where the knob stands at the start")->type_name("ID")->group(group);
   simulate
       .add_option("--meter-at", o.meters_at,
                   "a further meter, on AC volts, clipped to a pair: NAME=METER@PAIR (load=scpi@H1-H2); may be repeated")
       ->type_name("NAME=METER@PAIR")
       ->group(group);
-  amount("--ambient", o.ambient_c, Amount::celsius, {-60.0, 200.0}, "DEGREES", "air around the switch, degrees Celsius");
+  amount("--ambient", o.ambient_c, Amount::celsius, {-60.0, 200.0}, "DEGREES",
+         "air around the switch, degrees Celsius");
   amount("--compensation", o.ambient_compensation, Amount::share, {0.0, 1.0}, "SHARE",
          "share of an ambient change that the second bimetal takes out, 0 to 1")
       ->default_str("0.9");
@@ -93,7 +103,8 @@ void describe_simulated_power(CLI::App& simulate, SimulateOptions& o) {
          "by how much the snap points grow with every opening");
   amount("--scatter", o.scatter_pct, Amount::percent, {0.0, 49.0}, "PERCENT",
          "standard deviation of the snap points from cycle to cycle");
-  add_count(simulate, "--bounce", o.bounces, 0, 1000, "bounce", "how often the contact bounces after closing")->group(group);
+  add_count(simulate, "--bounce", o.bounces, 0, 1000, "bounce", "how often the contact bounces after closing")
+      ->group(group);
   describe_simulated_current(simulate, o);
 }
 

@@ -16,8 +16,9 @@ void describe_simulated_probes(CLI::App& simulate, SimulateOptions& o) {
   ohms("--leads", o.leads_ohm, 0.0, "resistance of the two leads together; default: 0.12");
   ohms("--shorted", o.shorted_ohm, 0.0, "what the tips add when they are held together badly");
   ohms("--offset", o.offset_ohm, -1e6, "zero error of the meter on ohms; may be negative");
-  in_group(simulate.add_option("--volts", o.volts,
-                               "a source of its own between two terminals: A1-A2=24ac, L1-CASE=-0.05dc; may be repeated"))
+  in_group(
+      simulate.add_option("--volts", o.volts,
+                          "a source of its own between two terminals: A1-A2=24ac, L1-CASE=-0.05dc; may be repeated"))
       ->type_name("PAIR=VOLTS");
   in_group(simulate.add_option("--fingers", o.fingers,
                                "at this position the probes miss the part, with skin between the tips: off=5e6; may be "

@@ -10,9 +10,7 @@
 
 namespace switchwright::cli {
 
-double parse_volts(const std::string& text) {
-  return read_amount(text, Amount::volts, {0.0, 1e5, true}, "--supply");
-}
+double parse_volts(const std::string& text) { return read_amount(text, Amount::volts, {0.0, 1e5, true}, "--supply"); }
 
 double parse_load_ohm(const std::string& text) {
   // A bare number has always been ohms here.

@@ -33,15 +33,17 @@ struct Keyboard::Impl : std::enable_shared_from_this<Keyboard::Impl> {
   explicit Impl(Loop& loop) : input(io_context_of(loop), input_of_its_own()) {}
 
   void wait() {
-    input.async_read_some(asio::buffer(bytes), [self = shared_from_this()](const boost::system::error_code& error, std::size_t n) {
-      if (!self->live) return;
-      if (error) {
-        self->closed();
-        return;
-      }
-      for (std::size_t i = 0; i < n && self->live; ++i) self->key(self->bytes[i] == '\r' ? '\n' : self->bytes[i]);
-      if (self->live) self->wait();
-    });
+    input.async_read_some(asio::buffer(bytes),
+                          [self = shared_from_this()](const boost::system::error_code& error, std::size_t n) {
+                            if (!self->live) return;
+                            if (error) {
+                              self->closed();
+                              return;
+                            }
+                            for (std::size_t i = 0; i < n && self->live; ++i)
+                              self->key(self->bytes[i] == '\r' ? '\n' : self->bytes[i]);
+                            if (self->live) self->wait();
+                          });
   }
 
   asio::posix::stream_descriptor input;

@@ -18,10 +18,12 @@ class LineView final : public View {
     if (const auto* opened = std::get_if<SessionOpened>(&event)) open(*opened);
     if (const auto* acknowledged = std::get_if<Acknowledged>(&event))
       put_line(fmt::format("  {}: acknowledged by {}", acknowledged->acknowledgement.what,
-                           acknowledged->acknowledgement.who.empty() ? "(no name given)"
-                                                                     : terminal_safe(acknowledged->acknowledgement.who)));
+                           acknowledged->acknowledgement.who.empty()
+                               ? "(no name given)"
+                               : terminal_safe(acknowledged->acknowledgement.who)));
     if (const auto* kept = std::get_if<Kept>(&event)) keep(*kept);
-    if (const auto* skipped = std::get_if<Skipped>(&event)) put_line("  skipped: " + skipped->step.instruction + " (" + terminal_safe(skipped->reason) + ")");
+    if (const auto* skipped = std::get_if<Skipped>(&event))
+      put_line("  skipped: " + skipped->step.instruction + " (" + terminal_safe(skipped->reason) + ")");
     if (const auto* note = std::get_if<Note>(&event)) put_line("  note: " + terminal_safe(note->text));
     if (const auto* link = std::get_if<LinkChanged>(&event))
       if (link->change.remark || (link->change.state != LinkState::open && link->change.state != LinkState::alive))
@@ -39,7 +41,8 @@ class LineView final : public View {
 
  private:
   void open(const SessionOpened& opened) {
-    put_line(fmt::format("Qualifying {} {} as {}", opened.header.part.empty() ? "a part" : terminal_safe(opened.header.part),
+    put_line(fmt::format("Qualifying {} {} as {}",
+                         opened.header.part.empty() ? "a part" : terminal_safe(opened.header.part),
                          terminal_safe(opened.header.serial), opened.header.profile_id));
     put_line("  profile values: " + terminal_safe(opened.header.profile_values));
     put_line(fmt::format("  meter {} at {}, decision rule {}, k = {:g}, record {}", opened.header.meter_id,
@@ -54,10 +57,13 @@ class LineView final : public View {
     }
     if (!kept.finding) {
       switch (kept.step.kind) {
-        case StepKind::prove_meter: put_line("  meter proven on a known source: " + kept_words(kept.indication, std::nullopt)); break;
+        case StepKind::prove_meter:
+          put_line("  meter proven on a known source: " + kept_words(kept.indication, std::nullopt));
+          break;
         case StepKind::absence: dead_ += (dead_.empty() ? "" : ", ") + kept.step.arrangement.pair.text(); break;
         case StepKind::prove_meter_again:
-          put_line(fmt::format("  no {} voltage on {}", kept.step.arrangement.dial == Quantity::voltage_dc ? "DC" : "AC", dead_));
+          put_line(fmt::format("  no {} voltage on {}",
+                               kept.step.arrangement.dial == Quantity::voltage_dc ? "DC" : "AC", dead_));
           dead_.clear();
           put_line("  meter proven again: " + kept_words(kept.indication, std::nullopt));
           break;
@@ -74,9 +80,11 @@ class LineView final : public View {
     const Finding& finding = *kept.finding;
     if (cells_.empty()) cells_ = fmt::format("  {:<9}", finding.expected.pair.text());
     const bool good = finding.outcome == Outcome::pass && !finding.kind;
-    std::string cell = fmt::format("{} {}", finding.expected.position, kept_words(finding.indication, finding.corrected));
+    std::string cell =
+        fmt::format("{} {}", finding.expected.position, kept_words(finding.indication, finding.corrected));
     if (!good) {
-      cell += finding.outcome == Outcome::undecided ? " ?" : " <" + (finding.kind ? to_string(*finding.kind) : "") + ">";
+      cell +=
+          finding.outcome == Outcome::undecided ? " ?" : " <" + (finding.kind ? to_string(*finding.kind) : "") + ">";
       all_good_ = false;
     }
     const std::size_t width = cell.size();
@@ -100,8 +108,9 @@ class LineView final : public View {
     ++voltages_;
     if (finding.outcome != Outcome::pass) {
       const std::string word = finding.kind ? "<" + to_string(*finding.kind) + ">" : "?";
-      cells_ += painted(fmt::format("  {} {} {}", finding.expected.pair.text(), kept_words(finding.indication, std::nullopt), word),
-                        finding.outcome == Outcome::fail ? "1;31" : "33");
+      cells_ += painted(
+          fmt::format("  {} {} {}", finding.expected.pair.text(), kept_words(finding.indication, std::nullopt), word),
+          finding.outcome == Outcome::fail ? "1;31" : "33");
     }
     if (!kept.step.last_of_placement) return;
     put_line(fmt::format("  {:<9}  {} voltages{}", finding.expected.position, voltages_,

@@ -105,7 +105,8 @@ std::vector<KeyWord> OperatorKeys::offered(const Step& step, bool needs_contact)
     add("Ctrl-C", "stop");
     return keys;
   }
-  if (session_.readings_are_typed() && step.kind != StepKind::inspect) add(step.on_another_display ? "1.02 A" : "47.2 ohm, OL", "type what the display shows");
+  if (session_.readings_are_typed() && step.kind != StepKind::inspect)
+    add(step.on_another_display ? "1.02 A" : "47.2 ohm, OL", "type what the display shows");
   const bool kept = step.kind == StepKind::measure || step.kind == StepKind::voltage || is_drop(step.kind);
   if (step.kind == StepKind::inspect) {
     add("y", "yes");

@@ -13,7 +13,8 @@ namespace switchwright::cli {
 class OperatorKeys {
  public:
   /// `say` shows one sentence to the person.
-  OperatorKeys(QualifySession& session, std::function<void(std::string)> say) : session_(session), say_(std::move(say)) {}
+  OperatorKeys(QualifySession& session, std::function<void(std::string)> say)
+      : session_(session), say_(std::move(say)) {}
 
   /// One byte from the keyboard. Escape sequences (arrows, function keys) mean nothing and are swallowed.
   void key(char c);

@@ -22,9 +22,9 @@ struct Concessions {
   bool short_keys = false;
 };
 constexpr std::array steps{
-    Concessions{LetterSize::tall, true, true, false},   Concessions{LetterSize::half, true, true, false},
-    Concessions{LetterSize::half, false, true, false},  Concessions{LetterSize::line, true, true, false},
-    Concessions{LetterSize::line, false, true, false},  Concessions{LetterSize::joined, false, true, false},
+    Concessions{LetterSize::tall, true, true, false},     Concessions{LetterSize::half, true, true, false},
+    Concessions{LetterSize::half, false, true, false},    Concessions{LetterSize::line, true, true, false},
+    Concessions{LetterSize::line, false, true, false},    Concessions{LetterSize::joined, false, true, false},
     Concessions{LetterSize::joined, false, false, false}, Concessions{LetterSize::none, false, false, false},
     Concessions{LetterSize::none, false, false, true},
 };
@@ -32,7 +32,8 @@ constexpr std::array steps{
 void add(Lines& lines, const std::vector<Paragraph>& paragraphs, std::size_t columns) {
   for (const Paragraph& p : paragraphs) {
     const std::size_t indent = std::min(p.indent, columns / 4);
-    for (const std::string& line : wrapped(p.text, columns - indent)) lines.push_back(std::string(indent, ' ') + painted(line, p.paint));
+    for (const std::string& line : wrapped(p.text, columns - indent))
+      lines.push_back(std::string(indent, ' ') + painted(line, p.paint));
   }
 }
 
@@ -94,7 +95,8 @@ std::vector<std::string> laid_out(const Page& page, TerminalSize size, bool utf8
     if (!page.alarm.empty())
       for (const std::string& line : wrapped(page.alarm, columns)) top.push_back(painted(line, "1;31"));
     part(top);
-    for (std::string& line : letter_lines(page, columns, give.letters, give.blank_lines, utf8)) top.push_back(std::move(line));
+    for (std::string& line : letter_lines(page, columns, give.letters, give.blank_lines, utf8))
+      top.push_back(std::move(line));
     part(top);
     add(top, page.say, columns);
     if (!page.show.empty()) part(top);
@@ -116,17 +118,19 @@ std::vector<std::string> laid_out(const Page& page, TerminalSize size, bool utf8
     const std::size_t left = room > top.size() ? room - top.size() : 0;
     const std::size_t hidden = details.size() - std::min(details.size(), left > 0 ? left - 1 : 0);
     details.resize(details.size() - hidden);
-    if (left > 0) details.push_back(painted(wrapped(fmt::format("({} more {}: a taller window shows them)", hidden,
-                                                                hidden == 1 ? "line" : "lines"),
-                                                    columns)
-                                                .front(),
-                                            "2"));
+    if (left > 0)
+      details.push_back(painted(
+          wrapped(fmt::format("({} more {}: a taller window shows them)", hidden, hidden == 1 ? "line" : "lines"),
+                  columns)
+              .front(),
+          "2"));
   }
   if (top.size() > room) top.resize(room);
   Lines lines = std::move(top);
   std::move(details.begin(), details.end(), std::back_inserter(lines));
   // The keys stand at the foot, in the same place for every step.
-  const std::size_t foot_at = std::min(size.rows, std::max<std::size_t>(24, lines.size() + foot.size())) - std::min(size.rows, foot.size());
+  const std::size_t foot_at =
+      std::min(size.rows, std::max<std::size_t>(24, lines.size() + foot.size())) - std::min(size.rows, foot.size());
   while (lines.size() < foot_at) lines.emplace_back();
   std::move(foot.begin(), foot.end(), std::back_inserter(lines));
   if (lines.size() > size.rows) lines.erase(lines.begin(), lines.end() - static_cast<std::ptrdiff_t>(size.rows));

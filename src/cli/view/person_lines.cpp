@@ -61,8 +61,8 @@ class PersonLines final : public View {
   void open(const SessionOpened& opened) {
     opened_ = opened.header;
     keys_.set_nothing_skipped(opened_.kind == RecordKind::learn);
-    line("", fmt::format("{} {} as {}, record {}", opened_.part.empty() ? "A part" : opened_.part, opened_.serial, opened_.profile_id,
-                     opened_.id));
+    line("", fmt::format("{} {} as {}, record {}", opened_.part.empty() ? "A part" : opened_.part, opened_.serial,
+                         opened_.profile_id, opened_.id));
     for (const std::string& warning : opened.warnings) line("before we start: " + warning);
   }
 
@@ -70,17 +70,20 @@ class PersonLines final : public View {
     step_ = shown.step;
     trouble_.clear();
     put("\n");
-    line("", fmt::format("step {} of {}{}: {}{}", step_.number, shown.of,
-                     shown.attempt > 1 ? fmt::format(", attempt {}", shown.attempt) : "",
-                     step_.kind == StepKind::voltage || step_.kind == StepKind::supply_at_end ? "LIVE, THE SUPPLY IS ON. " : "",
-                     step_.instruction));
+    line("",
+         fmt::format(
+             "step {} of {}{}: {}{}", step_.number, shown.of,
+             shown.attempt > 1 ? fmt::format(", attempt {}", shown.attempt) : "",
+             step_.kind == StepKind::voltage || step_.kind == StepKind::supply_at_end ? "LIVE, THE SUPPLY IS ON. " : "",
+             step_.instruction));
     show_keys(false);
   }
 
   /// The keys are repeated only when they are others.
   void show_keys(bool needs_contact) {
     std::string text;
-    for (const KeyWord& key : keys_.offered(step_, needs_contact)) text += (text.empty() ? "" : ", ") + key.key + " " + key.does;
+    for (const KeyWord& key : keys_.offered(step_, needs_contact))
+      text += (text.empty() ? "" : ", ") + key.key + " " + key.does;
     if (text == keys_shown_) return;
     keys_shown_ = text;
     line("keys: " + text);
@@ -96,7 +99,8 @@ class PersonLines final : public View {
     const std::string difference = difference_words(settled);
     if (stdout_is_terminal()) put("\a");
     line(fmt::format("{} {}{}", judged_words(settled),
-                     step_.on_another_display || is_typed(opened_.meter_id) ? "as typed" : "settled", difference.empty() ? "" : " (" + difference + ")"));
+                     step_.on_another_display || is_typed(opened_.meter_id) ? "as typed" : "settled",
+                     difference.empty() ? "" : " (" + difference + ")"));
     if (const std::string words = outlook_words(settled); !words.empty()) line(words);
     if (settled.needs_contact_statement) line(contact_question(step_));
     show_keys(settled.needs_contact_statement);

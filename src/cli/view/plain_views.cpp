@@ -14,8 +14,7 @@ class PlainLines : public View {
  public:
   void on(const Event& event, Instant) override {
     if (const auto* opened = std::get_if<SessionOpened>(&event))
-      for (const std::string& warning : opened->warnings)
-        put_line("  before we start: " + terminal_safe(warning));
+      for (const std::string& warning : opened->warnings) put_line("  before we start: " + terminal_safe(warning));
     if (const auto* kept = std::get_if<Kept>(&event)) keep(*kept);
     if (const auto* note = std::get_if<Note>(&event)) put_line("  note: " + terminal_safe(note->text));
     if (const auto* link = std::get_if<LinkChanged>(&event))
@@ -33,10 +32,9 @@ class LearnLines final : public PlainLines {
     if (kept.step.kind != StepKind::measure) return;
     const Indication& read = kept.indication;
     if (row_.empty()) row_ = fmt::format("  {:<10}", kept.step.arrangement.pair.text());
-    row_ += fmt::format("  {} {:<12}", kept.step.arrangement.position,
-                        read.state == ReadingState::finite
-                            ? human_value(read.value, read.quantity, read.resolution)
-                            : "open");
+    row_ += fmt::format(
+        "  {} {:<12}", kept.step.arrangement.position,
+        read.state == ReadingState::finite ? human_value(read.value, read.quantity, read.resolution) : "open");
     if (!kept.step.last_of_placement) return;
     put_line(row_.substr(0, row_.find_last_not_of(' ') + 1));
     row_.clear();
@@ -52,11 +50,7 @@ class DropLines final : public PlainLines {
 
 }  // namespace
 
-std::unique_ptr<View> make_learn_lines() {
-  return std::make_unique<LearnLines>();
-}
-std::unique_ptr<View> make_drop_lines() {
-  return std::make_unique<DropLines>();
-}
+std::unique_ptr<View> make_learn_lines() { return std::make_unique<LearnLines>(); }
+std::unique_ptr<View> make_drop_lines() { return std::make_unique<DropLines>(); }
 
 }  // namespace switchwright::cli

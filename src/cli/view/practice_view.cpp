@@ -71,8 +71,8 @@ void PracticeView::introduce() {
   put(fmt::format("  part       {}: {}", profile.id, profile.title));
   put(fmt::format("  terminals  {}", fmt::join(profile.nodes(), ", ")));
   put(fmt::format("  {:<10} {}", profile.knob, fmt::join(positions, ", ")));
-  put(fmt::format("  meter      {} (simulated), level {}, seed {}", lesson.meter().id,
-                  easy_ ? "easy" : "hard", exercise_.seed()));
+  put(fmt::format("  meter      {} (simulated), level {}, seed {}", lesson.meter().id, easy_ ? "easy" : "hard",
+                  exercise_.seed()));
   put(easy_ ? "\nOne thing may be wrong with it: a contact that sticks, an element that is open or shorted."
             : "\nAnything may be wrong with it: one thing, two at once, or it is another part.");
   put("One switch in eight has nothing wrong. Take readings, then name the fault.\n");
@@ -97,8 +97,8 @@ void PracticeView::draw() {
   const auto& readings = exercise_.readings();
   const Profile& profile = exercise_.lesson().profile();
   Page page;
-  page.head = fmt::format("PRACTICE, not a real part   {}   seed {}   {} {}", profile.id, exercise_.seed(), readings.size(),
-                          readings.size() == 1 ? "reading" : "readings");
+  page.head = fmt::format("PRACTICE, not a real part   {}   seed {}   {} {}", profile.id, exercise_.seed(),
+                          readings.size(), readings.size() == 1 ? "reading" : "readings");
   if (readings.empty()) {
     std::vector<std::string> positions;
     for (const Position& position : profile.positions) positions.push_back(position.id);
@@ -118,7 +118,8 @@ void PracticeView::draw() {
   message_.clear();
   if (!page.details.empty() && !readings.empty()) page.details.push_back({"", "", 0});
   for (std::size_t i = readings.size(); i-- > 0;)
-    page.details.push_back({row(i, easy_, false), easy_ && exercise_.lesson().contradicts(readings[i], 0) ? "1;31" : "", 0});
+    page.details.push_back(
+        {row(i, easy_, false), easy_ && exercise_.lesson().contradicts(readings[i], 0) ? "1;31" : "", 0});
   const Place& place = exercise_.lesson().places().front();
   page.keys = {{"a reading:", place.pair.text() + " " + place.position},
                {"Enter:", "the most telling"},
@@ -145,9 +146,7 @@ void PracticeView::say(const std::string& line) {
     put("  " + line);
 }
 
-void PracticeView::nothing_tells_more() {
-  say("No reading would tell more: name the fault (faults lists them).");
-}
+void PracticeView::nothing_tells_more() { say("No reading would tell more: name the fault (faults lists them)."); }
 
 void PracticeView::show_help() {
   if (screen_)
@@ -158,18 +157,18 @@ void PracticeView::show_help() {
 
 std::string PracticeView::shown(std::size_t i) const {
   const LessonReading& reading = exercise_.readings()[i];
-  return reading.ohm ? human_value(*reading.ohm, Quantity::resistance, exercise_.indications()[i].resolution)
-                     : "open";
+  return reading.ohm ? human_value(*reading.ohm, Quantity::resistance, exercise_.indications()[i].resolution) : "open";
 }
 
 std::string PracticeView::row(std::size_t i, bool with_good, bool coloured) const {
   const LessonReading& reading = exercise_.readings()[i];
-  std::string text = fmt::format("  {:>2}  {:<9} {:<12} {:<12}", i + 1, reading.place.pair.text(),
-                                 reading.place.position, shown(i));
+  std::string text =
+      fmt::format("  {:>2}  {:<9} {:<12} {:<12}", i + 1, reading.place.pair.text(), reading.place.position, shown(i));
   if (with_good) {
     const bool wrong = exercise_.lesson().contradicts(reading, 0);
     const std::string good = exercise_.lesson().prediction(0, reading.place);
-    text += wrong ? (coloured ? painted("NOT as it should be: ", "1;31") : "NOT as it should be: ") + good : "as it should be: " + good;
+    text += wrong ? (coloured ? painted("NOT as it should be: ", "1;31") : "NOT as it should be: ") + good
+                  : "as it should be: " + good;
   }
   while (!text.empty() && text.back() == ' ') text.pop_back();
   return text;
@@ -255,15 +254,13 @@ void PracticeView::what_was_hidden(const Judgement& judgement) {
   if (judgement.refuted_by) {
     const std::size_t i = *judgement.refuted_by;
     const Place& place = exercise_.readings()[i].place;
-    put(fmt::format(
-        "Your own reading {} speaks against your answer: {} at {} read {}; with {} it would read {}.", i + 1,
-        place.pair.text(), place.position, shown(i), lesson.cases()[*judgement.named].name,
-        lesson.prediction(*judgement.named, place)));
+    put(fmt::format("Your own reading {} speaks against your answer: {} at {} read {}; with {} it would read {}.",
+                    i + 1, place.pair.text(), place.position, shown(i), lesson.cases()[*judgement.named].name,
+                    lesson.prediction(*judgement.named, place)));
   } else if (judgement.named && !judgement.right()) {
     put("Your readings allowed it; more readings would have told the two apart.");
   }
-  if (easy_ || exercise_.readings().empty())
-    return;  // a diagnosis weighs more than what an easy lesson hides
+  if (easy_ || exercise_.readings().empty()) return;  // a diagnosis weighs more than what an easy lesson hides
   const auto diagnosis = exercise_.diagnosis();
   if (!diagnosis.explanations.empty()) {
     put("\nWhat a diagnosis makes of your readings:");
@@ -281,16 +278,16 @@ void PracticeView::what_told_it(const Judgement& judgement) {
             ? "  none: every reading was as it should be"
             : "  none of yours: a good part would have read the same");
   if (const auto shown_by = exercise_.shown_by())
-    put(fmt::format("  (of all {} readings, {} show{} this fault)", exercise_.lesson().places().size(),
-                    *shown_by, *shown_by == 1 ? "s" : ""));
+    put(fmt::format("  (of all {} readings, {} show{} this fault)", exercise_.lesson().places().size(), *shown_by,
+                    *shown_by == 1 ? "s" : ""));
 }
 
 void PracticeView::shortest_way() {
   const Lesson& lesson = exercise_.lesson();
   const auto way = exercise_.informed_way();
   put("");
-  put(fmt::format("The shortest way there, always the most telling reading next ({} {}; you took {}):",
-                  way.size(), way.size() == 1 ? "reading" : "readings", exercise_.readings().size()));
+  put(fmt::format("The shortest way there, always the most telling reading next ({} {}; you took {}):", way.size(),
+                  way.size() == 1 ? "reading" : "readings", exercise_.readings().size()));
   for (const Exercise::WayStep& step : way) {
     const Place& place = step.next.place;
     const std::string reads = lesson.prediction(exercise_.hidden(), place);
@@ -302,8 +299,7 @@ void PracticeView::shortest_way() {
     std::vector<std::string> places;
     for (const Place& place : proof) places.push_back(place.pair.text() + " at " + place.position);
     put(fmt::format("  Knowing the answer, {} would prove it: {}.",
-                    proof.size() == 1 ? "one" : fmt::format("these {}", proof.size()),
-                    joined_with_and(places)));
+                    proof.size() == 1 ? "one" : fmt::format("these {}", proof.size()), joined_with_and(places)));
   }
 }
 
@@ -321,11 +317,9 @@ void PracticeView::why_the_others_fell(const Judgement& judgement) {
   }
   for (const auto& [reading, cases] : by_reading) {
     const Place& place = exercise_.readings()[reading].place;
-    put(fmt::format("  reading {}: {} at {} read {}", reading + 1, place.pair.text(), place.position,
-                    shown(reading)));
+    put(fmt::format("  reading {}: {} at {} read {}", reading + 1, place.pair.text(), place.position, shown(reading)));
     std::map<std::string, std::vector<std::string>> by_prediction;
-    for (const std::size_t of : cases)
-      by_prediction[lesson.prediction(of, place)].push_back(lesson.cases()[of].name);
+    for (const std::size_t of : cases) by_prediction[lesson.prediction(of, place)].push_back(lesson.cases()[of].name);
     for (const auto& [prediction, names] : by_prediction)
       put(fmt::format("      would read {:<22} with {}", prediction, fmt::join(names, ", ")));
   }

@@ -8,17 +8,17 @@
 #include <map>
 #include <nlohmann/json.hpp>
 
-#include "cli/output.hpp"
 #include "cli/choose/places.hpp"
+#include "cli/output.hpp"
 #include "cli/view/table.hpp"
-#include "switchwright/core/durable_file.hpp"
 #include "switchwright/bench/plan_cost.hpp"
+#include "switchwright/core/durable_file.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/explain/coverage.hpp"
 #include "switchwright/profile/closings.hpp"
 #include "switchwright/profile/route.hpp"
 #include "switchwright/report/exporter.hpp"
 #include "switchwright/report/schematic.hpp"
-#include "switchwright/explain/coverage.hpp"
 
 namespace switchwright::cli {
 
@@ -34,8 +34,8 @@ Json place_json(const Place& place) {
 std::string places_text(const std::vector<Place>& places) {
   std::vector<std::pair<Pair, std::vector<std::string>>> by_pair;
   for (const Place& place : places) {
-    const auto found = std::find_if(by_pair.begin(), by_pair.end(),
-                                    [&](const auto& entry) { return entry.first == place.pair; });
+    const auto found =
+        std::find_if(by_pair.begin(), by_pair.end(), [&](const auto& entry) { return entry.first == place.pair; });
     if (found == by_pair.end())
       by_pair.push_back({place.pair, {place.position}});
     else
@@ -102,8 +102,8 @@ void show_order(const Profile& profile, const ProfilesOptions& options) {
       const std::string kept = before->shared_with(placement.pair);
       moved = *before == placement.pair ? "none" : kept.empty() ? "both" : kept + " stays";
     }
-    table.add({std::to_string(++number), placement.pair.text() + (placement.open_everywhere ? "*" : ""),
-               moved, fmt::format("{}", fmt::join(placement.positions, ", "))});
+    table.add({std::to_string(++number), placement.pair.text() + (placement.open_everywhere ? "*" : ""), moved,
+               fmt::format("{}", fmt::join(placement.positions, ", "))});
     before = &placement.pair;
   }
   put(table.text("  "));
@@ -112,18 +112,17 @@ void show_order(const Profile& profile, const ProfilesOptions& options) {
     put_line("  * open at every position: no reading can witness contact, so contact must be stated");
   put_line("");
   put_line(fmt::format("  this order   {} of moves", human_seconds(route.cost_s)));
+  put_line(fmt::format("  plain order  {} (pairs as the file lists them, every one from the first position up)",
+                       human_seconds(route.naive_cost_s)));
   put_line(
-      fmt::format("  plain order  {} (pairs as the file lists them, every one from the first position up)",
-                  human_seconds(route.naive_cost_s)));
-  put_line(fmt::format(
-      "  bound        {}: {}", human_seconds(route.lower_bound_s),
-      route.optimal ? "no order costs less than this one" : "proven; no order costs less than this bound"));
-  put_line(fmt::format("  closings     {} more, so that each contact is seen to close {} times", human_seconds(closings_s),
-                       closings_wanted));
+      fmt::format("  bound        {}: {}", human_seconds(route.lower_bound_s),
+                  route.optimal ? "no order costs less than this one" : "proven; no order costs less than this bound"));
+  put_line(fmt::format("  closings     {} more, so that each contact is seen to close {} times",
+                       human_seconds(closings_s), closings_wanted));
   put_line(fmt::format("  whole work   {} (plain order {}): absence of voltage, ohms{}", human_seconds(whole.seconds),
                        human_seconds(plain.seconds), profile.powered ? ", volts under power" : ""));
-  put_line(fmt::format("               {} probe moves, {} steps of the {}, {} of the meter's function", whole.probes_moved,
-                       whole.knob_steps, profile.knob,
+  put_line(fmt::format("               {} probe moves, {} steps of the {}, {} of the meter's function",
+                       whole.probes_moved, whole.knob_steps, profile.knob,
                        whole.function_changes == 1 ? "1 change" : fmt::format("{} changes", whole.function_changes)));
   put_line(fmt::format("  reckoned     one probe {:g} s, both {:g} s, {} one step {:g} s, the meter's function {:g} s",
                        cost.move_one_s, cost.move_both_s, profile.knob, cost.turn_step_s, cost.change_function_s));
@@ -164,19 +163,17 @@ void show_coverage(const Profile& profile, const ProfilesOptions& options) {
                  .dump());
     return;
   }
-  put_line(
-      fmt::format("Single faults of {} as {} sees them: {} faults, {} detected, {} isolated, {} readings",
-                  profile.id, meter.id, covered.faults.size(), detected, isolated, covered.places.size()));
+  put_line(fmt::format("Single faults of {} as {} sees them: {} faults, {} detected, {} isolated, {} readings",
+                       profile.id, meter.id, covered.faults.size(), detected, isolated, covered.places.size()));
   put_line("");
   Table table{{"fault", "detected by", "fails at"}};
   for (const CoveredFault& fault : covered.faults) {
     const auto places = places_of(fault);
     constexpr std::size_t most = 5;
-    const std::vector<Place> first{
-        places.begin(), places.begin() + static_cast<std::ptrdiff_t>(std::min(most, places.size()))};
+    const std::vector<Place> first{places.begin(),
+                                   places.begin() + static_cast<std::ptrdiff_t>(std::min(most, places.size()))};
     table.add({to_string(fault.hypothesis),
-               places.empty() ? "nothing"
-                              : fmt::format("{} reading{}", places.size(), places.size() == 1 ? "" : "s"),
+               places.empty() ? "nothing" : fmt::format("{} reading{}", places.size(), places.size() == 1 ? "" : "s"),
                places_text(first) + (places.size() > most ? " ..." : "")});
   }
   put(table.text("  "));

@@ -19,7 +19,8 @@ namespace {
 
 class ScreenView final : public View {
  public:
-  explicit ScreenView(QualifySession& session) : keys_(session, [this](std::string text) { message_ = std::move(text); }) {
+  explicit ScreenView(QualifySession& session)
+      : keys_(session, [this](std::string text) { message_ = std::move(text); }) {
     put("\x1b[?25l\x1b[2J");
   }
   ~ScreenView() override {
@@ -126,18 +127,21 @@ class ScreenView final : public View {
     Page page;
     page.head = fmt::format("step {} of {}{}   {} {}   {}", step.number, shown_.of,
                             shown_.attempt > 1 ? fmt::format(", attempt {}", shown_.attempt) : "",
-                            terminal_safe(opened_.header.part), terminal_safe(opened_.header.serial), opened_.header.profile_id);
+                            terminal_safe(opened_.header.part), terminal_safe(opened_.header.serial),
+                            opened_.header.profile_id);
     if (step.kind == StepKind::voltage || step.kind == StepKind::supply_at_end)
       page.alarm = "LIVE: the supply is on. Touch nothing but the probe grips.";
     page.letters = letters();
     page.say.push_back({step.instruction, "1", 0});
     if (step.kind == StepKind::acknowledge) {
-      for (const std::string& warning : opened_.warnings) page.details.push_back({"Before we start: " + warning, "", 0});
+      for (const std::string& warning : opened_.warnings)
+        page.details.push_back({"Before we start: " + warning, "", 0});
     } else if (step.kind != StepKind::inspect) {
       page.show.push_back({reading_words() + (settled_ ? "   " + std::string{how_it_stands()} : ""), "1", 2});
     }
     if (settled_) {
-      if (const std::string words = difference_words(*settled_); !words.empty()) page.details.push_back({"(" + words + ")", "", 2});
+      if (const std::string words = difference_words(*settled_); !words.empty())
+        page.details.push_back({"(" + words + ")", "", 2});
       if (const std::string words = outlook_words(*settled_); !words.empty())
         page.details.push_back({words, paint_of(outlook_outcome(*settled_)), 2});
     }

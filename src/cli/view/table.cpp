@@ -58,7 +58,8 @@ std::string Table::text_within(std::size_t columns, const std::vector<std::size_
   while (whole() > columns) {
     std::size_t widest = widths.size();
     for (const std::size_t i : elastic)
-      if (i < widths.size() && widths[i] > narrowest && (widest == widths.size() || widths[i] > widths[widest])) widest = i;
+      if (i < widths.size() && widths[i] > narrowest && (widest == widths.size() || widths[i] > widths[widest]))
+        widest = i;
     if (widest == widths.size()) break;
     --widths[widest];
   }

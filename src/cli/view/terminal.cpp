@@ -29,7 +29,8 @@ std::pair<std::uint32_t, std::size_t> code_point(const std::string& text, std::s
 
 /// Combining marks stand on the letter before; East Asian letters take two columns (UAX #11, the wide blocks).
 std::size_t columns_of(std::uint32_t point) {
-  if ((point >= 0x300 && point <= 0x36F) || point == 0x200B || point == 0x200D || (point >= 0xFE00 && point <= 0xFE0F)) return 0;
+  if ((point >= 0x300 && point <= 0x36F) || point == 0x200B || point == 0x200D || (point >= 0xFE00 && point <= 0xFE0F))
+    return 0;
   const bool wide = (point >= 0x1100 && point <= 0x115F) || (point >= 0x2E80 && point <= 0xA4CF) ||
                     (point >= 0xAC00 && point <= 0xD7A3) || (point >= 0xF900 && point <= 0xFAFF) ||
                     (point >= 0xFE30 && point <= 0xFE6F) || (point >= 0xFF00 && point <= 0xFF60) ||
@@ -74,7 +75,8 @@ bool speaks_utf8() {
     const char* value = std::getenv(name);
     if (value == nullptr || *value == '\0') continue;
     std::string text = value;
-    std::transform(text.begin(), text.end(), text.begin(), [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
+    std::transform(text.begin(), text.end(), text.begin(),
+                   [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
     return text.find("utf-8") != std::string::npos || text.find("utf8") != std::string::npos;
   }
   return false;

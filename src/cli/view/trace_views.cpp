@@ -24,18 +24,15 @@ class LineView final : public TraceView {
   void on(const TraceEvent& event, Instant) override {
     if (const auto* e = std::get_if<TraceOpened>(&event)) open(*e);
     if (const auto* e = std::get_if<TraceAcknowledged>(&event))
-      put_line(fmt::format(
-          "  energised work: acknowledged by {}",
-          e->acknowledgement.who.empty() ? "(no name given)" : terminal_safe(e->acknowledgement.who)));
+      put_line(fmt::format("  energised work: acknowledged by {}",
+                           e->acknowledgement.who.empty() ? "(no name given)" : terminal_safe(e->acknowledgement.who)));
     if (const auto* e = std::get_if<ChannelKnown>(&event))
       put_line(fmt::format("  {}: first sample, {}", terminal_safe(e->channel.name), e->channel.quantity));
     if (const auto* e = std::get_if<CycleSeen>(&event))
-      put_line(fmt::format("  {} cycle {:3}: on {}, off {}, duty {:.1f} %", terminal_safe(e->name),
-                           e->cycle.index, human_seconds(e->cycle.on_s), human_seconds(e->cycle.off_s),
-                           100.0 * e->cycle.duty));
+      put_line(fmt::format("  {} cycle {:3}: on {}, off {}, duty {:.1f} %", terminal_safe(e->name), e->cycle.index,
+                           human_seconds(e->cycle.on_s), human_seconds(e->cycle.off_s), 100.0 * e->cycle.duty));
     if (const auto* e = std::get_if<Reconsidered>(&event))
-      put_line("  " + terminal_safe(e->name) +
-               ": the levels were mistaken at first, its cycles are counted again");
+      put_line("  " + terminal_safe(e->name) + ": the levels were mistaken at first, its cycles are counted again");
     if (const auto* e = std::get_if<TraceLink>(&event))
       if (e->change.state == LinkState::lost || e->change.state == LinkState::silent)
         put_line("  " + terminal_safe(e->name) + ": " + terminal_safe(e->change.detail));
@@ -47,8 +44,7 @@ class LineView final : public TraceView {
 
  private:
   static void open(const TraceOpened& e) {
-    put_line(fmt::format("Tracing {} {} as {} at {}",
-                         e.header.part.empty() ? "a part" : terminal_safe(e.header.part),
+    put_line(fmt::format("Tracing {} {} as {} at {}", e.header.part.empty() ? "a part" : terminal_safe(e.header.part),
                          terminal_safe(e.header.serial), e.header.profile_id, e.setup.position));
     put_line("  profile values: " + terminal_safe(e.header.profile_values));
     for (const TraceChannel& channel : e.channels)
@@ -62,12 +58,8 @@ class LineView final : public TraceView {
 
 }  // namespace
 
-std::unique_ptr<TraceView> make_trace_json_view() {
-  return std::make_unique<JsonView>();
-}
-std::unique_ptr<TraceView> make_trace_line_view() {
-  return std::make_unique<LineView>();
-}
+std::unique_ptr<TraceView> make_trace_json_view() { return std::make_unique<JsonView>(); }
+std::unique_ptr<TraceView> make_trace_line_view() { return std::make_unique<LineView>(); }
 
 std::string judged_words(const TraceJudged& event) {
   std::string text;

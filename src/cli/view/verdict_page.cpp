@@ -56,7 +56,8 @@ Page page_of(const VerdictScreen& screen) {
   page.letters_paint = paint_of(verdict.outcome);
   page.say = {{terminal_safe(headline_beside_word(verdict)), "1", 0}};
   for (const VerdictLine& line : verdict_lines(verdict))
-    page.details.push_back({(line.label.empty() ? "" : line.label + ": ") + terminal_safe(line.text), "", 2 + 2 * line.level});
+    page.details.push_back(
+        {(line.label.empty() ? "" : line.label + ": ") + terminal_safe(line.text), "", 2 + 2 * line.level});
   page.ask = {{"Next: " + screen.next_command, "", 0}};
   if (screen.next_part_offered) page.keys.push_back({"n", "next part"});
   page.keys.push_back({"Enter", "done"});
@@ -73,7 +74,8 @@ bool show_verdict(const VerdictScreen& screen) {
     TerminalSize drawn_at{0, 0};
     put("\x1b[?25l");
     for (;;) {
-      if (!(terminal_size() == drawn_at) && takes_text()) draw(laid_out(page_of(screen), drawn_at = terminal_size(), utf8));
+      if (!(terminal_size() == drawn_at) && takes_text())
+        draw(laid_out(page_of(screen), drawn_at = terminal_size(), utf8));
       const auto key = keys.next();
       if (!key) continue;
       next_part = screen.next_part_offered && *key == 'n';
@@ -85,7 +87,9 @@ bool show_verdict(const VerdictScreen& screen) {
   return next_part;
 }
 
-const char* paint_of(Outcome outcome) { return outcome == Outcome::pass ? "1;32" : outcome == Outcome::fail ? "1;31" : "1;33"; }
+const char* paint_of(Outcome outcome) {
+  return outcome == Outcome::pass ? "1;32" : outcome == Outcome::fail ? "1;31" : "1;33";
+}
 
 std::string verdict_words(const VerdictReached& event, bool coloured) {
   const Verdict& verdict = event.verdict;

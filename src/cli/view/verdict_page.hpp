@@ -11,9 +11,9 @@ namespace switchwright::cli {
 
 struct VerdictScreen {
   VerdictReached reached;
-  std::string head;               ///< part, serial number, profile, record
-  std::string next_command;       ///< what can be typed next
-  bool next_part_offered = false; ///< the key n
+  std::string head;                ///< part, serial number, profile, record
+  std::string next_command;        ///< what can be typed next
+  bool next_part_offered = false;  ///< the key n
 };
 
 /// Fills the screen and waits. @returns true for the next part, false when the person is done (also by Ctrl-C or a closed

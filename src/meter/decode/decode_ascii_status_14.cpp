@@ -21,9 +21,7 @@ namespace {
 constexpr std::size_t frame_size = 14;
 constexpr std::string_view over_range_digits = "?0:?";
 
-bool is_digit(char c) {
-  return c >= '0' && c <= '9';
-}
+bool is_digit(char c) { return c >= '0' && c <= '9'; }
 
 class AsciiStatus14Decoder final : public Decoder {
  public:
@@ -71,8 +69,7 @@ class AsciiStatus14Decoder final : public Decoder {
  private:
   static bool is_frame(std::string_view frame) {
     const std::string_view digits = frame.substr(1, 4);
-    return (frame[0] == '+' || frame[0] == '-') && frame[5] == ' ' && frame[12] == '\r' &&
-           frame[13] == '\n' &&
+    return (frame[0] == '+' || frame[0] == '-') && frame[5] == ' ' && frame[12] == '\r' && frame[13] == '\n' &&
            (digits == over_range_digits || std::all_of(digits.begin(), digits.end(), is_digit));
   }
 
@@ -100,8 +97,7 @@ class AsciiStatus14Decoder final : public Decoder {
       }
       return nullptr;
     }
-    for (const char c : frame.substr(1, 4))
-      number.digits = number.digits * 10 + static_cast<std::uint64_t>(c - '0');
+    for (const char c : frame.substr(1, 4)) number.digits = number.digits * 10 + static_cast<std::uint64_t>(c - '0');
     const InSi si = in_si(number, *unit);
     reading.value = si.value;
     reading.resolution = si.step;
@@ -128,16 +124,15 @@ DecoderKind ascii_status_14_kind() {
   DecoderKind kind;
   kind.name = "ascii-status-14";
   kind.options = {{"counts", false, "a whole number from 1 to 999999", is_count}};
-  kind.tables = {
-      {"points",
-       true,
-       "a code from \"0\" to \"9\"",
-       [](std::string_view key) { return key.size() == 1 && is_digit(key[0]); },
-       "a count of digits from 0 to 3",
-       [](std::string_view value) { return value.size() == 1 && value[0] >= '0' && value[0] <= '3'; },
-       {}},
-      {"symbols", true, "\"BYTE.BIT\" with BYTE from 7 to 10", is_symbol_bit, "a symbol word", is_symbol_word,
-       symbol_words()}};
+  kind.tables = {{"points",
+                  true,
+                  "a code from \"0\" to \"9\"",
+                  [](std::string_view key) { return key.size() == 1 && is_digit(key[0]); },
+                  "a count of digits from 0 to 3",
+                  [](std::string_view value) { return value.size() == 1 && value[0] >= '0' && value[0] <= '3'; },
+                  {}},
+                 {"symbols", true, "\"BYTE.BIT\" with BYTE from 7 to 10", is_symbol_bit, "a symbol word",
+                  is_symbol_word, symbol_words()}};
   kind.make = [](const MeterDefinition& definition) -> std::unique_ptr<Decoder> {
     return std::make_unique<AsciiStatus14Decoder>(definition);
   };

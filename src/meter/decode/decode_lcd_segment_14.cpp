@@ -109,8 +109,7 @@ class LcdSegment14Decoder final : public Decoder {
         shown[number / 2 - 1] = character;
         bits &= 8U;
       }
-      if (!symbols_.add(static_cast<int>(number), bits, symbols))
-        return "symbol that the definition does not list";
+      if (!symbols_.add(static_cast<int>(number), bits, symbols)) return "symbol that the definition does not list";
     }
     const auto unit = unit_of(symbols);
     if (!unit) return "no unit or two units or two prefixes";
@@ -136,8 +135,7 @@ class LcdSegment14Decoder final : public Decoder {
     return points > 1 ? std::nullopt : std::optional(decimals);
   }
 
-  const char* value_of(const std::array<char, 4>& shown, int decimals, bool minus, Unit unit,
-                       Reading& reading) const {
+  const char* value_of(const std::array<char, 4>& shown, int decimals, bool minus, Unit unit, Reading& reading) const {
     const auto is = [&](char wanted) { return std::count(shown.begin(), shown.end(), wanted); };
     if (is('-') > 0) return "dashes in place of digits";
     if (is('L') > 0) {
@@ -146,8 +144,7 @@ class LcdSegment14Decoder final : public Decoder {
       if (decimals == 0) return nullptr;  // without the point the display does not tell the range
       reading.resolution = in_si({1, -decimals, false}, unit).step;
       if (counts_of_display_ > 0 && !reading.flags.autorange)
-        reading.beyond =
-            in_si({static_cast<std::uint64_t>(counts_of_display_), -decimals, false}, unit).value;
+        reading.beyond = in_si({static_cast<std::uint64_t>(counts_of_display_), -decimals, false}, unit).value;
       return nullptr;
     }
     Scaled number{0, -decimals, minus};

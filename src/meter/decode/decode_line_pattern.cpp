@@ -135,27 +135,19 @@ class LinePatternDecoder final : public Decoder {
   std::vector<std::string> words_;
 };
 
-bool is_length(std::string_view text) {
-  return is_count(text) && text.size() <= 3;
-}
-bool is_word(std::string_view key) {
-  return !key.empty() && key == trimmed(key);
-}
-bool is_field(std::string_view key) {
-  return is_word(key) && key.find_first_of(" \t") == std::string_view::npos;
-}
-bool is_unit(std::string_view text) {
-  return unit_in_mode(text).has_value();
-}
+bool is_length(std::string_view text) { return is_count(text) && text.size() <= 3; }
+bool is_word(std::string_view key) { return !key.empty() && key == trimmed(key); }
+bool is_field(std::string_view key) { return is_word(key) && key.find_first_of(" \t") == std::string_view::npos; }
+bool is_unit(std::string_view text) { return unit_in_mode(text).has_value(); }
 
 std::vector<SettingProblem> cross_check(const DecoderSettings& settings) {
   std::vector<SettingProblem> problems;
   const auto pattern = LinePattern::compile(option_or(settings, "pattern", ""));
   const auto need_table = [&](const char* name, const char* field) {
     if (table_or_empty(settings, name).empty())
-      problems.push_back({"", "pattern",
-                          std::string("expected the table [decoder.") + name + "] for " + field +
-                              " in the pattern, saw none"});
+      problems.push_back(
+          {"", "pattern",
+           std::string("expected the table [decoder.") + name + "] for " + field + " in the pattern, saw none"});
   };
   if (pattern->has_function()) need_table("functions", "{function}");
   if (pattern->has_unit()) need_table("units", "{unit}");
@@ -192,8 +184,8 @@ DecoderKind line_pattern_kind() {
                   is_field,
                   "\"ac\", \"dc\", \"ignored\" or a quantity such as \"resistance\"",
                   [](std::string_view text) { return function_meaning(text).has_value(); },
-                  {"ac", "dc", "ignored", "resistance", "continuity", "diode", "voltage-dc", "voltage-ac",
-                   "current-dc", "current-ac", "frequency", "duty", "capacitance", "temperature"}},
+                  {"ac", "dc", "ignored", "resistance", "continuity", "diode", "voltage-dc", "voltage-ac", "current-dc",
+                   "current-ac", "frequency", "duty", "capacitance", "temperature"}},
                  {"words",
                   false,
                   "a word",

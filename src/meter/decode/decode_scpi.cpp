@@ -23,8 +23,7 @@ constexpr double not_a_number_from = 9.905e37;  // half-way from 9.9E37 to 9.91E
 constexpr double nonsense_from = 1e38;
 constexpr std::size_t longest_line = 16384;  // a block of a thousand readings
 constexpr std::chrono::milliseconds line_feed_follows{40};
-constexpr std::size_t longest_plain_integer =
-    8;  // more digits without sign, point or exponent are some other frame
+constexpr std::size_t longest_plain_integer = 8;  // more digits without sign, point or exponent are some other frame
 
 std::string upper(std::string_view text) {
   std::string result(text);
@@ -34,8 +33,7 @@ std::string upper(std::string_view text) {
 
 /// Takes one pair of quotes off that encloses all of the text.
 std::string_view without_quotes(std::string_view text) {
-  if (text.size() < 2 || (text.front() != '"' && text.front() != '\'') || text.back() != text.front())
-    return text;
+  if (text.size() < 2 || (text.front() != '"' && text.front() != '\'') || text.back() != text.front()) return text;
   const std::string_view inside = text.substr(1, text.size() - 2);
   return inside.find(text.front()) == std::string_view::npos ? trimmed(inside) : text;
 }
@@ -177,9 +175,7 @@ class ScpiDecoder final : public Decoder {
     const std::size_t blank = text.find(' ');
     std::string mode_word = blank == std::string_view::npos ? "" : upper(trimmed(text.substr(blank)));
     std::string name(text.substr(0, blank));
-    const auto ends_in = [&](std::string_view end) {
-      return name.size() >= end.size() && upper(name).ends_with(end);
-    };
+    const auto ends_in = [&](std::string_view end) { return name.size() >= end.size() && upper(name).ends_with(end); };
     const auto replace_end = [&](std::string_view end, const char* by) {
       if (ends_in(end)) name.replace(name.size() - end.size(), end.size(), by);
     };

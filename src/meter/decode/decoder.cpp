@@ -13,9 +13,7 @@ namespace switchwright {
 
 namespace {
 
-std::string in_quotes(std::string_view text) {
-  return fmt::format("\"{}\"", terminal_safe(text));
-}
+std::string in_quotes(std::string_view text) { return fmt::format("\"{}\"", terminal_safe(text)); }
 
 std::string with_hint(std::string text, const std::string& hint) {
   return hint.empty() ? text : std::move(text) + "; " + hint;
@@ -36,12 +34,10 @@ auto spec_named(const Specs& specs, std::string_view name) {
 void check_table(const TableSpec& spec, const std::map<std::string, std::string>& table,
                  std::vector<SettingProblem>& problems) {
   if (table.empty())
-    problems.push_back(
-        {spec.name, "", "expected at least one entry in [decoder." + spec.name + "], saw none"});
+    problems.push_back({spec.name, "", "expected at least one entry in [decoder." + spec.name + "], saw none"});
   for (const auto& [key, value] : table) {
     if (spec.valid_key && !spec.valid_key(key))
-      problems.push_back(
-          {spec.name, key, "expected " + spec.expected_key + " as the key, saw " + in_quotes(key)});
+      problems.push_back({spec.name, key, "expected " + spec.expected_key + " as the key, saw " + in_quotes(key)});
     if (spec.valid_value && !spec.valid_value(value))
       problems.push_back({spec.name, key,
                           with_hint("expected " + spec.expected_value + ", saw " + in_quotes(value),
@@ -71,8 +67,7 @@ std::vector<SettingProblem> check_settings(const DecoderKind& kind, const Decode
     const auto found = settings.options.find(spec.name);
     if (found == settings.options.end()) {
       if (spec.required)
-        problems.push_back(
-            {"", "", "expected " + spec.name + " = " + spec.expected + " under [decoder], saw none"});
+        problems.push_back({"", "", "expected " + spec.name + " = " + spec.expected + " under [decoder], saw none"});
     } else if (spec.valid && !spec.valid(found->second)) {
       problems.push_back({"", spec.name, "expected " + spec.expected + ", saw " + in_quotes(found->second)});
     }
@@ -83,8 +78,7 @@ std::vector<SettingProblem> check_settings(const DecoderKind& kind, const Decode
       check_table(spec, found->second, problems);
     else if (spec.required)
       problems.push_back(
-          {spec.name, "",
-           "expected the table [decoder." + spec.name + "] that " + kind.name + " needs, saw none"});
+          {spec.name, "", "expected the table [decoder." + spec.name + "] that " + kind.name + " needs, saw none"});
   }
   std::vector<std::string> known = names_of(kind.options);
   for (const std::string& name : names_of(kind.tables)) known.push_back(name);
@@ -108,15 +102,13 @@ const DecoderKind* decoder_kind(std::string_view name) {
   return found == kinds.end() ? nullptr : &*found;
 }
 
-std::vector<std::string> decoder_kinds() {
-  return names_of(all_decoder_kinds());
-}
+std::vector<std::string> decoder_kinds() { return names_of(all_decoder_kinds()); }
 
 std::unique_ptr<Decoder> make_decoder(const MeterDefinition& definition) {
   const DecoderKind* kind = decoder_kind(definition.decoder.kind);
   if (!kind)
-    throw Error(ErrorKind::usage, "there is no decoder called " + in_quotes(definition.decoder.kind),
-                definition.id, suggestion(definition.decoder.kind, decoder_kinds()));
+    throw Error(ErrorKind::usage, "there is no decoder called " + in_quotes(definition.decoder.kind), definition.id,
+                suggestion(definition.decoder.kind, decoder_kinds()));
   const auto problems = check_settings(*kind, definition.decoder);
   if (!problems.empty()) {
     std::string text;
@@ -126,8 +118,7 @@ std::unique_ptr<Decoder> make_decoder(const MeterDefinition& definition) {
   return kind->make(definition);
 }
 
-std::string option_or(const DecoderSettings& settings, const std::string& name,
-                      const std::string& otherwise) {
+std::string option_or(const DecoderSettings& settings, const std::string& name, const std::string& otherwise) {
   const auto found = settings.options.find(name);
   return found == settings.options.end() ? otherwise : found->second;
 }
@@ -139,16 +130,14 @@ int whole_option_or(const DecoderSettings& settings, const std::string& name, in
   return value;
 }
 
-const std::map<std::string, std::string>& table_or_empty(const DecoderSettings& settings,
-                                                         std::string_view name) {
+const std::map<std::string, std::string>& table_or_empty(const DecoderSettings& settings, std::string_view name) {
   static const std::map<std::string, std::string> empty;
   const auto found = settings.tables.find(std::string{name});
   return found == settings.tables.end() ? empty : found->second;
 }
 
 bool is_count(std::string_view text) {
-  return !text.empty() && text.size() <= 6 &&
-         text.find_first_not_of("0123456789") == std::string_view::npos &&
+  return !text.empty() && text.size() <= 6 && text.find_first_not_of("0123456789") == std::string_view::npos &&
          text.find_first_not_of('0') != std::string_view::npos;
 }
 

@@ -58,8 +58,7 @@ std::string option_or(const DecoderSettings& settings, const std::string& name, 
 /// An option that check_settings has found to be a whole number, or `otherwise` when it is not there.
 int whole_option_or(const DecoderSettings& settings, const std::string& name, int otherwise);
 /// The table, empty when it is not there.
-const std::map<std::string, std::string>& table_or_empty(const DecoderSettings& settings,
-                                                         std::string_view name);
+const std::map<std::string, std::string>& table_or_empty(const DecoderSettings& settings, std::string_view name);
 
 /// Digits only, at most six of them, and not all 0.
 bool is_count(std::string_view text);

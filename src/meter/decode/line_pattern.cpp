@@ -40,12 +40,10 @@ std::optional<LinePattern> LinePattern::compile(std::string_view text) {
 }
 
 bool LinePattern::has(Kind kind) const {
-  return std::any_of(pieces_.begin(), pieces_.end(),
-                     [kind](const Piece& piece) { return piece.kind == kind; });
+  return std::any_of(pieces_.begin(), pieces_.end(), [kind](const Piece& piece) { return piece.kind == kind; });
 }
 
-bool LinePattern::take_value(std::string_view& rest, const std::vector<std::string>& words,
-                             LineFields& fields) const {
+bool LinePattern::take_value(std::string_view& rest, const std::vector<std::string>& words, LineFields& fields) const {
   for (const std::size_t sign : {std::size_t{0}, std::size_t{1}}) {
     if (sign == 1 && (rest.empty() || (rest.front() != '+' && rest.front() != '-'))) break;
     for (const std::string& word : words)
@@ -59,8 +57,7 @@ bool LinePattern::take_value(std::string_view& rest, const std::vector<std::stri
   return fields.number.has_value();
 }
 
-std::optional<LineFields> LinePattern::match(std::string_view line,
-                                             const std::vector<std::string>& words) const {
+std::optional<LineFields> LinePattern::match(std::string_view line, const std::vector<std::string>& words) const {
   LineFields fields;
   for (std::size_t i = 0; i < pieces_.size(); ++i) {
     const auto take = [&line](std::size_t count) {
@@ -73,9 +70,7 @@ std::optional<LineFields> LinePattern::match(std::string_view line,
         if (line.empty() || line.front() != pieces_[i].literal) return std::nullopt;
         line.remove_prefix(1);
         break;
-      case Kind::blanks:
-        take(std::min(line.find_first_not_of(' '), line.size()));
-        break;
+      case Kind::blanks: take(std::min(line.find_first_not_of(' '), line.size())); break;
       case Kind::digits: {
         const std::size_t count = std::min(line.find_first_not_of("0123456789"), line.size());
         if (count == 0) return std::nullopt;
@@ -88,8 +83,7 @@ std::optional<LineFields> LinePattern::match(std::string_view line,
       default: {
         std::string ends = " ";
         // Where blanks may follow, also none may: the character behind them ends the field too.
-        const std::size_t next =
-            i + 1 < pieces_.size() && pieces_[i + 1].kind == Kind::blanks ? i + 2 : i + 1;
+        const std::size_t next = i + 1 < pieces_.size() && pieces_[i + 1].kind == Kind::blanks ? i + 2 : i + 1;
         if (next < pieces_.size() && pieces_[next].kind == Kind::literal) ends += pieces_[next].literal;
         const std::string_view taken = take(std::min(line.find_first_of(ends), line.size()));
         if (taken.empty()) return std::nullopt;

@@ -6,8 +6,8 @@
 #include <optional>
 #include <utility>
 
-#include "switchwright/core/text.hpp"
 #include "meter/decode/symbols.hpp"
+#include "switchwright/core/text.hpp"
 
 namespace switchwright {
 
@@ -33,9 +33,7 @@ bool function_fits(std::string_view word, Dimension dimension) {
   return dimension == Dimension::celsius || dimension == Dimension::fahrenheit;
 }
 
-bool is_nibble_character(char c) {
-  return c >= 0x30 && c <= 0x3F;
-}
+bool is_nibble_character(char c) { return c >= 0x30 && c <= 0x3F; }
 
 bool is_code(std::string_view key, std::size_t size) {
   return key.size() == size && std::all_of(key.begin(), key.end(), is_nibble_character);
@@ -48,8 +46,7 @@ struct FullScale {
 
 std::optional<FullScale> full_scale(std::string_view text) {
   const auto number = take_number(text, NumberForm::plain);
-  if (!number || number->minus || number->digits == 0 || text.empty() || text.front() != ' ')
-    return std::nullopt;
+  if (!number || number->minus || number->digits == 0 || text.empty() || text.front() != ' ') return std::nullopt;
   const auto unit = unit_named(text.substr(1));
   if (!unit) return std::nullopt;
   return FullScale{*number, *unit};
@@ -58,8 +55,7 @@ std::optional<FullScale> full_scale(std::string_view text) {
 /// "status" 0, "option1" 1, ... as they follow the function byte; -1 for any other name.
 int flag_byte(std::string_view name) {
   if (name == "status") return 0;
-  if (name.size() == 7 && name.starts_with("option") && name[6] >= '1' && name[6] <= '4')
-    return name[6] - '0';
+  if (name.size() == 7 && name.starts_with("option") && name[6] >= '1' && name[6] <= '4') return name[6] - '0';
   return -1;
 }
 
@@ -138,9 +134,8 @@ class NibbleDecoder final : public Decoder {
     if (std::none_of(frame.begin(), frame.end(), eighth)) return false;  // the link took parity off
     if (parity_ == Parity::none) return true;
     const int wanted = parity_ == Parity::odd ? 1 : 0;
-    return std::any_of(frame.begin(), frame.end(), [wanted](char c) {
-      return std::popcount(static_cast<unsigned char>(c)) % 2 != wanted;
-    });
+    return std::any_of(frame.begin(), frame.end(),
+                       [wanted](char c) { return std::popcount(static_cast<unsigned char>(c)) % 2 != wanted; });
   }
 
   /// Fills the reading, or says why the frame makes no sense.
@@ -162,14 +157,13 @@ class NibbleDecoder final : public Decoder {
     if (!range) return "range that the definition does not list";
     Symbols symbols;
     for (std::size_t i = 0; i <= layout_.option_bytes; ++i)
-      if (!symbols_.add(static_cast<int>(i), static_cast<unsigned>(nibble(at(function_byte + 1 + i))),
-                        symbols))
+      if (!symbols_.add(static_cast<int>(i), static_cast<unsigned>(nibble(at(function_byte + 1 + i))), symbols))
         return "symbol that the definition does not list";
     return value_of(number, *function, *range, symbols, reading);
   }
 
-  static const char* value_of(Scaled number, const Function& function, const FullScale& range,
-                              const Symbols& symbols, Reading& reading) {
+  static const char* value_of(Scaled number, const Function& function, const FullScale& range, const Symbols& symbols,
+                              Reading& reading) {
     if (function.frequency && !symbols.has(Symbol::judge)) return "duty in place of frequency";
     const Mode mode{symbols.has(Symbol::ac), symbols.has(Symbol::dc), function.diode, function.continuity};
     const auto quantity = quantity_of(range.unit.dimension, mode);
@@ -205,13 +199,12 @@ std::vector<SettingProblem> cross_check(const DecoderSettings& settings) {
   for (const auto& [code, text] : table_or_empty(settings, "ranges")) {
     const auto function = functions.find(code.substr(0, 1));
     if (function == functions.end())
-      problems.push_back({"ranges", code,
-                          "expected a function code of [decoder.functions] first in the key, saw \"" +
-                              terminal_safe(code) + "\""});
-    else if (!function_fits(function->second, full_scale(text)->unit.dimension))
       problems.push_back(
           {"ranges", code,
-           "expected a unit that fits " + function->second + ", saw \"" + terminal_safe(text) + "\""});
+           "expected a function code of [decoder.functions] first in the key, saw \"" + terminal_safe(code) + "\""});
+    else if (!function_fits(function->second, full_scale(text)->unit.dimension))
+      problems.push_back(
+          {"ranges", code, "expected a unit that fits " + function->second + ", saw \"" + terminal_safe(text) + "\""});
   }
   return problems;
 }
@@ -225,18 +218,18 @@ std::unique_ptr<Decoder> make_nibble_decoder(const MeterDefinition& definition, 
 DecoderKind nibble_kind(std::string name) {
   DecoderKind kind;
   kind.name = std::move(name);
-  kind.tables = {{"functions", true, "one character from \"0\" to \"?\"",
-                  [](std::string_view key) { return is_code(key, 1); }, "a function", is_function_word,
-                  function_words()},
-                 {"ranges",
-                  true,
-                  "a function code and a range code, each from \"0\" to \"?\"",
-                  [](std::string_view key) { return is_code(key, 2); },
-                  "a full scale such as \"2.2000 kohm\"",
-                  [](std::string_view text) { return full_scale(text).has_value(); },
-                  {}},
-                 {"symbols", true, "\"status.BIT\" or \"option1.BIT\" with BIT from 0 to 3", is_flag_bit,
-                  "a symbol word", is_symbol_word, symbol_words()}};
+  kind.tables = {
+      {"functions", true, "one character from \"0\" to \"?\"", [](std::string_view key) { return is_code(key, 1); },
+       "a function", is_function_word, function_words()},
+      {"ranges",
+       true,
+       "a function code and a range code, each from \"0\" to \"?\"",
+       [](std::string_view key) { return is_code(key, 2); },
+       "a full scale such as \"2.2000 kohm\"",
+       [](std::string_view text) { return full_scale(text).has_value(); },
+       {}},
+      {"symbols", true, "\"status.BIT\" or \"option1.BIT\" with BIT from 0 to 3", is_flag_bit, "a symbol word",
+       is_symbol_word, symbol_words()}};
   kind.cross_check = cross_check;
   return kind;
 }

@@ -10,9 +10,7 @@ namespace switchwright {
 
 namespace {
 
-bool is_digit(char c) {
-  return c >= '0' && c <= '9';
-}
+bool is_digit(char c) { return c >= '0' && c <= '9'; }
 
 struct Named {
   std::string_view name;
@@ -26,26 +24,18 @@ constexpr std::array dimensions{
 
 std::optional<int> exponent_of(char prefix) {
   switch (prefix) {
-    case 'n':
-      return -9;
-    case 'u':
-      return -6;
-    case 'm':
-      return -3;
-    case 'k':
-      return 3;
-    case 'M':
-      return 6;
-    case 'G':
-      return 9;
-    default:
-      return std::nullopt;
+    case 'n': return -9;
+    case 'u': return -6;
+    case 'm': return -3;
+    case 'k': return 3;
+    case 'M': return 6;
+    case 'G': return 9;
+    default: return std::nullopt;
   }
 }
 
 bool takes_prefix(Dimension dimension) {
-  return dimension != Dimension::celsius && dimension != Dimension::fahrenheit &&
-         dimension != Dimension::percent;
+  return dimension != Dimension::celsius && dimension != Dimension::fahrenheit && dimension != Dimension::percent;
 }
 
 }  // namespace
@@ -58,12 +48,8 @@ double scaled_value(std::uint64_t digits, int exponent) {
   return value;
 }
 
-double Scaled::value() const {
-  return (minus ? -1.0 : 1.0) * scaled_value(digits, exponent);
-}
-double Scaled::step() const {
-  return scaled_value(1, exponent);
-}
+double Scaled::value() const { return (minus ? -1.0 : 1.0) * scaled_value(digits, exponent); }
+double Scaled::step() const { return scaled_value(1, exponent); }
 
 std::optional<Scaled> take_number(std::string_view& text, NumberForm form) {
   std::size_t i = 0;
@@ -88,8 +74,7 @@ std::optional<Scaled> take_number(std::string_view& text, NumberForm form) {
     if (j < text.size() && (text[j] == '+' || text[j] == '-')) ++j;
     int exponent = 0;
     const std::size_t first = j;
-    for (; j < text.size() && is_digit(text[j]) && j - first < 3; ++j)
-      exponent = exponent * 10 + (text[j] - '0');
+    for (; j < text.size() && is_digit(text[j]) && j - first < 3; ++j) exponent = exponent * 10 + (text[j] - '0');
     if (j == first || (j < text.size() && is_digit(text[j]))) return std::nullopt;
     number.exponent += minus ? -exponent : exponent;
     i = j;
@@ -131,38 +116,26 @@ std::optional<Quantity> quantity_of(Dimension dimension, const Mode& mode) {
     case Dimension::ampere:
       if (mode.ac == mode.dc) return std::nullopt;
       return mode.ac ? Quantity::current_ac : Quantity::current_dc;
-    case Dimension::ohm:
-      return mode.continuity ? Quantity::continuity : Quantity::resistance;
-    case Dimension::hertz:
-      return Quantity::frequency;
-    case Dimension::farad:
-      return Quantity::capacitance;
+    case Dimension::ohm: return mode.continuity ? Quantity::continuity : Quantity::resistance;
+    case Dimension::hertz: return Quantity::frequency;
+    case Dimension::farad: return Quantity::capacitance;
     case Dimension::celsius:
-    case Dimension::fahrenheit:
-      return Quantity::temperature;
-    case Dimension::percent:
-      return Quantity::duty;
+    case Dimension::fahrenheit: return Quantity::temperature;
+    case Dimension::percent: return Quantity::duty;
   }
   return std::nullopt;
 }
 
 bool fits(Quantity quantity, Dimension dimension) {
   switch (dimension) {
-    case Dimension::volt:
-      return is_voltage(quantity) || quantity == Quantity::diode;
-    case Dimension::ampere:
-      return quantity == Quantity::current_ac || quantity == Quantity::current_dc;
-    case Dimension::ohm:
-      return is_resistance(quantity);
-    case Dimension::hertz:
-      return quantity == Quantity::frequency;
-    case Dimension::farad:
-      return quantity == Quantity::capacitance;
+    case Dimension::volt: return is_voltage(quantity) || quantity == Quantity::diode;
+    case Dimension::ampere: return quantity == Quantity::current_ac || quantity == Quantity::current_dc;
+    case Dimension::ohm: return is_resistance(quantity);
+    case Dimension::hertz: return quantity == Quantity::frequency;
+    case Dimension::farad: return quantity == Quantity::capacitance;
     case Dimension::celsius:
-    case Dimension::fahrenheit:
-      return quantity == Quantity::temperature;
-    case Dimension::percent:
-      return quantity == Quantity::duty;
+    case Dimension::fahrenheit: return quantity == Quantity::temperature;
+    case Dimension::percent: return quantity == Quantity::duty;
   }
   return false;
 }

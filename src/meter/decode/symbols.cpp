@@ -78,9 +78,7 @@ const std::vector<std::string>& symbol_words() {
   return all;
 }
 
-bool is_symbol_word(std::string_view word) {
-  return symbol_named(word).has_value();
-}
+bool is_symbol_word(std::string_view word) { return symbol_named(word).has_value(); }
 
 ReadingFlags flags_of(const Symbols& symbols) {
   ReadingFlags flags;
@@ -141,14 +139,12 @@ bool BitTable::add(int index, unsigned byte, Symbols& symbols) const {
 }
 
 std::optional<BitName> bit_named(std::string_view key) {
-  if (key.size() < 3 || key[key.size() - 2] != '.' || key.back() < '0' || key.back() > '7')
-    return std::nullopt;
+  if (key.size() < 3 || key[key.size() - 2] != '.' || key.back() < '0' || key.back() > '7') return std::nullopt;
   return BitName{key.substr(0, key.size() - 2), key.back() - '0'};
 }
 
 int byte_number(std::string_view text) {
-  if (text.empty() || text.size() > 2 || text.find_first_not_of("0123456789") != std::string_view::npos)
-    return -1;
+  if (text.empty() || text.size() > 2 || text.find_first_not_of("0123456789") != std::string_view::npos) return -1;
   int number = 0;
   for (const char c : text) number = number * 10 + (c - '0');
   return number;

@@ -57,8 +57,7 @@ bool looks_like_function(const std::string& line) {
 
 std::string function_name(std::string_view answer) {
   std::string_view text = trimmed(answer);
-  while (!text.empty() && (text.front() == '"' || text.front() == '\'' || text.front() == ':'))
-    text.remove_prefix(1);
+  while (!text.empty() && (text.front() == '"' || text.front() == '\'' || text.front() == ':')) text.remove_prefix(1);
   text = trimmed(text.substr(0, text.find_first_of("\"',; \t")));
   std::vector<std::string> nodes{""};
   for (const char c : text) {
@@ -68,9 +67,9 @@ std::string function_name(std::string_view answer) {
       nodes.back() += static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
   }
   static const std::map<std::string, std::string> short_forms{
-      {"VOLTAGE", "VOLT"},   {"CURRENT", "CURR"},  {"RESISTANCE", "RES"},  {"FRESISTANCE", "FRES"},
-      {"FREQUENCY", "FREQ"}, {"CONTINUITY", "CONT"}, {"DIODE", "DIOD"},    {"CAPACITANCE", "CAP"},
-      {"TEMPERATURE", "TEMP"}, {"SENSE", "SENS"},  {"SENSE1", "SENS"},     {"SENS1", "SENS"}};
+      {"VOLTAGE", "VOLT"},     {"CURRENT", "CURR"},    {"RESISTANCE", "RES"}, {"FRESISTANCE", "FRES"},
+      {"FREQUENCY", "FREQ"},   {"CONTINUITY", "CONT"}, {"DIODE", "DIOD"},     {"CAPACITANCE", "CAP"},
+      {"TEMPERATURE", "TEMP"}, {"SENSE", "SENS"},      {"SENSE1", "SENS"},    {"SENS1", "SENS"}};
   for (std::string& node : nodes)
     if (const auto found = short_forms.find(node); found != short_forms.end()) node = found->second;
   if (nodes.size() > 1 && nodes.front() == "SENS") nodes.erase(nodes.begin());
@@ -85,17 +84,11 @@ bool names(std::string_view answer, const FunctionCommands& function) {
   if (!function.is.empty())
     return std::any_of(function.is.begin(), function.is.end(),
                        [&](const std::string& own) { return function_name(own) == name; });
-  static const std::map<Quantity, std::string> by_standard{{Quantity::resistance, "RES"},
-                                                           {Quantity::resistance_4_wire, "FRES"},
-                                                           {Quantity::voltage_dc, "VOLT"},
-                                                           {Quantity::voltage_ac, "VOLT:AC"},
-                                                           {Quantity::current_dc, "CURR"},
-                                                           {Quantity::current_ac, "CURR:AC"},
-                                                           {Quantity::frequency, "FREQ"},
-                                                           {Quantity::continuity, "CONT"},
-                                                           {Quantity::diode, "DIOD"},
-                                                           {Quantity::capacitance, "CAP"},
-                                                           {Quantity::temperature, "TEMP"}};
+  static const std::map<Quantity, std::string> by_standard{
+      {Quantity::resistance, "RES"},     {Quantity::resistance_4_wire, "FRES"}, {Quantity::voltage_dc, "VOLT"},
+      {Quantity::voltage_ac, "VOLT:AC"}, {Quantity::current_dc, "CURR"},        {Quantity::current_ac, "CURR:AC"},
+      {Quantity::frequency, "FREQ"},     {Quantity::continuity, "CONT"},        {Quantity::diode, "DIOD"},
+      {Quantity::capacitance, "CAP"},    {Quantity::temperature, "TEMP"}};
   const auto standard = by_standard.find(function.quantity);
   return standard != by_standard.end() && standard->second == name;
 }

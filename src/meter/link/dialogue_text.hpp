@@ -13,9 +13,7 @@ constexpr int undefined_header = -113;  ///< SCPI-1999 volume 2, 21.8.4
 
 /// The meter did not do what it was told: -100 to -199 it did not understand it, -200 to -299 it could not
 /// carry it out (SCPI-1999 volume 2, 21.8.9 and 21.8.10). -230 to -239 are about the data of a measurement.
-constexpr bool is_refusal(int code) {
-  return code <= -100 && code >= -299 && !(code <= -230 && code >= -239);
-}
+constexpr bool is_refusal(int code) { return code <= -100 && code >= -299 && !(code <= -230 && code >= -239); }
 
 struct ErrorEntry {
   int code = 0;

@@ -60,8 +60,8 @@ class Endpoint {
 
 std::unique_ptr<Endpoint> make_serial_endpoint(const std::string& path, const LinkSettings& settings);
 std::unique_ptr<Endpoint> make_tcp_endpoint(boost::asio::io_context& context, const std::string& port);
-std::unique_ptr<Endpoint> make_serial_server_endpoint(boost::asio::io_context& context,
-                                                      const std::string& port, const LinkSettings& settings);
+std::unique_ptr<Endpoint> make_serial_server_endpoint(boost::asio::io_context& context, const std::string& port,
+                                                      const LinkSettings& settings);
 /// `port` is a device path, rfc2217:HOST:PORT or tcp:HOST:PORT. @throws Error(usage) for a spelling that is
 /// neither.
 std::unique_ptr<Endpoint> make_endpoint(boost::asio::io_context& context, const std::string& port,

@@ -98,11 +98,12 @@ std::optional<HidBridgeKind> hid_bridge_kind(std::string_view report_descriptor)
 
 std::vector<std::string> HidBridge::set_up() const {
   const auto refuse = [](const std::string& what) {
-    throw Error(ErrorKind::usage, "this kind of HID adapter cannot be set to " + what, "hid:",
-                "the [link] part of the meter definition does not fit this cable");
+    throw Error(ErrorKind::usage, "this kind of HID adapter cannot be set to " + what,
+                "hid:", "the [link] part of the meter definition does not fit this cable");
   };
   if (settings_.data_bits < 5 || settings_.data_bits > 8) refuse(std::to_string(settings_.data_bits) + " data bits");
-  if (kind_ == HidBridgeKind::numbered_reports) return {numbered_settings(settings_), {'\x41', '\x01'}, {'\x43', '\x03'}};
+  if (kind_ == HidBridgeKind::numbered_reports)
+    return {numbered_settings(settings_), {'\x41', '\x01'}, {'\x43', '\x03'}};
   if (settings_.baud < 1 || settings_.baud > 0xFFFF) refuse(std::to_string(settings_.baud) + " baud");
   // Report number 0 in front: the kernel takes it off where reports are not numbered.
   return {{'\0', static_cast<char>(settings_.baud & 0xFF), static_cast<char>(settings_.baud >> 8), '\0', '\0',

@@ -13,8 +13,8 @@
 #include "meter/link/dialogue_text.hpp"
 #include "meter/link/link_session.hpp"
 #include "meter/link/write_some.hpp"
-#include "switchwright/core/log.hpp"
 #include "switchwright/core/error.hpp"
+#include "switchwright/core/log.hpp"
 #include "switchwright/core/text.hpp"
 
 namespace switchwright {
@@ -49,8 +49,7 @@ steady_clock::time_point in(double seconds) {
 }  // namespace
 
 bool LinkSession::talks() const {
-  return definition_.poll || !definition_.start_commands.empty() || !definition_.functions.empty() ||
-         is_scpi();
+  return definition_.poll || !definition_.start_commands.empty() || !definition_.functions.empty() || is_scpi();
 }
 
 asio::awaitable<bool> LinkSession::wait_for(Self self, Line line, std::function<bool()> condition,
@@ -93,8 +92,8 @@ asio::awaitable<bool> LinkSession::send(Self self, Line line, std::string bytes)
   co_return true;
 }
 
-asio::awaitable<std::optional<std::string>> LinkSession::ask(Self self, Line line, std::string question,
-                                                             Fits fits, double timeout_s) {
+asio::awaitable<std::optional<std::string>> LinkSession::ask(Self self, Line line, std::string question, Fits fits,
+                                                             double timeout_s) {
   line->lines.clear();
   line->partial_line.clear();
   line->listener = Connection::Listener::dialogue;
@@ -108,9 +107,8 @@ asio::awaitable<std::optional<std::string>> LinkSession::ask(Self self, Line lin
   co_return co_await await_answer(self, line, question, fits, deadline);
 }
 
-asio::awaitable<std::optional<std::string>> LinkSession::await_answer(Self self, Line line,
-                                                                      std::string question, Fits fits,
-                                                                      SteadyTime deadline) {
+asio::awaitable<std::optional<std::string>> LinkSession::await_answer(Self self, Line line, std::string question,
+                                                                      Fits fits, SteadyTime deadline) {
   line->listener = Connection::Listener::dialogue;
   std::optional<std::string> answer;
   const Condition line_came = [c = line.get()] { return !c->lines.empty(); };
@@ -178,8 +176,7 @@ asio::awaitable<void> LinkSession::introduce(Self self, Line line) {
 
 asio::awaitable<void> LinkSession::ask_who_it_is(Self self, Line line) {
   const std::string identity_query = "*IDN?";
-  const std::optional<std::string> identity =
-      co_await ask(self, line, identity_query, is_identity, identity_timeout_s);
+  const std::optional<std::string> identity = co_await ask(self, line, identity_query, is_identity, identity_timeout_s);
   if (self->over(*line)) co_return;
   if (identity) self->identity_ = terminal_safe(*identity).substr(0, 200);
   const std::string occasion = "starting";
@@ -205,8 +202,7 @@ asio::awaitable<LinkSession::Drained> LinkSession::drain_errors(Self self, Line 
   std::vector<std::string> errors;
   int i = 0;
   for (; line->has_error_queue && i < at_most; ++i) {
-    const std::optional<std::string> answer =
-        co_await ask(self, line, error_query, is_error_entry, error_timeout_s);
+    const std::optional<std::string> answer = co_await ask(self, line, error_query, is_error_entry, error_timeout_s);
     if (self->over(*line)) co_return drained;
     if (!answer) {
       // Who names itself but keeps no error queue need not be asked again.
@@ -234,19 +230,17 @@ asio::awaitable<LinkSession::Drained> LinkSession::drain_errors(Self self, Line 
   drained.errors = joined_with_and(errors);
   if (complain == Complain::not_at_all) co_return drained;
   const std::string told = errors.empty() ? "" : after + drained.errors;
-  if (!errors.empty() && told != self->errors_told_)
-    self->tell_again(self->complaint(complain, after, drained.errors));
+  if (!errors.empty() && told != self->errors_told_) self->tell_again(self->complaint(complain, after, drained.errors));
   self->errors_told_ = told;
   co_return drained;
 }
 
-std::string LinkSession::complaint(Complain complain, const std::string& after,
-                                   const std::string& errors) const {
+std::string LinkSession::complaint(Complain complain, const std::string& after, const std::string& errors) const {
   if (complain == Complain::of_a_measurement) return "the meter reports of its measurement: " + errors;
   if (complain != Complain::about_all) return "the meter's error queue held this from before: " + errors;
   return fmt::format(
-      "the meter reports an error after {}: {}; compare the commands in definition {} with the meter's manual",
-      after, errors, definition_.id);
+      "the meter reports an error after {}: {}; compare the commands in definition {} with the meter's manual", after,
+      errors, definition_.id);
 }
 
 /// After a request without an answer the meter may still owe one, and would give it to the next request. It

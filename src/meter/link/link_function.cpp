@@ -54,8 +54,8 @@ asio::awaitable<void> LinkSession::apply_selection(Self self, Line line) {
   self->decoder_->selected(quantity);
   self->decoder_->reset();
   line->readings_stale = false;
-  line->listener = self->definition_.poll || self->refused_ ? Connection::Listener::nobody
-                                                            : Connection::Listener::decoder;
+  line->listener =
+      self->definition_.poll || self->refused_ ? Connection::Listener::nobody : Connection::Listener::decoder;
 }
 
 /// Sets the function and asks whether the meter has followed. A function with a request of its own is tried with
@@ -83,8 +83,7 @@ asio::awaitable<void> LinkSession::set_function(Self self, Line line, FunctionCo
   if (self->over(*line)) co_return;
   if (answer && names(*answer, function)) {
     line->stands_on = function.quantity;
-    if (!drained.errors.empty())
-      self->tell_again(self->complaint(Complain::about_all, selecting, drained.errors));
+    if (!drained.errors.empty()) self->tell_again(self->complaint(Complain::about_all, selecting, drained.errors));
     co_return;
   }
   if (own_request) {
@@ -103,8 +102,7 @@ asio::awaitable<void> LinkSession::set_function(Self self, Line line, FunctionCo
   if (!drained.errors.empty())
     self->refuse(*line, function, fmt::format("{} it reports {}", after, drained.errors));
   else if (answer)
-    self->refuse(*line, function,
-                 fmt::format("{} it says that it stands on {}", after, terminal_safe(*answer)));
+    self->refuse(*line, function, fmt::format("{} it says that it stands on {}", after, terminal_safe(*answer)));
   else if (line->asks_back == Connection::AsksBack::no)
     self->refuse(*line, function, self->does_not_say());
 }
@@ -135,8 +133,7 @@ asio::awaitable<std::optional<std::string>> LinkSession::function_now(Self self,
   bool unknown = true;
   for (const std::string& listed : self->definition_.function_queries) {
     const std::string query = listed;
-    std::optional<std::string> answer =
-        co_await ask(self, line, query, is_function, first_function_timeout_s);
+    std::optional<std::string> answer = co_await ask(self, line, query, is_function, first_function_timeout_s);
     if (self->over(*line)) co_return std::nullopt;
     if (!answer && line->has_error_queue) {
       const std::string error_query = "SYST:ERR?";
@@ -165,8 +162,7 @@ asio::awaitable<std::optional<std::string>> LinkSession::function_now(Self self,
 }
 
 /// Whether the answer that just came was a reading of the function. If not, the function is set anew or given up.
-asio::awaitable<bool> LinkSession::is_reading_of(Self self, Line line, FunctionCommands function,
-                                                 bool own_request) {
+asio::awaitable<bool> LinkSession::is_reading_of(Self self, Line line, FunctionCommands function, bool own_request) {
   const Quantity quantity = function.quantity;
   const std::optional<std::string> answer = co_await function_now(self, line);
   if (self->over(*line)) co_return false;
@@ -183,9 +179,10 @@ asio::awaitable<bool> LinkSession::is_reading_of(Self self, Line line, FunctionC
                    fmt::format("after {} it says that it stands on {}", self->what_selects(function), said));
     } else {
       self->selection_pending_ = true;
-      self->tell_again(fmt::format("the meter stands on {} and not on {}: its reading is not taken, and it is "
-                                   "set once more",
-                                   said, dial_words(quantity)));
+      self->tell_again(
+          fmt::format("the meter stands on {} and not on {}: its reading is not taken, and it is "
+                      "set once more",
+                      said, dial_words(quantity)));
     }
     co_return false;
   }

@@ -128,8 +128,8 @@ asio::awaitable<void> LinkSession::poll_once(Self self, Line line) {
   }
   const double waited_s = std::chrono::duration<double>(steady_clock::now() - self->last_valid_).count();
   if (waited_s >= self->definition_.link.silent_after_s)
-    self->tell_silence(*line, said ? fmt::format("no answer from {} to {} within {:g} s",
-                                                 self->endpoint_->name(), printable(request), poll.timeout_s)
+    self->tell_silence(*line, said ? fmt::format("no answer from {} to {} within {:g} s", self->endpoint_->name(),
+                                                 printable(request), poll.timeout_s)
                                    : fmt::format("{} does not take commands", self->endpoint_->name()));
 }
 
@@ -174,8 +174,7 @@ asio::awaitable<bool> LinkSession::unanswered(Self self, Line line, std::string 
   // Who lost power stands on another function, and its numbers do not say which: configure before the next
   // request. And who was asked this way only because the other gave nothing is asked the other way again.
   const auto tried = self->own_request_.find(*selected);
-  if (tried != self->own_request_.end() && tried->second == OwnRequest::unanswered)
-    self->own_request_.erase(tried);
+  if (tried != self->own_request_.end() && tried->second == OwnRequest::unanswered) self->own_request_.erase(tried);
   self->selection_pending_ = true;
   co_return false;
 }
@@ -193,11 +192,10 @@ bool LinkSession::try_the_other_way(const std::string& request, Quantity quantit
   own_request_[quantity] = OwnRequest::unanswered;
   selection_pending_ = true;
   if (std::exchange(other_way_told_, true)) return true;
-  tell_again(
-      fmt::format("no answer to {} within {:g} s{}: the meter is configured and asked with {} instead",
-                  request, definition_.poll->timeout_s,
-                  drained.errors.empty() ? " and no error of the meter's" : " (" + drained.errors + ")",
-                  printable(definition_.poll->request)));
+  tell_again(fmt::format("no answer to {} within {:g} s{}: the meter is configured and asked with {} instead", request,
+                         definition_.poll->timeout_s,
+                         drained.errors.empty() ? " and no error of the meter's" : " (" + drained.errors + ")",
+                         printable(definition_.poll->request)));
   return true;
 }
 

@@ -75,8 +75,7 @@ class RawEndpoint final : public Endpoint {
     if (number != 0 && !bridge.took_settings(device->get_feature(number, 9)))
       throw Error(ErrorKind::meter, "the adapter did not take " + line_words(definition_.link), path,
                   "the [link] part of the meter definition does not fit this cable");
-    return start_pump(std::move(device),
-                      [bridge](RawDevice& raw, int line) { pump_hid(raw, bridge, line); });
+    return start_pump(std::move(device), [bridge](RawDevice& raw, int line) { pump_hid(raw, bridge, line); });
   }
 
   Pump open_usbtmc(std::shared_ptr<RawDevice> device) const {

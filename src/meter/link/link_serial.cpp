@@ -26,8 +26,7 @@ class SerialEndpoint final : public Endpoint {
 
   boost::asio::awaitable<Descriptor> reopen() override {
     const std::string path =
-        identity_ ? port_again(*identity_, shared_ports_watch().ports(std::chrono::steady_clock::now()))
-                  : given_;
+        identity_ ? port_again(*identity_, shared_ports_watch().ports(std::chrono::steady_clock::now())) : given_;
     // Asked first because it is cheap: the full reason, with the ports there are, is for the first opening.
     if (path.empty() || ::access(path.c_str(), F_OK) != 0)
       throw Error(ErrorKind::meter, "the adapter is not plugged in", path_);

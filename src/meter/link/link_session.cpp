@@ -212,14 +212,9 @@ void LinkSession::received(Connection& line, std::string_view bytes) {
     for (char& c : arrived) c = static_cast<char>(c & 0x7F);
   bytes_since_valid_ += arrived.size();
   switch (line.listener) {
-    case Connection::Listener::nobody:
-      break;
-    case Connection::Listener::dialogue:
-      collect_lines(line, arrived);
-      break;
-    case Connection::Listener::decoder:
-      decode(line, arrived, at);
-      break;
+    case Connection::Listener::nobody: break;
+    case Connection::Listener::dialogue: collect_lines(line, arrived); break;
+    case Connection::Listener::decoder: decode(line, arrived, at); break;
   }
 }
 

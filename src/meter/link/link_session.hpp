@@ -22,8 +22,7 @@ namespace switchwright {
 
 /// One opening of the port; a new one after each loss, so that nothing waits on the wrong descriptor.
 struct Connection {
-  Connection(boost::asio::io_context& context, int fd)
-      : stream(context, fd), wake(context), silence(context) {}
+  Connection(boost::asio::io_context& context, int fd) : stream(context, fd), wake(context), silence(context) {}
 
   enum class Listener {
     nobody,  ///< what arrives belongs to nothing that was asked: dropped
@@ -48,18 +47,18 @@ struct Connection {
   std::string since_request;    ///< what has come since the last request, its beginning
 
   // What is known of a SCPI meter on this opening of the line.
-  bool introduced = false;       ///< it has answered *IDN? or SYST:ERR?, or is known to answer neither
-  bool in_step = true;           ///< it owes no answer to an earlier request
-  bool errors_may_wait = false;  ///< it was asked for a reading since its error queue was last seen empty
+  bool introduced = false;          ///< it has answered *IDN? or SYST:ERR?, or is known to answer neither
+  bool in_step = true;              ///< it owes no answer to an earlier request
+  bool errors_may_wait = false;     ///< it was asked for a reading since its error queue was last seen empty
   bool errors_answered = false;     ///< its error queue has been read
   bool errors_without_end = false;  ///< its error queue never empties: it is not read to its end again
   enum class AsksBack { unknown, yes, no };
   AsksBack asks_back = AsksBack::unknown;  ///< it says on which function it stands
   std::string function_query;              ///< the query that it answers so
   std::optional<Quantity> stands_on;       ///< it has said so, or has answered a query that names it
-  std::optional<Quantity> doubted;  ///< could not be configured: the function's own query may be refused too
-  std::optional<Quantity> asked_again;  ///< by its own query, after one that gave nothing
-  int asked_in_vain = 0;                ///< for its function, without an error
+  std::optional<Quantity> doubted;         ///< could not be configured: the function's own query may be refused too
+  std::optional<Quantity> asked_again;     ///< by its own query, after one that gave nothing
+  int asked_in_vain = 0;                   ///< for its function, without an error
   int went_elsewhere = 0;  ///< readings in a row after which it stood on another function than it was set to
 };
 
@@ -67,8 +66,8 @@ struct Connection {
 /// until they end.
 class LinkSession : public std::enable_shared_from_this<LinkSession> {
  public:
-  LinkSession(Loop& loop, const Clock& clock, const MeterDefinition& definition,
-              std::unique_ptr<Endpoint> endpoint, std::unique_ptr<Decoder> decoder, MeterCallbacks callbacks);
+  LinkSession(Loop& loop, const Clock& clock, const MeterDefinition& definition, std::unique_ptr<Endpoint> endpoint,
+              std::unique_ptr<Decoder> decoder, MeterCallbacks callbacks);
 
   /// Opens the port now (@throws Error) and starts to work when the loop runs.
   void start();
@@ -110,8 +109,8 @@ class LinkSession : public std::enable_shared_from_this<LinkSession> {
   /// Sends a query and waits for the first line that fits; nothing when none comes in time.
   static awaitable<std::optional<std::string>> ask(Self self, Line line, std::string question, Fits fits,
                                                    double timeout_s);
-  static awaitable<std::optional<std::string>> await_answer(Self self, Line line, std::string question,
-                                                            Fits fits, SteadyTime deadline);
+  static awaitable<std::optional<std::string>> await_answer(Self self, Line line, std::string question, Fits fits,
+                                                            SteadyTime deadline);
   static awaitable<> introduce(Self self, Line line);
   static awaitable<> ask_who_it_is(Self self, Line line);
   static awaitable<> obey_order(Self self, Line line);
@@ -141,8 +140,7 @@ class LinkSession : public std::enable_shared_from_this<LinkSession> {
   static awaitable<> poll_once(Self self, Line line);
   static awaitable<> wait_for_reading(Self self, Line line, SteadyTime deadline);
   static awaitable<> wait_in_doubt(Self self, Line line, SteadyTime deadline);
-  static awaitable<bool> unanswered(Self self, Line line, std::string request,
-                                    std::optional<Quantity> selected);
+  static awaitable<bool> unanswered(Self self, Line line, std::string request, std::optional<Quantity> selected);
   bool try_the_other_way(const std::string& request, Quantity quantity, const Drained& drained);
   void deliver(const Connection& line);
   void tell_strange_words(const Connection& line, const std::string& request);

@@ -27,9 +27,7 @@ constexpr std::chrono::seconds connect_timeout{3};
 
 /// Asks the kernel to notice within about ten seconds that the peer is gone.
 void keep_watch(int fd) {
-  const auto set = [fd](int level, int option, int value) {
-    ::setsockopt(fd, level, option, &value, sizeof value);
-  };
+  const auto set = [fd](int level, int option, int value) { ::setsockopt(fd, level, option, &value, sizeof value); };
   set(IPPROTO_TCP, TCP_NODELAY, 1);
   set(SOL_SOCKET, SO_KEEPALIVE, 1);
   set(IPPROTO_TCP, TCP_KEEPIDLE, 4);
@@ -69,13 +67,12 @@ asio::awaitable<Descriptor> TcpEndpoint::connect(asio::io_context& context) {
     attempt->end();
   });
   boost::system::error_code error;
-  const auto found = co_await attempt->resolver.async_resolve(
-      at_.host, at_.service, asio::redirect_error(asio::use_awaitable, error));
+  const auto found =
+      co_await attempt->resolver.async_resolve(at_.host, at_.service, asio::redirect_error(asio::use_awaitable, error));
   if (error && !attempt->timed_out)
     throw Error(ErrorKind::meter, fmt::format("no machine is known by the name \"{}\"", at_.host), name_,
                 "check the spelling of the host, or write its number");
-  if (!error)
-    co_await asio::async_connect(attempt->socket, found, asio::redirect_error(asio::use_awaitable, error));
+  if (!error) co_await asio::async_connect(attempt->socket, found, asio::redirect_error(asio::use_awaitable, error));
   attempt->timer.cancel();
   if (attempt->timed_out)
     throw Error(ErrorKind::meter, fmt::format("no answer within {} s", connect_timeout.count()), name_,
@@ -84,8 +81,7 @@ asio::awaitable<Descriptor> TcpEndpoint::connect(asio::io_context& context) {
     throw Error(ErrorKind::meter, "the machine is there but nothing listens on this port", name_,
                 "start the server or check the port number");
   if (error)
-    throw Error(ErrorKind::meter, "cannot connect: " + error.message(), name_,
-                "check the network and the address");
+    throw Error(ErrorKind::meter, "cannot connect: " + error.message(), name_, "check the network and the address");
   keep_watch(attempt->socket.native_handle());
   co_return Descriptor{attempt->socket.release()};
 }
@@ -104,9 +100,7 @@ Descriptor TcpEndpoint::open() {
   return fd;
 }
 
-asio::awaitable<Descriptor> TcpEndpoint::reopen() {
-  return connect(context_);
-}
+asio::awaitable<Descriptor> TcpEndpoint::reopen() { return connect(context_); }
 
 void TcpEndpoint::cancel() {
   if (const auto attempt = attempt_.lock()) attempt->end();
@@ -120,9 +114,7 @@ void TcpEndpoint::hang_up(Descriptor fd) {
   }
 }
 
-std::string TcpEndpoint::loss_advice() const {
-  return "check that the meter or its server is on";
-}
+std::string TcpEndpoint::loss_advice() const { return "check that the meter or its server is on"; }
 
 std::string TcpEndpoint::silence_advice() const {
   return "check that the meter is on and connected to the server at this address";
@@ -139,8 +131,7 @@ HostAndPort split_host_and_port(const std::string& port) {
       at.host = at.host.substr(1, at.host.size() - 2);
   }
   int number = 0;
-  for (const char c : at.service)
-    number = c >= '0' && c <= '9' && number <= 65535 ? number * 10 + (c - '0') : 65536;
+  for (const char c : at.service) number = c >= '0' && c <= '9' && number <= 65535 ? number * 10 + (c - '0') : 65536;
   if (at.host.empty() || at.service.empty() || number < 1 || number > 65535)
     throw Error(ErrorKind::usage, "this is not an address of the form HOST:PORT", port,
                 "write it like " + port.substr(0, scheme) + ":192.168.1.20:5025");
@@ -154,9 +145,10 @@ std::unique_ptr<Endpoint> make_tcp_endpoint(asio::io_context& context, const std
 std::unique_ptr<Endpoint> make_endpoint(asio::io_context& context, const std::string& port,
                                         const LinkSettings& settings) {
   if (port.empty())
-    throw Error(ErrorKind::usage, "no port is named", "",
-                "give a device path, tcp:HOST:PORT, rfc2217:HOST:PORT, hid:PATH, usbtmc:PATH or replay:FILE; `switchwright ports` "
-                "lists the devices");
+    throw Error(
+        ErrorKind::usage, "no port is named", "",
+        "give a device path, tcp:HOST:PORT, rfc2217:HOST:PORT, hid:PATH, usbtmc:PATH or replay:FILE; `switchwright ports` "
+        "lists the devices");
   if (port.starts_with("tcp:")) return make_tcp_endpoint(context, port);
   if (port.starts_with("rfc2217:")) return make_serial_server_endpoint(context, port, settings);
   return make_serial_endpoint(port, settings);

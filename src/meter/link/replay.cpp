@@ -18,8 +18,8 @@ class Replay final : public Meter {
  public:
   Replay(Loop& loop, const Clock& clock, const MeterDefinition& definition, std::string file,
          std::unique_ptr<Decoder> decoder, MeterCallbacks callbacks, bool fast)
-      : play_(std::make_shared<Play>(loop, definition, std::move(file), std::move(decoder),
-                                     std::move(callbacks), clock.now(), fast)) {
+      : play_(std::make_shared<Play>(loop, definition, std::move(file), std::move(decoder), std::move(callbacks),
+                                     clock.now(), fast)) {
     loop.post([play = play_] {
       play->tell(LinkState::open, "playing " + play->file, 0.0);
       go_on(play);
@@ -87,8 +87,8 @@ class Replay final : public Meter {
       std::string detail = fmt::format("the capture {} is at its end: {} valid frames, {} rejected", file,
                                        counts.accepted, counts.rejected_total());
       if (counts.accepted == 0 && !capture.meter.empty() && capture.meter != definition.id)
-        detail += fmt::format("; it was made with meter definition {}, not {}", terminal_safe(capture.meter),
-                              definition.id);
+        detail +=
+            fmt::format("; it was made with meter definition {}, not {}", terminal_safe(capture.meter), definition.id);
       tell(LinkState::ended, detail, end_s);
     }
 
@@ -143,8 +143,8 @@ class Replay final : public Meter {
 }  // namespace
 
 std::unique_ptr<Meter> open_replay(Loop& loop, const Clock& clock, const MeterDefinition& definition,
-                                   const std::string& port, std::unique_ptr<Decoder> decoder,
-                                   MeterCallbacks callbacks, MeterOptions options) {
+                                   const std::string& port, std::unique_ptr<Decoder> decoder, MeterCallbacks callbacks,
+                                   MeterOptions options) {
   constexpr std::string_view scheme = "replay:";
   return std::make_unique<Replay>(loop, clock, definition, port.substr(scheme.size()), std::move(decoder),
                                   std::move(callbacks), options.replay_fast);

@@ -7,13 +7,11 @@ namespace switchwright {
 namespace {
 
 // RFC 854, RFC 856 (binary), RFC 858 (suppress go-ahead), RFC 2217 (com port control).
-constexpr unsigned char iac = 255, dont_verb = 254, do_verb = 253, wont_verb = 252, will_verb = 251, sb = 250,
-                        se = 240;
+constexpr unsigned char iac = 255, dont_verb = 254, do_verb = 253, wont_verb = 252, will_verb = 251, sb = 250, se = 240;
 constexpr unsigned char binary = 0, suppress_go_ahead = 3, com_port = 44;
 constexpr unsigned char set_baudrate = 1, set_datasize = 2, set_parity = 3, set_stopsize = 4, set_control = 5,
                         purge_data = 12, server_offset = 100;
-constexpr unsigned char no_flow_control = 1, dtr_on = 8, dtr_off = 9, rts_on = 11, rts_off = 12,
-                        purge_received = 1;
+constexpr unsigned char no_flow_control = 1, dtr_on = 8, dtr_off = 9, rts_on = 11, rts_off = 12, purge_received = 1;
 constexpr std::size_t longest_sub = 64;
 
 std::string bytes_of(std::initializer_list<unsigned char> values) {
@@ -23,13 +21,10 @@ std::string bytes_of(std::initializer_list<unsigned char> values) {
 }
 
 std::string request(unsigned char command, std::initializer_list<unsigned char> values) {
-  return bytes_of({iac, sb, com_port, command}) + ComPortClient::encode(bytes_of(values)) +
-         bytes_of({iac, se});
+  return bytes_of({iac, sb, com_port, command}) + ComPortClient::encode(bytes_of(values)) + bytes_of({iac, se});
 }
 
-bool wanted(unsigned char option) {
-  return option == binary || option == suppress_go_ahead || option == com_port;
-}
+bool wanted(unsigned char option) { return option == binary || option == suppress_go_ahead || option == com_port; }
 
 }  // namespace
 
@@ -130,22 +125,16 @@ void ComPortClient::negotiate(unsigned char verb, unsigned char option, std::str
         reply += bytes_of({iac, dont_verb, option});
       }
       break;
-    case dont_verb:
-      will_.erase(option);
-      break;
-    case wont_verb:
-      do_.erase(option);
-      break;
-    default:
-      break;
+    case dont_verb: will_.erase(option); break;
+    case wont_verb: do_.erase(option); break;
+    default: break;
   }
 }
 
 void ComPortClient::subnegotiation() {
   if (sub_.size() < 2 || static_cast<unsigned char>(sub_[0]) != com_port) return;
   const auto command = static_cast<unsigned char>(sub_[1]);
-  if (command > server_offset + set_control || command <= server_offset)
-    return;  // a notice of line or modem state
+  if (command > server_offset + set_control || command <= server_offset) return;  // a notice of line or modem state
   ++acknowledged_;
   if (command != server_offset + set_baudrate || sub_.size() < 6) return;
   unsigned baud = 0;

@@ -57,18 +57,10 @@ termios line_state(const LinkSettings& settings, const std::string& path) {
   termios t{};
   t.c_cflag = CREAD | CLOCAL | HUPCL;
   switch (settings.data_bits) {
-    case 5:
-      t.c_cflag |= CS5;
-      break;
-    case 6:
-      t.c_cflag |= CS6;
-      break;
-    case 7:
-      t.c_cflag |= CS7;
-      break;
-    case 8:
-      t.c_cflag |= CS8;
-      break;
+    case 5: t.c_cflag |= CS5; break;
+    case 6: t.c_cflag |= CS6; break;
+    case 7: t.c_cflag |= CS7; break;
+    case 8: t.c_cflag |= CS8; break;
     default:
       throw failure(fmt::format("{} data bits are not possible on a serial line", settings.data_bits), path,
                     "use 5 to 8 in [link] data_bits of the meter definition");
@@ -117,9 +109,8 @@ Error no_such_port(const std::string& path) {
     return failure("no such port", path, "did you mean \"/dev/" + path + "\"?");
   const auto names = port_names();
   if (names.empty())
-    return failure(
-        "no such port", path,
-        "this machine has no serial port at all: plug in the meter's cable, then run `switchwright ports`");
+    return failure("no such port", path,
+                   "this machine has no serial port at all: plug in the meter's cable, then run `switchwright ports`");
   const auto near = near_names(path, names);
   if (!near.empty()) return failure("no such port", path, "did you mean \"" + near.front() + "\"?");
   std::vector<std::string> devices;
@@ -135,15 +126,13 @@ Error in_use(const std::string& path) {
 Error open_failure(int error, const std::string& path) {
   switch (error) {
     case ENOENT:
-    case ENOTDIR:
-      return no_such_port(path);
+    case ENOTDIR: return no_such_port(path);
     case EACCES:
     case EPERM:
       return failure("no permission to open the port", path,
                      "add yourself to group dialout (sudo adduser $USER dialout) and log in again");
     case EBUSY:
-    case EWOULDBLOCK:
-      return in_use(path);
+    case EWOULDBLOCK: return in_use(path);
     case ENXIO:
     case ENODEV:
     case EIO:
@@ -171,8 +160,7 @@ bool is_somebodys_terminal(int fd, const struct stat& about) {
   if (!is_pseudo_terminal(about) || tcgetattr(fd, &now) != 0 || (now.c_lflag & ISIG) == 0) return false;
   const unsigned long tty_nr = (line & 0xFF) | number << 8 | (line & ~0xFFU) << 12;  // proc(5)
   std::error_code error;
-  for (std::filesystem::directory_iterator it("/proc", error), end; !error && it != end;
-       it.increment(error)) {
+  for (std::filesystem::directory_iterator it("/proc", error), end; !error && it != end; it.increment(error)) {
     std::ifstream stat_file(it->path() / "stat");
     std::string text;
     if (!stat_file || !std::getline(stat_file, text)) continue;
@@ -196,11 +184,9 @@ void ask_for_low_latency(int fd) {
 }  // namespace
 
 std::string line_words(const LinkSettings& settings) {
-  const char* parity = settings.parity == Parity::none  ? "no"
-                       : settings.parity == Parity::odd ? "odd"
-                                                        : "even";
-  return fmt::format("{} baud, {} data bits, {} parity, {} stop bit{}", settings.baud, settings.data_bits,
-                     parity, settings.stop_bits, settings.stop_bits == 1 ? "" : "s");
+  const char* parity = settings.parity == Parity::none ? "no" : settings.parity == Parity::odd ? "odd" : "even";
+  return fmt::format("{} baud, {} data bits, {} parity, {} stop bit{}", settings.baud, settings.data_bits, parity,
+                     settings.stop_bits, settings.stop_bits == 1 ? "" : "s");
 }
 
 SerialPort open_serial_port(const std::string& path, const LinkSettings& settings) {

@@ -37,8 +37,10 @@ int main(int argc, char** argv) {
     const MeterDefinition meter = blind::shipped_meter(id);
     blind::Tally all[2];
     blind::Claims by_priors, evenly;
-    fmt::print("{}: {}\n\n| profile | one fault: first alone | or in its group | group of | two faults: first alone | or in "
-               "its group | group of |\n| --- | --- | --- | --- | --- | --- | --- |\n", id, meter.title);
+    fmt::print(
+        "{}: {}\n\n| profile | one fault: first alone | or in its group | group of | two faults: first alone | or in "
+        "its group | group of |\n| --- | --- | --- | --- | --- | --- | --- |\n",
+        id, meter.title);
     for (const Profile& profile : known.library) {
       blind::Tally of_profile[2];
       for (std::size_t causes : {1U, 2U}) {
@@ -46,7 +48,8 @@ int main(int argc, char** argv) {
         of_profile[causes - 1] = result.tally;
         all[causes - 1].add(result.tally);
         for (const auto& [what, times] : result.mistaken) mistaken[what] += times;
-        add(evenly, blind::evenly(profile, known, meter, causes, switches / 2 + 1, seed + 1, {0.1, 4.0, 0.0, 20.0}).claims);
+        add(evenly,
+            blind::evenly(profile, known, meter, causes, switches / 2 + 1, seed + 1, {0.1, 4.0, 0.0, 20.0}).claims);
       }
       add(by_priors, blind::by_priors(profile, known, meter, switches, seed + 2).claims);
       fmt::print("| `{}` | {} | {} |\n", profile.id, cells(of_profile[0]), cells(of_profile[1]));
@@ -60,11 +63,15 @@ int main(int argc, char** argv) {
                           percent(evenly.promised, evenly), percent(evenly.true_or_in_group, evenly));
     good_enough = good_enough && all[0].found_percent() >= 99.0 && all[1].found_percent() >= 95.0;
   }
-  fmt::print("All profiles together, {} switches with one fault and {} with two for each profile and meter, seed {}\n\n| meter | "
-             "one fault: first alone | or in its group | group of | two faults: first alone | or in its group | group of "
-             "|\n| --- | --- | --- | --- | --- | --- | --- |\n{}\n", switches, switches, seed, summary);
-  fmt::print("Explanations given with 90 to 99 %\n\n| meter | drawn by the priors | mean promised | true | drawn evenly, near the "
-             "limits | mean promised | true or in its group |\n| --- | --- | --- | --- | --- | --- | --- |\n{}", claims);
+  fmt::print(
+      "All profiles together, {} switches with one fault and {} with two for each profile and meter, seed {}\n\n| meter | "
+      "one fault: first alone | or in its group | group of | two faults: first alone | or in its group | group of "
+      "|\n| --- | --- | --- | --- | --- | --- | --- |\n{}\n",
+      switches, switches, seed, summary);
+  fmt::print(
+      "Explanations given with 90 to 99 %\n\n| meter | drawn by the priors | mean promised | true | drawn evenly, near the "
+      "limits | mean promised | true or in its group |\n| --- | --- | --- | --- | --- | --- | --- |\n{}",
+      claims);
   std::vector<std::pair<int, std::string>> worst;
   for (const auto& [what, times] : mistaken) worst.emplace_back(times, what);
   std::sort(worst.rbegin(), worst.rend());

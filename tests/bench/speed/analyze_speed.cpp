@@ -60,9 +60,7 @@ struct Count final : SampleSink {
 int main(int argc, char** argv) try {
   const std::string what = argc > 2 ? argv[1] : "";
   const auto from = std::chrono::steady_clock::now();
-  const auto seconds = [&] {
-    return std::chrono::duration<double>(std::chrono::steady_clock::now() - from).count();
-  };
+  const auto seconds = [&] { return std::chrono::duration<double>(std::chrono::steady_clock::now() - from).count(); };
   if (what == "make" && argc > 3) {
     make(argv[2], std::strtoull(argv[3], nullptr, 10));
   } else if (what == "read") {

@@ -31,8 +31,7 @@ std::string bytes_of_capture(const std::string& path) {
 }
 
 std::string stream_of(const std::string& id, bool damaged) {
-  const std::string once =
-      bytes_of_capture(std::string(SOURCE_DIR) + "/tests/captures/" + id + "-normal.capture");
+  const std::string once = bytes_of_capture(std::string(SOURCE_DIR) + "/tests/captures/" + id + "-normal.capture");
   std::string stream;
   while (!once.empty() && stream.size() < stream_size) stream += once;
   std::mt19937 random(1);
@@ -54,8 +53,7 @@ void decode(benchmark::State& state, const MeterDefinition& definition, bool dam
       readings.clear();
     }
   }
-  state.SetBytesProcessed(static_cast<std::int64_t>(state.iterations()) *
-                          static_cast<std::int64_t>(stream.size()));
+  state.SetBytesProcessed(static_cast<std::int64_t>(state.iterations()) * static_cast<std::int64_t>(stream.size()));
   state.SetItemsProcessed(readings_seen);  // shown as items_per_second: readings per second
 }
 
@@ -66,8 +64,9 @@ int main(int argc, char** argv) {
   for (const std::string& id : list_meter_definitions(shipped))
     for (const bool damaged : {false, true})
       benchmark::RegisterBenchmark((id + (damaged ? "/10_percent_damaged" : "/clean")).c_str(),
-                                   [definition = load_meter_definition(id, shipped), damaged](
-                                       benchmark::State& state) { decode(state, definition, damaged); });
+                                   [definition = load_meter_definition(id, shipped), damaged](benchmark::State& state) {
+                                     decode(state, definition, damaged);
+                                   });
   benchmark::Initialize(&argc, argv);
   benchmark::RunSpecifiedBenchmarks();
   return 0;

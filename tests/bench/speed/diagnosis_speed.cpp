@@ -18,10 +18,10 @@
 #include <map>
 
 #include "explain/blind.hpp"
-#include "switchwright/explain/coverage.hpp"
-#include "profile/parts.hpp"
-#include "switchwright/profile/route.hpp"
 #include "explain/predictor.hpp"
+#include "profile/parts.hpp"
+#include "switchwright/explain/coverage.hpp"
+#include "switchwright/profile/route.hpp"
 
 using namespace switchwright;
 using simulated::Meter;
@@ -68,8 +68,7 @@ void time_to_rank(const Profile& profile, const std::string& fault, const Knowin
   std::size_t weighed = 0;
   for (int i = 0; i < 15; ++i) {
     const auto begin = std::chrono::steady_clock::now();
-    weighed = explain(profile, knowing.library, findings, {}, knowing.meter, leads, knowing.priors)
-                  .hypotheses_weighed;
+    weighed = explain(profile, knowing.library, findings, {}, knowing.meter, leads, knowing.priors).hypotheses_weighed;
     ms.push_back(1e3 * seconds_since(begin));
   }
   std::sort(ms.begin(), ms.end());
@@ -93,9 +92,8 @@ void moves(const Profile& profile) {
   const Route route = plan_route(profile, expected, RouteCost{});
   const Moves planned = moves_of(profile, route.placements);
   const Moves plain = moves_of(profile, naive_route(profile, expected));
-  fmt::print("| {} | {} | {} | {} | {} | {:.0f} s | {:.0f} s | {} |\n", profile.id, planned.probes,
-             plain.probes, planned.steps, plain.steps, route.cost_s, route.naive_cost_s,
-             route.optimal ? "yes" : "no");
+  fmt::print("| {} | {} | {} | {} | {} | {:.0f} s | {:.0f} s | {} |\n", profile.id, planned.probes, plain.probes,
+             planned.steps, plain.steps, route.cost_s, route.naive_cost_s, route.optimal ? "yes" : "no");
 }
 
 std::string whole_plan_list;
@@ -118,8 +116,8 @@ std::size_t adaptive(const Profile& profile, const Knowing& knowing, const std::
     const AdaptiveStep step =
         adaptive_step(profile, knowing.library, findings, left, knowing.meter, leads, knowing.priors);
     if (step.failed || left.empty()) {
-      const bool fails = std::any_of(findings.begin(), findings.end(),
-                                     [](const Finding& f) { return f.outcome == Outcome::fail; });
+      const bool fails =
+          std::any_of(findings.begin(), findings.end(), [](const Finding& f) { return f.outcome == Outcome::fail; });
       if (fails == truth.good()) ++result.wrong;
       break;
     }
@@ -194,8 +192,8 @@ void solves(const Knowing& knowing) {
         int part = 0;
         for (const Resistor& r : resistors)
           if (std::isfinite(r.ohm) && in_play(r.from))
-            elements += fmt::format("R{}x{} {} {} {}\n", questions, part++, name(r.from), name(r.to),
-                                    std::max(r.ohm, 1e-6));
+            elements +=
+                fmt::format("R{}x{} {} {} {}\n", questions, part++, name(r.from), name(r.to), std::max(r.ohm, 1e-6));
         elements += fmt::format("I{} 0 {} 1\n", questions, name(pair.first()));
         ++questions;
       }
@@ -249,9 +247,8 @@ void solves(const Knowing& knowing) {
     fmt::print("| ngspice | no figure: {} answers to {} questions |\n", answered, questions);
     return;
   }
-  fmt::print(
-      "| ngspice, one run for all {} readings of the {} networks, reading the deck included | {:.0f} |\n",
-      questions, networks, double(networks) / spice_s);
+  fmt::print("| ngspice, one run for all {} readings of the {} networks, reading the deck included | {:.0f} |\n",
+             questions, networks, double(networks) / spice_s);
   if (sum < 0.0) std::puts("");  // so that nothing is optimised away
 }
 

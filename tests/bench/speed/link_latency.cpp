@@ -25,9 +25,7 @@ namespace {
 
 constexpr double readings_per_s = 10.0;
 
-std::int64_t now_ns() {
-  return Clk::now().time_since_epoch().count();
-}
+std::int64_t now_ns() { return Clk::now().time_since_epoch().count(); }
 
 /// A line holds the moment at which it was written, in nanoseconds of the monotonic clock.
 class StampDecoder final : public Decoder {
@@ -82,13 +80,12 @@ Cable make_cable() {
 
 /// The child: every meter sends at its rate, spread over the interval.
 [[noreturn]] void play_meters(const std::vector<Cable>& cables, double seconds) {
-  const auto gap = std::chrono::nanoseconds{
-      static_cast<std::int64_t>(1e9 / readings_per_s / static_cast<double>(cables.size()))};
+  const auto gap =
+      std::chrono::nanoseconds{static_cast<std::int64_t>(1e9 / readings_per_s / static_cast<double>(cables.size()))};
   auto due = Clk::now() + std::chrono::milliseconds{300};
   const auto end = due + std::chrono::nanoseconds{static_cast<std::int64_t>(seconds * 1e9)};
   for (std::size_t i = 0; due < end; due += gap, ++i) {
-    const timespec at{due.time_since_epoch().count() / 1'000'000'000,
-                      due.time_since_epoch().count() % 1'000'000'000};
+    const timespec at{due.time_since_epoch().count() / 1'000'000'000, due.time_since_epoch().count() % 1'000'000'000};
     clock_nanosleep(CLOCK_MONOTONIC, TIMER_ABSTIME, &at, nullptr);
     const std::string line = std::to_string(now_ns()) + "\n";
     (void)!write(cables[i % cables.size()].master, line.data(), line.size());
@@ -99,9 +96,7 @@ Cable make_cable() {
 double cpu_s() {
   rusage use{};
   getrusage(RUSAGE_SELF, &use);
-  const auto s = [](const timeval& t) {
-    return static_cast<double>(t.tv_sec) + static_cast<double>(t.tv_usec) * 1e-6;
-  };
+  const auto s = [](const timeval& t) { return static_cast<double>(t.tv_sec) + static_cast<double>(t.tv_usec) * 1e-6; };
   return s(use.ru_utime) + s(use.ru_stime);
 }
 
@@ -120,15 +115,14 @@ void measure(std::size_t meters, double seconds) {
     StampDecoder* const stamps = decoder.get();
     MeterCallbacks callbacks;
     callbacks.reading = [stamps](const Reading&) { stamps->reading_called(); };
-    open.push_back(
-        open_link_meter(loop, clock, definition, cable.path, std::move(decoder), std::move(callbacks)));
+    open.push_back(open_link_meter(loop, clock, definition, cable.path, std::move(decoder), std::move(callbacks)));
   }
   const pid_t child = fork();
   if (child == 0) play_meters(cables, seconds);
   const double cpu_before = cpu_s();
   const auto before = Clk::now();
-  const auto end = loop.after(std::chrono::nanoseconds{static_cast<std::int64_t>((seconds + 0.5) * 1e9)},
-                              [&] { loop.stop(); });
+  const auto end =
+      loop.after(std::chrono::nanoseconds{static_cast<std::int64_t>((seconds + 0.5) * 1e9)}, [&] { loop.stop(); });
   loop.run();
   const double wall_s = std::chrono::duration<double>(Clk::now() - before).count();
   const double share = 100.0 * (cpu_s() - cpu_before) / wall_s;
@@ -145,8 +139,8 @@ void measure(std::size_t meters, double seconds) {
   if (latencies_us.empty())
     fmt::print("\n");
   else
-    fmt::print("   last byte to callback: median {:.0f} us, p99 {:.0f} us, worst {:.0f} us ({} readings)\n",
-               at(0.5), at(0.99), latencies_us.back(), latencies_us.size());
+    fmt::print("   last byte to callback: median {:.0f} us, p99 {:.0f} us, worst {:.0f} us ({} readings)\n", at(0.5),
+               at(0.99), latencies_us.back(), latencies_us.size());
 }
 
 }  // namespace

@@ -74,9 +74,7 @@ struct Server {
 double cpu_s() {
   rusage use{};
   getrusage(RUSAGE_SELF, &use);
-  const auto s = [](const timeval& t) {
-    return static_cast<double>(t.tv_sec) + static_cast<double>(t.tv_usec) * 1e-6;
-  };
+  const auto s = [](const timeval& t) { return static_cast<double>(t.tv_sec) + static_cast<double>(t.tv_usec) * 1e-6; };
   return s(use.ru_utime) + s(use.ru_stime);
 }
 
@@ -103,8 +101,8 @@ void measure(std::size_t meters, Wait wait, double seconds) {
     cpu_before = cpu_s();
     before = std::chrono::steady_clock::now();
   });
-  const auto end = loop.after(std::chrono::nanoseconds{static_cast<std::int64_t>((seconds + 1.0) * 1e9)},
-                              [&] { loop.stop(); });
+  const auto end =
+      loop.after(std::chrono::nanoseconds{static_cast<std::int64_t>((seconds + 1.0) * 1e9)}, [&] { loop.stop(); });
   loop.run();
   const std::chrono::duration<double> wall = std::chrono::steady_clock::now() - before;
   fmt::print("{:3} meter{} {:24} CPU {:6.3f} % of one core\n", meters, meters == 1 ? " " : "s",
@@ -134,8 +132,7 @@ double found_again_s(double lost_s) {
     found = std::chrono::steady_clock::now();
     loop.stop();
   };
-  const auto meter =
-      open_link_meter(loop, clock, definition, alias, std::make_unique<NothingDecoded>(), callbacks);
+  const auto meter = open_link_meter(loop, clock, definition, alias, std::make_unique<NothingDecoded>(), callbacks);
   fs::remove(alias);
   before.unplug();
   std::optional<Cable> after;
@@ -163,8 +160,7 @@ void make_machine(const fs::path& root, int adapters) {
   for (int i = 0; i < adapters; ++i) {
     const std::string tty = "ttyUSB" + std::to_string(i);
     const std::string usb = "sys/devices/pci0/usb1/1-" + std::to_string(i);
-    for (const auto& [name, text] :
-         {std::pair{"idVendor", "0abc"}, {"idProduct", "1234"}, {"product", "Example"}})
+    for (const auto& [name, text] : {std::pair{"idVendor", "0abc"}, {"idProduct", "1234"}, {"product", "Example"}})
       file(usb + "/" + name, text);
     file(usb + "/serial", std::to_string(i));
     fs::create_directories(root / usb / "port" / tty);
@@ -183,10 +179,9 @@ void measure_look() {
   const double before = cpu_s();
   for (int i = 0; i < looks; ++i) (void)watch.ports(PortsWatch::SteadyTime{PortsWatch::oldest * i});
   const double look_s = (cpu_s() - before) / looks;
-  fmt::print(
-      "one look at 64 adapters     {:.2f} ms, at most once in {} s for all links: {:.3f} % of one core\n",
-      1e3 * look_s, PortsWatch::oldest.count(),
-      100.0 * look_s / static_cast<double>(PortsWatch::oldest.count()));
+  fmt::print("one look at 64 adapters     {:.2f} ms, at most once in {} s for all links: {:.3f} % of one core\n",
+             1e3 * look_s, PortsWatch::oldest.count(),
+             100.0 * look_s / static_cast<double>(PortsWatch::oldest.count()));
   fs::remove_all(root);
 }
 

@@ -14,9 +14,9 @@
 #include <sstream>
 #include <string>
 
+#include "switchwright/analysis/trace_analysis.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/record/store.hpp"
-#include "switchwright/analysis/trace_analysis.hpp"
 
 using namespace switchwright;
 
@@ -44,8 +44,8 @@ void make(const std::string& path, double hours, int hz, int channels) {
   first.trace = TraceSetup{"medium", "", 240.0, "", {}, {}};
   const char* names[] = {"load", "line", "pilot"};
   for (int c = 1; c <= channels; ++c)
-    first.channels.push_back({c, c <= 3 ? names[c - 1] : fmt::format("extra-{}", c), "voltage-ac", "invented",
-                              "", "", "", "", "", c <= 3 ? names[c - 1] : "other"});
+    first.channels.push_back({c, c <= 3 ? names[c - 1] : fmt::format("extra-{}", c), "voltage-ac", "invented", "", "",
+                              "", "", "", c <= 3 ? names[c - 1] : "other"});
   store.append(id, first);
   const auto seconds = static_cast<long>(hours * 3600.0);
   std::uint64_t random = 1;
@@ -73,9 +73,7 @@ void make(const std::string& path, double hours, int hz, int channels) {
 int main(int argc, char** argv) try {
   const std::string what = argc > 2 ? argv[1] : "";
   const auto from = std::chrono::steady_clock::now();
-  const auto seconds = [&] {
-    return std::chrono::duration<double>(std::chrono::steady_clock::now() - from).count();
-  };
+  const auto seconds = [&] { return std::chrono::duration<double>(std::chrono::steady_clock::now() - from).count(); };
   if (what == "make" && argc > 5) {
     make(argv[2], std::atof(argv[3]), std::atoi(argv[4]), std::atoi(argv[5]));
     fmt::print("written in {:.1f} s\n", seconds());
@@ -86,10 +84,9 @@ int main(int argc, char** argv) try {
     const TraceAnalysis analysis = analyze_trace(record);
     std::uint64_t samples = 0;
     for (const TraceChannelAnalysis& channel : analysis.channels) samples += channel.summary.samples;
-    fmt::print(
-        "{} batches loaded in {:.2f} s; {} samples, {} cycles of {} analysed in {:.2f} s; peak {:.1f} MiB\n",
-        record.batches, loaded_s, samples, analysis.channels.front().summary.complete_cycles,
-        analysis.channels.front().name, seconds() - loaded_s, peak_mib());
+    fmt::print("{} batches loaded in {:.2f} s; {} samples, {} cycles of {} analysed in {:.2f} s; peak {:.1f} MiB\n",
+               record.batches, loaded_s, samples, analysis.channels.front().summary.complete_cycles,
+               analysis.channels.front().name, seconds() - loaded_s, peak_mib());
   } else {
     fmt::print(stderr, "usage: trace_store_speed make STORE HOURS HZ CHANNELS | read STORE\n");
     return 2;
