@@ -3,7 +3,10 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <map>
 #include <set>
+
+#include "switchwright/core/text.hpp"
 
 namespace switchwright {
 
@@ -38,17 +41,17 @@ LotMeasurand measured(const Units& units, std::string name, const Pair& pair, Pa
 
 double spread_of(const LotMeasurand& measurand) {
   std::vector<double> values;
-  for (const LotValue& value : measurand.values) values.push_back(value.ohm);
+  for (const LotValue& value : measurand.values) values.push_back(value.value);
   return capability(values, {}).sd.value_or(0.0);
 }
 
 /// Contacts of milliohms on a meter that shows tenths of an ohm have no spread that anybody could see.
 void say_when_unresolved(LotMeasurand& measurand) {
   std::set<double> different;
-  for (const LotValue& value : measurand.values) different.insert(value.ohm);
+  for (const LotValue& value : measurand.values) different.insert(value.value);
   if (measurand.values.size() < 2)
     measurand.why_not = "fewer than two units have a value";
-  else if (!measurand.is_element &&
+  else if (measurand.in == LotUnitOfValue::ohm && !measurand.is_element &&
            !(spread_of(measurand) >= measurand.resolution_ohm && measurand.resolution_ohm > 0.0))
     measurand.why_not = fmt::format(
         "the meter's digit of {:g} ohm does not resolve it: {} units spread by less than that; a millivolt "
@@ -72,13 +75,55 @@ void tell_versions(LotValues& values, const Profile& profile, const std::vector<
       if (same.between == element.between) versions.push_back(version_ohm(other, same, false));
   if (versions.size() < 2) return;
   for (const LotValue& value : values.measurands.front().values)
-    if (value.ohm > 0.0)
-      values.versions.push_back({value.unit, value.serial, version_of(value.ohm, value.U_ohm / 2.0, versions)});
+    if (value.value > 0.0)
+      values.versions.push_back({value.unit, value.serial, version_of(value.value, value.U / 2.0, versions)});
+}
+
+ValueLimits within(const std::optional<Interval>& interval) {
+  ValueLimits limits;
+  if (interval && interval->bounded_below()) limits.lower = interval->min;
+  if (interval && interval->bounded_above()) limits.upper = interval->max;
+  return limits;
+}
+
+/// Duty and period at every position that was traced, in the profile's order of positions.
+void add_timed(LotValues& values, const Profile& profile, const std::vector<LotTrace>& traces) {
+  for (const Position& position : profile.positions) {
+    LotMeasurand duty{fmt::format("duty at {}", position.id), LotUnitOfValue::share, false, {}, {}, 0.0, {}};
+    LotMeasurand period{fmt::format("period at {}", position.id), LotUnitOfValue::second, false, {}, {}, 0.0, {}};
+    for (const Timing& timing : profile.timing)
+      if (timing.position == position.id) duty.limits = within(timing.duty), period.limits = within(timing.period_s);
+    std::map<int, const LotTrace*> last;
+    for (const LotTrace& trace : traces)
+      if (trace.timed.position == position.id) last[trace.unit] = &trace;
+    for (const LotTrace& trace : traces) {
+      if (trace.timed.position != position.id || last.at(trace.unit) != &trace) continue;
+      const TimedFigures& timed = trace.timed;
+      if (timed.duty) duty.values.push_back({trace.unit, trace.serial, *timed.duty, timed.duty_U.value_or(0.0)});
+      if (timed.period_s)
+        period.values.push_back({trace.unit, trace.serial, *timed.period_s, timed.period_U_s.value_or(0.0)});
+    }
+    for (LotMeasurand* measurand : {&duty, &period}) {
+      if (measurand->values.empty()) continue;
+      say_when_unresolved(*measurand);
+      values.measurands.push_back(std::move(*measurand));
+    }
+  }
 }
 
 }  // namespace
 
-LotValues lot_values(const Profile& profile, const Units& units, const std::vector<Profile>& others) {
+std::string value_words(double value, LotUnitOfValue unit) {
+  switch (unit) {
+    case LotUnitOfValue::second: return fmt::format("{:.4g} s", value);
+    case LotUnitOfValue::share: return fmt::format("{:.4g} %", 100.0 * value);
+    case LotUnitOfValue::ohm: break;
+  }
+  return human_ohm(value);
+}
+
+LotValues lot_values(const Profile& profile, const Units& units, const std::vector<Profile>& others,
+                     const std::vector<LotTrace>& traces) {
   LotValues values;
   for (const Element& element : profile.elements) {
     LotMeasurand measurand = measured(units, element.id, element.between, PairState::element);
@@ -94,6 +139,7 @@ LotValues lot_values(const Profile& profile, const Units& units, const std::vect
     say_when_unresolved(measurand);
     values.measurands.push_back(std::move(measurand));
   }
+  add_timed(values, profile, traces);
   return values;
 }
 

@@ -17,29 +17,16 @@ using nlohmann::json;
 
 constexpr const char* not_stated = "not stated";
 
-/// The mean of the steady part, or of all cycles where none is told to be steady.
-std::optional<double> mean_of(const json& summary, const char* figure) {
+/// A figure of the steady part, or of all cycles where none is told to be steady. @param which "mean", "U"
+std::optional<double> figure_of(const json& summary, const char* figure, const char* which) {
   for (const json* part : {summary.contains("steady") ? &summary["steady"] : nullptr, &summary}) {
     if (part == nullptr || !part->is_object() || !part->contains(figure)) continue;
     const json& values = (*part)[figure];
     if (values.is_object() && values.contains("mean") && values["mean"].is_number())
-      return values["mean"].get<double>();
+      return values.contains(which) && values[which].is_number() ? std::optional{values[which].get<double>()}
+                                                                 : std::nullopt;
   }
   return std::nullopt;
-}
-
-void add_timing(const Record& record, TrendPoint& point) {
-  std::string load;
-  for (const TraceResult& result : record.results)
-    if (result.kind == "verdict") load = result.channel;
-  for (const TraceResult& result : record.results) {
-    if (result.kind != "summary" || (!load.empty() && result.channel != load)) continue;
-    const json summary = json::parse(result.json, nullptr, false);
-    if (!summary.is_object()) continue;
-    point.duty = mean_of(summary, "duty");
-    point.period_s = mean_of(summary, "period_s");
-    return;
-  }
 }
 
 void add_readings(const Verdict& verdict, TrendPoint& point) {
@@ -73,6 +60,29 @@ struct Sum {
 
 }  // namespace
 
+TimedFigures timed_figures(const Record& record) {
+  TimedFigures figures;
+  std::string load;
+  for (const TraceResult& result : record.results)
+    if (result.kind == "verdict") {
+      load = result.channel;
+      const json verdict = json::parse(result.json, nullptr, false);
+      if (verdict.is_object() && verdict.contains("position") && verdict["position"].is_string())
+        figures.position = verdict["position"].get<std::string>();
+    }
+  for (const TraceResult& result : record.results) {
+    if (result.kind != "summary" || (!load.empty() && result.channel != load)) continue;
+    const json summary = json::parse(result.json, nullptr, false);
+    if (!summary.is_object()) continue;
+    figures.duty = figure_of(summary, "duty", "mean");
+    figures.duty_U = figure_of(summary, "duty", "U");
+    figures.period_s = figure_of(summary, "period_s", "mean");
+    figures.period_U_s = figure_of(summary, "period_s", "U");
+    break;
+  }
+  return figures;
+}
+
 std::string iso_week(Wall wall, int utc_offset_min) {
   using namespace std::chrono;
   const sys_days day = floor<days>(wall + minutes(utc_offset_min));
@@ -99,7 +109,11 @@ std::optional<TrendPoint> trend_point(const Record& record, const std::string& f
                    {}};
   if (point.outcome == "pass" || point.fault_kind == "none") point.fault_kind.clear();
   add_readings(*record.verdict, point);
-  if (h.kind == RecordKind::trace) add_timing(record, point);
+  if (h.kind == RecordKind::trace) {
+    const TimedFigures timed = timed_figures(record);
+    point.duty = timed.duty;
+    point.period_s = timed.period_s;
+  }
   return point;
 }
 

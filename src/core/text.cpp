@@ -118,6 +118,21 @@ std::string terminal_safe(std::string_view text) {
   return safe;
 }
 
+std::string name_key(std::string_view name) {
+  std::string key;
+  bool between = false;
+  for (const char c : name) {
+    if (c == ' ' || c == '\t') {
+      between = !key.empty();
+      continue;
+    }
+    if (between) key += ' ';
+    between = false;
+    key += c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
+  }
+  return key;
+}
+
 std::string joined_with_and(const std::vector<std::string>& parts) {
   std::string text;
   for (std::size_t i = 0; i < parts.size(); ++i) {

@@ -47,6 +47,10 @@ json opening_json(const LotOpening& lot) {
     return one;
   });
   if (!lot.versions.empty()) object["versions"] = lot.versions;
+  if (lot.reduced_limit) object["reduced_limit"] = *lot.reduced_limit;
+  put(object, "resubmits", lot.resubmits);
+  put(object, "resubmitted_words", lot.resubmitted_words);
+  put(object, "corrective_action", lot.corrective_action);
   return object;
 }
 
@@ -68,6 +72,10 @@ LotOpening opening_from(const json& object) {
   for (const json& one : object.value("references", json::array()))
     lot.references.push_back({text_at(one, "name"), number_at(one, "ohm"), number_at(one, "U_ohm")});
   lot.versions = object.value("versions", std::vector<std::string>{});
+  if (object.contains("reduced_limit")) lot.reduced_limit = object.value("reduced_limit", 0L);
+  lot.resubmits = text_at(object, "resubmits");
+  lot.resubmitted_words = text_at(object, "resubmitted_words");
+  lot.corrective_action = text_at(object, "corrective_action");
   return lot;
 }
 

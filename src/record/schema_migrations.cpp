@@ -237,6 +237,13 @@ ALTER TABLE record ADD COLUMN customer_remark TEXT;
 ALTER TABLE record ADD COLUMN utc_offset_min INTEGER;
 ALTER TABLE record ADD COLUMN zone TEXT;
 )sql",
+    // 11: what was agreed for a lot, and what a lot that comes again stands for.
+    R"sql(
+ALTER TABLE lot ADD COLUMN reduced_limit INTEGER;
+ALTER TABLE lot ADD COLUMN resubmits TEXT;
+ALTER TABLE lot ADD COLUMN resubmitted_words TEXT;
+ALTER TABLE lot ADD COLUMN corrective_action TEXT;
+)sql",
 };
 
 }  // namespace

@@ -10,6 +10,15 @@ std::vector<std::string> Store::lots() const {
   return ids;
 }
 
+std::vector<std::string> Store::traces_of(const std::string& serial) const {
+  std::vector<std::string> ids;
+  if (serial.empty()) return ids;
+  Statement select(impl_->database, "SELECT id FROM record WHERE kind = 'trace' AND serial = ? ORDER BY started, id");
+  select.bind(1, serial);
+  while (select.step()) ids.push_back(select.text(0));
+  return ids;
+}
+
 std::vector<Store::LotPlace> Store::lots_with(const std::string& serial) const {
   std::vector<LotPlace> places;
   if (serial.empty()) return places;

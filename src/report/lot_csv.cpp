@@ -9,10 +9,25 @@
 
 namespace switchwright {
 
+namespace {
+
+/// Shares are fractions of 1 and have none.
+std::string unit_of(const LotMeasurand& measurand) {
+  switch (measurand.in) {
+    case LotUnitOfValue::ohm: return " ohm";
+    case LotUnitOfValue::second: return " s";
+    case LotUnitOfValue::share: break;
+  }
+  return {};
+}
+
+}  // namespace
+
 std::string lot_csv(const LotDocument& document) {
   std::string text = "lot,place,unit,serial,state,severity,plan,record,retested,replaced,work_s,why";
   for (const LotMeasurand& measurand : document.values.measurands)
-    text += "," + csv_text(measurand.name + " ohm") + "," + csv_text(measurand.name + " U ohm");
+    text += "," + csv_text(measurand.name + unit_of(measurand)) + "," +
+            csv_text(measurand.name + " U" + unit_of(measurand));
   text += ",version\r\n";
   for (const LotPlaceState& place : document.course.places) {
     text += fmt::format("{},{},{},{},{},{},{},{},{},{},{},{}", csv_text(document.lot.lot->lot_number), place.place,
@@ -22,7 +37,7 @@ std::string lot_csv(const LotDocument& document) {
     for (const LotMeasurand& measurand : document.values.measurands) {
       std::string value = ",";
       for (const LotValue& one : measurand.values)
-        if (one.unit == place.unit) value = canonical_number(one.ohm) + "," + canonical_number(one.U_ohm);
+        if (one.unit == place.unit) value = canonical_number(one.value) + "," + canonical_number(one.U);
       text += "," + value;
     }
     std::string version;

@@ -8,7 +8,9 @@
 #include "report/html_style.hpp"
 #include "report/lot_pictures.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/lot/operating_characteristic.hpp"
 #include "switchwright/report/lot_report.hpp"
+#include "switchwright/report/oc_picture.hpp"
 
 namespace switchwright {
 
@@ -22,7 +24,7 @@ constexpr const char* lot_style = R"css(
 td.n, th.n { text-align: right; }
 .named { color: var(--fail); font-weight: 700; }
 .appendix { break-before: page; }
-@media print { h2 { margin-top: 5mm; } .verdict { padding: 10px 18px; } .picture svg { max-height: 52mm; } .cautions { margin-top: 5mm; } }
+@media print { h2 { margin-top: 5mm; } .verdict { padding: 10px 18px; } .picture svg { max-height: 38mm; } .remarks { margin: 1mm 0; font-size: 9pt; } h3 { margin: 2mm 0 0; } .cautions { margin-top: 5mm; } }
 )css";
 
 std::string cell(const std::string& text, const char* kind = "") {
@@ -54,6 +56,10 @@ std::string head(const LotDocument& document) {
   return html;
 }
 
+std::string aql_words(const LotClassPlan& plan) {
+  return plan.aql > 0.0 ? fmt::format("{:g}", plan.aql) : plan.accept == 0 ? "on zero" : "agreed";
+}
+
 std::string counts(const LotDocument& document) {
   std::string html =
       "<h2>Sample and count</h2>\n<div class=\"table\"><table><thead><tr><th>Class</th><th class=\"n\">AQL</th><th class=\"n\">Sample</th>"
@@ -68,10 +74,10 @@ std::string counts(const LotDocument& document) {
                            share(score.low), share(score.high));
     }
     html += fmt::format("<tr class=\"{}\"><th>{}</th>", count.rejected ? "fail" : "", count.plan.severity) +
-            number(count.plan.aql > 0.0 ? fmt::format("{:g}", count.plan.aql) : "agreed") +
-            number(std::to_string(count.plan.sample_size)) + number(std::to_string(count.plan.accept)) +
-            number(std::to_string(count.plan.reject)) + number(std::to_string(count.defective)) +
-            number(std::to_string(count.undecided)) + number(std::to_string(count.missing)) + cell(bounds) + "</tr>\n";
+            number(aql_words(count.plan)) + number(std::to_string(count.plan.sample_size)) +
+            number(std::to_string(count.plan.accept)) + number(std::to_string(count.plan.reject)) +
+            number(std::to_string(count.defective)) + number(std::to_string(count.undecided)) +
+            number(std::to_string(count.missing)) + cell(bounds) + "</tr>\n";
   }
   html += "</tbody></table></div>\n";
   const LotOpening& lot = *document.lot.lot;
@@ -81,8 +87,58 @@ std::string counts(const LotDocument& document) {
       html_safe(lot.level), html_safe(lot.mode), html_safe(lot.mode_reason),
       lot.drawing == "random" ? "at random" : "systematically", lot.seed, document.course.passed,
       document.course.failed, document.course.places.size());
+  if (!lot.resubmits.empty())
+    html += fmt::format("<p><b>This lot comes again</b>: it was not accepted as {}. Done since: {}</p>\n",
+                        html_safe(lot.resubmits), html_safe(lot.resubmitted_words));
+  if (!lot.corrective_action.empty())
+    html += "<p><b>Acceptance had been discontinued.</b> The supplier's corrective action: " +
+            html_safe(lot.corrective_action) + "</p>\n";
   for (const std::string& fault : document.faults) html += "<p class=\"named\">" + html_safe(fault) + "</p>\n";
   return html;
+}
+
+/// Of the class that is judged by a table or an agreed number: critical defects are accepted on zero, whatever comes.
+const LotClassPlan& leading(const LotDocument& document) {
+  const auto& classes = document.lot.lot->classes;
+  for (const LotClassPlan& plan : classes)
+    if (plan.severity == "major") return plan;
+  return classes.front();
+}
+
+/// What the sample can tell, and what it cannot: an accepted lot may hold defective units.
+std::string worth(const LotDocument& document) {
+  const long size = document.lot.lot->size;
+  std::string html =
+      "<h2>What the sample can tell</h2>\n<div class=\"table\"><table><thead><tr><th>Class</th><th class=\"n\">95 % accepted</th>"
+      "<th class=\"n\">10 % accepted</th><th class=\"n\">AOQL</th><th class=\"n\">ATI at the AQL</th></tr></thead><tbody>\n";
+  const auto maybe_share = [](const std::optional<double>& p) { return p ? share(*p) : "-"; };
+  for (const LotClassCount& count : document.course.classes) {
+    const StagedPlan plan = StagedPlan::single(count.plan.sample_size, count.plan.accept);
+    html += "<tr><th>" + html_safe(count.plan.severity) + "</th>" +
+            number(maybe_share(quality_accepted_with(plan, OcModel::process, 0.95))) +
+            number(maybe_share(quality_accepted_with(plan, OcModel::process, 0.10))) +
+            number(share(average_outgoing_quality_limit(plan, OcModel::process, size).outgoing)) +
+            number(count.plan.aql > 0.0 && count.plan.aql <= 10.0
+                       ? fmt::format("{:.1f}",
+                                     average_total_inspection(plan, OcModel::process, count.plan.aql / 100.0, size))
+                       : "-") +
+            "</tr>\n";
+  }
+  const LotClassPlan& major = leading(document);
+  const StagedPlan plan = StagedPlan::single(major.sample_size, major.accept);
+  OcPicture picture;
+  picture.title = fmt::format("{}: {} of {}, accepted with {}", major.severity, major.sample_size, size, major.accept);
+  picture.acceptance_only = true;
+  picture.process = oc_curve(plan, OcModel::process, size, 241);
+  picture.aql_p = major.aql / 100.0;
+  picture.producers_p = quality_accepted_with(plan, OcModel::process, 0.95);
+  picture.consumers_p = quality_accepted_with(plan, OcModel::process, 0.10);
+  picture.outgoing = average_outgoing_quality_limit(plan, OcModel::process, size);
+  return html +
+         "</tbody></table></div>\n<p class=\"lead\">The share of defective units delivered (type B, binomial) that is accepted 95 and "
+         "10 times of 100; the most that leaves on average, and the units tested on average, when rejected lots are sorted. An "
+         "accepted lot is not a lot without defective units.</p>\n<div class=\"picture\">" +
+         oc_picture_svg(picture) + "</div>\n";
 }
 
 std::string versions(const LotDocument& document) {
@@ -110,16 +166,19 @@ std::string maybe(const std::optional<double>& value) { return value ? fmt::form
 std::string bounded(const std::optional<double>& value, const std::optional<Bounds>& bounds) {
   return value && bounds ? fmt::format("{:.2f} ({:.2f} to {:.2f})", *value, bounds->low, bounds->high) : maybe(value);
 }
-std::string ohms(const std::optional<double>& value) { return value ? human_ohm(*value) : "-"; }
+std::string told(const std::optional<double>& value, const LotMeasurand& measurand) {
+  return value ? value_words(*value, measurand.in) : "-";
+}
 
 std::vector<double> plain(const LotMeasurand& measurand) {
   std::vector<double> values;
-  for (const LotValue& value : measurand.values) values.push_back(value.ohm);
+  for (const LotValue& value : measurand.values) values.push_back(value.value);
   return values;
 }
 
 std::string notes_of(const LotMeasurand& measurand, const Capability& figures) {
   const std::vector<double> values = plain(measurand);
+  const auto words = [&](double value) { return value_words(value, measurand.in); };
   std::vector<std::string> notes;
   if (const auto normal = shapiro_wilk(values))
     notes.push_back(
@@ -128,8 +187,7 @@ std::string notes_of(const LotMeasurand& measurand, const Capability& figures) {
   if (figures.mean && figures.sd && figures.n >= 2) {
     const double k = two_sided_k(figures.n, 0.95, 0.95);
     notes.push_back(fmt::format("Tolerance interval (95 % of the units, confidence 95 %): {} to {}",
-                                human_ohm(*figures.mean - k * *figures.sd),
-                                human_ohm(*figures.mean + k * *figures.sd)));
+                                words(*figures.mean - k * *figures.sd), words(*figures.mean + k * *figures.sd)));
   }
   if (figures.outside_exact)
     notes.push_back(fmt::format(
@@ -137,7 +195,7 @@ std::string notes_of(const LotMeasurand& measurand, const Capability& figures) {
         figures.below + figures.above, figures.n, share(figures.outside_exact->low), share(figures.outside_exact->high),
         share(figures.outside_wilson->low), share(figures.outside_wilson->high)));
   double u = 0.0;
-  for (const LotValue& value : measurand.values) u = std::max(u, value.U_ohm / 2.0);
+  for (const LotValue& value : measurand.values) u = std::max(u, value.U / 2.0);
   if (const auto meter = meter_share(figures, u))
     notes.push_back(fmt::format("The meter's standard uncertainty is {:.2f} of the spread{}", meter->ratio,
                                 meter->meter_dominates
@@ -146,7 +204,7 @@ std::string notes_of(const LotMeasurand& measurand, const Capability& figures) {
   std::string apart;
   for (const std::size_t i : outliers(values))
     apart += fmt::format("{}{} ({})", apart.empty() ? "" : ", ", measurand.values[i].serial,
-                         human_ohm(measurand.values[i].ohm));
+                         words(measurand.values[i].value));
   if (!apart.empty()) notes.push_back("Stand apart (generalised ESD; none is dropped): " + apart);
   if (const auto chart = individuals_chart(values); chart && !chart->outside.empty()) {
     std::string out;
@@ -158,21 +216,32 @@ std::string notes_of(const LotMeasurand& measurand, const Capability& figures) {
   return html + "</ul>\n";
 }
 
-std::string statistics(const LotDocument& document) {
-  std::string table, details, without;
+/// The two pages have room for the pictures of so many values; those of the others stand in the appendix.
+constexpr int pictures_in_front = 1;
+
+struct Statistics {
+  std::string front, further;
+};
+
+Statistics statistics(const LotDocument& document) {
+  std::string table, details, further;
+  std::vector<std::pair<std::string, std::string>> without;  ///< why, and the values that it is said of
   int drawn = 0;
   for (const LotMeasurand& measurand : document.values.measurands) {
     if (!measurand.why_not.empty()) {
-      without += fmt::format("<li>{}: {}</li>", html_safe(measurand.name), html_safe(measurand.why_not));
+      if (without.empty() || without.back().first != measurand.why_not) without.push_back({measurand.why_not, ""});
+      without.back().second += (without.back().second.empty() ? "" : ", ") + measurand.name;
       continue;
     }
     const Capability figures = capability(plain(measurand), measurand.limits);
     table += "<tr><th>" + html_safe(measurand.name) + "</th>" + number(std::to_string(figures.n)) +
-             number(ohms(figures.mean)) + number(ohms(figures.sd)) + number(ohms(figures.min)) +
-             number(ohms(figures.max)) + number(bounded(figures.cp, figures.cp_limits)) +
-             number(bounded(figures.cpk, figures.cpk_limits)) + "</tr>\n";
-    details +=
-        "<div class=\"picture\">" + values_picture(measurand, ++drawn) + "</div>\n" + notes_of(measurand, figures);
+             number(told(figures.mean, measurand)) + number(told(figures.sd, measurand)) +
+             number(told(figures.min, measurand)) + number(told(figures.max, measurand)) +
+             number(bounded(figures.cp, figures.cp_limits)) + number(bounded(figures.cpk, figures.cpk_limits)) +
+             "</tr>\n";
+    const std::string picture = fmt::format("<h3>{}</h3>\n<div class=\"picture\">", html_safe(measurand.name)) +
+                                values_picture(measurand, ++drawn) + "</div>\n" + notes_of(measurand, figures);
+    (drawn <= pictures_in_front ? details : further) += picture;
   }
   std::string html = "<h2>What was measured</h2>\n";
   if (!table.empty())
@@ -180,8 +249,9 @@ std::string statistics(const LotDocument& document) {
         "<div class=\"table\"><table><thead><tr><th>Value</th><th class=\"n\">Units</th><th class=\"n\">Mean</th><th class=\"n\">Spread s</th><th class=\"n\">Least</th><th class=\"n\">Most</th>"
         "<th class=\"n\">Cp (95 %)</th><th class=\"n\">Cpk (95 %)</th></tr></thead><tbody>" +
         table + "</tbody></table></div>\n" + details;
-  if (!without.empty()) html += "<p class=\"lead\">Without statistics:</p><ul class=\"remarks\">" + without + "</ul>\n";
-  return html;
+  for (const auto& [why, names] : without)
+    html += fmt::format("<p class=\"lead\">Without statistics: {}: {}</p>\n", html_safe(names), html_safe(why));
+  return {html, further};
 }
 
 std::string bench(const LotDocument& document) {
@@ -215,12 +285,15 @@ std::string history(const LotDocument& document) {
   return html;
 }
 
-std::string appendix(const LotDocument& document) {
+/// The appendix has room for what tells the units apart.
+bool is_contact(const LotMeasurand& measurand) { return measurand.in == LotUnitOfValue::ohm && !measurand.is_element; }
+
+std::string appendix(const LotDocument& document, const std::string& further) {
   std::string html =
       "<section class=\"appendix\"><h2>Appendix: the units</h2>\n<div class=\"table\"><table><thead><tr><th class=\"n\">Place</th><th class=\"n\">Unit</th><th>Serial</th>"
       "<th>State</th><th>Class</th><th>Plan</th>";
   for (const LotMeasurand& measurand : document.values.measurands)
-    if (measurand.is_element) html += "<th class=\"n\">" + html_safe(measurand.name) + "</th>";
+    if (!is_contact(measurand)) html += "<th class=\"n\">" + html_safe(measurand.name) + "</th>";
   html += "<th>Record</th><th>Why, and what happened</th></tr></thead><tbody>\n";
   for (const LotPlaceState& place : document.course.places) {
     const char* row = place.state == UnitState::fail ? "fail" : place.state == UnitState::pass ? "pass" : "undecided";
@@ -228,10 +301,10 @@ std::string appendix(const LotDocument& document) {
             number(std::to_string(place.unit)) + cell(place.serial) +
             cell(to_string(place.state), " class=\"judged\"") + cell(place.severity) + cell(place.plan);
     for (const LotMeasurand& measurand : document.values.measurands) {
-      if (!measurand.is_element) continue;
+      if (is_contact(measurand)) continue;
       std::string value;
       for (const LotValue& one : measurand.values)
-        if (one.unit == place.unit) value = human_ohm(one.ohm);
+        if (one.unit == place.unit) value = value_words(one.value, measurand.in);
       html += number(value);
     }
     std::string what = place.state == UnitState::pass ? "" : place.why;
@@ -241,7 +314,7 @@ std::string appendix(const LotDocument& document) {
     if (place.retested) what += what.empty() ? "retested" : "; retested";
     html += cell(place.record) + cell(what) + "</tr>\n";
   }
-  return html + "</tbody></table></div></section>\n";
+  return html + "</tbody></table></div>\n" + further + "</section>\n";
 }
 
 }  // namespace
@@ -253,8 +326,9 @@ std::string lot_html(const LotDocument& document) {
       html_safe(document.lot.lot->lot_number), html_style, lot_style);
   if (document.lot.header.simulated)
     html += "<p class=\"simulated\">SIMULATED: measured on a simulated carton, not on real parts</p>\n";
-  html += head(document) + "<main>" + counts(document) + versions(document) + statistics(document) + bench(document) +
-          history(document) + appendix(document) + "</main>\n";
+  const Statistics measured = statistics(document);
+  html += head(document) + "<main>" + counts(document) + versions(document) + measured.front + history(document) +
+          worth(document) + bench(document) + appendix(document, measured.further) + "</main>\n";
   html += fmt::format(
       "<footer><p>Record {} made with switchwright {}; chain of {} batches ends at <code class=\"head\">{}</code>. Profile {} ({}); meter {}.</p></footer></body></html>\n",
       html_safe(document.lot.header.id), html_safe(document.lot.header.tool_version), document.lot.batches,

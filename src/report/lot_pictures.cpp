@@ -22,7 +22,7 @@ struct Scale {
 
 std::vector<double> plain(const LotMeasurand& measurand) {
   std::vector<double> values;
-  for (const LotValue& value : measurand.values) values.push_back(value.ohm);
+  for (const LotValue& value : measurand.values) values.push_back(value.value);
   return values;
 }
 
@@ -57,6 +57,7 @@ void level(Drawing& drawing, const Scale& scale, double right, double value, con
 std::string values_picture(const LotMeasurand& measurand, int number) {
   const std::vector<double> values = plain(measurand);
   const auto chart = individuals_chart(values);
+  const auto words = [&](double value) { return value_words(value, measurand.in); };
   constexpr double width = 1016, height = 236, right = 610, left = 52;
   Drawing drawing(
       fmt::format("values{}", number), width, measurand.name,
@@ -65,13 +66,13 @@ std::string values_picture(const LotMeasurand& measurand, int number) {
   drawing.text(40, 14, "in the order measured", {12, "start", false, Paint::muted});
   drawing.text(760, 14, "histogram", {12, "start", false, Paint::muted});
   drawing.rect(40, scale.top, right - 40, scale.height, stroke(Paint::frame, 1));
-  for (const auto& [value, words] :
+  for (const auto& [value, which] :
        {std::pair{measurand.limits.lower, "lower limit"}, std::pair{measurand.limits.upper, "upper limit"}})
-    if (value) level(drawing, scale, right, *value, fmt::format("{} {}", words, human_ohm(*value)), Paint::fail, "");
+    if (value) level(drawing, scale, right, *value, fmt::format("{} {}", which, words(*value)), Paint::fail, "");
   if (chart) {
-    level(drawing, scale, right, chart->centre, fmt::format("mean {}", human_ohm(chart->centre)), Paint::ink, "");
+    level(drawing, scale, right, chart->centre, fmt::format("mean {}", words(chart->centre)), Paint::ink, "");
     for (const double value : {chart->lower, chart->upper})
-      level(drawing, scale, right, value, "3 sigma " + human_ohm(value), Paint::muted, "stroke-dasharray=\"5 4\"");
+      level(drawing, scale, right, value, "3 sigma " + words(value), Paint::muted, "stroke-dasharray=\"5 4\"");
   }
   const auto outside = [&](std::size_t i) {
     return (measurand.limits.lower && values[i] < *measurand.limits.lower) ||

@@ -35,7 +35,7 @@ class Sheet {
 
   void acceptance() {
     pen_.text(left_px, y_ + 18, p_.title, {17, "start", true});
-    const double top = y_ + 52, bottom = top + 260;
+    const double top = y_ + 52, bottom = top + (p_.acceptance_only ? 150 : 260);
     const Scale x{0.0, end_, left_px, right_px}, y{0.0, 1.0, bottom, top};
     svg::frame(pen_, x, y, unit_, "chance that a lot is accepted");
     upright(x, top, bottom, 100.0 * p_.aql_p, "AQL", 0.03);
@@ -108,7 +108,8 @@ class Sheet {
     pen_.line(x.px(100.0 * *p), y.px(pa), x.px(100.0 * *p), y.from_px, Paint::reference, 1.2);
     // Beside the line of the AQL, too, where both stand close together.
     const double at = pa > 0.5 ? std::max(x.px(100.0 * *p), x.px(100.0 * p_.aql_p)) + 9.0 : x.px(100.0 * *p) + 7.0;
-    pen_.text(at, y.px(pa) - 6, fmt::format("{:.0f} % accepted at {:.3g}", 100.0 * pa, 100.0 * *p),
+    pen_.text(at, y.px(pa) + (p_.acceptance_only && pa > 0.5 ? 16 : -6),
+              fmt::format("{:.0f} % accepted at {:.3g}", 100.0 * pa, 100.0 * *p),
               {13, "start", false, Paint::reference});
   }
 
@@ -123,6 +124,7 @@ class Sheet {
 std::string oc_picture_svg(const OcPicture& picture) {
   Sheet sheet{picture};
   sheet.acceptance();
+  if (picture.acceptance_only) return sheet.document();
   sheet.outgoing();
   sheet.inspection();
   return sheet.document();

@@ -231,6 +231,64 @@ class Lot(LotBench):
         self.assertEqual(self.open(number="C", agreed=("major=8:0", "minor=8:1"))["mode"], "tightened")
 
 
+    one_unit = ("critical=1:0", "major=1:0", "minor=1:0")
+
+    def reject(self, number, ready, *options):
+        opened = self.open(*options, number=number, agreed=self.one_unit)
+        self.run_lot(opened["lot"], ready, code=1)
+        self.close(opened["lot"], 1)
+        return opened
+
+    def history(self):
+        return json.loads(self.tool("lot", "history", "--part", "p-1 ", "--supplier", " s", "--json").stdout.splitlines()[-1])
+
+    def test_a_lot_that_was_not_accepted_comes_again_only_as_what_it_is_and_never_helps_its_supplier(self):
+        # MIL-STD-105E 4.7: the switching rules count original inspection only.
+        bad = self.carton("--lot-fault", "open:heater=100%")
+        first = self.reject("A", bad)
+        self.assertIn("is there already", self.open(number=" a ", code=2).stderr)
+        self.assertIn("--rework", self.open("--resubmits", "A", number="A2", code=2).stderr)
+        again = self.open("--resubmits", "A", "--rework", "sorted, 3 taken out", number="A2", agreed=self.one_unit)
+        self.assertEqual((again["mode"], again["resubmits"]), ("tightened", first["lot"]))
+        self.run_lot(again["lot"], self.carton())
+        self.close(again["lot"], 0)
+        self.assertIn("only a lot that was not accepted", self.open("--resubmits", "A2", "--rework", "x", number="A3", code=2).stderr)
+        self.assertIn("sorted, 3 taken out", self.tool("lot", "report", "A2").stdout)
+        self.assertEqual(self.history()["mode"], "normal")
+        self.reject("B", bad)  # the second original lot of two: the accepted one between them does not count
+        self.assertEqual(self.history()["mode"], "tightened")
+
+    def test_after_five_lots_rejected_on_tightened_none_is_opened_until_the_supplier_has_acted(self):
+        # MIL-STD-105E 4.8.
+        bad = self.carton("--lot-fault", "open:heater=100%")
+        for number in "ABCDEFG":  # two on normal, five on tightened
+            self.reject(number, bad)
+        self.assertTrue(self.history()["discontinued"])
+        self.assertIn("--corrective-action", self.open(number="H", code=2).stderr)
+        opened = self.open("--corrective-action", "new tool for the bimetal", number="H", agreed=self.one_unit)
+        self.assertEqual(opened["mode"], "tightened")
+        self.assertFalse(self.history()["discontinued"])
+        self.assertIn("not discontinued", self.open("--corrective-action", "x", number="I", code=2).stderr)
+
+
+    def test_what_another_instrument_showed_of_a_unit_is_judged_and_a_unit_without_it_is_not_good(self):
+        self.profile.write_text(PROFILE + """[[stated]]
+id = "insulation"
+quantity = "insulation-resistance"
+what = "all terminals together, 500 V DC"
+min_ohm = 1e6
+severity = "critical"
+""")
+        opened = self.open(agreed=("critical=2:0", "major=2:0", "minor=2:0"))
+        ready, good = self.carton(), "insulation=500 Mohm, U=10%, instrument=IT-7, due=2099-01-31"
+        self.run_lot(opened["lot"], ready, command="next", code=3)  # nobody says what the insulation is: undecided
+        self.run_lot(opened["lot"], ready, "--stated", good.replace("500", "0.5"), command="next", code=1)
+        self.assertEqual(self.rows("select outcome from lot_unit where what = 'tested' and plan = 'short' order by place"),
+                         [("undecided",), ("fail",)])
+        other = self.open(number="L2", agreed=self.one_unit)
+        self.run_lot(other["lot"], ready, "--stated", good, command="next")
+
+
 class AskedInATerminal(LotBench):
     def test_a_repeated_serial_number_is_asked_about_and_none_is_offered(self):
         opened = self.open(simulated=False, agreed=("major=2:0", "minor=2:0"))

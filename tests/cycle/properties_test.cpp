@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "series.hpp"
+#include "skip.hpp"
 
 #ifdef HAVE_RAPIDCHECK
 #include <rapidcheck.h>
@@ -171,5 +172,5 @@ TEST_CASE("no series of nonsense breaks the analysis") {
   }));
 }
 #else
-TEST_CASE("properties of random series") { MESSAGE("SKIPPED: RapidCheck is not installed (librapidcheck-dev)"); }
+TEST_CASE("properties of random series") { test::skip("RapidCheck is not installed (librapidcheck-dev)"); }
 #endif

@@ -11,6 +11,8 @@
 #include <sstream>
 #include <string>
 
+#include "skip.hpp"
+
 using namespace switchwright;
 
 namespace {
@@ -126,7 +128,7 @@ TEST_CASE("mean and sd and lag-1 autocorrelation agree with the certified values
   };
   const std::vector<double> lew = nist_array("lew");
   if (lew.empty()) {
-    MESSAGE("SKIPPED: Lew, Lottery, Mavro, Michelso (golang-github-montanaflynn-stats-dev)");
+    test::skip("Lew, Lottery, Mavro, Michelso (golang-github-montanaflynn-stats-dev)");
   } else {
     sets.push_back({"Lew", lew, -177.435000000000, 277.332168044316, -0.307304800605679, 1e-14, 1e-14, 1e-13});
     CHECK(nist_array("pidigits") == pi_digits_as_published());
@@ -194,7 +196,7 @@ TEST_CASE("trend and median and Student factor agree with R") {
   script += "cat(qt(0.975,c(1,4,10,19.5)),'\\n')\n";
   const std::vector<double> r = from_r(script);
   if (r.empty()) {
-    MESSAGE("SKIPPED: R is not installed (r-base-core)");
+    test::skip("R is not installed (r-base-core)");
     return;
   }
   REQUIRE(r.size() == series.size() * 8 + 4);

@@ -16,6 +16,7 @@
 
 #include "explain/weigh.hpp"
 #include "simulated.hpp"
+#include "skip.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/profile/library.hpp"
 
@@ -30,10 +31,7 @@ FaultPriors shipped_priors() {
 
 /// The numbers that an R script prints, one a line; nothing when R is not installed.
 std::vector<double> from_r(const std::string& script) {
-  if (std::system("Rscript --version >/dev/null 2>&1") != 0) {
-    std::puts("SKIPPED: Rscript is missing; install the Debian package r-base-core");
-    return {};
-  }
+  if (test::is_missing("Rscript", "r-base-core")) return {};
   FILE* pipe = popen(("Rscript -e '" + script + "' 2>&1").c_str(), "r");
   REQUIRE(pipe);
   std::string text;

@@ -11,6 +11,7 @@
 #include <string>
 #include <vector>
 
+#include "skip.hpp"
 #include "switchwright/lot/capability.hpp"
 #include "switchwright/lot/operating_characteristic.hpp"
 #include "switchwright/lot/proportion.hpp"
@@ -20,11 +21,7 @@ using namespace switchwright;
 
 namespace {
 
-bool r_is_missing() {
-  if (std::system("Rscript --version > /dev/null 2>&1") == 0) return false;
-  MESSAGE("SKIPPED: needs Rscript (Debian package r-base-core)");
-  return true;
-}
+bool r_is_missing() { return test::is_missing("Rscript", "r-base-core"); }
 
 /// The numbers that a script prints.
 std::vector<double> from_r(const std::string& script) {

@@ -5,6 +5,7 @@
 #include "link_fixture.hpp"
 #include "meter/link/rfc2217.hpp"
 #include "running.hpp"
+#include "skip.hpp"
 
 using namespace switchwright;
 using namespace switchwright::link_test;
@@ -117,10 +118,7 @@ TEST_CASE("a server that never acknowledges is listened to all the same") {
 }
 
 TEST_CASE("ser2net sets the port as asked and passes readings and requests") {
-  if (!have("ser2net")) {
-    MESSAGE("SKIPPED ser2net");
-    return;
-  }
+  if (test::is_missing("ser2net", "ser2net")) return;
   FakeCable cable;
   std::string address;
   {

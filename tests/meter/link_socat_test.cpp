@@ -1,15 +1,13 @@
 // The link against an independent program: a pair of pseudo-terminals joined by socat (Debian package socat).
 #include "link_fixture.hpp"
 #include "running.hpp"
+#include "skip.hpp"
 
 using namespace switchwright;
 using namespace switchwright::link_test;
 
 TEST_CASE("a meter on a socat pair is heard and lost and heard again") {
-  if (!have("socat")) {
-    MESSAGE("SKIPPED socat");
-    return;
-  }
+  if (test::is_missing("socat", "socat")) return;
   const auto base = std::filesystem::temp_directory_path() / ("socat-" + std::to_string(::getpid()));
   const std::string tool = base.string() + "-tool";
   const std::string meter = base.string() + "-meter";

@@ -11,6 +11,7 @@
 #include <functional>
 
 #include "example.hpp"
+#include "skip.hpp"
 #include "switchwright/core/error.hpp"
 
 using namespace switchwright;
@@ -178,7 +179,7 @@ TEST_CASE("a full disk is one clear error and the batch can be appended again on
   const auto disk = folder / "disk";
   SmallDisk small(disk);
   if (!small.mounted()) {
-    MESSAGE("SKIPPED: needs the right to mount a small disk (root)");
+    test::skip("needs the right to mount a small disk (root)");
     return;
   }
   {

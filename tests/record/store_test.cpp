@@ -297,7 +297,7 @@ TEST_CASE("a store of a newer schema is refused with both versions named") {
   meddle(folder / "records.sqlite", "PRAGMA user_version=99");
   const Error newer = error_of([&] { Store store(folder / "records.sqlite"); });
   CHECK(newer.kind() == ErrorKind::store);
-  CHECK(newer.what_happened() == "the record store has schema 99, this switchwright knows up to 10");
+  CHECK(newer.what_happened() == "the record store has schema 99, this switchwright knows up to 11");
 }
 
 TEST_CASE("what explains the readings is kept whole and an edited explanation is found out") {

@@ -12,6 +12,8 @@
 #include <map>
 #include <set>
 
+#include "skip.hpp"
+
 namespace switchwright::reference {
 
 namespace {
@@ -33,11 +35,7 @@ std::set<std::string> reachable(const std::vector<Resistor>& resistors, const st
 
 }  // namespace
 
-bool has_ngspice() {
-  if (std::system("command -v ngspice >/dev/null 2>&1") == 0) return true;
-  MESSAGE("SKIPPED: install the Debian package ngspice");
-  return false;
-}
+bool has_ngspice() { return !test::is_missing("ngspice", "ngspice"); }
 
 std::vector<double> ngspice_values(const std::string& elements, const std::vector<std::string>& expressions) {
   static int run = 0;

@@ -9,6 +9,7 @@
 #include <fstream>
 
 #include "cycle/series.hpp"
+#include "skip.hpp"
 
 using namespace switchwright;
 using namespace switchwright::testing;
@@ -32,10 +33,7 @@ bool has(const std::string& text, const std::string& part) { return text.find(pa
 }  // namespace
 
 TEST_CASE("pictures are well-formed whatever the series") {
-  if (std::system("xmllint --version >/dev/null 2>&1") != 0) {
-    MESSAGE("SKIPPED: xmllint is not installed (libxml2-utils)");
-    return;
-  }
+  if (test::is_missing("xmllint", "libxml2-utils")) return;
   auto over = sampled(cycling(5, 8, 12), 0.25);
   for (std::size_t i = 0; i < over.size(); i += 3) over[i].kind = SampleKind::over_range;
   auto corrupt = sampled(cycling(5, 8, 12), 0.25);

@@ -12,6 +12,7 @@
 #include "outside.hpp"
 #include "record/example.hpp"
 #include "report/view.hpp"
+#include "skip.hpp"
 #include "switchwright/core/durable_file.hpp"
 #include "switchwright/core/error.hpp"
 
@@ -71,7 +72,7 @@ TEST_CASE("an unknown format is refused with the known ones") {
 TEST_CASE("the JSON of every kind of record fits the published schema") {
   // Reference: the JSON Schema validator of python3-jsonschema, draft 2020-12.
   if (outside::run(std::string(PYTHON) + " -c 'import jsonschema'").code != 0) {
-    MESSAGE("SKIPPED: needs the Debian package python3-jsonschema");
+    test::skip("needs the Debian package python3-jsonschema");
     return;
   }
   const example::Folder folder;

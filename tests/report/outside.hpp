@@ -5,6 +5,8 @@
 #include <cstdlib>
 #include <string>
 
+#include "skip.hpp"
+
 namespace outside {
 
 struct Result {
@@ -28,8 +30,5 @@ inline bool there(const std::string& program) { return run("command -v " + progr
 }  // namespace outside
 
 /// Ends the test case, saying so, when a reference program is missing.
-#define REQUIRE_PROGRAM(program, package)                  \
-  if (!outside::there(program)) {                          \
-    MESSAGE("SKIPPED: needs the Debian package " package); \
-    return;                                                \
-  }
+#define REQUIRE_PROGRAM(program, package) \
+  if (test::is_missing(program, package)) return

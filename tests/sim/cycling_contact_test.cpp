@@ -13,6 +13,8 @@
 #include <sstream>
 #include <string>
 
+#include "skip.hpp"
+
 namespace switchwright::sim {
 
 namespace {
@@ -160,10 +162,7 @@ TEST_CASE("Snap points that cannot be are refused") {
 }
 
 TEST_CASE("Edge times agree with a transient run of the equivalent relaxation circuit in ngspice") {
-  if (std::system("command -v ngspice >/dev/null 2>&1") != 0) {
-    MESSAGE("SKIPPED: ngspice is missing (Debian package ngspice)");
-    return;
-  }
+  if (test::is_missing("ngspice", "ngspice")) return;
   // The bimetal is a capacitor behind a resistor, the snap spring a switch with hysteresis that takes the
   // drive away.
   constexpr double tau_s = 30.0;

@@ -24,6 +24,13 @@ struct TrendPoint {
   std::optional<double> duty;         ///< of the load, the steady part where there is one
   std::optional<double> period_s;
 };
+/// What a finished trace says about the load: the steady part where there is one. Absent: it says nothing of that.
+struct TimedFigures {
+  std::string position;
+  std::optional<double> duty, duty_U, period_s, period_U_s;  ///< U expanded, as the summary gives it
+};
+TimedFigures timed_figures(const Record& record);
+
 /// Nothing for a record that is unfinished, broken or practice.
 std::optional<TrendPoint> trend_point(const Record& record, const std::string& fault);
 

@@ -30,6 +30,8 @@ std::string human_seconds(double seconds);
 /// Replaces control characters (C0, DEL, C1) so that text from outside cannot drive a terminal.
 std::string terminal_safe(std::string_view text);
 
+/// A name as somebody may type it another time: without blanks around it, one blank between words, ASCII letters small.
+std::string name_key(std::string_view name);
 /// "a", "a and b", "a, b and c".
 std::string joined_with_and(const std::vector<std::string>& parts);
 

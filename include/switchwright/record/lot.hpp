@@ -47,6 +47,12 @@ struct LotOpening {
   std::vector<ReferenceResistor> references;
   /// Other versions of the part that may be in the carton: profile ids.
   std::vector<std::string> versions;
+  /// MIL-STD-105E Table VIII as agreed with the supplier, whose production is steady; absent: never reduced inspection.
+  std::optional<long> reduced_limit;
+  std::string resubmits;          ///< id of the lot that was not accepted and comes again; empty: an original lot
+  std::string resubmitted_words;  ///< what was done to its units since
+  /// What the supplier put right after acceptance was discontinued; empty: it was not.
+  std::string corrective_action;
 };
 
 /// Something that happened to a unit. These words are on disk: do not change them.

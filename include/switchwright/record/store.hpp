@@ -73,6 +73,8 @@ class Store {
     std::uint64_t records = 0;
   };
   Operations operations_of(const std::string& serial, const std::string& but_for_record) const;
+  /// The ids of the traces of one serial number, in the order in which they were begun.
+  std::vector<std::string> traces_of(const std::string& serial) const;
   /// The ids of the lots, in the order in which they were opened.
   std::vector<std::string> lots() const;
   /// Where a serial number stands in lots.

@@ -18,6 +18,7 @@ struct OcPicture {
   std::optional<double> producers_p;  ///< accepted with 95 %
   std::optional<double> consumers_p;  ///< accepted with 10 %
   OutgoingLimit outgoing;
+  bool acceptance_only = false;  ///< a low picture of the first curve, for a page that says the rest in figures
 };
 
 /// A whole SVG document, 960 units wide, readable on light and dark ground.

@@ -85,14 +85,52 @@ ReferenceResistor reference_from(const std::string& text) {
   return resistor;
 }
 
+/// Of a lot that comes again: it was not accepted, and somebody says what was done to its units since.
+void resubmit(const LotOpenOptions& options, const std::vector<LotInHistory>& history, LotOpening& lot) {
+  if (options.resubmits.empty()) return;
+  const auto earlier = std::find_if(history.rbegin(), history.rend(), [&](const LotInHistory& other) {
+    return other.id == options.resubmits || name_key(other.lot_number) == name_key(options.resubmits);
+  });
+  if (earlier == history.rend())
+    throw Error(ErrorKind::usage,
+                "no lot of this part from this supplier is called \"" + terminal_safe(options.resubmits) + "\"",
+                "--resubmits", "list them with: switchwright lot history");
+  if (earlier->decision.empty() || earlier->decision == "accept")
+    throw Error(ErrorKind::usage,
+                fmt::format("lot {} {}", terminal_safe(options.resubmits),
+                            earlier->decision.empty() ? "is still open" : "was accepted"),
+                "--resubmits", "only a lot that was not accepted comes again");
+  if (name_key(options.rework).empty())
+    throw Error(ErrorKind::usage, "what was done to the units of the lot since it was not accepted is missing", "",
+                "every unit is looked at again and the bad ones are taken out first; say so with --rework TEXT");
+  lot.resubmits = earlier->id;
+  lot.resubmitted_words = options.rework;
+}
+
 void choose_mode(const LotOpenOptions& options, const std::vector<LotInHistory>& history, LotOpening& lot) {
-  const ProposedMode proposed = proposed_mode(history, options.reduced_limit);
+  ProposedMode proposed = proposed_mode(history, lot.reduced_limit);
+  if (proposed.discontinued && name_key(options.corrective_action).empty())
+    throw Error(ErrorKind::usage,
+                "no lot of this part from this supplier is inspected for acceptance: " + proposed.reason, "",
+                "once the supplier has put it right, say what was done with --corrective-action TEXT");
+  if (!proposed.discontinued && !options.corrective_action.empty())
+    throw Error(ErrorKind::usage, "acceptance is not discontinued: " + proposed.reason, "--corrective-action",
+                "leave it out");
+  if (proposed.discontinued) {
+    lot.corrective_action = options.corrective_action;
+    proposed = {"tightened", "The supplier has acted after acceptance was discontinued (MIL-STD-105E 4.8).", false};
+  } else if (!lot.resubmits.empty() && proposed.mode != "tightened") {
+    // Whoever is responsible decides between normal and tightened (MIL-STD-105E, resubmitted lots); the stricter is proposed.
+    proposed = {"tightened", "The lot was not accepted before and comes again.", false};
+    if (options.mode == "reduced")
+      throw Error(ErrorKind::usage, "a lot that comes again is not inspected as reduced", "--mode",
+                  "use tightened or normal");
+  }
   lot.mode = options.mode.empty() ? proposed.mode : options.mode;
   lot.mode_reason =
       options.mode.empty() || options.mode == proposed.mode
           ? proposed.reason
           : fmt::format("Chosen by the operator; the history proposes {}: {}", proposed.mode, proposed.reason);
-  if (proposed.discontinued) say("Warning: " + proposed.reason);
 }
 
 LotOpening planned(const LotOpenOptions& options, Choices& choices, const Store& store, const std::string& part) {
@@ -106,12 +144,16 @@ LotOpening planned(const LotOpenOptions& options, Choices& choices, const Store&
   lot.level = options.level;
   const auto history = history_of(store, part, lot.supplier);
   for (const LotInHistory& other : history)
-    if (other.lot_number == lot.lot_number)
+    if (name_key(other.lot_number) == name_key(lot.lot_number))
       throw Error(ErrorKind::usage,
                   fmt::format("lot {} of {} is there already, as record {}", terminal_safe(lot.lot_number),
                               terminal_safe(lot.supplier), other.id),
                   "--lot-number",
-                  "go on with: switchwright lot run " + other.id + ", or give the resubmitted lot a number of its own");
+                  "go on with: switchwright lot run " + other.id +
+                      ", or give the lot that comes again a number of its own and --resubmits " + other.id);
+  lot.reduced_limit = options.reduced_limit;
+  if (!lot.reduced_limit && !history.empty()) lot.reduced_limit = history.back().reduced_limit;
+  resubmit(options, history, lot);
   choose_mode(options, history, lot);
   lot.drawing = options.drawing;
   lot.seed = static_cast<std::int64_t>(options.seed ? *options.seed : std::random_device{}());
@@ -136,6 +178,9 @@ LotOpening planned(const LotOpenOptions& options, Choices& choices, const Store&
 void show(const LotOpening& lot, const RecordHeader& header, const std::string& id) {
   put_line(fmt::format("lot {} of {} from {}: {} units, {} parts, record {}", terminal_safe(lot.lot_number),
                        terminal_safe(header.part), terminal_safe(lot.supplier), lot.size, lot.condition, id));
+  if (!lot.resubmits.empty())
+    put_line(fmt::format("  comes again: not accepted as {}; since then: {}", lot.resubmits,
+                         terminal_safe(lot.resubmitted_words)));
   put_line(fmt::format("  {} inspection, level {}: {}", lot.mode, lot.level, lot.mode_reason));
   for (const LotClassPlan& plan : lot.classes)
     put_line(fmt::format("  {:<9} {}test {} units{}, accept with {} defective, reject with {}", plan.severity,
@@ -178,6 +223,7 @@ int run(const LotOpenOptions& options) {
                                 {"drawing", batch.lot->drawing},
                                 {"seed", batch.lot->seed},
                                 {"units", batch.lot->units}};
+    if (!batch.lot->resubmits.empty()) line["resubmits"] = batch.lot->resubmits;
     for (const LotClassPlan& plan : batch.lot->classes)
       line["classes"].push_back({{"severity", plan.severity},
                                  {"aql", plan.aql},

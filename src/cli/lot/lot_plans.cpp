@@ -80,32 +80,36 @@ std::vector<LotInHistory> history_of(const Store& store, const std::string& part
   std::vector<LotInHistory> history;
   for (const std::string& id : store.lots()) {
     const Record lot = store.load(id);
-    if (!lot.lot || !lot.chain_fault.empty() || lot.header.part != part || lot.lot->supplier != supplier) continue;
+    if (!lot.lot || !lot.chain_fault.empty() || name_key(lot.header.part) != name_key(part) ||
+        name_key(lot.lot->supplier) != name_key(supplier))
+      continue;
     const LotCourse course = course_of(lot);
     history.push_back({id, lot.lot->lot_number, lot.header.started, lot.lot->mode,
                        lot.lot_decisions.empty() ? "" : lot.lot_decisions.back().decision, course.done, course.failed,
                        std::any_of(course.classes.begin(), course.classes.end(),
-                                   [](const LotClassCount& c) { return c.between_numbers; })});
+                                   [](const LotClassCount& c) { return c.between_numbers; }),
+                       lot.lot->resubmits.empty(), lot.lot->corrective_action, lot.lot->reduced_limit});
   }
   return history;
 }
 
 ProposedMode proposed_mode(const std::vector<LotInHistory>& history, std::optional<long> reduced_limit) {
-  std::vector<InspectedLot> lots;
+  SwitchingAgreement agreement;
+  agreement.limit_number = reduced_limit;
+  agreement.production_steady = agreement.reduced_is_desired = reduced_limit.has_value();
+  SwitchingState state;
   for (const LotInHistory& lot : history) {
+    if (!lot.corrective_action.empty()) state = after_corrective_action(state);
     if (lot.decision != "accept" && lot.decision != "reject") continue;
     InspectedLot one;
     one.accepted = lot.decision == "accept";
+    one.original = lot.original;
     one.between_numbers = lot.between_numbers;
     one.inspected = inspection_mode_named(lot.mode);
     one.sample = lot.sample;
     one.defective = lot.defective;
-    lots.push_back(one);
+    state = after_lot(state, one, agreement);
   }
-  SwitchingAgreement agreement;
-  agreement.limit_number = reduced_limit;
-  agreement.production_steady = agreement.reduced_is_desired = reduced_limit.has_value();
-  const SwitchingState state = state_after(lots, agreement);
   return {to_string(state.mode), state.reason, state.discontinued};
 }
 

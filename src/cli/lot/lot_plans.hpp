@@ -39,8 +39,12 @@ struct LotInHistory {
   int sample = 0;
   int defective = 0;
   bool between_numbers = false;
+  bool original = true;           ///< not one that was resubmitted
+  std::string corrective_action;  ///< before this lot
+  std::optional<long> reduced_limit;
 };
-/// In the order in which they were opened.
+/// In the order in which they were opened. Part and supplier are the same whatever their case and blanks: a name typed another
+/// way must not begin a history anew.
 std::vector<LotInHistory> history_of(const Store& store, const std::string& part, const std::string& supplier);
 
 struct ProposedMode {

@@ -29,6 +29,21 @@ std::vector<LotOfSupplier> shown(const std::vector<LotInHistory>& history) {
   return lots;
 }
 
+/// What was timed of the lot's units since it was opened. A trace that is no proof (broken, of another part, simulated where the
+/// lot is not) says nothing.
+std::vector<LotTrace> traces_of(const Store& store, const Record& lot, const LotCourse& course) {
+  std::vector<LotTrace> traces;
+  for (const LotPlaceState& place : course.places)
+    for (const std::string& id : store.traces_of(place.serial)) {
+      const Record trace = store.load(id);
+      if (!trace.verdict || !trace.chain_fault.empty() || trace.header.started < lot.header.started ||
+          trace.header.simulated != lot.header.simulated || trace.header.profile_id != lot.header.profile_id)
+        continue;
+      traces.push_back({place.unit, place.serial, timed_figures(trace)});
+    }
+  return traces;
+}
+
 LotDocument document_of(const Store& store, const Record& lot) {
   LotDocument document;
   document.lot = lot;
@@ -39,10 +54,10 @@ LotDocument document_of(const Store& store, const Record& lot) {
     if (!place.record.empty()) units.emplace_back(place, store.load(place.record));
   std::vector<Profile> others;
   for (const std::string& id : lot.lot->versions) others.push_back(load_profile(id, profile_places()));
-  document.values = lot_values(profile_in(lot), units, others);
+  document.values = lot_values(profile_in(lot), units, others, traces_of(store, lot, document.course));
   const auto history = history_of(store, lot.header.part, lot.lot->supplier);
   document.history = shown(history);
-  const ProposedMode next = proposed_mode(history, std::nullopt);
+  const ProposedMode next = proposed_mode(history, history.empty() ? std::nullopt : history.back().reduced_limit);
   document.next_mode = next.discontinued ? "no" : next.mode;
   document.next_reason = next.reason;
   document.sitting_rule = Sittings::rule(lot.lot->condition == "new");

@@ -10,6 +10,7 @@
 
 #include "cli/choose/choices.hpp"
 #include "cli/choose/places.hpp"
+#include "cli/choose/stated.hpp"
 #include "cli/lot/bench.hpp"
 #include "cli/lot/lot_common.hpp"
 #include "cli/lot/serials.hpp"
@@ -69,6 +70,7 @@ class LotWork {
   void test(const LotPlaceState& place);
   void test_again(int unit);
   void test_new(LotUnitRow row, const std::string& plan);
+  const std::vector<StatedResult>& stated_of(int unit);
   void go_on_with(const LotPlaceState& place);
   void full_plan_when_it_deviates(LotUnitRow row);
   LotUnitRow run_unit(LotUnitRow row, GuidedWork work);
@@ -81,6 +83,8 @@ class LotWork {
 
   Store& store_;
   LotBench bench_;
+  std::vector<StatedResult> stated_;
+  int stated_unit_ = 0;  ///< that they are of; 0: of none yet
   Sittings sittings_;
   Serials serials_;
   std::optional<LotUnitRow> latest_;
@@ -141,6 +145,16 @@ LotUnitRow LotWork::run_unit(LotUnitRow row, GuidedWork work) {
   return tested;
 }
 
+/// What other instruments showed of this unit: given with "lot next", or asked of the person; once for both plans.
+const std::vector<StatedResult>& LotWork::stated_of(int unit) {
+  if (stated_unit_ == unit) return stated_;
+  stated_unit_ = unit;
+  stated_.clear();
+  for (const std::string& text : bench_.options.stated) stated_.push_back(parse_stated(text, bench_.profile));
+  if (bench_.attended()) ask_for_stated(bench_.profile, std::nullopt, stated_);
+  return stated_;
+}
+
 void LotWork::test_new(LotUnitRow row, const std::string& plan) {
   GuidedWork work = work_on(bench_, bench_.profile, RecordKind::qualify);
   work.header.serial = row.serial;
@@ -148,6 +162,7 @@ void LotWork::test_new(LotUnitRow row, const std::string& plan) {
   work.settings.plan = work.header.plan;
   sittings_.apply_to(work.settings, false, std::nullopt);
   work.setup = unit_setup(bench_, row, sittings_.leads());
+  work.settings.stated = stated_of(row.unit);
   work.begun = [this, row, plan](const std::string& id) {
     LotUnitRow begun = row;
     begun.what = "begun";

@@ -24,6 +24,9 @@ struct LotOpenOptions {
   std::optional<unsigned long> seed;
   std::optional<double> critical_aql;
   std::optional<long> reduced_limit;  ///< MIL-STD-105E Table VIII, as agreed
+  std::string resubmits;              ///< the lot that was not accepted: record or lot number
+  std::string rework;                 ///< what was done to its units since
+  std::string corrective_action;      ///< what the supplier did after acceptance was discontinued
   double major_aql = 1.0;
   double minor_aql = 2.5;
   int full_every = 10;
@@ -48,6 +51,7 @@ struct LotRunOptions {
   std::vector<std::string> acknowledge;
   std::string inspected;
   std::string serial;         ///< "lot next"
+  std::vector<std::string> stated;  ///< "lot next", "lot retest": what other instruments showed of the unit
   std::string serials;        ///< file, one a line; "-": standard input
   std::string repeated;       ///< "same", "other": what a serial number that was had before means
   std::string plan;           ///< empty: short, and full as the lot says

@@ -4,10 +4,20 @@
 #include <CLI/CLI.hpp>
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "cli/options/options.hpp"
 
 namespace switchwright::cli {
+
+inline void add_stated(CLI::App& command, std::vector<std::string>& stated) {
+  command
+      .add_option("--stated", stated,
+                  "what another instrument showed, for a [[stated]] limit of the profile; may be repeated: "
+                  "\"insulation=500 Mohm, U=10%, instrument=NAME, due=2027-01-31\"")
+      ->type_name("RESULT")
+      ->allow_extra_args(false);
+}
 
 /// --require, for every command that ends with a verdict.
 inline void add_require(CLI::App* command, std::string& require) {

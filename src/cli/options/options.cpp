@@ -124,12 +124,7 @@ void describe_qualify(CLI::App& app, Table& t, std::optional<Command>& chosen) {
   add_amount(*qualify, "--ambient", q.ambient_c, Amount::celsius, {-60.0, 100.0},
              "air around the meter in degrees Celsius: outside its range U grows")
       ->type_name("DEGREES");
-  qualify
-      ->add_option("--stated", q.stated,
-                   "what another instrument showed, for a [[stated]] limit of the profile; may be repeated: "
-                   "\"insulation=500 Mohm, U=10%, instrument=NAME, due=2027-01-31\"")
-      ->type_name("RESULT")
-      ->allow_extra_args(false);
+  add_stated(*qualify, q.stated);
   add_require(qualify, q.require);
   qualify->add_option("--rule", q.rule, "decision rule: guarded (guard band U on both sides) or simple")
       ->check(one_of({"guarded", "simple"}))

@@ -3,6 +3,7 @@
 #include <CLI/CLI.hpp>
 #include <memory>
 
+#include "cli/options/option_tables.hpp"
 #include "cli/options/option_values.hpp"
 #include "cli/options/options_lot_plan.hpp"
 
@@ -81,6 +82,13 @@ void describe_open(CLI::App& lot, LotOpenOptions& o, std::optional<Command>& cho
       *open, "--reduced-limit", o.reduced_limit, 0, 500'000, "",
       "agreed with the supplier, whose production is steady: so many defective units in the samples of the last ten lots still "
       "allow reduced inspection");
+  open->add_option("--resubmits", o.resubmits,
+                   "this lot was not accepted before and comes again: the lot number or record that it had then")
+      ->type_name("LOT");
+  open->add_option("--rework", o.rework, "with --resubmits: what was done to its units since")->type_name("TEXT");
+  open->add_option("--corrective-action", o.corrective_action,
+                   "what the supplier put right, after five lots rejected on tightened inspection ended acceptance")
+      ->type_name("TEXT");
   add_count(*open, "--full-every", o.full_every, 0, 500'000, "unit", "every so many units the full plan; 0: never")
       ->default_str("10");
   open->add_option(
@@ -177,11 +185,13 @@ void describe_lot(CLI::App& app, std::optional<Command>& chosen) {
   t.next.one = true;
   auto* next = describe_testing(*lot, "next", "test one unit", t.next, chosen);
   next->add_option("--serial", t.next.serial, "serial number of the unit")->type_name("TEXT");
+  add_stated(*next, t.next.stated);
   next->add_flag("--finish", t.next.finish, "also when the decision is certain");
 
   t.retest.one = true;
   auto* retest = describe_testing(*lot, "retest", "test a unit once more; what it had before stays", t.retest, chosen);
   add_count(*retest, "--unit", t.retest.retest, 1, 500'000, "", "number in the carton")->required();
+  add_stated(*retest, t.retest.stated);
   retest->add_option("--reason", t.retest.reason, "stands in the report")->type_name("TEXT")->required();
 
   auto* status = add(*lot, "status", "how a lot stands, or all of them", t.status, chosen);
