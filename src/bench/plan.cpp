@@ -8,12 +8,19 @@
 
 #include "bench/proving.hpp"
 #include "switchwright/profile/position_words.hpp"
+#include "switchwright/profile/wired.hpp"
 
 namespace switchwright {
 
 std::string de_energised_words() {
   return "The part is disconnected from every supply and cannot be connected by anyone else; stored charge is "
          "discharged; I am trained for this work. Local codes and licensed practice come first.";
+}
+
+std::string locked_off_words() {
+  return "The part stays wired in its appliance: the appliance is isolated from every supply, locked off and tagged by me, and "
+         "every other source that could feed back is off; the metal around it stays closed but for what I must reach. Local codes "
+         "and licensed practice come first.";
 }
 
 std::string never_connected_words() {
@@ -99,6 +106,7 @@ std::vector<Step> plan_qualification(const Profile& profile, const std::vector<E
     by_place.emplace(std::pair{expectation.position, expectation.pair}, expectation);
 
   Planner plan{profile};
+  if (is_wired(profile)) plan.add(StepKind::acknowledge, {}, locked_off_words()).acknowledges = "locked-off";
   plan.add(StepKind::acknowledge, {}, de_energised_words()).acknowledges = "de-energised";
   plan.append(proving_steps(profile, meter, plan.next_number()));
   // Whoever looks closely touches: only now.

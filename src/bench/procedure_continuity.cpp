@@ -14,9 +14,11 @@
 #include "switchwright/bench/measure_plan.hpp"
 #include "switchwright/bench/plan.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/explain/wiring.hpp"
 #include "switchwright/judge/witness.hpp"
 #include "switchwright/profile/closings.hpp"
 #include "switchwright/profile/route.hpp"
+#include "switchwright/profile/wired.hpp"
 
 namespace switchwright {
 
@@ -31,6 +33,8 @@ class Continuity final : public Procedure {
         expected_(expectations(parts.profile)),
         plan_(make_measure_plan(parts.settings.plan, parts.profile, expected_, parts.meter, parts.settings.judge,
                                 parts.settings.knowledge.get(), parts.settings.cost)) {
+    if (is_wired(parts_.profile) && !parts_.settings.measure_only)
+      hidden_ = hidden_by_wiring(parts_.profile, parts_.meter, judge_);
     for (const auto& question : parts_.profile.inspect)
       inspection_.push_back({question, parts_.settings.inspection, ""});
     // What the full plan shows it also owes.
@@ -50,7 +54,9 @@ class Continuity final : public Procedure {
 
   std::vector<std::string> warnings() const override {
     if (parts_.settings.measure_only) return {};  // nothing is decided
-    return undecidable(parts_.profile, parts_.meter, parts_.settings.judge.k);
+    std::vector<std::string> warnings = undecidable(parts_.profile, parts_.meter, parts_.settings.judge.k);
+    if (hidden_) warnings.push_back(hidden_words(*hidden_));
+    return warnings;
   }
 
   std::string opening() const override { return plan_->opening(); }
@@ -97,7 +103,7 @@ class Continuity final : public Procedure {
   }
   bool acknowledgement_is_optional(const Step& step) const override {
     return step.kind == StepKind::acknowledge && step.acknowledges != "de-energised" &&
-           step.acknowledges != "never-connected";
+           step.acknowledges != "never-connected" && step.acknowledges != "locked-off";
   }
   void acknowledged(const Step& step, const std::string& who) override {
     if (acknowledgement_is_optional(step)) proving_.stated(step.acknowledges, who);
@@ -216,7 +222,7 @@ class Continuity final : public Procedure {
 
   Verdict verdict() const override {
     Verdict verdict =
-        judge_all(parts_.profile, expected_, measured(), inspection_, parts_.meter, leads(), judge_, plan_->left_out());
+        judge_all(parts_.profile, expected_, measured(), inspection_, parts_.meter, leads(), judge_, left_out());
     if (parts_.settings.knowledge && !parts_.settings.measure_only)
       add_diagnosis(verdict, parts_.profile, *parts_.settings.knowledge, parts_.meter, leads(), judge_.k);
     if (const auto& sitting = parts_.settings.sitting) {
@@ -243,6 +249,12 @@ class Continuity final : public Procedure {
 
   static bool is_lead_step(const Step& step) {
     return step.kind == StepKind::leads_before || step.kind == StepKind::leads_after;
+  }
+
+  LeftOut left_out() const {
+    LeftOut without = plan_->left_out();
+    without.hidden = hidden_;
+    return without;
   }
 
   static constexpr int leads_of_the_unit_before = -1;  ///< no step of this record
@@ -353,6 +365,7 @@ class Continuity final : public Procedure {
   std::vector<Place> skipped_;
   std::optional<Pair> probes_on_;
   int placement_ = 0;
+  std::optional<HiddenByWiring> hidden_;  ///< of a part that stays wired
   std::vector<Measured> measured_;
   std::set<int> stated_placements_;
   std::map<std::pair<std::string, Pair>, int> visits_before_;  ///< of earlier sittings

@@ -33,6 +33,7 @@
 #include "switchwright/hands/scanner.hpp"
 #include "switchwright/meter/meter.hpp"
 #include "switchwright/meter/typed.hpp"
+#include "switchwright/profile/wired.hpp"
 #include "switchwright/report/exporter.hpp"
 
 namespace switchwright::cli {
@@ -54,6 +55,9 @@ void require_acknowledgements(const QualifyOptions& options) {
                 person ? "the acknowledgement that the part is de-energised is missing"
                        : "resistance work needs the acknowledgement that the part is de-energised",
                 "", "give --acknowledge de-energised when it is");
+  if (!options.wired.empty() && !acknowledges(options, "locked-off"))
+    throw Error(ErrorKind::usage, "work on a part that stays wired needs its own acknowledgement", "",
+                "give --acknowledge locked-off when this is true: " + locked_off_words());
   if (!options.powered.empty() && !acknowledges(options, "energised"))
     throw Error(ErrorKind::usage, "work under power needs its own acknowledgement", "",
                 "give --acknowledge energised when this is true: " + energised_words());
@@ -85,7 +89,7 @@ SessionSettings session_settings(const QualifyOptions& options) {
   if (acknowledges(options, "energised")) settings.energised_by = named_operator(options.operator_name);
   if (!options.powered.empty())
     settings.powered = options.powered == "only" ? PoweredPart::only : PoweredPart::after_continuity;
-  for (const char* what : {"no-dc-voltage", "no-ac-voltage"})
+  for (const char* what : {"no-dc-voltage", "no-ac-voltage", "locked-off"})
     if (acknowledges(options, what)) settings.absence_stated[what] = named_operator(options.operator_name);
   if (!options.range.empty()) settings.judge.range = read_stated_range(options.range);
   if (!options.inspected.empty()) settings.inspection = options.inspected == "yes";
@@ -174,6 +178,26 @@ void choose_meter(Chosen& chosen, Choices& choices) {
     chosen.meter.stop_commands.insert(chosen.meter.stop_commands.begin(), chosen.scanner->open_all);
 }
 
+/// The part as it is wired; a record that is gone on with says how it was.
+void stay_wired(Chosen& chosen) {
+  QualifyOptions& options = chosen.options;
+  if (chosen.earlier) {
+    const Profile before = profile_in(*chosen.earlier);
+    if (!options.wired.empty())
+      throw Error(ErrorKind::usage, "how the part is wired was said when the record was begun", "--wired",
+                  "leave it away");
+    if (is_wired(before)) chosen.profile = before;
+    return;
+  }
+  if (options.wired.empty()) return;
+  if (!options.powered.empty())
+    throw Error(ErrorKind::usage, "a part that stays wired is not energised on the word of this record", "--wired",
+                "leave --powered away; pull the connectors and measure the part on the bench first");
+  std::vector<WiredLoad> loads;
+  for (const std::string& text : options.wired) loads.push_back(parse_wired_load(text, chosen.profile));
+  chosen.profile = wired_profile(chosen.profile, loads);
+}
+
 /// Everything that is said by options, remembered, or answered by the person, before anything is opened.
 /// @param next_part another piece after one that was just qualified: what it is called is asked for again.
 Chosen choose(const QualifyOptions& given, Store& store, bool next_part) {
@@ -189,6 +213,7 @@ Chosen choose(const QualifyOptions& given, Store& store, bool next_part) {
   if (!options.powered.empty() && !chosen.profile.powered)
     throw Error(ErrorKind::usage, "the profile " + chosen.profile.id + " says nothing about power", "--powered",
                 "leave --powered away, or add a [powered] part with the supply and the load to the profile");
+  stay_wired(chosen);
   if (!options.require.empty()) chosen.require = parse_scope_parts(options.require);
   for (const std::string& text : options.stated) chosen.stated.push_back(parse_stated(text, chosen.profile));
   choose_meter(chosen, choices);

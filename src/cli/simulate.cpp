@@ -18,6 +18,7 @@
 #include "switchwright/profile/fault.hpp"
 #include "switchwright/profile/library.hpp"
 #include "switchwright/profile/powered.hpp"
+#include "switchwright/profile/wired.hpp"
 #include "switchwright/sim/simulator.hpp"
 
 namespace switchwright::cli {
@@ -195,6 +196,13 @@ nlohmann::ordered_json truth_of(const SimulatorSettings& settings, const Profile
 }
 
 /// What to paste into another terminal; the simulated part is said to be one by the hands it is reached through.
+Profile as_it_is_wired(const Profile& part, const std::vector<std::string>& stated) {
+  if (stated.empty()) return part;
+  std::vector<WiredLoad> loads;
+  for (const std::string& text : stated) loads.push_back(parse_wired_load(text, part));
+  return wired_profile(part, loads);
+}
+
 std::string line_to_paste(const SimulateOptions& options, const Profile& profile, const MeterDefinition& meter,
                           const Simulator& simulator, const std::vector<SimulatedMeter>& more) {
   if (more.empty())
@@ -211,7 +219,7 @@ std::string line_to_paste(const SimulateOptions& options, const Profile& profile
 }  // namespace
 
 int run(const SimulateOptions& options) {
-  const Profile profile = load_profile(part_on_the_bench(options), profile_places());
+  const Profile profile = as_it_is_wired(load_profile(part_on_the_bench(options), profile_places()), options.wired);
   const MeterDefinition meter = load_meter_definition(options.meter, meter_places());
   SimulatorSettings settings;
   for (const std::string& text : options.faults) {

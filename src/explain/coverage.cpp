@@ -50,12 +50,14 @@ class Table {
   Table(const Profile& profile, const std::vector<Expectation>& expected, const MeterDefinition& meter,
         const JudgeSettings& settings)
       : profile_(profile),
+        judged_as_(profile),
         meter_(meter),
         settings_(settings),
         predictor_(profile),
         eyes_(meter, no_leads_, contact_spread_ohm) {
     for (const Expectation& e : expected)
       if (e.state != PairState::not_checked) expected_.push_back(e);
+    for (Element& element : judged_as_.elements) element.outside = false;
   }
 
   std::vector<Place> places() const {
@@ -104,7 +106,7 @@ class Table {
 
   /// Would this reading be judged a failure?
   bool fails(std::size_t place, double ohm) const {
-    return judge(expected_[place], eyes_.indication(ohm), Witness::stated, profile_, meter_, no_leads_, settings_)
+    return judge(expected_[place], eyes_.indication(ohm), Witness::stated, judged_as_, meter_, no_leads_, settings_)
                .outcome == Outcome::fail;
   }
 
@@ -119,6 +121,7 @@ class Table {
 
  private:
   const Profile& profile_;
+  Profile judged_as_;  ///< a reading that shows a fault shows it, whoever else may be to blame (judge/wired.hpp)
   const MeterDefinition& meter_;
   JudgeSettings settings_;
   /// A plan is judged, not a part: nothing is measured yet.
@@ -128,21 +131,28 @@ class Table {
   std::vector<Expectation> expected_;
 };
 
-Coverage coverage_of(const Profile& profile, const Table& table) {
-  Coverage result;
-  result.places = table.places();
-  std::vector<std::vector<double>> predictions{table.predicted({})};
+/// @param predictions what each fault makes every place read, added in the same order
+std::vector<CoveredFault> shown_faults(const Profile& profile, const Table& table,
+                                       std::vector<std::vector<double>>& predictions) {
+  std::vector<CoveredFault> faults;
   for (const Hypothesis& single : hypotheses(profile, {}, {}, false)) {
     if (single.good()) continue;
     for (const Hypothesis& h : with_values(single, profile)) {
       CoveredFault fault;
       fault.hypothesis = h;
       predictions.push_back(table.predicted(h));
-      for (std::size_t i = 0; i < result.places.size(); ++i)
-        if (table.fails(i, predictions.back()[i])) fault.detected_by.push_back(i);
-      result.faults.push_back(std::move(fault));
+      fault.detected_by = table.shows(predictions.back());
+      faults.push_back(std::move(fault));
     }
   }
+  return faults;
+}
+
+Coverage coverage_of(const Profile& profile, const Table& table) {
+  Coverage result;
+  result.places = table.places();
+  std::vector<std::vector<double>> predictions{table.predicted({})};
+  result.faults = shown_faults(profile, table, predictions);
   for (std::size_t x = 0; x < result.faults.size(); ++x) {
     if (!table.told_apart(predictions[x + 1], predictions[0])) result.faults[x].same_readings_as.push_back("none");
     for (std::size_t y = 0; y < result.faults.size(); ++y)
@@ -203,6 +213,12 @@ std::vector<Place> never_left_out(const Profile& profile, const std::vector<Expe
 Coverage coverage(const Profile& profile, const std::vector<Expectation>& expected, const MeterDefinition& meter,
                   const JudgeSettings& settings) {
   return coverage_of(profile, Table(profile, expected, meter, settings));
+}
+
+std::vector<CoveredFault> faults_shown(const Profile& profile, const std::vector<Expectation>& expected,
+                                       const MeterDefinition& meter, const JudgeSettings& settings) {
+  std::vector<std::vector<double>> predictions;
+  return shown_faults(profile, Table(profile, expected, meter, settings), predictions);
 }
 
 ShortPlan short_plan(const Profile& profile, const std::vector<Expectation>& expected, const MeterDefinition& meter,

@@ -21,11 +21,12 @@ Cause fault(FaultKind kind, std::string id, std::string other = {}, std::optiona
   return cause;
 }
 
-/// Nodes that a contact or an element joins: a bridge there is that part stuck closed or shorted.
+/// Nodes that a contact or an element of the part joins: a bridge there is that part stuck closed or shorted.
 bool joined_by_part(const Profile& profile, const Pair& pair) {
-  const auto between = [&](const auto& part) { return part.between == pair; };
-  return std::any_of(profile.contacts.begin(), profile.contacts.end(), between) ||
-         std::any_of(profile.elements.begin(), profile.elements.end(), between);
+  return std::any_of(profile.contacts.begin(), profile.contacts.end(),
+                     [&](const Contact& contact) { return contact.between == pair; }) ||
+         std::any_of(profile.elements.begin(), profile.elements.end(),
+                     [&](const Element& element) { return !element.outside && element.between == pair; });
 }
 
 bool move_alike(const Profile& profile, const Contact& a, const Contact& b) {

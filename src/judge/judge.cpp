@@ -17,6 +17,7 @@
 #include <limits>
 
 #include "judge/meter_doubt.hpp"
+#include "judge/wired.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/judge/conformance.hpp"
 #include "switchwright/judge/contact_heat.hpp"
@@ -305,6 +306,7 @@ Finding judge(const Expectation& expected, const Indication& indication, Witness
   }
   if (expected.state != PairState::not_checked && is_resistance(indication.quantity))
     withhold_what_is_unproven(finding, meter);
+  doubt_for_wiring(profile, finding);
   return finding;
 }
 

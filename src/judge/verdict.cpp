@@ -7,12 +7,14 @@
 #include <set>
 #include <utility>
 
+#include "judge/wired.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/judge/closings.hpp"
 #include "switchwright/judge/judge.hpp"
 #include "switchwright/judge/soundness.hpp"
 #include "switchwright/judge/witness.hpp"
 #include "switchwright/judge/wording.hpp"
+#include "switchwright/profile/wired.hpp"
 
 namespace switchwright {
 
@@ -52,7 +54,28 @@ std::size_t count_of(const std::vector<Finding>& findings, Outcome outcome) {
       std::count_if(findings.begin(), findings.end(), [&](const Finding& f) { return f.continuity == outcome; }));
 }
 
-ScopeItem continuity_item(const Verdict& verdict, const Profile& profile, const std::vector<std::string>& doubts) {
+/// What leaves a part undecided because it is still wired: a clause each.
+std::vector<std::string> wiring_doubts(const Profile& profile, const std::vector<Finding>& findings,
+                                       const LeftOut& left_out) {
+  std::vector<std::string> doubts = masked_contacts(profile, findings);
+  if (!is_wired(profile)) return doubts;
+  if (!left_out.hidden)
+    doubts.push_back("what the wiring hides is not worked out");
+  else if (!left_out.hidden->faults.empty())
+    doubts.push_back(fmt::format("as it is wired no reading shows {}", joined_with_and(left_out.hidden->faults)));
+  return doubts;
+}
+
+std::string pull_words(const Profile& profile, const LeftOut& left_out) {
+  if (!is_wired(profile)) return {};
+  const bool enough = left_out.hidden && !left_out.hidden->pull.empty();
+  return "Pull the connector" + std::string{enough && left_out.hidden->pull.size() > 1 ? "s" : ""} + " from " +
+         (enough ? joined_with_and(left_out.hidden->pull) : "the terminals that the undecided readings name") +
+         " and measure again; all of them pulled, and without --wired, everything is seen.";
+}
+
+ScopeItem continuity_item(const Verdict& verdict, const Profile& profile, const std::vector<std::string>& doubts,
+                          const std::string& how) {
   Scope scope;
   constexpr ScopePart part = ScopePart::continuity;
   const std::size_t total = verdict.findings.size();
@@ -75,7 +98,8 @@ ScopeItem continuity_item(const Verdict& verdict, const Profile& profile, const 
       parts.push_back(fmt::format("{} of {} not measured", verdict.not_measured.size(),
                                   wording::count_of(total + verdict.not_measured.size(), "reading")));
     parts.insert(parts.end(), doubts.begin(), doubts.end());
-    scope.undecided(part, joined_with_and(parts), "See what is undecided and what to do about it, and measure again.");
+    scope.undecided(part, joined_with_and(parts),
+                    how.empty() ? "See what is undecided and what to do about it, and measure again." : how);
   } else {
     // A pass that did not look at everything must not read like one that did.
     scope.passes(part, fmt::format("all {} are inside their limits{}", wording::count_of(total, "reading"),
@@ -132,8 +156,9 @@ Verdict judge_all(const Profile& profile, const std::vector<Expectation>& expect
     if (finding.witness == Witness::stated) ++stated;
   }
   const LeadsJudged leads_judged = judge_leads(leads, meter, settings.k);
-  const std::vector<std::string> doubts = doubts_of(
-      verdict.findings, leads_judged, closings_missing(profile, expected, places, measured, settings.closings));
+  std::vector<std::string> doubts = doubts_of(verdict.findings, leads_judged,
+                                              closings_missing(profile, expected, places, measured, settings.closings));
+  for (std::string& doubt : wiring_doubts(profile, verdict.findings, left_out)) doubts.push_back(std::move(doubt));
   verdict.plan = left_out.plan;
   std::set<Spot> without, read;
   for (const Place& place : left_out.places) without.insert({place.position, place.pair});
@@ -150,6 +175,9 @@ Verdict judge_all(const Profile& profile, const std::vector<Expectation>& expect
                                             to_string(i.question.severity), i.question.ask,
                                             i.note.empty() ? "" : ": " + i.note));
 
+  if (is_wired(profile))
+    verdict.remarks.push_back("Measured wired, not on the bench: " + wired_words(profile) +
+                              " stayed connected. What else is connected out there nobody knows.");
   if (!left_out.sentence.empty()) verdict.remarks.push_back(left_out.sentence);
   if (std::any_of(verdict.findings.begin(), verdict.findings.end(),
                   [](const Finding& f) { return f.indication.flags.low_battery; }))
@@ -170,7 +198,7 @@ Verdict judge_all(const Profile& profile, const std::vector<Expectation>& expect
     verdict.remarks.push_back(fmt::format("{} at a place that the profile does not check; it is kept but not judged.",
                                           wording::count_of(strangers, "reading")));
   remark_on_limits_of_method(profile, verdict.findings, verdict.remarks);
-  verdict.scope[ScopePart::continuity] = continuity_item(verdict, profile, doubts);
+  verdict.scope[ScopePart::continuity] = continuity_item(verdict, profile, doubts, pull_words(profile, left_out));
   verdict.scope[ScopePart::soundness] = soundness_item(profile, verdict.findings, settings.rule);
   verdict.scope[ScopePart::inspection] = inspection_item(inspection);
   conclude(verdict);

@@ -45,6 +45,7 @@ void ProfileParser::parse() {
   parse_timing();
   parse_consequences();
   parse_powered();
+  parse_wired();
   root_.finish();
   check_every_terminal_is_wired();
 }
@@ -195,6 +196,26 @@ void ProfileParser::parse_elements() {
   }
   if (!root_.has("contact") && !root_.has("element") && unconnected_.empty())  // else every terminal is accounted for
     mistakes_->add(root_.at(), "expected at least one [[contact]] or [[element]], saw none; say what the part is");
+}
+
+/// What the part stays wired to. Points that are no terminals are those of the [powered] circuit; no probe reaches them.
+void ProfileParser::parse_wired() {
+  for (Section section : root_.sections("wired", Need::optional)) {
+    std::optional<std::string> id;
+    if (const auto word = section.word("id", Need::required)) {
+      id = fresh_id(*word, "contact or element");
+      section.rename(fmt::format("[[wired]] \"{}\"", word->text));
+    }
+    const auto between = pair_of(section, "between");
+    const auto nominal = section.number("nominal_ohm", Need::required, {0, 1e12, false, "an ohm value above 0"});
+    const auto percent = section.number("tolerance_pct", Need::required, tolerance);
+    const auto strikes_v = section.interval("strikes_v", above_zero);
+    section.finish();
+    if (!id || !between || !nominal || !percent) continue;
+    for (const std::string& point : {between->first(), between->second()})
+      if (contains(outside_, point) && !contains(profile_->internal, point)) profile_->internal.push_back(point);
+    profile_->elements.push_back({*id, *between, *nominal, *percent, strikes_v, true});
+  }
 }
 
 void ProfileParser::parse_limits() {

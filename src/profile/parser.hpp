@@ -25,6 +25,7 @@ class ProfileParser {
   void parse_way_to(Section& section, Position& position);
   void parse_contacts();
   void parse_elements();
+  void parse_wired();
   void parse_limits();
   void parse_sound_limit(Section& section);
   void parse_inspection();

@@ -25,7 +25,10 @@ std::vector<Resistor> closed_contacts(const Profile& profile, const std::string&
 
 std::vector<std::string> powered_network_nodes(const Profile& profile) {
   std::vector<std::string> nodes = profile.network_nodes();
-  if (profile.powered) nodes.insert(nodes.end(), profile.powered->outside.begin(), profile.powered->outside.end());
+  if (profile.powered)
+    for (const std::string& point : profile.powered->outside)
+      if (std::find(nodes.begin(), nodes.end(), point) == nodes.end())
+        nodes.push_back(point);  // [[wired]] names it too
   return nodes;
 }
 

@@ -37,6 +37,9 @@ Step measure_step(const Profile& profile, const Expectation& expected, const std
 /// The words that are acknowledged before resistance work.
 std::string de_energised_words();
 
+/// The words that are acknowledged first for a part that stays wired.
+std::string locked_off_words();
+
 struct PoweredPlanSettings {
   int first_number = 1;
   bool live_moves = false;                           ///< probes move with the supply on

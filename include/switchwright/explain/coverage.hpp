@@ -30,6 +30,10 @@ struct Coverage {
 Coverage coverage(const Profile& profile, const std::vector<Expectation>& expected, const MeterDefinition& meter,
                   const JudgeSettings& settings = {});
 
+/// The same without asking which faults read alike.
+std::vector<CoveredFault> faults_shown(const Profile& profile, const std::vector<Expectation>& expected,
+                                       const MeterDefinition& meter, const JudgeSettings& settings = {});
+
 /// What no plan leaves out, however short: every reading to exposed metal, since a hand touches it; every contact between
 /// its own terminals at every position, so that its closed and its open state are seen; for each contact one reading that
 /// shows whether it is sound, the one with the fewest others in its way, where there is such a pair; every element between

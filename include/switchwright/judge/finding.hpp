@@ -100,7 +100,7 @@ struct ExplainedFault {
   std::vector<Consequence> consequences;      ///< what it means and what to do, where the profile says so
 };
 
-/// What would explain the readings of a part that did not pass; see verify/explain.hpp.
+/// What would explain the readings of a part that did not pass; see explain/explain.hpp.
 struct DiagnosisSummary {
   std::vector<ExplainedFault> explanations;  ///< most probable first
   std::optional<Place> next;                 ///< the further reading that is expected to tell most

@@ -34,11 +34,18 @@ struct JudgeSettings {
   std::map<std::string, int> closings = {};  ///< how often each contact must be seen to close; empty: not asked for
 };
 
-/// What a plan that is shorter than the full one does without.
+/// What no reading of a part that is still wired can show (explain/wiring.hpp).
+struct HiddenByWiring {
+  std::vector<std::string> faults;  ///< of the part, in words
+  std::vector<std::string> pull;    ///< connectors; the fewest that leave nothing hidden
+};
+
+/// What a plan that is shorter than the full one does without, and what the wiring hides.
 struct LeftOut {
   std::string plan;  ///< "short", "adaptive"; empty: the full plan, nothing is left out
   std::vector<Place> places;
-  std::string sentence;  ///< what that leaves unchecked; becomes a remark
+  std::string sentence;                       ///< what that leaves unchecked; becomes a remark
+  std::optional<HiddenByWiring> hidden = {};  ///< of a part that is wired; absent there: nothing can pass
 };
 
 /// Judges one indication; `witness` as known now, for over-range and for an open that may be fingers.

@@ -57,6 +57,8 @@ struct Element {
   double tolerance_pct = 0.0;
   /// Alternating volts: surely dark below the first, surely lit from the second on.
   std::optional<Interval> strikes_v = std::nullopt;
+  /// Not of the part: what it stays wired to while it is measured (profile/wired.hpp).
+  bool outside = false;
 };
 
 struct Limits {

@@ -93,10 +93,11 @@ void describe_qualify(CLI::App& app, Table& t, std::optional<Command>& chosen) {
                    "who moves probes and knob: person, scanner:FILE.toml (a person turns the knob), or sim:SOCKET")
       ->capture_default_str();
   qualify
-      ->add_option("--acknowledge", q.acknowledge,
-                   "state without being asked: de-energised, energised; no-dc-voltage, no-ac-voltage "
-                   "(found with another instrument, where this meter has no such function); may be repeated")
-      ->check(one_of({"de-energised", "energised", "no-dc-voltage", "no-ac-voltage"}));
+      ->add_option(
+          "--acknowledge", q.acknowledge,
+          "state without being asked: de-energised, energised, locked-off (with --wired); no-dc-voltage, no-ac-voltage "
+          "(found with another instrument, where this meter has no such function); may be repeated")
+      ->check(one_of({"de-energised", "energised", "locked-off", "no-dc-voltage", "no-ac-voltage"}));
   auto* powered =
       qualify->add_option("--powered", q.powered,
                           "read the voltages under power too, once the part has passed without; \"only\": nothing "
@@ -111,6 +112,12 @@ void describe_qualify(CLI::App& app, Table& t, std::optional<Command>& chosen) {
                    "with --powered only: the record of this part (same serial number) that passed without power; "
                    "default: that of this sitting")
       ->type_name("RECORD");
+  qualify
+      ->add_option("--wired", q.wired,
+                   "the part stays wired to its load, isolated and locked off: 2800W@240, 20.6ohm, or per output "
+                   "H1-H2=2800W@240; may be repeated. Says what cannot be seen without pulling connectors")
+      ->type_name("LOAD")
+      ->allow_extra_args(false);
   qualify->add_flag("--live-moves", q.live_moves,
                     "under power move the probes with the supply on; default: it is switched off for each move");
   qualify->add_option("--inspected", q.inspected, "answer all visual questions: yes or no")
@@ -164,6 +171,11 @@ void describe_simulate(CLI::App& app, Table& t, std::optional<Command>& chosen) 
       "KIND:ID[=VALUE]: stuck-closed, stuck-open, resistive (ohm), open, shorted, drifted (percent), "
       "swapped:A,B, clocked=STEPS, bridged:A,B, tied:CONTACT,CONTACT, profile:ID (another part); may be "
       "repeated; \"A + B\" as a diagnosis names two");
+  simulate
+      ->add_option("--wired", t.simulate.wired,
+                   "the part is still wired, as in qualify --wired; any pair may have a path of its own (L1-L2=30ohm)")
+      ->type_name("LOAD")
+      ->allow_extra_args(false);
   simulate->add_option("--link", t.simulate.link, "pty or tcp")->check(one_of({"pty", "tcp"}))->capture_default_str();
   add_amount(*simulate, "--rate", t.simulate.rate_hz, Amount::hertz, {0.01, 1000.0},
              "readings per second; default: as the definition says")

@@ -85,7 +85,8 @@ struct QualifyOptions {
   std::vector<std::string> acknowledge;
   std::string cold;  ///< a record's id; empty: of this sitting
   bool live_moves = false;
-  std::string powered;  ///< "": not; "after": when the part has passed without power; "only"
+  std::vector<std::string> wired;  ///< 2800W@240, 20.6ohm, H1-H2=...
+  std::string powered;             ///< "": not; "after": when the part has passed without power; "only"
   std::string inspected;
   std::string range;                ///< of a meter that does not show it, as stated: "auto", "40Mohm"
   std::optional<double> ambient_c;  ///< air around the meter, as stated
@@ -174,6 +175,7 @@ struct SimulateOptions {
   std::string profile;
   std::string meter;
   std::vector<std::string> faults;
+  std::vector<std::string> wired;  ///< as for qualify
   std::string link = "pty";
   std::optional<double> rate_hz;
   unsigned long seed = 1;
