@@ -149,7 +149,8 @@ TraceAnalysis analyze_trace(const Record& record, const ChannelListener& listene
       channels.push_back({own.name, &own.summary, any ? std::optional{own.survey.min} : std::nullopt,
                           any ? std::optional{own.survey.max} : std::nullopt,
                           passes[i].U_of_level(own.summary, record.header.k), own.unit == "V",
-                          rms_of(passes[i].survey.histogram()), role_named(record.channels[i].role), own.unit == "V"});
+                          rms_of(passes[i].survey.histogram()), role_named(record.channels[i].role), own.unit == "V",
+                          own.unit});
     }
     CyclingConditions conditions;
     conditions.supply_v = record.trace->supply_v;

@@ -164,7 +164,7 @@ CyclingJudgement judged(const AnalyzeOptions& options, const Profile& profile, c
     const std::string unit = unit_in(channel.name);
     channels.push_back({channel.name, &channel.summary, channel.survey.min, channel.survey.max, std::nullopt,
                         unit.empty() || unit == "V", rms.at(i),
-                        role == roles.end() ? std::nullopt : std::optional{role->second}, unit == "V"});
+                        role == roles.end() ? std::nullopt : std::optional{role->second}, unit == "V", unit});
   }
   CyclingConditions conditions;
   conditions.supply_v = options.supply_v;

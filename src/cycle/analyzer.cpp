@@ -17,10 +17,31 @@ constexpr double trusted_samples_per_dwell = 3.0;
 constexpr double least_samples_per_dwell = 1.5;
 /// Then the period is still known when no pulse was missed: a missed one makes a period twice as long.
 constexpr double regular_period = 1.6;  // longest against median
+/// So many samples in a row that differ by no more than this share of the step are a value that lasted.
+constexpr int lasting_samples = 5;
+constexpr double lasting_share = 0.02;
 }  // namespace
 
 Analyzer::Analyzer(const SurveyResult& survey, const CycleSettings& settings, CycleListener* listener)
     : settings_(settings), survey_(survey), listener_(listener), finder_(survey, settings, *this), figures_(settings) {}
+
+void Analyzer::watch_level(const Sample& sample) {
+  const StateLevels& levels = survey_.levels;
+  if (levels.count != LevelCount::two || levels.high_is_over_range) return;
+  if (sample.kind != SampleKind::finite) {
+    run_ = 0;
+    return;
+  }
+  if (run_ == 0 || !(std::abs(sample.value - run_from_) <= lasting_share * levels.step())) {
+    run_from_ = sample.value;
+    run_ = 1;
+  } else if (++run_ >= lasting_samples) {
+    if (run_from_ >= levels.reference())
+      lowest_lasting_high_ = std::min(lowest_lasting_high_.value_or(run_from_), run_from_);
+    else
+      highest_lasting_low_ = std::max(highest_lasting_low_.value_or(run_from_), run_from_);
+  }
+}
 
 void Analyzer::retune(const SurveyResult& survey) {
   survey_ = survey;
@@ -90,6 +111,8 @@ void Analyzer::put_state(CycleSummary& s) const {
     s.min_dwell_s = finder_.min_dwell_s();
     s.high_at_end = last_edge_ ? last_edge_->rising : finder_.mostly_high();
     s.low_level = levels.low;
+    s.lowest_lasting_high = lowest_lasting_high_;
+    s.highest_lasting_low = highest_lasting_low_;
     if (!levels.high_is_over_range) {
       s.high_level = levels.high;
       s.reference_level = levels.reference();

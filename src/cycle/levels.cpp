@@ -310,10 +310,10 @@ std::optional<double> dead_below_for(std::string_view column_name) {
     double limit;
   };
   // Units only: a column called "power" may be in watt or in kilowatt.
-  static constexpr std::array rows{Row{"v", 2.0},       Row{"volt", 2.0}, Row{"volts", 2.0}, Row{"mv", 2000.0},
-                                   Row{"w", 5.0},       Row{"watt", 5.0}, Row{"watts", 5.0}, Row{"va", 5.0},
-                                   Row{"kw", 0.005},    Row{"a", 0.02},   Row{"amp", 0.02},  Row{"amps", 0.02},
-                                   Row{"ampere", 0.02}, Row{"ma", 20.0}};
+  static constexpr std::array rows{Row{"v", 2.0},     Row{"volt", 2.0},    Row{"volts", 2.0}, Row{"mv", 2000.0},
+                                   Row{"kv", 0.002},  Row{"w", 5.0},       Row{"watt", 5.0},  Row{"watts", 5.0},
+                                   Row{"va", 5.0},    Row{"kw", 0.005},    Row{"a", 0.02},    Row{"amp", 0.02},
+                                   Row{"amps", 0.02}, Row{"ampere", 0.02}, Row{"ma", 20.0}};
   // Words of the name, the last one that is a unit counts: "power (kW)".
   std::optional<double> limit;
   std::string word;

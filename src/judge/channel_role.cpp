@@ -42,12 +42,14 @@ std::vector<std::string> role_words() {
   return all;
 }
 
+bool names_load(const std::string& name, const PoweredLoad& load) { return bare(name) == bare(load.id); }
+
 std::optional<ChannelRole> role_of_name(const std::string& name, const Profile& profile) {
   const std::string own = bare(name);
   if (const auto role = role_named(own); role && *role != ChannelRole::other) return role;
   if (!profile.powered) return std::nullopt;
   for (const PoweredLoad& load : profile.powered->loads)
-    if (own == bare(load.id)) return load.lamp ? ChannelRole::pilot : ChannelRole::load;
+    if (names_load(name, load)) return load.lamp ? ChannelRole::pilot : ChannelRole::load;
   return std::nullopt;
 }
 

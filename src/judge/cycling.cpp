@@ -6,6 +6,7 @@
 #include <cmath>
 #include <limits>
 
+#include "judge/channel_findings.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/profile/expectation.hpp"
@@ -15,195 +16,7 @@ namespace switchwright {
 
 namespace {
 
-/// Expanded uncertainty of a supply that is stated, or measured with an unknown meter (common practice, no source).
-constexpr double unknown_supply_relative_U = 0.01;
-/// What leads and a sound contact may take from the load, as a share of the supply; a tenth is a fault (common
-/// practice, no source).
-constexpr double lost_on_the_way = 0.03;
-constexpr double lost_by_a_fault = 0.10;
-
-/// What a point of the circuit should do.
-enum class Should { cycle, live, dead, unknown };
-
-bool cycles_at(const Profile& profile, const std::string& position) {
-  return std::any_of(profile.contacts.begin(), profile.contacts.end(),
-                     [&](const Contact& contact) { return contact.cycles(position); });
-}
-
-Should from_network(const Profile& profile, const std::string& position, const Pair& pair) {
-  for (const VoltageExpectation& expected : voltage_expectations(profile)) {
-    if (expected.position != position || expected.pair != pair) continue;
-    switch (expected.state) {
-      case VoltageState::live: return Should::live;
-      case VoltageState::dead: return Should::dead;
-      case VoltageState::cycles: return Should::cycle;
-      case VoltageState::divided:
-      case VoltageState::not_checked:
-      case VoltageState::unsolved: return Should::unknown;
-    }
-  }
-  return Should::unknown;
-}
-
-Should load_should(const Profile& profile, const std::string& position) {
-  if (cycles_at(profile, position)) return Should::cycle;
-  if (profile.powered)
-    for (const PoweredLoad& load : profile.powered->loads)
-      if (!load.lamp)
-        if (const Should should = from_network(profile, position, load.between); should != Should::unknown)
-          return should;
-  // Without a wiring: the contact that cycles elsewhere feeds the load, else any contact.
-  const Contact* feeds = nullptr;
-  for (const Contact& contact : profile.contacts)
-    if (!contact.cycles_at.empty()) feeds = &contact;
-  if (feeds != nullptr) return feeds->conducts_at(position) ? Should::live : Should::dead;
-  const bool any = std::any_of(profile.contacts.begin(), profile.contacts.end(),
-                               [&](const Contact& contact) { return contact.conducts_at(position); });
-  return any ? Should::live : Should::dead;
-}
-
-Should pilot_should(const Profile& profile, const std::string& position) {
-  if (profile.powered)
-    for (const PoweredLoad& load : profile.powered->loads)
-      if (load.lamp) return from_network(profile, position, load.between);
-  return Should::unknown;
-}
-
-std::string words(Should should) {
-  switch (should) {
-    case Should::cycle: return "cycle";
-    case Should::live: return "stay live";
-    case Should::dead: return "stay dead";
-    case Should::unknown: return "";
-  }
-  return {};
-}
-
-/// The pilot: live, without an interruption, as long as the knob is on; dead when it is off.
-/// @param shortest_s a gap shorter than this hides no interruption: no contact of the part stands for less.
-ChannelFinding pilot_finding(const CyclingChannel& channel, Should should, double shortest_s, bool supply_seen) {
-  const CycleSummary& s = *channel.summary;
-  ChannelFinding finding{channel.name, ChannelRole::pilot, Outcome::undecided, "", ""};
-  const std::string how_long = human_seconds(s.duration_s());
-  if (should == Should::unknown || should == Should::cycle) {
-    finding.sentence = "The profile does not say what the pilot should do at this position.";
-  } else if (s.state == ChannelState::unknown) {
-    finding.sentence = "Too few samples to say what the pilot did.";
-  } else if (s.state == ChannelState::always_off && !supply_seen) {
-    finding.sentence =
-        "The pilot was dead for the whole " + how_long + ", but nothing in this record shows that the supply was on.";
-  } else if (should == Should::live) {
-    if (s.state == ChannelState::always_off) {
-      finding = {channel.name, ChannelRole::pilot, Outcome::fail, "dead",
-                 "The pilot was dead for the whole " + how_long + " although the knob was on."};
-    } else if (s.edges > 0 || s.blips > 0) {
-      finding = {channel.name, ChannelRole::pilot, Outcome::fail, "interrupted",
-                 fmt::format("The pilot must stay live while the knob is on, but went dead or came back {} times "
-                             "in {}.",
-                             s.edges + s.blips, how_long)};
-    } else {
-      const std::string gaps = fmt::format("{} {}", s.gaps, s.gaps == 1 ? "gap" : "gaps");
-      finding.outcome = s.gaps == 0 || s.longest_gap_s < shortest_s ? Outcome::pass : Outcome::undecided;
-      finding.sentence =
-          s.gaps == 0 ? "The pilot stayed live for the whole " + how_long + "."
-          : finding.outcome == Outcome::pass
-              ? fmt::format(
-                    "The pilot stayed live for the whole {} ({} in the samples, the longest {}, too short to "
-                    "hide an "
-                    "interruption).",
-                    how_long, gaps, human_seconds(s.longest_gap_s))
-              : fmt::format("The pilot was live whenever it was sampled, but {} could hide an interruption.", gaps);
-    }
-  } else if (s.state == ChannelState::always_off) {
-    finding.outcome = Outcome::pass;
-    finding.sentence = "The pilot stayed dead, as it must.";
-  } else {
-    finding = {channel.name, ChannelRole::pilot, Outcome::fail, "live", "The pilot was live where it must be dead."};
-  }
-  return finding;
-}
-
-std::optional<Interval> line_range(const Profile& profile) {
-  if (profile.powered) return profile.powered->supply_v;
-  if (profile.rating.voltage_v > 0.0) return supply_range_v(SupplyStandard::ansi_c84_1, profile.rating.voltage_v);
-  return std::nullopt;
-}
-
-ChannelFinding line_finding(const Profile& profile, const CyclingChannel& channel, bool guarded) {
-  const CycleSummary& s = *channel.summary;
-  ChannelFinding finding{channel.name, ChannelRole::line, Outcome::undecided, "", ""};
-  const auto range = line_range(profile);
-  if (!channel.voltage || !range || !channel.min || !channel.max) {
-    finding.sentence = "The line voltage cannot be compared with a range.";
-    return finding;
-  }
-  const double guard = guarded ? channel.U_v.value_or(0.0) : 0.0;
-  const double low = *channel.min, high = *channel.max;
-  const std::string seen = fmt::format("{:.1f} V", low) == fmt::format("{:.1f} V", high)
-                               ? fmt::format("{:.1f} V", low)
-                               : fmt::format("{:.1f} V to {:.1f} V", low, high);
-  const std::string limits = fmt::format("{:g} V to {:g} V", range->min, range->max);
-  if (low < range->min - guard || high > range->max + guard || s.edges > 0) {
-    finding = {channel.name, ChannelRole::line, Outcome::fail,
-               s.state == ChannelState::always_off ? "dead" : "out-of-range",
-               fmt::format("The line was {}, outside {}: the timing says little about the switch.", seen, limits)};
-  } else if (low < range->min + guard || high > range->max - guard) {
-    finding.sentence =
-        fmt::format("The line was {}, too near to the ends of {} to decide (U = {:.1f} V).", seen, limits, guard);
-  } else {
-    finding.outcome = Outcome::pass;
-    finding.sentence = fmt::format("The line stayed at {}, inside {}.", seen, limits);
-  }
-  return finding;
-}
-
-/// A live load far from what the supply may be: the wrong supply, or a contact that drops much.
-std::optional<ChannelFinding> wrong_supply(const Profile& profile, const CyclingChannel& load) {
-  const auto range = line_range(profile);
-  const double level_v = *load.summary->high_level;
-  // Dead levels are judged as such; and a few volts are lost in leads and contact.
-  const double U_v = load.U_v.value_or(unknown_supply_relative_U * level_v) + lost_on_the_way * level_v;
-  if (!range || load.summary->state == ChannelState::always_off) return std::nullopt;
-  if (level_v >= range->min - U_v && level_v <= range->max + U_v) return std::nullopt;
-  return ChannelFinding{
-      load.name, ChannelRole::load, Outcome::fail, "out-of-range",
-      fmt::format("The live load shows {:.1f} V, outside {:g} V to {:g} V: the timing says little about "
-                  "the switch at its own supply.",
-                  level_v, range->min, range->max)};
-}
-
-/// The volts between two points of the wiring while they are live, at the nominal supply.
-std::optional<double> live_v(const Profile& profile, const std::string& position, const Pair& pair) {
-  for (const VoltageExpectation& expected : voltage_expectations(profile))
-    if (expected.position == position && expected.pair == pair &&
-        (expected.state == VoltageState::live || expected.state == VoltageState::cycles))
-      return expected.nominal_v;
-  return std::nullopt;
-}
-
-/// A live load or pilot beside a measured supply: what is missing was lost in a contact, or on the way.
-std::optional<ChannelFinding> lost_volts(const Profile& profile, const std::string& position,
-                                         const CyclingChannel& channel, ChannelRole role, double supply_v,
-                                         double supply_relative_U) {
-  if (!profile.powered || !channel.volts_said || !channel.summary->high_level) return std::nullopt;
-  if (channel.summary->state == ChannelState::always_off) return std::nullopt;
-  for (const PoweredLoad& load : profile.powered->loads) {
-    if (load.lamp != (role == ChannelRole::pilot)) continue;
-    const auto nominal_v = live_v(profile, position, load.between);
-    if (!nominal_v) return std::nullopt;
-    const double due_v = *nominal_v * supply_v / profile.powered->voltage_v;
-    const double level_v = *channel.summary->high_level;
-    const double U_v = channel.U_v.value_or(unknown_supply_relative_U * level_v) + supply_relative_U * due_v;
-    if (level_v >= due_v * (1.0 - lost_on_the_way) - U_v) return std::nullopt;
-    const bool fault = level_v < due_v * (1.0 - lost_by_a_fault) - U_v;
-    return ChannelFinding{
-        channel.name, role, fault ? Outcome::fail : Outcome::undecided, "drops",
-        fmt::format("The live {} shows {:.1f} V where the supply gives {:.1f} V: the rest is lost in a "
-                    "contact or on the way.",
-                    to_string(role), level_v, due_v)};
-  }
-  return std::nullopt;
-}
+using namespace tracing;
 
 /// What is known of the supply during the record.
 struct Supply {
@@ -220,13 +33,14 @@ bool live_at_all(const CycleSummary& s) {
   return s.state == ChannelState::always_on || (s.state == ChannelState::cycling && s.edges > 0);
 }
 
-Supply supply_of(const std::vector<CyclingChannel>& channels, const std::vector<ChannelRole>& roles,
-                 const CyclingConditions& conditions) {
+Supply supply_of(const Profile& profile, const std::string& position, const std::vector<CyclingChannel>& channels,
+                 const std::vector<ChannelRole>& roles, const CyclingConditions& conditions) {
   Supply supply;
   const auto take = [&](const CyclingChannel& channel, double volts, const char* how) {
+    if (!(volts > 0.0)) return;
     supply.volts = volts;
     supply.from = how + channel.name;
-    if (channel.U_v && volts > 0.0) supply.relative_U = *channel.U_v / volts;
+    if (channel.U_v) supply.relative_U = *channel.U_v / volts;
   };
   if (conditions.supply_v) {
     supply.volts = conditions.supply_v;
@@ -252,8 +66,23 @@ Supply supply_of(const std::vector<CyclingChannel>& channels, const std::vector<
     for (std::size_t i = 0; i < channels.size(); ++i)
       if (roles[i] == ChannelRole::load && channels[i].volts_said && channels[i].summary->high_level &&
           live_at_all(*channels[i].summary) && supply.line_channels == 0)
-        take(channels[i], *channels[i].summary->high_level, "as the live load shows it, on ");
+        take(channels[i],
+             *channels[i].summary->high_level / share_of_supply(profile, position, load_on(profile, channels[i])),
+             "as the live load shows it, on ");
   return supply;
+}
+
+void leave_open(TimingJudgement& judged, const std::string& why) {
+  judged.outcome = Outcome::undecided;
+  judged.headline = why;
+  judged.faults.clear();
+}
+
+/// Why a channel does not tell on from off; empty when it does.
+std::string unreadable(const std::vector<ChannelFinding>& findings, const std::string& channel) {
+  for (const ChannelFinding& finding : findings)
+    if (finding.channel == channel && (finding.word == "unit" || finding.word == "below-zero")) return finding.sentence;
+  return {};
 }
 
 /// A dead line opens no contact, but it ends on times and makes off times long: only a contact that stayed closed is
@@ -262,14 +91,12 @@ void leave_open_without_supply(TimingJudgement& judged) {
   if (judged.outcome != Outcome::fail) return;
   for (const TimingFaultFinding& found : judged.faults)
     if (found.fault == TimingFault::never_opens || found.fault == TimingFault::stays_live) return;
-  judged.outcome = Outcome::undecided;
-  judged.headline = "The line was not live from beginning to end: the times may be those of the supply.";
-  judged.faults.clear();
+  leave_open(judged, "The line was not live from beginning to end: the times may be those of the supply.");
 }
 
 /// Longest and shortest that the profile allows at any position.
 struct Dwells {
-  std::optional<double> longest_period_s, shortest_on_s, shortest_off_s;
+  std::optional<double> longest_period_s, longest_off_s, shortest_on_s, shortest_off_s;
 };
 Dwells dwells_anywhere(const Profile& profile) {
   Dwells dwells;
@@ -280,6 +107,8 @@ Dwells dwells_anywhere(const Profile& profile) {
   for (const Timing& timing : profile.timing) {
     shorter(dwells.shortest_on_s, timing.on_s);
     shorter(dwells.shortest_off_s, timing.off_s);
+    if (timing.off_s && timing.off_s->bounded_above())
+      dwells.longest_off_s = std::max(dwells.longest_off_s.value_or(0.0), timing.off_s->max);
     double longest_s = 0.0;
     if (timing.period_s && timing.period_s->bounded_above())
       longest_s = timing.period_s->max;
@@ -356,8 +185,8 @@ TimingLimits timing_limits(const Profile& profile, const std::string& position) 
 }
 
 TimingConditions expected_timing(const Profile& profile, const std::string& position,
-                                 const CyclingConditions& conditions) {
-  const Should should = load_should(profile, position);
+                                 const CyclingConditions& conditions, const PoweredLoad* load) {
+  const Should should = load_should(profile, position, load);
   TimingConditions timing;
   if (profile.rating.voltage_v > 0.0) timing.rated_voltage_v = profile.rating.voltage_v;
   timing.measured_voltage_v = conditions.supply_v;
@@ -368,6 +197,9 @@ TimingConditions expected_timing(const Profile& profile, const std::string& posi
   timing.closed_expected = should != Should::dead;
   const Dwells dwells = dwells_anywhere(profile);
   timing.longest_period_s = dwells.longest_period_s;
+  timing.longest_off_s = dwells.longest_off_s;
+  timing.part_cycles = std::any_of(profile.contacts.begin(), profile.contacts.end(),
+                                   [](const Contact& contact) { return !contact.cycles_at.empty(); });
   timing.shortest_excursion_s = timing.closed_expected ? dwells.shortest_off_s : dwells.shortest_on_s;
   return timing;
 }
@@ -386,7 +218,7 @@ CyclingJudgement judge_cycling(const Profile& profile, const std::string& positi
   for (const CyclingChannel& channel : channels) names.push_back({channel.name, channel.role});
   const auto roles = roles_of(names, profile);
   judgement.heater = heater_kind(profile, position);
-  const Supply supply = supply_of(channels, roles, conditions);
+  const Supply supply = supply_of(profile, position, channels, roles, conditions);
   judgement.supply_v = supply.volts;
   judgement.supply_from = supply.from;
 
@@ -399,15 +231,15 @@ CyclingJudgement judge_cycling(const Profile& profile, const std::string& positi
     if (roles[i] == ChannelRole::other)
       judgement.remarks.push_back("The channel " + channels[i].name +
                                   " has no role, so it is not judged: state it with --role.");
-    const bool fed = roles[i] == ChannelRole::load || roles[i] == ChannelRole::pilot;
-    if (fed && supply.volts && supply.from != "stated")
-      if (auto lost = lost_volts(profile, position, channels[i], roles[i], *supply.volts, supply.relative_U))
-        judgement.findings.push_back(std::move(*lost));
+    if (roles[i] != ChannelRole::other)
+      if (auto unit = wrong_unit(channels[i], roles[i])) judgement.findings.push_back(std::move(*unit));
+    if (roles[i] == ChannelRole::load || roles[i] == ChannelRole::pilot)
+      for (ChannelFinding& finding : level_findings({profile, position, channels[i], roles[i], supply.volts,
+                                                     supply.relative_U, supply.from == "stated", supply.line_channels}))
+        judgement.findings.push_back(std::move(finding));
     if (roles[i] != ChannelRole::load) continue;
-    // Without a line channel the live load shows the supply, less the drop of a closed contact.
-    if (supply.line_channels == 0 && channels[i].volts_said && channels[i].summary->high_level)
-      if (auto wrong = wrong_supply(profile, channels[i])) judgement.findings.push_back(std::move(*wrong));
-    TimingConditions timing = expected_timing(profile, position, conditions);
+    const PoweredLoad* on = load_on(profile, channels[i]);
+    TimingConditions timing = expected_timing(profile, position, conditions, on);
     timing.measured_voltage_v = supply.volts;
     timing.measured_relative_U = supply.relative_U;
     timing.supply_seen = supply.seen;
@@ -420,16 +252,19 @@ CyclingJudgement judge_cycling(const Profile& profile, const std::string& positi
         }
     TimingJudgement judged = judge_timing(*channels[i].summary, timing_limits(profile, position), timing);
     if (supply.line_channels > 0 && !supply.line_live) leave_open_without_supply(judged);
+    if (const std::string why = unreadable(judgement.findings, channels[i].name); !why.empty()) leave_open(judged, why);
     judgement.remarks.insert(judgement.remarks.end(), judged.remarks.begin(), judged.remarks.end());
     for (const TimingFaultFinding& fault : judged.faults)
       if (fault.fault == TimingFault::never_opens)
         if (const std::string how = welded_or_heater(profile); !how.empty()) judgement.remarks.push_back(how);
     const Outcome before = outcome;
     outcome = worse(outcome, judged.outcome);
-    // Of several loads the worst one is shown.
-    if (judgement.timing && outcome == before) continue;
+    // Of several loads the worst one is shown, else the first that cycles.
+    const Should should = load_should(profile, position, on);
+    const bool first_to_cycle = should == Should::cycle && judgement.expected != words(Should::cycle);
+    if (judgement.timing && outcome == before && !first_to_cycle) continue;
     judgement.load_channel = channels[i].name;
-    judgement.expected = words(load_should(profile, position));
+    judgement.expected = words(should);
     judgement.headline = judged.headline;
     judgement.timing = std::move(judged);
   }
@@ -437,6 +272,8 @@ CyclingJudgement judge_cycling(const Profile& profile, const std::string& positi
     outcome = Outcome::undecided;
     judgement.headline = "No channel is the load: call it load, or state which one is with --role NAME=load.";
   }
+  for (ChannelFinding& finding : unseen_loads(profile, channels, roles))
+    judgement.findings.push_back(std::move(finding));
   const bool timing_fails = outcome == Outcome::fail;
   for (const ChannelFinding& finding : judgement.findings) {
     // A supply outside its range is no fault of the switch: it only leaves the question open.

@@ -32,6 +32,28 @@ double standstill_s(const LongestDwells& longest) {
 /// What an instant of switching leaves open.
 double edge_U_s(const CycleSummary& s) { return std::max(s.interval_s.value_or(0.0), s.update_s.value_or(0.0)); }
 
+/// Fewer samples than this are no record.
+constexpr std::uint64_t least_standing_samples = 5;
+
+struct StandLongEnough {
+  double for_s = 0.0;
+  const char* because = "";
+};
+
+/// A part whose contact cycles at some position may stand at the wrong one: a knob that is clocked, a cam that slips.
+/// Then it would have opened within three of its longest periods, or closed within its longest off time.
+StandLongEnough stand_long_enough(const TimingConditions& c) {
+  if (!c.part_cycles && !c.longest_period_s) return {};
+  if (c.closed_expected)
+    return c.longest_period_s
+               ? StandLongEnough{periods_of_standstill * *c.longest_period_s,
+                                 ", three of the longest periods of this part"}
+               : StandLongEnough{standstill_of_unknown_s, ", since the profile has no times for its cycling"};
+  if (c.longest_off_s) return {*c.longest_off_s, ", the longest off time of this part"};
+  if (c.longest_period_s) return {*c.longest_period_s, ", the longest period of this part"};
+  return {standstill_of_unknown_s, ", since the profile has no times for its cycling"};
+}
+
 double upper(const std::optional<Interval>& limits) {
   return limits && limits->bounded_above() ? limits->max : infinite;
 }
@@ -153,14 +175,17 @@ DwellFinding standing(const CycleSummary& s, const TimingConditions& c) {
   if (s.blips > 0)
     return open(fmt::format("It stayed {}, but for {} short {}: a loose connection, or a contact that chatters.", state,
                             s.blips, s.blips == 1 ? "excursion" : "excursions"));
-  const double enough_s = c.closed_expected ? periods_of_standstill * c.longest_period_s.value_or(0.0) : 0.0;
-  if (s.duration_s() < enough_s)
-    return open(
-        fmt::format("It stayed {} for {}, too short to say that it does not cycle: record at least {}, three of "
-                    "the longest periods of this part.",
-                    state, how_long, human_seconds(enough_s)));
+  if (s.samples < least_standing_samples)
+    return open(fmt::format("Too few samples ({}) to say that it stayed {}: record at least {}.", s.samples, state,
+                            least_standing_samples));
+  const StandLongEnough enough = stand_long_enough(c);
+  if (s.duration_s() < enough.for_s)
+    return open(fmt::format("It stayed {} for {}, too short to say that it does not cycle: record at least {}{}.",
+                            state, how_long, human_seconds(enough.for_s), enough.because));
   const double unseen_s = std::max(s.longest_gap_s, edge_U_s(s));
-  if (c.shortest_excursion_s ? unseen_s > *c.shortest_excursion_s : s.gaps > 0)
+  // How briefly it may switch is not known where the profile has no times: then a second is too long.
+  const auto shortest_s = c.shortest_excursion_s || !c.part_cycles ? c.shortest_excursion_s : std::optional{1.0};
+  if (shortest_s ? unseen_s > *shortest_s : s.gaps > 0)
     return open(fmt::format("It was {} whenever it was sampled, but {} without a sample could hide that it switched.",
                             state, std::isfinite(unseen_s) ? human_seconds(unseen_s) : "a time"));
   return {};

@@ -6,11 +6,12 @@ arithmetic. Every series is invented here."""
 import json
 import pathlib
 import random
+import re
 import sys
 import unittest
 
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1] / "cli"))
-from harness import EndToEnd  # noqa: E402
+from harness import SOURCE, EndToEnd  # noqa: E402
 
 PASS, FAIL, UNDECIDED = 0, 1, 3
 VOLTS = 240.0
@@ -108,8 +109,66 @@ class TimingFalsePass(EndToEnd):
              {"load (V)": [(600.0, 0.0)] + good[1:], "line (V)": [(2000.0, VOLTS)]},                 "medium", FAIL,      "did not close"),
         ])
 
+    def test_levels_that_must_not_pass(self):
+        good, line = cycles(24), [(2000.0, VOLTS)]
+        some = lambda level, wanted: [(s, level if i in wanted else v) for i, (s, v) in enumerate(good)]
+        on, off = range(1, 50, 2), range(0, 50, 2)
+        self.table([
+            # what it did                              the series                                    where     verdict    reason
+            ("between on times half the supply",       {"load (V)": some(120.0, off), "line (V)": line}, "medium", FAIL, "must be dead"),
+            ("the same, and nobody saw the line",      some(120.0, off),                             "medium", FAIL,      "must be dead"),
+            ("between on times 5 V",                   {"load (V)": some(5.0, off), "line (V)": line}, "medium", UNDECIDED, "must be dead"),
+            ("three off times at 60 V",                {"load (V)": some(60.0, (20, 22, 24)), "line (V)": line}, "medium", UNDECIDED, "must be dead"),
+            ("five on times at half the supply",       {"load (V)": some(120.0, (21, 23, 25, 27, 29)), "line (V)": line}, "medium", UNDECIDED, "lasted too"),
+            ("one on time at three quarters",          {"load (V)": some(180.0, (21,)), "line (V)": line}, "medium", UNDECIDED, "lasted too"),
+            ("probes the wrong way round on DC",       some(-VOLTS, on),                             "medium", UNDECIDED, "below zero"),
+            ("ohms, where on and off change places",   {"load (ohm)": some(0.1, off)},               "medium", UNDECIDED, "neither live nor dead"),
+            ("a temperature",                          {"load (degC)": good},                        "medium", UNDECIDED, "neither live nor dead"),
+            ("kilovolts at off",                       {"load (kV)": [(600.0, 0.24)], "line (V)": line}, "off", FAIL,     "must be dead"),
+        ])
+        _, verdict = self.judge({"load (V)": good}, options=("--supply", "208"))
+        self.assertIn("by the stated supply", verdict["headline"])
+        self.assertEqual(verdict["verdict"], "undecided")
+
+    def test_of_several_loads_each_is_judged_by_what_it_should_do_and_none_passes_unseen(self):
+        on, off, low = [(900.0, VOLTS)], [(900.0, 0.0)], cycles(30, 4.0, 30.0)
+        dual, three = "regulator-dual-240", "selector-three-heat"
+        half = [(900.0, VOLTS / 2)]
+        rows = [  # profile, position, loads, verdict, reason
+            (dual, "inner-high", {"inner": on, "outer-zone": off}, PASS, ""),
+            (dual, "inner-high", {"inner": on, "outer-zone": on}, FAIL, "must be dead"),
+            (dual, "both-high", {"inner": on}, UNDECIDED, "outer-zone"),
+            (dual, "both-high", {"load": on}, UNDECIDED, "no channel is named"),
+            (dual, "both-high", {"inner": on, "outer-zone": on}, PASS, ""),
+            (dual, "inner-low", {"inner": low, "outer-zone": low}, FAIL, "must stay dead"),
+            (dual, "inner-low", {"inner": low, "outer-zone": [(1100.0, 0.0)]}, PASS, ""),
+            (dual, "both-low", {"inner": low, "outer-zone": [(1100.0, 0.0)]}, FAIL, "never closed"),
+            (three, "low", {"first-element": half, "second-element": half}, PASS, ""),
+            (three, "low", {"first-element": on, "second-element": on}, FAIL, "fed another way"),
+            (three, "medium", {"first-element": on, "second-element": on}, FAIL, "must be dead"),
+            (three, "high", {"first-element": on, "second-element": half}, FAIL, "lost in a contact")]
+        for profile, position, loads, code, reason in rows:
+            with self.subTest(profile=profile, position=position, loads=list(loads), code=code):
+                columns = {f"{name} (V)": holds for name, holds in loads.items()} | {"line (V)": [(2000.0, VOLTS)]}
+                got, verdict = self.judge(columns, position, profile=profile)
+                self.assertEqual(got, code, verdict)
+                self.assertIn(reason, verdict["headline"])
+
+    def test_a_part_whose_times_nobody_knows_is_watched_for_long_and_finely(self):
+        untimed = self.dir / "untimed.toml"
+        text = (SOURCE / "profiles/regulator-shunt-240.toml").read_text()
+        untimed.write_text(re.sub(r"\[\[timing\]\].*?(?=\n\[|\Z)", "", text, flags=re.S))
+        for for_s, dt, code in ((60.0, 0.1, UNDECIDED), (950.0, 30.0, UNDECIDED), (950.0, 0.5, PASS)):
+            with self.subTest(for_s=for_s, dt=dt):
+                held = [(for_s, VOLTS)]
+                got, verdict = self.judge({"load (V)": held, "line (V)": held}, "high", dt, profile=untimed)
+                self.assertEqual(got, code, verdict)
+
     def test_standing_positions_that_must_not_pass(self):
         self.table([
+            ("two samples at off",                {"load (V)": [(0.2, 0.0)], "line (V)": [(0.2, VOLTS)]},         "off",  UNDECIDED, "Too few samples"),
+            ("at off no longer than an off time", {"load (V)": [(40.0, 0.0)], "line (V)": [(40.0, VOLTS)]},       "off",  UNDECIDED, "longest off time"),
+            ("live volts beyond the range",       {"load (V)": [(300.0, 9.9e37)], "line (V)": [(300.0, VOLTS)]},  "high", UNDECIDED, "range"),
             ("3 s of 0 V at off",                 [(3.0, 0.0)],                                                   "off",  UNDECIDED, "supply was on"),
             ("an hour of 0 V at off",             [(3600.0, 0.0)],                                                "off",  UNDECIDED, "supply was on"),
             ("0 V at off, plug out",              {"load (V)": [(600.0, 0.0)], "line (V)": [(600.0, 0.0)]},       "off",  UNDECIDED, ""),
@@ -131,7 +190,7 @@ class TimingFalsePass(EndToEnd):
             ("a cold start of 45 s, then good",   [(45.0, VOLTS), (18.0, 0.0)] + cycles(24)[1:],                  "medium", PASS, "cold start"),
             ("switched on after a minute",        [(60.0, 0.0)] + cycles(24)[1:],                                 "medium", PASS, "not yet switched on"),
             ("live at high for five minutes",     [(300.0, VOLTS)],                                               "high",   PASS, "stays as it must"),
-            ("dead at off beside a live line",    {"load (V)": [(60.0, 0.0)], "line (V)": [(60.0, VOLTS)]},       "off",    PASS, "stays as it must"),
+            ("dead at off for longer than it is ever off", {"load (V)": [(70.0, 0.0)], "line (V)": [(70.0, VOLTS)]}, "off", PASS, "stays as it must"),
         ])
 
     def test_a_part_of_a_name_says_no_role(self):

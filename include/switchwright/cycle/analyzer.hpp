@@ -23,7 +23,10 @@ class Analyzer final : private CycleListener {
   Analyzer(const Analyzer&) = delete;
   Analyzer& operator=(const Analyzer&) = delete;
 
-  void feed(const Sample& sample) { finder_.feed(sample); }
+  void feed(const Sample& sample) {
+    watch_level(sample);
+    finder_.feed(sample);
+  }
   /// Call once after the last sample.
   CycleSummary finish();
   /// The figures so far, for a live view: without trends and steady part.
@@ -39,6 +42,7 @@ class Analyzer final : private CycleListener {
   void on_edge(const Edge& edge) override;
   CycleSummary summary(bool quick) const;
   void put_state(CycleSummary& summary) const;
+  void watch_level(const Sample& sample);
   void put_trust(CycleSummary& summary) const;
 
   CycleSettings settings_;
@@ -49,6 +53,9 @@ class Analyzer final : private CycleListener {
   MedianKeeper on_dwell_s_, off_dwell_s_;
   std::optional<Edge> first_edge_, last_edge_;
   std::uint64_t flagged_ = 0;
+  double run_from_ = 0.0;  ///< value with which the present run of like values began
+  int run_ = 0;            ///< samples in it
+  std::optional<double> lowest_lasting_high_, highest_lasting_low_;
 };
 
 /// One pass for a stream that cannot be read again. The first samples are kept in a bounded buffer; once two

@@ -74,6 +74,8 @@ struct CycleSummary {
   std::optional<double> min_dwell_s;  ///< shorter excursions were blips
   std::optional<double> low_level, high_level, reference_level;
   std::optional<double> second_on_level;  ///< the lowest on-level, when there are several
+  /// Of values that lasted, two levels given: the lowest that counts as on, the highest that counts as off.
+  std::optional<double> lowest_lasting_high, highest_lasting_low;
   ChannelState state = ChannelState::unknown;
 
   CycleFigures all;                                ///< every complete cycle; only what the sampling can know

@@ -23,6 +23,9 @@ std::vector<std::string> role_words();
 /// lamps. A unit behind it does not count ("line (V)"). Nothing when the name says none: the role has to be stated.
 std::optional<ChannelRole> role_of_name(const std::string& name, const Profile& profile);
 
+/// A whole name, its unit aside, is that of this load.
+bool names_load(const std::string& name, const PoweredLoad& load);
+
 /// A channel and what is known of its role.
 struct NamedChannel {
   std::string name;

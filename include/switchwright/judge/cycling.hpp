@@ -36,6 +36,7 @@ struct CyclingChannel {
   std::optional<double> rms = std::nullopt;
   std::optional<ChannelRole> role = std::nullopt;  ///< as stated; absent: as the name says (role_of_name)
   bool volts_said = false;                         ///< the unit is volts for certain, not for want of another
+  std::string unit = {};                           ///< as said ("V", "A", "ohm"); empty when none is
 };
 /// From the values of a series and how often each came; nothing without any.
 std::optional<double> rms_of(const std::vector<AdaptiveHistogram::Bin>& values);
@@ -45,7 +46,9 @@ struct ChannelFinding {
   std::string channel;
   ChannelRole role = ChannelRole::other;
   Outcome outcome = Outcome::undecided;
-  std::string word;  ///< "dead", "live", "interrupted", "out-of-range"; empty when it passes
+  /// "dead", "live", "interrupted", "out-of-range", "drops", "too-high", "never-dead", "below-zero", "stated-supply",
+  /// "over-range", "unit", "not-recorded"; empty when it passes
+  std::string word;
   std::string sentence;
 };
 
@@ -67,8 +70,9 @@ struct CyclingJudgement {
 /// Timing limits of the profile at a position; empty when it has none.
 TimingLimits timing_limits(const Profile& profile, const std::string& position);
 /// What the load should do there and with which supply, as far as it is known before the first sample.
+/// @param load of several: which one; null: any
 TimingConditions expected_timing(const Profile& profile, const std::string& position,
-                                 const CyclingConditions& conditions);
+                                 const CyclingConditions& conditions, const PoweredLoad* load = nullptr);
 
 /// Judges all channels at one position. @throws Error(usage) for a position that the profile does not have.
 CyclingJudgement judge_cycling(const Profile& profile, const std::string& position,

@@ -43,7 +43,9 @@ struct TimingConditions {
   /// says nothing about the contact.
   bool supply_seen = false;
   bool supply_live_throughout = false;              ///< from the first sample to the last
+  bool part_cycles = false;                         ///< at this position or another
   std::optional<double> longest_period_s = {};      ///< of this part at any position
+  std::optional<double> longest_off_s = {};         ///< likewise
   std::optional<double> shortest_excursion_s = {};  ///< at a standing position: how briefly this part could switch
   /// Rated voltages to try in the voltage-version check; those of common practice when empty.
   std::vector<double> voltage_versions_v = {};
