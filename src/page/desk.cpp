@@ -169,10 +169,13 @@ struct Desk::Impl : std::enable_shared_from_this<Desk::Impl> {
     require_demo();
     Arrangement wanted = panel;
     std::array<std::string, 2> at = ends;
-    if (command.contains("ends") && command["ends"].is_array() && command["ends"].size() == 2)
+    const auto moved = command.find("ends");
+    const bool placed = moved != command.end() && moved->is_array() && moved->size() == 2;
+    if (placed)  // a probe that is not named stays where it is
       for (std::size_t i = 0; i < 2; ++i)
-        at[i] = command["ends"][i].is_string() ? command["ends"][i].get<std::string>() : "";
-    const std::string probes = text_of(command, "probes");
+        if ((*moved)[i].is_string()) at[i] = (*moved)[i].get<std::string>();
+    std::string probes = text_of(command, "probes");
+    if (probes.empty() && placed) probes = at[0].empty() || at[1].empty() ? "off" : "pair";
     if (!probes.empty())
       wanted.probes = probes == "shorted"        ? Probes::shorted
                       : probes == "known-source" ? Probes::on_known_source

@@ -82,6 +82,10 @@ listen((message) => {
       say(byId('offline'), 'The line to the program is gone; it is being looked for. The measurement goes on without this page.');
       show(byId('offline'), true);
       return;
+    case 'locked':
+      state.hello = null;
+      ask_for_token();
+      return;
     case 'renewed':
       say(byId('offline'), 'The program was renewed: this page is of an older version and loads again.');
       show(byId('offline'), true);
@@ -178,7 +182,13 @@ async function begin() {
   apply_theme();
   byId('nav').replaceChildren(...pages.map(([id, text]) => h('a', { href: `#${id}`, text })));
   draw_tools();
-  if (await enter()) return connect();
+  await enter();
+  connect();
+}
+
+function ask_for_token() {
+  show(byId('offline'), false);
+  key = 'locked';
   const field = h('input', { id: 'token', type: 'password', autocomplete: 'current-password', required: true });
   main.replaceChildren(h('form', { class: 'start', onsubmit: async (e) => {
     e.preventDefault();

@@ -99,6 +99,7 @@ export class BenchView {
     const position = step.position ? work.part.positions.find((p) => p.id === step.position) : null;
     this.letters.classList.toggle('words', !step.pair);
     this.work_area.classList.toggle('ack-step', step.kind === 'acknowledge');
+    Object.assign(this.work_area.dataset, { question: work.question, kind: step.kind });
     if (step.power && step.kind !== 'voltage' && step.kind !== 'placed-dead') this.letters.replaceChildren(step.power === 'on' ? 'Supply ON' : 'Supply OFF');
     else if (step.pair) this.letters.replaceChildren(h('span', { text: step.pair[0] }), h('span', { class: 'to', text: ' to ' }), h('span', { text: step.pair[1] }));
     else if (step.probes === 'shorted') this.letters.replaceChildren('Tips together');
@@ -112,6 +113,8 @@ export class BenchView {
     this.form.replaceChildren(...this.form_of(step));
     speak(this.instruction.textContent);
     say(byId('announce'), this.instruction.textContent);
+    performance.clearMarks('shown');
+    performance.mark('shown');
     this.draw_sight(step, position);
   }
 

@@ -83,13 +83,13 @@ export class Panel {
     this.turn.replaceChildren();
     const select = (id, label, options, value, change) => h('div', { class: 'field' }, h('label', { for: id, text: label }), h('select', { id, onchange: (e) => change(e.target.value) }, options.map(([v, t]) => h('option', { value: v, selected: v === value, text: t }))));
     const names = [['', 'in the air'], ...points.map((p) => [p.name, p.name])];
-    const place = (i, v) => { const ends = [...this.demo.panel.ends]; ends[i] = v; this.put(ends); };
+    const place = (i, v) => this.put([i ? null : v, i ? v : null]);
     const focused = document.activeElement?.id;
     this.more.replaceChildren(...[
       h('div', { class: 'two' }, select('red', 'Red probe', names, panel.ends[0], (v) => place(0, v)), select('black', 'Black probe', names, panel.ends[1], (v) => place(1, v))),
       h('div', { class: 'knob-figure' }, part.positions.some((p) => p.turned) ? knob(part.positions, panel.position, (id) => send({ do: 'panel', position: id })) : null, select('knob', part.knob, part.positions.map((p) => [p.id, p.label]), panel.position, (v) => send({ do: 'panel', position: v }))),
       h('div', { class: 'two' }, select('dial', 'Meter set to', dials, panel.dial, (v) => send({ do: 'panel', dial: v })),
-        select('tips', 'Probes also', [['', 'as placed'], ['shorted', 'tips together'], ['known-source', 'on the live source']], ['shorted', 'known-source'].includes(panel.probes) ? panel.probes : '', (v) => (v ? send({ do: 'panel', probes: v }) : this.put(panel.ends)))),
+        select('tips', 'Probes also', [['', 'as placed'], ['shorted', 'tips together'], ['known-source', 'on the live source']], ['shorted', 'known-source'].includes(panel.probes) ? panel.probes : '', (v) => (v ? send({ do: 'panel', probes: v }) : this.put([null, null])))),
       part.supply_v ? h('label', { class: 'check' }, h('input', { id: 'power', type: 'checkbox', checked: panel.power, onchange: (e) => send({ do: 'panel', power: e.target.checked }) }), `Supply on (${part.supply_v} V)`) : null,
       this.state.work?.work === 'drop' ? select('current', 'Current supply', [['off', 'off'], ['on', 'on'], ['reversed', 'on, clips exchanged'], ['one-clip', 'on, one clip free']], panel.current, (v) => send({ do: 'panel', current: v, amps: 1 })) : null].filter(Boolean));
     if (focused) this.more.querySelector(`#${focused}`)?.focus();
@@ -118,10 +118,7 @@ export class Panel {
     this.canvas.append(group);
     this.canvas.setPointerCapture(event.pointerId);
     const i = Number(group.dataset.probe);
-    const ends = [...this.demo.panel.ends];
-    ends[i] = '';
-    this.lifted_ends = ends;
-    this.put(ends);
+    this.put([i ? null : '', i ? '' : null]);
   }
   drag(event) {
     if (!this.held) return;
@@ -135,15 +132,12 @@ export class Panel {
     this.held = null;
     this.key = '';
     const near = this.targets.map((t) => ({ ...t, d: Math.hypot(t.x - at.x, t.y - at.y) })).sort((a, b) => a.d - b.d)[0];
-    const ends = [...this.lifted_ends];
     if (near.d < 34 && near.special) send({ do: 'panel', probes: near.special, ends: ['', ''] });
-    else { if (near.d < 34) ends[i] = near.name; this.put(ends); }
+    else if (near.d < 34) this.put([i ? null : near.name, i ? near.name : null]);
     this.update();
   }
-  put(ends) {
-    this.demo.panel.ends = ends;  // what comes next builds on it, before the answer is here
-    send({ do: 'panel', ends, probes: ends[0] && ends[1] ? 'pair' : 'off' });
-  }
+  /** @param ends where each probe goes; null: it stays where it is. */
+  put(ends) { send({ do: 'panel', ends }); }
 
   /** What a person would do now, done at once: probes lifted first, as hands do. */
   follow() {
