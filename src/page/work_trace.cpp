@@ -155,6 +155,7 @@ class Trace final : public Work {
     json["cycles"] = Json(cycles_);
     json["figures"] = figures();
     if (!note_.is_null()) json["note"] = note_;
+    if (!ended_text_.empty()) json["ended"] = ended_text_;
     if (!verdict_.is_null()) json["verdict"] = verdict_;
     if (!stopped_.is_null()) json["stopped"] = stopped_;
     return json;
@@ -210,6 +211,7 @@ class Trace final : public Work {
     json["should"] = session_->load_should();
     json["limits"] = session_->limits_line();
     json["alarm"] = session_->alarm();
+    if (const auto from_s = session_->too_long_from_s()) json["too_long_from_s"] = *from_s;
     json["channels"] = Json::array();
     for (std::size_t i = 0; i < session_->channel_count(); ++i) {
       const auto view = session_->view(i);

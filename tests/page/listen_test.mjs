@@ -19,7 +19,7 @@ test('a meter is listened to without keeping anything, and an exercise is done',
   await page.locator('#pp option').first().waitFor({ state: 'attached' });
   await page.getByRole('button', { name: 'Put one on the bench' }).click();
   await page.getByRole('button', { name: 'Take the most telling reading' }).click();
-  await page.see(() => /^1 readings/.test(document.querySelector('.bench [role=status]')?.textContent || ''));
+  await page.see(() => /^1 reading taken/.test(document.querySelector('.bench [role=status]')?.textContent || ''));
   await page.getByRole('button', { name: 'Give up and show' }).click();
   await page.getByText('Given up').waitFor();
   assert.doesNotMatch(await page.locator('main').innerText(), /null|undefined/);

@@ -15,6 +15,8 @@ let key = '';
 let panel = null;
 const guided = new Set(['qualify', 'qualify-powered', 'powered', 'drop']);
 const main = byId('main');
+const slot = h('div', { class: 'slot' });
+const frame = h('div', {}, slot);
 const pages = [['bench', 'Bench'], ['records', 'Records'], ['meters', 'Meters'], ['practice', 'Practice']];
 
 function page() {
@@ -37,15 +39,19 @@ function wanted_view() {
 function draw() {
   if (!state.hello) return;
   const [now, make] = wanted_view();
-  const with_panel = state.hello.demo && page() === 'bench';
-  const whole = `${now}${with_panel ? ' panel' : ''}`;
-  if (whole !== key) {
-    key = whole;
+  const with_panel = Boolean(state.hello.demo) && page() === 'bench';
+  if (with_panel !== Boolean(panel) || !frame.isConnected) {
+    panel = with_panel ? new Panel(state) : null;
+    frame.className = panel ? 'with-panel' : '';
+    frame.replaceChildren(slot, ...(panel ? [panel.element] : []));
+    main.replaceChildren(frame);
+  }
+  // The panel stays while the view beside it changes: somebody's hand may be on it.
+  if (now !== key) {
+    key = now;
     view?.end?.();
     view = make();
-    panel?.end?.();
-    panel = with_panel ? new Panel(state) : null;
-    main.replaceChildren(panel ? h('div', { class: 'with-panel' }, view.element, panel.element) : view.element);
+    slot.replaceChildren(view.element);
   }
   view.update?.();
   panel?.update();

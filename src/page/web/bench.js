@@ -1,5 +1,5 @@
 // The guided work: one instruction at a time, in letters that are read from two metres.
-import { h, s, say, show, mark, picture, ask, sure, byId } from './dom.js';
+import { h, s, say, show, mark, picture, ask, sure, in_pieces, byId } from './dom.js';
 import { send } from './link.js';
 import { settings, tone, speak } from './senses.js';
 import { knob } from './knob.js';
@@ -301,8 +301,9 @@ export function verdict_screen(work, verdict, { next, done }) {
     h('h1', { class: 'verdict-word', tabindex: -1 }, verdict ? mark(outcome, 80) : null, word),
     more.map((line) => h('p', { class: 'verdict-more', text: line })),
     h('p', { class: 'headline', text: headline || '' }),
+    work.ended && work.ended !== headline ? h('p', { class: 'live-banner', text: work.ended }) : null,
     verdict && work.stopped && work.stopped.kind === 'trouble' ? h('p', { class: 'headline', text: work.stopped.text }) : null,
-    verdict ? h('ul', {}, verdict.lines.map((line) => h('li', { 'data-level': line.level }, line.label ? h('span', { class: 'label', text: line.label }) : null, line.text))) : null,
+    verdict ? h('ul', {}, verdict.lines.map((line) => h('li', { 'data-level': line.level }, line.label ? h('span', { class: 'label', text: line.label }) : null, in_pieces(line.text)))) : null,
     h('div', { class: 'actions' },
       h('button', { type: 'button', class: 'primary main-action', onclick: next }, 'Next part', h('kbd', { text: 'n' })),
       work.record ? h('a', { class: 'button', href: `/records/${encodeURIComponent(work.record)}/report`, target: '_blank', rel: 'noopener', text: 'Report' }) : null,
