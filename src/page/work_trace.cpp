@@ -78,6 +78,7 @@ struct Choice {
   TraceSetup setup;
   TraceLimits limits;
   std::string part, serial, operator_name, acknowledged_by;
+  Json purpose;  ///< the command, for what put_purpose reads
 };
 
 class Trace final : public Work {
@@ -93,6 +94,7 @@ class Trace final : public Work {
     header_.serial = choice_.serial;
     header_.meter_serial = choice_.channels.front().serial;
     header_.meter_calibrated = choice_.channels.front().calibrated;
+    put_purpose(choice_.purpose, header_);
     std::vector<TraceChannel> rows;
     for (std::size_t i = 0; i < choice_.channels.size(); ++i) {
       const Channel& one = choice_.channels[i];
@@ -369,6 +371,7 @@ Channel read_channel(const WorkPlace& place, const Json& wanted, Choice& choice)
 
 std::unique_ptr<Work> begin_trace(const WorkPlace& place, const Json& command) {
   Choice choice;
+  choice.purpose = command;
   choice.acknowledged_by = text_of(command, "acknowledged_by");
   if (choice.acknowledged_by.empty())
     throw Refusal("Nothing is traced before somebody has acknowledged the cautions by name.");

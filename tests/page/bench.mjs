@@ -48,10 +48,12 @@ export async function until(what, limit = patience) {
 export const folder = mkdtempSync(join(tmpdir(), 'switchwright-page-'));
 const running = new Set();
 
-/** @returns { url, host, process, stop() } of `switchwright serve`. */
+const with_default = (options, name, value) => (options.includes(name) ? [] : [name, value]);
+let served = 0;
+/** @returns { url, host, process, stop() } of `switchwright serve`, each with a store of its own unless --store is given. */
 export async function serve(...options) {
   const env = { ...process.env, XDG_CONFIG_HOME: join(folder, 'config'), XDG_DATA_HOME: join(folder, 'data'), HOME: folder };
-  const child = spawn(binary, ['serve', '--store', join(folder, `records-${running.size}.sqlite`), ...(options.includes('--listen') ? [] : ['--listen', '127.0.0.1:0']), ...options], { env, stdio: ['ignore', 'pipe', 'pipe'] });
+  const child = spawn(binary, ['serve', ...with_default(options, '--store', join(folder, `records-${++served}.sqlite`)), ...with_default(options, '--listen', '127.0.0.1:0'), ...options], { env, stdio: ['ignore', 'pipe', 'pipe'] });
   running.add(child);
   let out = '', errors = '';
   child.stderr.on('data', (data) => { errors += data; });

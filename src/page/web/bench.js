@@ -154,7 +154,7 @@ export class BenchView {
       else if (settled) state = 'settled';
       else if (reading?.refused) state = 'trouble';
       else if (reading) state = 'moving';
-      say(this.figure, lost ? link.detail : reading?.refused && !settled ? reading.refused : settled ? settled.words : reading ? reading.words : step.on_another_display ? 'type what the display shows' : 'waiting for the meter');
+      say(this.figure, lost ? link.detail : reading?.refused && !settled ? reading.refused : settled ? settled.words : reading ? reading.words : step.on_another_display || this.work.typed ? 'type what the display shows' : 'waiting for the meter');
       this.reading.dataset.state = state;
       const outcome = state === 'settled' ? settled.outcome || '' : '';
       const lamp = `${state} ${outcome}`;
@@ -197,7 +197,7 @@ export class BenchView {
         offer('c', step.kind.startsWith('drop') ? 'The supply shows the current' : 'Both probes touch bare metal', () => this.answer({ do: 'contact' }), true);
         offer('p', 'Place the probes again', () => this.answer({ do: 'reseat' }));
       } else {
-        if (step.on_another_display) offer('t', 'Type what it shows', async () => { const text = await ask('What does the display show?', { hint: 'With its unit, like 1.02 A', required: true }); if (text) this.answer({ do: 'type', text }); }, !work.settled);
+        if (step.on_another_display || work.typed) offer('t', 'Type what it shows', async () => { const text = await ask('What does the display show?', { hint: step.on_another_display ? 'With its unit, like 1.02 A' : 'With its unit, like 47.2 ohm; OL for over-range', required: true }); if (text) this.answer({ do: 'type', text }); }, !work.settled);
         offer('Enter', kept_kind(step) ? 'Keep' : 'Go on', () => this.answer({ do: 'confirm' }), true, Boolean(work.settled));
         offer('r', 'Read again', () => this.answer({ do: 'again' }));
         if (kept_kind(step)) offer('p', 'Probe slipped', () => this.answer({ do: 'reseat' }));

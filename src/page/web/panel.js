@@ -95,7 +95,7 @@ export class Panel {
       h('div', { class: 'two' }, select('dial', 'Meter set to', dials, (v) => send({ do: 'panel', dial: v })),
         select('tips', 'Probes also', [['', 'as placed'], ['shorted', 'tips together'], ['known-source', 'on the live source']], (v) => (v ? send({ do: 'panel', probes: v }) : this.put([null, null])))),
       part.supply_v ? h('label', { class: 'check' }, h('input', { id: 'power', type: 'checkbox', onchange: (e) => send({ do: 'panel', power: e.target.checked }) }), `Supply on (${part.supply_v} V)`) : null,
-      this.current = select('current', 'Current supply', [['off', 'off'], ['on', 'on'], ['reversed', 'on, clips exchanged'], ['one-clip', 'on, one clip free']], (v) => send({ do: 'panel', current: v, amps: this.amps() }))].filter(Boolean));
+      this.current = select('flow', 'Current supply', [['off', 'off'], ['on', 'on'], ['reversed', 'on, clips exchanged'], ['one-clip', 'on, one clip free']], (v) => send({ do: 'panel', current: v, amps: this.amps() }))].filter(Boolean));
     this.names = '';
   }
   /** What the supply of a demonstration is set to: what the work says that it gives. */
@@ -114,7 +114,7 @@ export class Panel {
         field.value = chosen;
       }
     }
-    const values = { red: panel.ends[0], black: panel.ends[1], knob: panel.position, dial: panel.dial, tips: ['shorted', 'known-source'].includes(panel.probes) ? panel.probes : '', current: panel.current };
+    const values = { red: panel.ends[0], black: panel.ends[1], knob: panel.position, dial: panel.dial, tips: ['shorted', 'known-source'].includes(panel.probes) ? panel.probes : '', flow: panel.current };
     for (const [id, value] of Object.entries(values)) {
       const field = this.more.querySelector(`#${id}`);
       if (field && field.value !== value) field.value = value;
