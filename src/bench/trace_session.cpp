@@ -268,6 +268,9 @@ void TraceSession::watch_dwell() {
   if (overdue_now && alarm_.empty())
     events_.emit(TraceNote{"overdue", load.row.name + ": " + *overdue_now}, clock_.now());
   alarm_ = overdue_now.value_or("");
+  const auto longest_s = longest_dwell_s(timing_limits_, *expected_, load.live->so_far().all, closed);
+  too_long_from_s_.reset();
+  if (longest_s && std::isfinite(*longest_s)) too_long_from_s_ = load.state_since_s + *longest_s;
 }
 
 void TraceSession::stop() {

@@ -59,16 +59,27 @@ std::string kept_words(const Indication& indication, const std::optional<double>
   return human_value(value, indication.quantity, indication.resolution);
 }
 
+namespace {
+
+/// Without the leads and the meter's corrections; of a drop's volts the finding holds ohms, which are another quantity.
+std::optional<double> corrected_of(const Settled& settled) {
+  if (!settled.outlook || !is_resistance(settled.indication.quantity)) return std::nullopt;
+  return settled.outlook->corrected;
+}
+
+}  // namespace
+
 std::string judged_words(const Settled& settled) {
   if (settled.indication.state == ReadingState::over_range)
     return is_resistance(settled.indication.quantity) ? "open (over-range)" : "over-range";
-  return kept_words(settled.indication, settled.outlook ? settled.outlook->corrected : std::nullopt);
+  return kept_words(settled.indication, corrected_of(settled));
 }
 
 std::string difference_words(const Settled& settled) {
-  if (!settled.outlook || !settled.outlook->corrected) return {};
+  const auto corrected = corrected_of(settled);
+  if (!corrected) return {};
   const std::string shown = kept_words(settled.indication, std::nullopt);
-  const std::string judged = kept_words(settled.indication, settled.outlook->corrected);
+  const std::string judged = kept_words(settled.indication, corrected);
   return shown == judged ? "" : "the meter shows " + shown + "; leads and corrections are taken off";
 }
 

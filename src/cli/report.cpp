@@ -8,6 +8,7 @@
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/record/store.hpp"
+#include "switchwright/report/claim.hpp"
 #include "switchwright/report/exporter.hpp"
 #include "switchwright/report/label.hpp"
 
@@ -63,30 +64,11 @@ Record load_whole_record(const Store& store, const std::string& id) {
 
 namespace {
 
-/// The newest finished record of another kind with the same serial number. @throws Error(usage) when there is none.
-Record partner_of(const Store& store, const Record& record) {
-  const bool trace_wanted = record.header.kind != RecordKind::trace;
-  if (record.header.serial.empty())
-    throw Error(ErrorKind::usage,
-                "record " + record.header.id + " has no serial number, so nothing says what belongs to it",
-                store.path().string(), "name the other record: report " + record.header.id + " OTHER --kind claim");
-  for (const RecordSummary& other : store.list())
-    if (other.serial == record.header.serial && (other.kind == RecordKind::trace) == trace_wanted &&
-        facts_of(other.kind).is_evidence && other.kind != RecordKind::lot &&
-        other.simulated == record.header.simulated && other.outcome != "unfinished" &&
-        other.kind != RecordKind::learn && other.kind != RecordKind::drop)
-      return load_record(store, other.id);
-  throw Error(ErrorKind::usage,
-              std::string("there is no finished ") + (trace_wanted ? "trace" : "qualification") + " of serial number " +
-                  terminal_safe(record.header.serial),
-              store.path().string(), "make one, or take the report without --kind claim");
-}
-
 /// Gives the sink the document asked for. @param code made worse where a second record's chain does not hold.
 void write_document(const ReportOptions& options, const Store& store, const Record& record, const std::string& format,
                     Paper paper, int& code, const DocumentSink& sink) {
   const auto other = [&] {
-    Record found = options.other.empty() ? partner_of(store, record) : load_record(store, options.other);
+    Record found = load_record(store, options.other.empty() ? claim_partner(store, record.header) : options.other);
     code = exit_code_of_shown(found, code);
     return found;
   };

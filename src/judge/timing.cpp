@@ -361,11 +361,17 @@ std::optional<std::string> overdue(const TimingLimits& limits, const TimingCondi
     if (closed == conditions.closed_expected) return std::nullopt;
     return std::string{closed ? "The load is live where it must be dead." : "The load is dead where it must be live."};
   }
-  const timing::LongestDwells longest = timing::longest_dwells(limits, timing::AtRated{conditions}, seen);
-  const double limit_s = closed ? longest.on_s : longest.off_s;
+  const double limit_s = *longest_dwell_s(limits, conditions, seen, closed);
   if (!(for_s > limit_s)) return std::nullopt;
   return fmt::format("{} for {}, where {} is the most.", closed ? "ON" : "Off", human_seconds(for_s),
                      human_seconds(limit_s));
+}
+
+std::optional<double> longest_dwell_s(const TimingLimits& limits, const TimingConditions& conditions,
+                                      const CycleFigures& seen, bool closed) {
+  if (!conditions.cycling_expected) return std::nullopt;
+  const timing::LongestDwells longest = timing::longest_dwells(limits, timing::AtRated{conditions}, seen);
+  return closed ? longest.on_s : longest.off_s;
 }
 
 std::string limits_words(const TimingLimits& limits) {

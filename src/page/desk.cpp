@@ -12,6 +12,7 @@
 #include "page/work.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/record/store.hpp"
 
 namespace switchwright::page {
 
@@ -120,7 +121,7 @@ struct Desk::Impl : std::enable_shared_from_this<Desk::Impl> {
     if (what == "leave") return leave();
     if (what == "panel") return move_panel(command);
     if (what == "fault") return put_in(command);
-    if (what == "demo-part") return exchange(command);
+    if (what == "demo-part") return exchange(text_of(command, "profile"));
     if (!work) throw Refusal("Nothing is going on just now.");
     work->obey(command);
   }
@@ -130,8 +131,10 @@ struct Desk::Impl : std::enable_shared_from_this<Desk::Impl> {
       throw Refusal("Other work is going on, perhaps on another page. Finish or stop it first.");
     work.reset();
     const std::string kind = text_of(command, "work");
-    const std::string profile = text_of(command, "profile");
-    if (demo && kind != "practice" && !profile.empty() && profile != demo->profile().id) exchange(command);
+    std::string profile = text_of(command, "profile");
+    if (const std::string id = text_of(command, "resume"); demo && !id.empty())
+      profile = Store{settings.store}.load(id).header.profile_id;  // the part that was on the bench then
+    if (demo && kind != "practice" && !profile.empty() && profile != demo->profile().id) exchange(profile);
     const WorkPlace place{loop, clock, settings, demo, voice()};
     if (kind == "trace")
       work = begin_trace(place, command);
@@ -169,10 +172,13 @@ struct Desk::Impl : std::enable_shared_from_this<Desk::Impl> {
     require_demo();
     Arrangement wanted = panel;
     std::array<std::string, 2> at = ends;
-    if (command.contains("ends") && command["ends"].is_array() && command["ends"].size() == 2)
+    const auto moved = command.find("ends");
+    const bool placed = moved != command.end() && moved->is_array() && moved->size() == 2;
+    if (placed)  // a probe that is not named stays where it is
       for (std::size_t i = 0; i < 2; ++i)
-        at[i] = command["ends"][i].is_string() ? command["ends"][i].get<std::string>() : "";
-    const std::string probes = text_of(command, "probes");
+        if ((*moved)[i].is_string()) at[i] = (*moved)[i].get<std::string>();
+    std::string probes = text_of(command, "probes");
+    if (probes.empty() && placed) probes = at[0].empty() || at[1].empty() ? "off" : "pair";
     if (!probes.empty())
       wanted.probes = probes == "shorted"        ? Probes::shorted
                       : probes == "known-source" ? Probes::on_known_source
@@ -216,11 +222,11 @@ struct Desk::Impl : std::enable_shared_from_this<Desk::Impl> {
     tell_panel();
   }
 
-  void exchange(const Json& command) {
+  void exchange(const std::string& profile) {
     require_demo();
     if (work && work->running()) throw Refusal("A part cannot be exchanged for another kind while work is going on.");
     work.reset();
-    demo->exchange(text_of(command, "profile"));
+    demo->exchange(profile);
     faults.clear();
     panel = {};
     ends = {};

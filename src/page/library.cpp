@@ -16,7 +16,9 @@
 #include "switchwright/profile/library.hpp"
 #include "switchwright/record/store.hpp"
 #include "switchwright/report/bag.hpp"
+#include "switchwright/report/claim.hpp"
 #include "switchwright/report/exporter.hpp"
+#include "switchwright/report/label.hpp"
 #include "switchwright/report/schematic.hpp"
 
 namespace switchwright::page {
@@ -52,6 +54,12 @@ Json profiles_json(const DeskSettings& settings) {
       one["timed"] = Json::array();
       for (const Timing& timing : profile.timing) one["timed"].push_back(timing.position);
       one["current_a"] = profile.rating.current_a;
+      one["stated"] = Json::array();
+      for (const StatedRequirement& wanted : profile.stated)
+        one["stated"].push_back({{"id", wanted.id},
+                                 {"what", wanted.what},
+                                 {"required", wanted.required},
+                                 {"needs_U", !wanted.U_pct.has_value()}});
       all.push_back(one);
     } catch (const Error& error) {
       all.push_back({{"profile", id}, {"broken", error.what()}});
@@ -175,6 +183,26 @@ Response document_of(const DeskSettings& settings, const std::string& id, const 
   return response;
 }
 
+/// The newest two records of a piece under one front page.
+Response claim_of(const DeskSettings& settings, const std::string& id, const std::string& format) {
+  const Store store{settings.store};
+  Response response = of_text(format == "pdf" ? "application/pdf" : "text/html; charset=utf-8",
+                              claim_document(claim_records(store, store.load(id, true)), format));
+  response.report = true;
+  if (format == "pdf") response.file_name = "switchwright-claim-" + id + ".pdf";
+  return response;
+}
+
+Response label_of(const DeskSettings& settings, const std::string& id) {
+  const Store store{settings.store};
+  const Record record = store.load(id, true);
+  if (!record.chain_fault.empty())
+    throw Error(ErrorKind::store, chain_warning(record.chain_fault), id, "measure the part again");
+  Response response = of_text("application/pdf", label_pdf(record));
+  response.file_name = "switchwright-label-" + record.header.id + ".pdf";
+  return response;
+}
+
 /// The faults that may be put into a simulated part.
 Json faults_json(const Profile& profile) {
   Json all = Json::array();
@@ -235,6 +263,11 @@ std::function<Response()> errand_for(const Request& request, const DeskSettings&
     if (slash == std::string::npos) return {};
     const std::string id = rest.substr(0, slash);
     if (rest.substr(slash) == "/bag") return [settings, id] { return bag_of(settings, id); };
+    if (rest.substr(slash) == "/label") return [settings, id] { return label_of(settings, id); };
+    if (rest.substr(slash) == "/claim")
+      return [settings, id, format = value(request, "format")] {
+        return claim_of(settings, id, format.empty() ? "html" : format);
+      };
     if (rest.substr(slash) == "/report")
       return [settings, id, format = value(request, "format")] {
         return document_of(settings, id, format.empty() ? "html" : format);

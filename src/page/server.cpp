@@ -15,16 +15,15 @@
 #include <boost/beast/ssl.hpp>
 #include <boost/beast/websocket.hpp>
 #include <boost/beast/websocket/ssl.hpp>
-#include <charconv>
-#include <deque>
 #include <optional>
 #include <utility>
 
 #include "core/loop_io.hpp"
 #include "page/gate.hpp"
+#include "page/http_answer.hpp"
+#include "page/page_line.hpp"
 #include "page/targets.hpp"
 #include "switchwright/core/error.hpp"
-#include "switchwright/core/text.hpp"
 
 namespace switchwright::page {
 
@@ -46,31 +45,10 @@ constexpr std::chrono::seconds request_within{10};  ///< a whole request, from i
 constexpr std::chrono::seconds answer_within{60};   ///< taken by the other side, and made by ours
 constexpr std::chrono::seconds handshake_within{5};
 constexpr std::chrono::seconds silent_at_most{20};  ///< a page that answers no ping is gone
-constexpr std::size_t most_waiting = 512;           ///< texts for one page that does not take them
-constexpr std::size_t most_waiting_bytes = 4 * 1024 * 1024;
-constexpr double frames_per_s = 40.0;  ///< from one page, pings too; a person at the keys makes a few
-constexpr double frames_at_once = 120.0;
 constexpr std::chrono::milliseconds after_refused_token{500};
 
 template <class Stream>
 constexpr bool is_tls = !std::is_same_v<Stream, beast::tcp_stream>;
-
-/// How many more frames a page may send just now.
-class Allowance {
- public:
-  bool take() {
-    const auto now = std::chrono::steady_clock::now();
-    left_ = std::min(frames_at_once, left_ + frames_per_s * std::chrono::duration<double>(now - at_).count());
-    at_ = now;
-    if (left_ < 1.0) return false;
-    left_ -= 1.0;
-    return true;
-  }
-
- private:
-  double left_ = frames_at_once;
-  std::chrono::steady_clock::time_point at_ = std::chrono::steady_clock::now();
-};
 
 }  // namespace
 
@@ -154,11 +132,11 @@ struct Server::Impl : std::enable_shared_from_this<Server::Impl> {
   void take(tcp::socket socket);
   template <class Stream>
   asio::awaitable<void> talk(Stream stream);
-  template <class Stream, class Message>
-  asio::awaitable<bool> respond(Stream& stream, const Message& request, Response response, bool close);
   template <class Stream>
-  asio::awaitable<void> converse(Stream stream, http::request<http::string_body> request);
-  std::optional<Response> refusal(const http::request<http::string_body>& request, const std::string& local) const;
+  asio::awaitable<bool> respond(Stream& stream, const HttpRequest& request, Response response, bool close);
+  template <class Stream>
+  asio::awaitable<void> converse(Stream stream, HttpRequest request);
+  std::optional<Response> refusal(const HttpRequest& request, const std::string& local) const;
 
   asio::io_context& context;
   tcp::acceptor acceptor;
@@ -173,83 +151,6 @@ struct Server::Impl : std::enable_shared_from_this<Server::Impl> {
   std::vector<std::weak_ptr<void>> sockets;
   bool live = true;
 };
-
-namespace {
-
-/// A page that is open: what is to be sent waits here, bounded.
-template <class Stream>
-class Page final : public Client, public std::enable_shared_from_this<Page<Stream>> {
- public:
-  explicit Page(Stream stream) : ws(std::move(stream)) {}
-
-  void send(std::shared_ptr<const std::string> text) override { put({-1, std::move(text)}); }
-
-  void send_latest(int slot, std::shared_ptr<const std::string> text) override {
-    for (std::size_t i = writing_ ? 1 : 0; i < waiting_.size(); ++i)
-      if (waiting_[i].slot == slot) {
-        bytes_ += text->size() - waiting_[i].text->size();
-        waiting_[i].text = std::move(text);
-        return;
-      }
-    put({slot, std::move(text)});
-  }
-
-  /// At once, without a word: the other side does not listen or does not behave.
-  void put_out() {
-    if (std::exchange(out_, true)) return;
-    error_code ignored;
-    beast::get_lowest_layer(ws).socket().close(ignored);
-  }
-  bool out() const { return out_; }
-
-  websocket::stream<Stream> ws;
-  Allowance allowance;
-
- private:
-  struct Waiting {
-    int slot;
-    std::shared_ptr<const std::string> text;
-  };
-
-  void put(Waiting one) {
-    if (out_) return;
-    bytes_ += one.text->size();
-    waiting_.push_back(std::move(one));
-    if (waiting_.size() > most_waiting || bytes_ > most_waiting_bytes) return put_out();
-    if (!writing_) write();
-  }
-
-  void write() {
-    writing_ = true;
-    ws.async_write(asio::buffer(*waiting_.front().text),
-                   [self = this->shared_from_this()](const error_code& error, std::size_t) {
-                     self->writing_ = false;
-                     self->bytes_ -= self->waiting_.front().text->size();
-                     self->waiting_.pop_front();
-                     if (error) return self->put_out();
-                     if (!self->waiting_.empty() && !self->out_) self->write();
-                   });
-  }
-
-  std::deque<Waiting> waiting_;
-  std::size_t bytes_ = 0;
-  bool writing_ = false;
-  bool out_ = false;
-};
-
-Response words(int status, std::string text) {
-  Response response;
-  response.status = status;
-  response.body = std::make_shared<const std::string>(std::move(text));
-  return response;
-}
-
-std::string header(const http::request<http::string_body>& request, http::field field) {
-  const auto found = request.find(field);
-  return found == request.end() ? std::string{} : std::string{found->value()};
-}
-
-}  // namespace
 
 void Server::Impl::take(tcp::socket socket) {
   error_code error;
@@ -273,8 +174,7 @@ void Server::Impl::take(tcp::socket socket) {
 }
 
 /// What must be true of every request before anything is looked at.
-std::optional<Response> Server::Impl::refusal(const http::request<http::string_body>& request,
-                                              const std::string& local) const {
+std::optional<Response> Server::Impl::refusal(const HttpRequest& request, const std::string& local) const {
   if (request.count(http::field::host) != 1 || !host_is_ours(gate, header(request, http::field::host), local))
     return words(421, "This is not the host that the page is served under.\n");
   const std::string site = header(request, http::field::sec_fetch_site);
@@ -314,7 +214,7 @@ asio::awaitable<void> Server::Impl::talk(Stream stream) {
         const int status = error == http::error::header_limit || error == http::error::buffer_overflow ? 431
                            : error == http::error::body_limit                                          ? 413
                                                                                                        : 400;
-        http::request<http::string_body> none{http::verb::get, "/", 11};
+        HttpRequest none{http::verb::get, "/", 11};
         co_await respond(stream, none, words(status, "The request cannot be read: " + error.message() + ".\n"), true);
       }
       break;
@@ -358,7 +258,7 @@ asio::awaitable<void> Server::Impl::talk(Stream stream) {
         co_await wait.async_wait(token);
       }
       // Made beforehand: g++ 12 destroys a conditional temporary of a co_await expression twice.
-      Response told = words(204, "ticket");
+      Response told = words(204, ticket_body);
       if (!right) told = words(401, "That is not the token.\n");
       if (!co_await respond(stream, request, std::move(told), close || !right)) break;
       continue;
@@ -396,54 +296,20 @@ asio::awaitable<void> Server::Impl::talk(Stream stream) {
 }
 
 /// @returns whether the connection goes on.
-template <class Stream, class Message>
-asio::awaitable<bool> Server::Impl::respond(Stream& stream, const Message& request, Response response, bool close) {
-  const bool ticket = response.status == 204 && *response.body == "ticket";
-  const std::string wanted = header(request, http::field::if_none_match);
-  const bool same = response.status == 200 && !response.etag.empty() && wanted == response.etag;
-  http::response<http::span_body<const char>> message;
-  message.version(11);
-  message.result(same ? 304U : static_cast<unsigned>(response.status));
-  const bool with_body = !same && !ticket && request.method() != http::verb::head;
-  const std::string host = header(request, http::field::host);
-  const std::string socket = (gate.tls ? "wss://" : "ws://") + host;
-  message.set(
-      "Content-Security-Policy",
-      response.report
-          ? "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'; "
-            "frame-ancestors 'none'; sandbox"
-          : "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'" +
-                (host.find_first_of(" ;,'\"") == std::string::npos ? " " + socket : std::string{}) +
-                "; base-uri 'none'; form-action 'none'; frame-ancestors 'none'");
-  message.set("X-Content-Type-Options", "nosniff");
-  message.set("X-Frame-Options", "DENY");
-  message.set("Referrer-Policy", "no-referrer");
-  message.set("Cross-Origin-Opener-Policy", "same-origin");
-  message.set("Cross-Origin-Resource-Policy", "same-origin");
-  message.set("Permissions-Policy", "camera=(), microphone=(), geolocation=(), usb=(), serial=()");
-  if (!same && !ticket) message.set(http::field::content_type, response.type);
-  if (!response.file_name.empty())
-    message.set(http::field::content_disposition, "attachment; filename=\"" + response.file_name + "\"");
-  message.set(http::field::cache_control, response.etag.empty() ? "no-store" : "no-cache");
-  if (!response.etag.empty()) message.set(http::field::etag, response.etag);
-  if (response.status == 405) message.set(http::field::allow, "GET, HEAD");
-  if (ticket && !gate.token.empty())
-    message.set(http::field::set_cookie, gate.cookie_name() + "=" + gate.ticket +
-                                             "; Path=/; HttpOnly; SameSite=Strict" + (gate.tls ? "; Secure" : ""));
-  message.keep_alive(!close);
-  if (!ticket && !same) message.content_length(response.body->size());
-  if (with_body) message.body() = beast::span<const char>{response.body->data(), response.body->size()};
+template <class Stream>
+asio::awaitable<bool> Server::Impl::respond(Stream& stream, const HttpRequest& request, Response response, bool close) {
+  AnswerMessage answer = answer_message(gate, request, response, close);
   beast::get_lowest_layer(stream).expires_after(answer_within);
-  http::response_serializer<http::span_body<const char>> serializer{message};
+  http::response_serializer<http::span_body<const char>> serializer{answer.message};
   const auto token = asio::as_tuple(asio::use_awaitable);
-  auto [error, size] = with_body ? co_await http::async_write(stream, serializer, token)
-                                 : co_await http::async_write_header(stream, serializer, token);
+  auto [error, size] = answer.with_body ? co_await http::async_write(stream, serializer, token)
+                                        : co_await http::async_write_header(stream, serializer, token);
   (void)size;
   co_return !error && !close;
 }
 
 template <class Stream>
-asio::awaitable<void> Server::Impl::converse(Stream stream, http::request<http::string_body> request) {
+asio::awaitable<void> Server::Impl::converse(Stream stream, HttpRequest request) {
   beast::get_lowest_layer(stream).expires_never();  // the WebSocket has its own clock
   const auto token = asio::as_tuple(asio::use_awaitable);
   const auto page = std::make_shared<Page<Stream>>(std::move(stream));
@@ -494,32 +360,5 @@ Server::~Server() {
 }
 
 const std::string& Server::url() const { return impl_->url; }
-
-void read_listen(const std::string& text, ServerSettings& settings) {
-  const auto colon = text.rfind(':');
-  const char* how = "write it like 127.0.0.1:8737";
-  if (colon == std::string::npos || colon == 0)
-    throw Error(ErrorKind::usage, "\"" + terminal_safe(text) + "\" is no address with a port", "--listen", how);
-  std::string address = text.substr(0, colon);
-  if (address.starts_with('[') && address.ends_with(']')) address = address.substr(1, address.size() - 2);
-  if (address == "localhost") address = "127.0.0.1";
-  unsigned port = 0;
-  const char* const end = text.data() + text.size();
-  const auto [stopped, trouble] = std::from_chars(text.data() + colon + 1, end, port);
-  error_code error;
-  (void)asio::ip::make_address(address, error);
-  if (error || trouble != std::errc{} || stopped != end || port > 65535)
-    throw Error(ErrorKind::usage, "\"" + terminal_safe(text) + "\" is no address with a port", "--listen", how);
-  settings.address = address;
-  settings.port = static_cast<std::uint16_t>(port);
-}
-
-std::string fresh_token() { return fresh_secret(); }
-
-bool is_loopback(const std::string& address) {
-  error_code error;
-  const auto parsed = asio::ip::make_address(address, error);
-  return !error && parsed.is_loopback();
-}
 
 }  // namespace switchwright::page

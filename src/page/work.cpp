@@ -1,5 +1,7 @@
 #include "page/work.hpp"
 
+#include "switchwright/judge/scope.hpp"
+
 namespace switchwright::page {
 
 namespace {
@@ -23,6 +25,16 @@ std::optional<long> number_of(const Json& command, const char* key) {
   const auto found = command.find(key);
   if (found == command.end() || !found->is_number_integer()) return std::nullopt;
   return found->get<long>();
+}
+
+void put_purpose(const Json& command, RecordHeader& header) {
+  if (const std::string require = text_of(command, "require"); !require.empty())
+    header.require = parse_scope_parts(require);
+  const auto claim = command.find("claim");
+  if (claim == command.end() || !claim->is_object()) return;
+  header.claim = {text_of(*claim, "order"),     text_of(*claim, "appliance"), text_of(*claim, "appliance_serial"),
+                  text_of(*claim, "date_code"), text_of(*claim, "supplier"),  text_of(*claim, "lot"),
+                  text_of(*claim, "remark")};
 }
 
 Json part_json(const Profile& profile) {

@@ -8,6 +8,7 @@
 #include <string>
 
 #include "switchwright/page/desk.hpp"
+#include "switchwright/record/record.hpp"
 
 namespace switchwright::page {
 
@@ -60,6 +61,9 @@ std::unique_ptr<Work> begin_trace(const WorkPlace& place, const Json& command);
 std::unique_ptr<Work> begin_listening(const WorkPlace& place, const Json& command);
 std::unique_ptr<Work> begin_finding(const WorkPlace& place, const Json& command);
 std::unique_ptr<Work> begin_practice(const WorkPlace& place, const Json& command);
+
+/// What the work is for and what must be decided for a pass: "claim" and "require" of a command. @throws Error, Refusal.
+void put_purpose(const Json& command, RecordHeader& header);
 
 /// What a page draws of a part: terminals, metal, positions with their angles.
 Json part_json(const Profile& profile);

@@ -13,7 +13,9 @@
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/meter/own.hpp"
+#include "switchwright/meter/typed.hpp"
 #include "switchwright/profile/library.hpp"
+#include "switchwright/report/cycling.hpp"
 
 namespace switchwright::page {
 
@@ -31,6 +33,8 @@ struct Choice {
   std::optional<Record> earlier;
   std::optional<DropTask> drop;
   std::optional<ColdProof> cold;
+  std::vector<StatedResult> stated;
+  Json purpose;            ///< the command, for what put_purpose reads
   bool by_itself = false;  ///< simulated hands
   bool live_moves = false;
 };
@@ -52,6 +56,11 @@ std::string setup_line(const DropTask& task) {
                      {"current_a", task.current.amps},
                      {"U_current_a", task.current.U_amps},
                      {"reversed", task.reversed}});
+}
+
+std::string drop_value_words(const Drop& drop) {
+  return drop.state == DropState::seen ? with_uncertainty(1000.0 * drop.ohm, 1000.0 * drop.U_ohm, "mohm")
+                                       : to_string(drop.outcome);
 }
 
 /// Once a part is energised it counts as live until the supply is seen to be off.
@@ -112,12 +121,14 @@ class Guided final : public Work {
               {"operator", choice_.operator_name},
               {"meter", choice_.meter.id},
               {"simulated", place_.demo != nullptr},
+              {"typed", is_typed(choice_.meter.id)},
               {"by_itself", choice_.by_itself},
               {"question", question_},
               {"seen", seen_},
               {"live", live_.on()},
               {"part", part_json(choice_.profile)},
               {"started", iso8601(header_.started)}};
+    if (choice_.drop) json["current_a"] = choice_.drop->current.amps;
     json["board"] = Json::array();
     for (const auto& [key, row] : board_) json["board"].push_back(row);
     for (const auto& [name, value] : {std::pair{"opened", &opened_},
@@ -218,6 +229,7 @@ class Guided final : public Work {
       header_.meter_calibrated = own ? calibration_words(*own, header_.started) : calibrated.calibrated;
       header_.plan = choice_.plan == "full" ? "" : choice_.plan;
       header_.stated_range = choice_.range;
+      put_purpose(choice_.purpose, header_);
     }
     SessionSettings settings;
     settings.plan = choice_.plan;
@@ -227,6 +239,7 @@ class Guided final : public Work {
     settings.live_moves = choice_.live_moves;
     settings.drop = choice_.drop;
     settings.cold = choice_.cold;
+    settings.stated = choice_.stated;
     if (choice_.drop) settings.get_ready_s = 2.0;  // the supply has to be switched on
     if (choice_.kind == "qualify-powered") settings.powered = PoweredPart::after_continuity;
     if (choice_.kind == "powered") settings.powered = PoweredPart::only;
@@ -236,6 +249,7 @@ class Guided final : public Work {
       settings.inspection = true;
     }
     settings.meter_remarks = who.remarks;
+    if (is_typed(choice_.meter.id)) settings.meter_remarks.push_back(typed_remark(choice_.meter));
     if (!choice_.range.empty()) {
       settings.judge.range = read_stated_range(choice_.range);
       settings.meter_remarks.push_back(stated_range_remark(choice_.range, choice_.meter));
@@ -345,7 +359,7 @@ class Guided final : public Work {
     Json row{{"pair", {pair.first(), pair.second()}},
              {"position", kept.step.arrangement.position},
              {"quantity", quantity},
-             {"words", kept_words(kept.indication, value)},
+             {"words", kept.drop ? drop_value_words(kept.drop->drop) : kept_words(kept.indication, value)},
              {"outcome", to_string(kept.finding ? kept.finding->outcome : kept.voltage->outcome)},
              {"sentence", kept.finding ? kept.finding->sentence : kept.voltage->sentence}};
     if (kept.finding && kept.finding->outcome == Outcome::undecided && kept.finding->witness == Witness::missing)
@@ -414,12 +428,24 @@ Choice resumed(const WorkPlace& place, const Json& command, const std::string& i
   return choice;
 }
 
+/// What other instruments said, one text for each requirement of the profile. @throws Error, Refusal.
+void read_stated(const Json& command, Choice& choice) {
+  const auto all = command.find("stated");
+  if (all == command.end() || !all->is_object()) return;
+  for (const auto& [id, text] : all->items()) {
+    if (!text.is_string()) throw Refusal("What was stated for " + id + " is no text.");
+    if (const std::string said = text_of(*all, id.c_str()); !said.empty())
+      choice.stated.push_back(parse_stated(id + "=" + said, choice.profile));
+  }
+}
+
 }  // namespace
 
 std::unique_ptr<Work> begin_guided(const WorkPlace& place, const Json& command) {
   if (const std::string id = text_of(command, "resume"); !id.empty())
     return std::make_unique<Guided>(place, resumed(place, command, id));
   Choice choice;
+  choice.purpose = command;
   choice.kind = text_of(command, "work");
   choice.part = text_of(command, "part");
   choice.serial = text_of(command, "serial");
@@ -437,10 +463,13 @@ std::unique_ptr<Work> begin_guided(const WorkPlace& place, const Json& command) 
     choice.port = place.demo->port();
   } else {
     choice.profile = load_profile(text_of(command, "profile"), place.settings.profiles);
-    choice.meter = load_meter_definition(text_of(command, "meter"), place.settings.meters);
-    choice.port = text_of(command, "port");
+    const std::string meter = text_of(command, "meter");
+    choice.meter = is_typed(meter) ? typed_definition(meter, place.settings.meters)
+                                   : load_meter_definition(meter, place.settings.meters);
+    choice.port = is_typed(meter) ? std::string{typed_word} : text_of(command, "port");
     if (choice.port.empty()) throw Refusal("Which port is the meter at?");
   }
+  read_stated(command, choice);
   if (choice.operator_name.empty()) throw Refusal("Who does the work? The record names the operator.");
   if (!choice.range.empty()) (void)stated_range_remark(choice.range, choice.meter);  // refused before anything is begun
   if ((choice.kind == "qualify-powered" || choice.kind == "powered") && !choice.profile.powered)

@@ -78,6 +78,7 @@ struct Choice {
   TraceSetup setup;
   TraceLimits limits;
   std::string part, serial, operator_name, acknowledged_by;
+  Json purpose;  ///< the command, for what put_purpose reads
 };
 
 class Trace final : public Work {
@@ -93,6 +94,7 @@ class Trace final : public Work {
     header_.serial = choice_.serial;
     header_.meter_serial = choice_.channels.front().serial;
     header_.meter_calibrated = choice_.channels.front().calibrated;
+    put_purpose(choice_.purpose, header_);
     std::vector<TraceChannel> rows;
     for (std::size_t i = 0; i < choice_.channels.size(); ++i) {
       const Channel& one = choice_.channels[i];
@@ -155,6 +157,7 @@ class Trace final : public Work {
     json["cycles"] = Json(cycles_);
     json["figures"] = figures();
     if (!note_.is_null()) json["note"] = note_;
+    if (!ended_text_.empty()) json["ended"] = ended_text_;
     if (!verdict_.is_null()) json["verdict"] = verdict_;
     if (!stopped_.is_null()) json["stopped"] = stopped_;
     return json;
@@ -210,6 +213,7 @@ class Trace final : public Work {
     json["should"] = session_->load_should();
     json["limits"] = session_->limits_line();
     json["alarm"] = session_->alarm();
+    if (const auto from_s = session_->too_long_from_s()) json["too_long_from_s"] = *from_s;
     json["channels"] = Json::array();
     for (std::size_t i = 0; i < session_->channel_count(); ++i) {
       const auto view = session_->view(i);
@@ -367,6 +371,7 @@ Channel read_channel(const WorkPlace& place, const Json& wanted, Choice& choice)
 
 std::unique_ptr<Work> begin_trace(const WorkPlace& place, const Json& command) {
   Choice choice;
+  choice.purpose = command;
   choice.acknowledged_by = text_of(command, "acknowledged_by");
   if (choice.acknowledged_by.empty())
     throw Refusal("Nothing is traced before somebody has acknowledged the cautions by name.");

@@ -5,9 +5,10 @@ import { readFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import { execFileSync } from 'node:child_process';
 import { join } from 'node:path';
-import { demo, need, open, begin, tidy } from './bench.mjs';
+import { demo, need, need_browser, open, begin, quiet, stop_work, done, tidy } from './bench.mjs';
 
 need('axe-core');
+need_browser();
 const modules = execFileSync(join(process.env.SOURCE_DIR, 'tools/page-modules'), { encoding: 'utf8' }).trim();
 const axe = readFileSync(createRequire(join(modules, 'package.json')).resolve('axe-core/axe.min.js'), 'utf8');
 const server = await demo();
@@ -19,7 +20,6 @@ async function violations(page) {
   return found.violations.map((v) => `${v.id}: ${v.help}: ${v.nodes.slice(0, 3).map((n) => n.html.slice(0, 140)).join(' | ')}`);
 }
 const fits = (page) => page.evaluate(() => document.documentElement.scrollWidth <= document.documentElement.clientWidth + 1);
-const stop = async (page) => { await page.evaluate(() => document.activeElement?.blur()); await page.keyboard.press('q'); await page.getByRole('button', { name: 'Stop and keep' }).last().click(); await page.locator('.verdict').waitFor(); };
 
 for (const scheme of ['light', 'dark'])
   test(`no page has a violation in ${scheme}, at 320 pixels nothing is cut off`, async () => {
@@ -31,7 +31,7 @@ for (const scheme of ['light', 'dark'])
     };
     await page.locator('#profile option').first().waitFor({ state: 'attached' });
     await look('start');
-    for (const at of ['records', 'meters', 'practice']) { await page.goto(`${server.url}#${at}`); await page.waitForTimeout(250); await look(at); }
+    for (const at of ['records', 'meters', 'practice']) { await page.goto(`${server.url}#${at}`); await page.locator('main h1').waitFor(); await quiet(page); await look(at); }
     await page.goto(`${server.url}#bench`);
     await begin(page, { profile: 'interlock-door', serial: `X-${scheme}` });
     await page.locator('#who').waitFor();
@@ -40,15 +40,15 @@ for (const scheme of ['light', 'dark'])
     await page.keyboard.press('Enter');
     await page.getByText('Known live source').waitFor();
     await page.getByRole('button', { name: 'Do this step for me' }).click();
-    await page.waitForFunction(() => document.querySelector('.reading').dataset.state === 'settled');
-    await page.waitForTimeout(200);
+    await page.see(() => document.querySelector('.reading').dataset.state === 'settled');
+    await quiet(page);
     await look('step');
     await page.getByRole('button', { name: 'Settings' }).click();
     await look('settings');
     await page.keyboard.press('Escape');
-    await stop(page);
+    await stop_work(page);
     await look('stopped');
-    await page.keyboard.press('Enter');
+    await done(page);
     assert.deepEqual(page.faults, []);
     await page.context().close();
     assert.deepEqual(bad, []);
@@ -80,7 +80,7 @@ test('at 200 % zoom and on a wall screen the instruction is whole; on the wall i
   const height = await page.locator('.letters').evaluate((e) => parseFloat(getComputedStyle(e).fontSize));
   // 20/40 eyes at 2 m need letters of 5.8 mm (5 minutes of arc is 20/20); 27 inch at 1440 lines has 0.233 mm a pixel.
   assert.ok(height * 0.7 * 0.233 > 5.8, `${height} px`);
-  await stop(page);
+  await stop_work(page);
   await page.keyboard.press('Enter');
   await page.context().close();
 });
@@ -92,7 +92,7 @@ test('text from an operator is text everywhere', async () => {
   await page.locator('#who').waitFor();
   assert.ok((await page.locator('.bench-head').innerText()).includes(name));
   assert.equal(await page.locator('.bench-head img, .bench-head b b').count(), 0);
-  await stop(page);
+  await stop_work(page);
   assert.ok((await page.locator('.verdict').innerText()).includes(name));
   await page.goto(`${server.url}#records`);
   await page.getByText(name).first().waitFor();
@@ -109,7 +109,7 @@ test('everything together is lighter than 300 kB, and comes from nowhere else', 
   page.on('response', (r) => { if (!r.url().startsWith(server.url) && !r.url().startsWith('about:')) elsewhere.push(r.url()); });
   await page.goto(server.url);
   await page.locator('#profile option').first().waitFor({ state: 'attached' });
-  await page.waitForTimeout(300);
+  await quiet(page);
   const bytes = await page.evaluate(() => [...performance.getEntriesByType('navigation'), ...performance.getEntriesByType('resource')].reduce((sum, e) => sum + e.decodedBodySize, 0));
   assert.deepEqual(elsewhere, []);
   assert.ok(bytes < 300000 && bytes > 80000, `${bytes} bytes`);

@@ -68,6 +68,8 @@ class TraceSession {
   double elapsed_s() const;
   /// The dwell of the load that goes on just now is too long already: a sentence with its limit; empty while it is not.
   const std::string& alarm() const { return alarm_; }
+  /// On the samples' axis: from when on the dwell of the load that goes on just now is too long; absent where there is no limit.
+  std::optional<double> too_long_from_s() const { return too_long_from_s_; }
   /// The limits of the load at this position in one line; empty when there are none.
   const std::string& limits_line() const { return limits_line_; }
   /// What the load should do here: "cycle", "stay live", "stay dead".
@@ -101,6 +103,7 @@ class TraceSession {
   TimingLimits timing_limits_;
   std::optional<TimingConditions> expected_;  ///< absent: the profile cannot be read
   std::string limits_line_, load_should_, alarm_;
+  std::optional<double> too_long_from_s_;
   std::optional<Monotonic> pulsed_;
   double watched_s_ = -1.0;
 };

@@ -108,6 +108,9 @@ TimingJudgement judge_timing(const CycleSummary& summary, const TimingLimits& li
 /// @param seen figures so far. @return a sentence with the limit in it, or nothing while all is well.
 std::optional<std::string> overdue(const TimingLimits& limits, const TimingConditions& conditions,
                                    const CycleFigures& seen, bool closed, double for_s);
+/// How long such a dwell may last; absent where nothing should cycle.
+std::optional<double> longest_dwell_s(const TimingLimits& limits, const TimingConditions& conditions,
+                                      const CycleFigures& seen, bool closed);
 /// "on 4 s to 25 s, off 8 s to 45 s": the limits in one line; empty when there are none.
 std::string limits_words(const TimingLimits& limits);
 

@@ -15,6 +15,8 @@ let key = '';
 let panel = null;
 const guided = new Set(['qualify', 'qualify-powered', 'powered', 'drop']);
 const main = byId('main');
+const slot = h('div', { class: 'slot' });
+const frame = h('div', {}, slot);
 const pages = [['bench', 'Bench'], ['records', 'Records'], ['meters', 'Meters'], ['practice', 'Practice']];
 
 function page() {
@@ -37,15 +39,19 @@ function wanted_view() {
 function draw() {
   if (!state.hello) return;
   const [now, make] = wanted_view();
-  const with_panel = state.hello.demo && page() === 'bench';
-  const whole = `${now}${with_panel ? ' panel' : ''}`;
-  if (whole !== key) {
-    key = whole;
+  const with_panel = Boolean(state.hello.demo) && page() === 'bench';
+  if (with_panel !== Boolean(panel) || !frame.isConnected) {
+    panel = with_panel ? new Panel(state) : null;
+    frame.className = panel ? 'with-panel' : '';
+    frame.replaceChildren(slot, ...(panel ? [panel.element] : []));
+    main.replaceChildren(frame);
+  }
+  // The panel stays while the view beside it changes: somebody's hand may be on it.
+  if (now !== key) {
+    key = now;
     view?.end?.();
     view = make();
-    panel?.end?.();
-    panel = with_panel ? new Panel(state) : null;
-    main.replaceChildren(panel ? h('div', { class: 'with-panel' }, view.element, panel.element) : view.element);
+    slot.replaceChildren(view.element);
   }
   view.update?.();
   panel?.update();
@@ -81,6 +87,10 @@ listen((message) => {
       state.connected = false;
       say(byId('offline'), 'The line to the program is gone; it is being looked for. The measurement goes on without this page.');
       show(byId('offline'), true);
+      return;
+    case 'locked':
+      state.hello = null;
+      ask_for_token();
       return;
     case 'renewed':
       say(byId('offline'), 'The program was renewed: this page is of an older version and loads again.');
@@ -178,7 +188,13 @@ async function begin() {
   apply_theme();
   byId('nav').replaceChildren(...pages.map(([id, text]) => h('a', { href: `#${id}`, text })));
   draw_tools();
-  if (await enter()) return connect();
+  await enter();
+  connect();
+}
+
+function ask_for_token() {
+  show(byId('offline'), false);
+  key = 'locked';
   const field = h('input', { id: 'token', type: 'password', autocomplete: 'current-password', required: true });
   main.replaceChildren(h('form', { class: 'start', onsubmit: async (e) => {
     e.preventDefault();

@@ -1,5 +1,5 @@
 // The guided work: one instruction at a time, in letters that are read from two metres.
-import { h, s, say, show, mark, picture, ask, sure, byId } from './dom.js';
+import { h, s, say, show, mark, picture, ask, sure, in_pieces, byId } from './dom.js';
 import { send } from './link.js';
 import { settings, tone, speak } from './senses.js';
 import { knob } from './knob.js';
@@ -99,6 +99,7 @@ export class BenchView {
     const position = step.position ? work.part.positions.find((p) => p.id === step.position) : null;
     this.letters.classList.toggle('words', !step.pair);
     this.work_area.classList.toggle('ack-step', step.kind === 'acknowledge');
+    Object.assign(this.work_area.dataset, { question: work.question, kind: step.kind });
     if (step.power && step.kind !== 'voltage' && step.kind !== 'placed-dead') this.letters.replaceChildren(step.power === 'on' ? 'Supply ON' : 'Supply OFF');
     else if (step.pair) this.letters.replaceChildren(h('span', { text: step.pair[0] }), h('span', { class: 'to', text: ' to ' }), h('span', { text: step.pair[1] }));
     else if (step.probes === 'shorted') this.letters.replaceChildren('Tips together');
@@ -112,6 +113,8 @@ export class BenchView {
     this.form.replaceChildren(...this.form_of(step));
     speak(this.instruction.textContent);
     say(byId('announce'), this.instruction.textContent);
+    performance.clearMarks('shown');
+    performance.mark('shown');
     this.draw_sight(step, position);
   }
 
@@ -151,7 +154,7 @@ export class BenchView {
       else if (settled) state = 'settled';
       else if (reading?.refused) state = 'trouble';
       else if (reading) state = 'moving';
-      say(this.figure, lost ? link.detail : reading?.refused && !settled ? reading.refused : settled ? settled.words : reading ? reading.words : step.on_another_display ? 'type what the display shows' : 'waiting for the meter');
+      say(this.figure, lost ? link.detail : reading?.refused && !settled ? reading.refused : settled ? settled.words : reading ? reading.words : step.on_another_display || this.work.typed ? 'type what the display shows' : 'waiting for the meter');
       this.reading.dataset.state = state;
       const outcome = state === 'settled' ? settled.outcome || '' : '';
       const lamp = `${state} ${outcome}`;
@@ -194,7 +197,7 @@ export class BenchView {
         offer('c', step.kind.startsWith('drop') ? 'The supply shows the current' : 'Both probes touch bare metal', () => this.answer({ do: 'contact' }), true);
         offer('p', 'Place the probes again', () => this.answer({ do: 'reseat' }));
       } else {
-        if (step.on_another_display) offer('t', 'Type what it shows', async () => { const text = await ask('What does the display show?', { hint: 'With its unit, like 1.02 A', required: true }); if (text) this.answer({ do: 'type', text }); }, !work.settled);
+        if (step.on_another_display || work.typed) offer('t', 'Type what it shows', async () => { const text = await ask('What does the display show?', { hint: step.on_another_display ? 'With its unit, like 1.02 A' : 'With its unit, like 47.2 ohm; OL for over-range', required: true }); if (text) this.answer({ do: 'type', text }); }, !work.settled);
         offer('Enter', kept_kind(step) ? 'Keep' : 'Go on', () => this.answer({ do: 'confirm' }), true, Boolean(work.settled));
         offer('r', 'Read again', () => this.answer({ do: 'again' }));
         if (kept_kind(step)) offer('p', 'Probe slipped', () => this.answer({ do: 'reseat' }));
@@ -298,8 +301,9 @@ export function verdict_screen(work, verdict, { next, done }) {
     h('h1', { class: 'verdict-word', tabindex: -1 }, verdict ? mark(outcome, 80) : null, word),
     more.map((line) => h('p', { class: 'verdict-more', text: line })),
     h('p', { class: 'headline', text: headline || '' }),
+    work.ended && work.ended !== headline ? h('p', { class: 'live-banner', text: work.ended }) : null,
     verdict && work.stopped && work.stopped.kind === 'trouble' ? h('p', { class: 'headline', text: work.stopped.text }) : null,
-    verdict ? h('ul', {}, verdict.lines.map((line) => h('li', { 'data-level': line.level }, line.label ? h('span', { class: 'label', text: line.label }) : null, line.text))) : null,
+    verdict ? h('ul', {}, verdict.lines.map((line) => h('li', { 'data-level': line.level }, line.label ? h('span', { class: 'label', text: line.label }) : null, in_pieces(line.text)))) : null,
     h('div', { class: 'actions' },
       h('button', { type: 'button', class: 'primary main-action', onclick: next }, 'Next part', h('kbd', { text: 'n' })),
       work.record ? h('a', { class: 'button', href: `/records/${encodeURIComponent(work.record)}/report`, target: '_blank', rel: 'noopener', text: 'Report' }) : null,

@@ -32,6 +32,7 @@ export class Chart {
     this.window_s = 0;  // 0: the whole
     this.dirty = true;
     this.levels = null;
+    this.too_long_from_s = null;
     this.resize = new ResizeObserver(() => { this.dirty = true; });
     this.resize.observe(canvas);
     const frame = () => {
@@ -56,7 +57,11 @@ export class Chart {
     const look = getComputedStyle(document.documentElement);
     const colour = (name) => look.getPropertyValue(name).trim();
     const left = 62, right = width - 14, top = 14, bottom = height - 30;
-    const to = Math.max(...this.series.map((one) => one.last), 1);
+    const now = Math.max(...this.series.map((one) => one.last), 1);
+    // A limit that comes soon is shown before it is reached.
+    const limit = this.too_long_from_s;
+    const room = this.window_s || now;
+    const to = limit !== null && limit > now && limit - now < 0.25 * room ? limit + 0.03 * room : now;
     const from = this.window_s ? Math.max(0, to - this.window_s) : 0;
     let most = 0;
     const ranges = this.series.map((one) => [Math.max(0, one.index(from) - 1), one.t.length]);
@@ -80,6 +85,7 @@ export class Chart {
       pen.strokeStyle = colour('--line');
       pen.beginPath(); pen.moveTo(x(t), bottom); pen.lineTo(x(t), bottom + 5); pen.stroke();
     }
+    if (limit !== null && limit > from && limit < to) this.draw_limit(pen, { at: x(limit), end: x(Math.max(now, limit)), left, right, top, bottom, colour });
     if (this.levels) {
       pen.setLineDash([7, 6]);
       pen.strokeStyle = colour('--muted');
@@ -111,5 +117,20 @@ export class Chart {
       pen.stroke();
       pen.setLineDash([]);
     });
+  }
+  /** From when on the dwell that goes on just now is too long; what is beyond it already is filled. */
+  draw_limit(pen, { at, end, left, right, top, bottom, colour }) {
+    pen.fillStyle = colour('--fail-soft');
+    pen.fillRect(at, top, end - at, bottom - top);
+    pen.strokeStyle = pen.fillStyle = colour('--fail');
+    pen.lineWidth = 2;
+    pen.setLineDash([3, 4]);
+    pen.beginPath(); pen.moveTo(at, top); pen.lineTo(at, bottom); pen.stroke();
+    pen.setLineDash([]);
+    pen.lineWidth = 1;
+    const words = 'longest allowed';
+    const on_left = at - pen.measureText(words).width - 8 > left;
+    pen.textAlign = on_left ? 'right' : 'left';
+    pen.fillText(words, on_left ? at - 6 : Math.min(at + 6, right), top + 10);
   }
 }

@@ -27,6 +27,9 @@ export function show(element, on) {
   if (element.hidden === on) element.hidden = !on;
 }
 
+/** An option of the command line stays in one piece. */
+export const in_pieces = (text) => text.split(/(--[a-z][a-z-]*)/).map((part, i) => (i % 2 ? h('span', { class: 'together', text: part }) : part));
+
 export const byId = (id) => document.getElementById(id);
 
 /** A picture that this server drew: parsed as XML, so that nothing in it runs. */

@@ -7,14 +7,14 @@ export function knob(positions, at, on_turn) {
   const angle_of = (p) => (p.angle ?? 0) - 90;
   const here = positions.find((p) => p.id === at) || positions[0];
   const point = (angle, radius) => [100 + radius * Math.cos(angle * Math.PI / 180), 100 + radius * Math.sin(angle * Math.PI / 180)];
-  const svg = s('svg', { viewBox: '-50 -10 300 220', role: on_turn ? 'group' : 'img', 'aria-label': `Knob at ${here.label}` });
+  const svg = s('svg', { viewBox: '-78 -24 356 248', role: on_turn ? 'group' : 'img', 'aria-label': `Knob at ${here.label}` });
   svg.append(s('circle', { cx: 100, cy: 100, r: 58, class: 'f-cell s-ink', 'stroke-width': 3 }));
   for (const p of turned) {
     const [x, y] = point(angle_of(p), 70);
-    const [tx, ty] = point(angle_of(p), 90);
+    const [tx, ty] = point(angle_of(p), 92);
     const now = p.id === here.id;
     const anchor = tx < 85 ? 'end' : tx > 115 ? 'start' : 'middle';
-    const label = s('text', { x: tx, y: ty + 5, 'text-anchor': anchor, 'font-size': now ? 19 : 15, 'font-weight': now ? 750 : 500, class: now ? 'f-ink' : 'f-muted' }, p.label);
+    const label = s('text', { x: tx, y: ty + 8, 'text-anchor': anchor, 'font-size': now ? 27 : 22, 'font-weight': now ? 750 : 500, class: now ? 'f-ink' : 'f-muted' }, p.label);
     svg.append(s('circle', { cx: x, cy: y, r: now ? 6 : 3.5, class: now ? 'f-ink' : 'f-muted' }), label);
     if (on_turn) {
       label.classList.add('grip');

@@ -20,7 +20,7 @@ export function send(command) {
 
 function again() {
   clearTimeout(timer);
-  const wait = Math.min(100 * 2 ** tries, 2000);
+  const wait = Math.min(100 * 2 ** tries, 700);  // whenever it is back, the page is within a second
   tries += 1;
   timer = setTimeout(connect, wait);
 }
@@ -30,10 +30,12 @@ export function connect() {
   if (socket && socket.readyState <= WebSocket.OPEN) return;
   const mine = new WebSocket(`${location.protocol === 'https:' ? 'wss' : 'ws'}://${location.host}/bench`);
   socket = mine;
+  let greeted = false;
   mine.onmessage = (event) => {
     const message = JSON.parse(event.data);
     if (message.type === 'hello') {
       tries = 0;
+      greeted = true;
       if (version !== null && version !== message.version) {
         tell({ type: 'renewed' });
         setTimeout(() => location.reload(), 700);
@@ -44,9 +46,10 @@ export function connect() {
     }
     tell(message);
   };
-  mine.onclose = () => {
+  mine.onclose = async () => {
     if (socket !== mine) return;
     socket = null;
+    if (!greeted && await locked()) return tell({ type: 'locked' });
     tell({ type: 'gone' });
     again();
   };
@@ -56,15 +59,17 @@ export function connect() {
 for (const event of ['online', 'focus', 'pageshow']) addEventListener(event, () => { if (!socket) { tries = 0; connect(); } });
 document.addEventListener('visibilitychange', () => { if (!document.hidden && !socket) { tries = 0; connect(); } });
 
-/** A token in the address is shown once and then taken out of it. @returns whether the server lets us in. */
+/** A line that never opened: perhaps the program was started anew and asks for its token again. */
+async function locked() {
+  const answer = await fetch('/api/ports').catch(() => null);
+  return answer?.status === 401;
+}
+/** A token in the address is shown once and then taken out of it. */
 export async function enter() {
   const token = new URLSearchParams(location.hash.slice(1)).get('token');
-  if (token) {
-    history.replaceState(null, '', location.pathname);
-    await show_token(token);
-  }
-  const answer = await fetch('/api/ports').catch(() => null);
-  return !answer || answer.status !== 401;
+  if (!token) return;
+  history.replaceState(null, '', location.pathname);
+  await show_token(token).catch(() => false);
 }
 export async function show_token(token) {
   const answer = await fetch('/token', { method: 'POST', body: token });

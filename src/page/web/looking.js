@@ -8,21 +8,33 @@ export class RecordsView {
     const changed = () => this.draw();
     this.text = h('input', { id: 'find', type: 'search', oninput: changed });
     this.outcome = h('select', { id: 'outcome', onchange: changed }, ['all', 'pass', 'fail', 'undecided', 'unfinished'].map((t) => h('option', { value: t === 'all' ? '' : t, text: t })));
+    this.kind = h('select', { id: 'kind', onchange: changed }, h('option', { value: '', text: 'all' }));
     this.count = h('p', { class: 'muted', role: 'status' });
     this.body = h('tbody');
     this.element = h('section', {}, h('h1', { text: 'Records' }),
       h('div', { class: 'fields' }, h('div', { class: 'field' }, h('label', { for: 'find', text: 'Part, serial number, operator, profile or record' }), this.text),
+        h('div', { class: 'field' }, h('label', { for: 'kind', text: 'Kind' }), this.kind),
         h('div', { class: 'field' }, h('label', { for: 'outcome', text: 'Outcome' }), this.outcome)), this.count,
       h('div', { class: 'board', tabindex: 0, role: 'region', 'aria-label': 'List of records' }, h('table', {}, h('thead', {}, h('tr', {}, ['Outcome', 'Started', 'Part', 'Kind', 'Operator', 'Documents'].map((t) => h('th', { scope: 'col', text: t })))), this.body)));
     this.load();
   }
   async load() {
-    try { this.records = await fetched('/api/records'); this.draw(); } catch (error) { say(this.count, error.message); }
+    try {
+      this.records = await fetched('/api/records');
+      this.kind.append(...[...new Set(this.records.map((r) => r.kind))].sort().map((kind) => h('option', { value: kind, text: kind })));
+      this.draw();
+    } catch (error) { say(this.count, error.message); }
   }
+  /** A qualification and a trace of one piece stand under one front page. */
+  makes_claim(r) {
+    const part_of = (one) => one.serial && one.outcome !== 'unfinished' && (one.kind === 'trace' || one.kind === 'powered' || one.kind.startsWith('qualify'));
+    return part_of(r) && this.records.some((o) => o.serial === r.serial && o.simulated === r.simulated && part_of(o) && (o.kind === 'trace') !== (r.kind === 'trace'));
+  }
+  goes_on(r) { return r.outcome === 'unfinished' && r.kind.startsWith('qualify') && r.simulated === Boolean(this.state.hello.demo) && !(this.state.work && this.state.work.state !== 'over' && this.state.work.record === r.record); }
   draw() {
     if (!this.records) return;
     const words = this.text.value.toLowerCase().split(/\s+/).filter(Boolean);
-    const all = this.records.filter((r) => (!this.outcome.value || r.outcome === this.outcome.value) &&
+    const all = this.records.filter((r) => (!this.outcome.value || r.outcome === this.outcome.value) && (!this.kind.value || r.kind === this.kind.value) &&
       words.every((w) => [r.part, r.serial, r.operator, r.profile, r.record, r.kind].join(' ').toLowerCase().includes(w)));
     say(this.count, this.records.length ? `${all.length} of ${this.records.length}${this.records.length >= 500 ? ', the newest' : ''}` : 'Nothing is kept yet.');
     this.body.replaceChildren(...all.slice(0, 200).map((r) => {
@@ -34,8 +46,12 @@ export class RecordsView {
         h('td', { text: new Date(r.started).toLocaleString(undefined, { dateStyle: 'medium', timeStyle: 'short' }) }),
         h('td', {}, name, h('div', { class: 'muted', text: r.profile })), h('td', { text: `${r.kind}${r.simulated ? ', simulated' : ''}` }), h('td', { text: r.operator }),
         h('td', {}, h('div', { class: 'row' }, h('a', { class: 'button', href: `${at}/report`, target: '_blank', rel: 'noopener', 'aria-label': `Report of ${name}, ${r.record}`, text: 'Report' }),
+          h('a', { class: 'button', href: `${at}/report?format=pdf`, 'aria-label': `Report of ${name}, ${r.record}, as PDF`, text: 'PDF' }),
           h('a', { class: 'button', href: `${at}/report?format=csv`, 'aria-label': `Readings of ${name}, ${r.record}, as CSV`, text: 'CSV' }),
-          h('a', { class: 'button', href: `${at}/bag`, 'aria-label': `Evidence bag of ${name}, ${r.record}`, text: 'Bag' }))));
+          this.makes_claim(r) ? h('a', { class: 'button', href: `${at}/claim`, target: '_blank', rel: 'noopener', 'aria-label': `Claim of ${name}, ${r.record}`, text: 'Claim' }) : null,
+          r.outcome === 'unfinished' ? null : h('a', { class: 'button', href: `${at}/label`, 'aria-label': `Label of ${name}, ${r.record}`, text: 'Label' }),
+          h('a', { class: 'button', href: `${at}/bag`, 'aria-label': `Evidence bag of ${name}, ${r.record}`, text: 'Bag' }),
+          this.goes_on(r) ? h('button', { type: 'button', class: 'primary', 'aria-label': `Go on with ${name}, ${r.record}`, onclick: () => { send({ do: 'begin', work: r.kind, resume: r.record, port: this.state.hello.demo ? '' : this.state.hello.last.port || '' }); location.hash = '#bench'; }, text: 'Go on' }) : null)));
     }));
   }
 }

@@ -1,5 +1,5 @@
 // The hands of a demonstration: probes that are dragged to terminals, a knob that is turned, a fault that is put in.
-import { h, s, fetched } from './dom.js';
+import { h, s, show, fetched } from './dom.js';
 import { send } from './link.js';
 import { knob } from './knob.js';
 
@@ -9,7 +9,6 @@ export class Panel {
   constructor(state) {
     this.state = state;
     this.canvas = s('svg', { class: 'hands', viewBox: '0 0 400 330', role: 'img', 'aria-label': 'The simulated bench; the fields below do the same' });
-    this.turn = h('div', { class: 'knob-figure' });
     this.more = h('div', { class: 'fields' });
     this.faults = h('select', { id: 'fault', onchange: (e) => send({ do: 'fault', fault: e.target.value }) });
     this.do_it = h('button', { type: 'button', class: 'primary', onclick: (e) => { this.follow(); if (e.detail) this.do_it.blur(); }, text: 'Do this step for me' });
@@ -43,14 +42,16 @@ export class Panel {
   update() {
     if (!this.demo) return;
     const { panel, part } = this.demo;
-    const key = JSON.stringify([this.stands(), panel.faults, part.profile, Boolean(this.state.work?.live), this.state.work?.work, this.state.work?.by_itself]);
     const work = this.state.work;
     const step = work?.step;
     const can = Boolean(step && work.state === 'running' && !work.by_itself && !['acknowledge', 'inspect'].includes(step.kind));
     this.do_it.disabled = !can;
+    if (this.of !== part.profile) this.load_faults();
+    if (document.activeElement !== this.faults) this.faults.value = panel.faults[0] || '';
+    this.update_fields();
+    const key = JSON.stringify([this.stands(), part.profile, this.points().length]);
     if (key === this.key || this.held) return;
     this.key = key;
-    if (this.of !== part.profile) this.load_faults();
     this.draw();
   }
 
@@ -80,19 +81,50 @@ export class Panel {
       const at = panel.probes === 'known-source' ? { x: source.x - 10 + i * 20, y: source.y } : panel.probes === 'shorted' ? { x: together.x - 6 + i * 12, y: together.y } : on || this.rest(i);
       return this.draw_probe(i, at);
     });
-    this.turn.replaceChildren();
-    const select = (id, label, options, value, change) => h('div', { class: 'field' }, h('label', { for: id, text: label }), h('select', { id, onchange: (e) => change(e.target.value) }, options.map(([v, t]) => h('option', { value: v, selected: v === value, text: t }))));
-    const names = [['', 'in the air'], ...points.map((p) => [p.name, p.name])];
-    const place = (i, v) => { const ends = [...this.demo.panel.ends]; ends[i] = v; this.put(ends); };
-    const focused = document.activeElement?.id;
+  }
+
+  /** The fields stay the same elements while they are used; another part or other work brings others. */
+  build_fields() {
+    const { part } = this.demo;
+    const select = (id, label, options, change) => h('div', { class: 'field' }, h('label', { for: id, text: label }), h('select', { id, onchange: (e) => change(e.target.value) }, options.map(([v, t]) => h('option', { value: v, text: t }))));
+    const turned = part.positions.some((p) => p.turned);
+    this.knob_box = turned ? h('div', { class: 'knob-picture' }) : null;
     this.more.replaceChildren(...[
-      h('div', { class: 'two' }, select('red', 'Red probe', names, panel.ends[0], (v) => place(0, v)), select('black', 'Black probe', names, panel.ends[1], (v) => place(1, v))),
-      h('div', { class: 'knob-figure' }, part.positions.some((p) => p.turned) ? knob(part.positions, panel.position, (id) => send({ do: 'panel', position: id })) : null, select('knob', part.knob, part.positions.map((p) => [p.id, p.label]), panel.position, (v) => send({ do: 'panel', position: v }))),
-      h('div', { class: 'two' }, select('dial', 'Meter set to', dials, panel.dial, (v) => send({ do: 'panel', dial: v })),
-        select('tips', 'Probes also', [['', 'as placed'], ['shorted', 'tips together'], ['known-source', 'on the live source']], ['shorted', 'known-source'].includes(panel.probes) ? panel.probes : '', (v) => (v ? send({ do: 'panel', probes: v }) : this.put(panel.ends)))),
-      part.supply_v ? h('label', { class: 'check' }, h('input', { id: 'power', type: 'checkbox', checked: panel.power, onchange: (e) => send({ do: 'panel', power: e.target.checked }) }), `Supply on (${part.supply_v} V)`) : null,
-      this.state.work?.work === 'drop' ? select('current', 'Current supply', [['off', 'off'], ['on', 'on'], ['reversed', 'on, clips exchanged'], ['one-clip', 'on, one clip free']], panel.current, (v) => send({ do: 'panel', current: v, amps: 1 })) : null].filter(Boolean));
-    if (focused) this.more.querySelector(`#${focused}`)?.focus();
+      h('div', { class: 'two' }, select('red', 'Red probe', [], (v) => this.put([v, null])), select('black', 'Black probe', [], (v) => this.put([null, v]))),
+      h('div', { class: 'knob-figure' }, this.knob_box, select('knob', part.knob, part.positions.map((p) => [p.id, p.label]), (v) => send({ do: 'panel', position: v }))),
+      h('div', { class: 'two' }, select('dial', 'Meter set to', dials, (v) => send({ do: 'panel', dial: v })),
+        select('tips', 'Probes also', [['', 'as placed'], ['shorted', 'tips together'], ['known-source', 'on the live source']], (v) => (v ? send({ do: 'panel', probes: v }) : this.put([null, null])))),
+      part.supply_v ? h('label', { class: 'check' }, h('input', { id: 'power', type: 'checkbox', onchange: (e) => send({ do: 'panel', power: e.target.checked }) }), `Supply on (${part.supply_v} V)`) : null,
+      this.current = select('flow', 'Current supply', [['off', 'off'], ['on', 'on'], ['reversed', 'on, clips exchanged'], ['one-clip', 'on, one clip free']], (v) => send({ do: 'panel', current: v, amps: this.amps() }))].filter(Boolean));
+    this.names = '';
+  }
+  /** What the supply of a demonstration is set to: what the work says that it gives. */
+  amps() { return this.state.work?.current_a || 1; }
+  update_fields() {
+    const { panel, part } = this.demo;
+    if (part.profile !== this.fields_of) { this.fields_of = part.profile; this.knob_at = null; this.build_fields(); }
+    show(this.current, this.state.work?.work === 'drop');
+    const names = this.points().map((p) => p.name);
+    if (names.join() !== this.names) {
+      this.names = names.join();
+      for (const id of ['red', 'black']) {
+        const field = this.more.querySelector(`#${id}`);
+        const chosen = field.value;
+        field.replaceChildren(...[['', 'in the air'], ...names.map((n) => [n, n])].map(([v, t]) => h('option', { value: v, text: t })));
+        field.value = chosen;
+      }
+    }
+    const values = { red: panel.ends[0], black: panel.ends[1], knob: panel.position, dial: panel.dial, tips: ['shorted', 'known-source'].includes(panel.probes) ? panel.probes : '', flow: panel.current };
+    for (const [id, value] of Object.entries(values)) {
+      const field = this.more.querySelector(`#${id}`);
+      if (field && field.value !== value) field.value = value;
+    }
+    const power = this.more.querySelector('#power');
+    if (power && power.checked !== panel.power) power.checked = panel.power;
+    if (this.knob_box && this.knob_at !== panel.position) {
+      this.knob_at = panel.position;
+      this.knob_box.replaceChildren(knob(part.positions, panel.position, (id) => send({ do: 'panel', position: id })));
+    }
   }
   draw_probe(i, at) {
     const paint = i ? 'var(--black)' : 'var(--red)';
@@ -101,7 +133,7 @@ export class Panel {
     for (const one of body.querySelectorAll('.probe')) { one.style.fill = paint; one.style.stroke = 'var(--paper)'; }
     // The black probe leans the other way, so that two on neighbours stay apart.
     body.setAttribute('transform', i ? 'rotate(180) scale(-1 1)' : 'rotate(180)');
-    group.append(body, s('text', { x: i ? 38 : -38, y: 86, class: 'probe-tag f-ink' }, i ? 'black' : 'red'));
+    group.append(body, s('text', { x: i ? 12 : -12, y: 88, class: 'probe-tag f-ink' }, i ? 'black' : 'red'));
     group.setAttribute('transform', `translate(${at.x} ${at.y})`);
     this.canvas.append(group);
     return group;
@@ -118,10 +150,7 @@ export class Panel {
     this.canvas.append(group);
     this.canvas.setPointerCapture(event.pointerId);
     const i = Number(group.dataset.probe);
-    const ends = [...this.demo.panel.ends];
-    ends[i] = '';
-    this.lifted_ends = ends;
-    this.put(ends);
+    this.put([i ? null : '', i ? '' : null]);
   }
   drag(event) {
     if (!this.held) return;
@@ -135,15 +164,12 @@ export class Panel {
     this.held = null;
     this.key = '';
     const near = this.targets.map((t) => ({ ...t, d: Math.hypot(t.x - at.x, t.y - at.y) })).sort((a, b) => a.d - b.d)[0];
-    const ends = [...this.lifted_ends];
     if (near.d < 34 && near.special) send({ do: 'panel', probes: near.special, ends: ['', ''] });
-    else { if (near.d < 34) ends[i] = near.name; this.put(ends); }
+    else if (near.d < 34) this.put([i ? null : near.name, i ? near.name : null]);
     this.update();
   }
-  put(ends) {
-    this.demo.panel.ends = ends;  // what comes next builds on it, before the answer is here
-    send({ do: 'panel', ends, probes: ends[0] && ends[1] ? 'pair' : 'off' });
-  }
+  /** @param ends where each probe goes; null: it stays where it is. */
+  put(ends) { send({ do: 'panel', ends }); }
 
   /** What a person would do now, done at once: probes lifted first, as hands do. */
   follow() {

@@ -10,6 +10,9 @@ const kinds = [
   ['drop', 'Millivolt drop', 'contacts in milliohms'],
 ];
 
+const required = ['continuity', 'soundness', 'voltages', 'timing', 'inspection', 'stated'];
+const claim_parts = [['order', 'Work order or claim'], ['appliance', 'Appliance model'], ['appliance_serial', 'Appliance serial number'], ['date_code', 'Date code on the part'], ['supplier', 'Supplier'], ['lot', 'Supplier\u2019s lot'], ['remark', 'Customer\u2019s remark']];
+
 export class StartView {
   constructor(state) {
     this.state = state;
@@ -27,7 +30,7 @@ export class StartView {
       port: text(last.port, { list: 'ports', spellcheck: 'false' }), part: text(last.part), serial: text(''), operator: text(last.operator, { autocomplete: 'name' }),
       plan: h('select', {}, [['full', 'Full: every pair at every position'], ['short', 'Short: enough to see every single fault'], ['adaptive', 'Adaptive: the most telling reading next']].map(([value, t]) => h('option', { value, text: t }))),
       range: text('', { placeholder: 'auto, or like 40Mohm' }), own: h('select', {}), position: h('select', {}), supply: text(''), load: text(''), minutes: text('', { inputmode: 'decimal' }),
-      cycles: text('', { inputmode: 'numeric' }), current: text('1A@1%'), cold: text(''), by_itself: h('input', { type: 'checkbox', id: 'by_itself' }), who: text(last.operator, { autocomplete: 'name' }), pilot: text('', { list: 'ports' }), line: text('', { list: 'ports' }),
+      cycles: text('', { inputmode: 'numeric' }), current: text('1A@1%'), cold: text(''), by_itself: h('input', { type: 'checkbox', id: 'by_itself' }), who: text(last.operator, { autocomplete: 'name' }), typed: h('input', { type: 'checkbox', id: 'typed', onchange: () => this.fit() }), line: text('', { list: 'ports' }),
     };
     this.ports = h('datalist', { id: 'ports' });
     this.found = h('div', { class: 'found', role: 'status' });
@@ -45,6 +48,7 @@ export class StartView {
       h('div', { class: 'fields' },
         field('profile', 'Profile: what it should be', this.f.profile),
         demo ? null : field('meter', 'Meter', this.f.meter), demo ? null : field('own', 'Which of the shop\u2019s meters', this.f.own, 'With its calibration; only meters of this kind'),
+        demo ? null : h('div', { class: 'field', 'data-field': 'typed' }, h('label', { class: 'check' }, this.f.typed, 'It has no cable: I type what it shows')),
         demo ? null : h('div', { class: 'field', 'data-field': 'port' }, h('label', { for: 'port', text: 'Port' }), Object.assign(this.f.port, { id: 'port' }), this.ports,
           h('div', { class: 'row' }, h('button', { type: 'button', onclick: () => send({ do: 'begin', work: 'find' }), text: 'Find the meter: listen at the ports' })), this.found),
         field('part', 'Part', this.f.part), field('serial', 'Serial number or tag of this piece', this.f.serial), field('operator', 'Operator', this.f.operator),
@@ -58,12 +62,22 @@ export class StartView {
         field('line', 'Port of a second meter on the line', this.f.line, 'With it a dead load can be judged; same kind of meter'),
         field('who', 'Your name, to acknowledge the cautions below', this.f.who),
         demo ? h('div', { class: 'field', 'data-field': 'by_itself' }, h('label', { class: 'check' }, this.f.by_itself, 'Let simulated hands do it all')) : null),
+      this.stated = h('div', { class: 'fields', hidden: true }), this.further(field, text),
       this.trouble, h('div', { class: 'row end' }, this.button), this.cautions);
     this.f.profile.id = 'profile';
     this.load(last);
     this.fit();
     if (last.focus) queueMicrotask(() => this.f[last.focus]?.focus());
     state.draft = { ...state.draft, focus: undefined };
+  }
+
+  /** What most work does not need: what must be decided for a pass, and what a claim names. */
+  further(field, text) {
+    this.require = required.map((part) => h('label', { class: 'check' }, h('input', { type: 'checkbox', value: part }), part));
+    this.claim = Object.fromEntries(claim_parts.map(([id]) => [id, text('')]));
+    return h('details', {}, h('summary', { text: 'More: what a pass must cover, and what a claim names' }),
+      h('fieldset', { class: 'require' }, h('legend', { text: 'A pass must cover also' }), h('div', { class: 'row' }, this.require)),
+      h('div', { class: 'fields' }, claim_parts.map(([id, label]) => field(`claim_${id}`, label, this.claim[id]))));
   }
 
   async load(last) {
@@ -89,7 +103,7 @@ export class StartView {
   async offer_unfinished() {
     const demo = Boolean(this.state.hello.demo);
     const records = await fetched('/api/records').catch(() => []);
-    const open = records.filter((r) => r.outcome === 'unfinished' && r.kind.startsWith('qualify') && r.simulated === demo && (!demo || r.profile === this.state.hello.demo.part.profile)).slice(0, 2);
+    const open = records.filter((r) => r.outcome === 'unfinished' && r.kind.startsWith('qualify') && r.simulated === demo).slice(0, 2);
     this.unfinished.replaceChildren(...open.map((r) => h('button', { type: 'button', onclick: () => send({ do: 'begin', work: r.kind, resume: r.record, port: demo ? '' : this.f.port.value.trim() }),
       text: `Go on with ${[r.part, r.serial].filter(Boolean).join(' ') || r.record}, begun ${new Date(r.started).toLocaleString(undefined, { dateStyle: 'medium', timeStyle: 'short' })}` })));
   }
@@ -105,6 +119,8 @@ export class StartView {
       input.disabled = off;
       if (off && input.checked) { this.kind = 'qualify'; this.element.querySelector('[value=qualify]').checked = true; }
     }
+    this.stated_inputs = new Map((p.stated || []).map((one) => [one.id, h('input', { type: 'text', id: `stated_${one.id}`, maxlength: 200, autocomplete: 'off', 'aria-describedby': `stated_${one.id}_more`, placeholder: `500 Mohm, ${one.needs_U ? 'U=10%, ' : ''}instrument=\u2026, due=2030-01-31` })]));
+    this.stated.replaceChildren(...(p.stated || []).map((one) => h('div', { class: 'field' }, h('label', { for: `stated_${one.id}`, text: `From another instrument: ${one.id}${one.required ? '' : ' (not needed)'}` }), this.stated_inputs.get(one.id), h('p', { class: 'muted', id: `stated_${one.id}_more`, text: one.what }))));
     this.fit();
     const demo = this.state.hello.demo;
     if (demo && demo.part.profile !== p.profile && !(this.state.work && this.state.work.state !== 'over')) send({ do: 'demo-part', profile: p.profile });
@@ -119,7 +135,8 @@ export class StartView {
   fit() {
     const trace = this.kind === 'trace';
     const on = { plan: this.kind.startsWith('qualify'), range: this.asks_range && this.kind.startsWith('qualify'), cold: this.kind === 'powered', current: this.kind === 'drop', position: trace || this.kind === 'drop',
-      supply: trace, load: trace, minutes: trace, cycles: trace, who: trace, line: trace && !this.state.hello.demo, by_itself: !trace, operator: !trace };
+      supply: trace, load: trace, minutes: trace, cycles: trace, who: trace, line: trace && !this.state.hello.demo, by_itself: !trace, operator: !trace, typed: !trace, port: trace || !this.f.typed.checked };
+    show(this.stated, Boolean(this.stated_inputs?.size) && this.kind.startsWith('qualify'));
     for (const [name, wanted] of Object.entries(on)) { const box = this.element.querySelector(`[data-field=${name}]`); if (box) show(box, Boolean(wanted)); }
   }
   say(text) { say(this.trouble, text); show(this.trouble, Boolean(text)); if (text) this.trouble.scrollIntoView({ block: 'nearest' }); }
@@ -129,8 +146,11 @@ export class StartView {
     const value = (name) => this.f[name].value.trim();
     const operator = this.kind === 'trace' ? value('who') : value('operator');
     const command = { do: 'begin', work: this.kind, profile: this.f.profile.value, part: value('part'), serial: value('serial'), operator };
+    command.require = this.require.map((label) => label.firstChild).filter((box) => box.checked).map((box) => box.value).join();
+    command.claim = Object.fromEntries(Object.entries(this.claim).map(([id, input]) => [id, input.value.trim()]));
+    if (this.kind.startsWith('qualify')) command.stated = Object.fromEntries([...this.stated_inputs].map(([id, input]) => [id, input.value.trim()]));
     const demo = this.state.hello.demo;
-    if (!demo) Object.assign(command, { meter: this.f.meter.value, port: value('port'), own: this.f.own.value });
+    if (!demo) Object.assign(command, { meter: (this.f.typed.checked && this.kind !== 'trace' ? 'typed:' : '') + this.f.meter.value, port: value('port'), own: this.f.own.value });
     if (this.kind === 'trace') {
       const channels = [{ name: 'load', meter: command.meter, port: command.port, own: command.own, role: 'load' }];
       if (value('line')) channels.push({ name: 'line', meter: command.meter, port: value('line'), role: 'line' });
@@ -139,7 +159,7 @@ export class StartView {
       Object.assign(command, { plan: this.f.plan.value, range: this.asks_range ? value('range') : '', cold: value('cold'), by_itself: this.f.by_itself.checked });
       if (this.kind === 'drop') Object.assign(command, { current: value('current'), position: this.f.position.value });
     }
-    this.state.draft = { kind: this.kind, profile: command.profile, part: command.part, operator, meter: command.meter, port: command.port };
+    this.state.draft = { kind: this.kind, profile: command.profile, part: command.part, operator, meter: this.f.meter.value, port: command.port };
     send(command);
   }
   refused(message) { this.say(message.text); }

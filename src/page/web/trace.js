@@ -13,7 +13,7 @@ export class TraceView {
     const work = state.work;
     this.alarm = h('div', { class: 'alarm', role: 'alert', hidden: true });
     this.live = h('div', { class: 'live-banner', text: 'LIVE parts. Touch nothing; the cover stays on.' });
-    this.canvas = h('canvas', { class: 'chart', role: 'img', 'aria-label': 'The trace so far; the figures below say the same in numbers' });
+    this.canvas = h('canvas', { class: 'chart', role: 'img', 'aria-label': 'The trace so far; the figures beside it say the same in numbers' });
     this.tiles = h('dl', { class: 'tiles' });
     this.limits = h('p', { class: 'instruction' });
     this.note = h('p', { class: 'ask', role: 'status', hidden: true });
@@ -81,6 +81,8 @@ export class TraceView {
     tiles.push(['Complete cycles', String(f.cycles), '']);
     if (f.duty) tiles.push(['Duty so far', f.duty, 'provisional'], ['On', f.on || '', ''], ['Off', f.off || '', ''], ['Period', f.period, '']);
     this.chart.levels = f.levels || null;
+    this.chart.too_long_from_s = f.too_long_from_s ?? null;
+    this.chart.load = Math.max(0, f.channels.findIndex((c) => c.channel === 'load'));
     this.chart.unit = f.channels[0]?.unit || '';
     if (this.tiles.childElementCount !== tiles.length) this.tiles.replaceChildren(...tiles.map(() => h('div', { class: 'tile' }, h('dt'), h('dd'))));
     tiles.forEach(([name, value, more], i) => {

@@ -1,0 +1,17 @@
+// Which records of one piece make a claim together.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "switchwright/record/store.hpp"
+
+namespace switchwright {
+
+/// The newest finished qualification of this record's serial number, or trace where the record is a qualification.
+/// @throws Error(usage) when there is none.
+std::string claim_partner(const Store& store, const RecordHeader& header);
+/// The record and its partner, the trace last.
+std::vector<Record> claim_records(const Store& store, Record record);
+
+}  // namespace switchwright

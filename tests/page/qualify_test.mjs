@@ -1,0 +1,60 @@
+// A part is proven good or bad in a real browser, by a person who uses the panel and the keyboard.
+import { test, after, afterEach } from 'node:test';
+import assert from 'node:assert/strict';
+import { demo, open, begin, work_through, done, need_browser, tidy } from './bench.mjs';
+
+need_browser();
+const server = await demo();
+let page;
+after(async () => { await server.stop(); await tidy(); });
+afterEach(async () => { const faults = page?.faults || []; await page?.context().close(); page = null; assert.deepEqual(faults, []); });
+
+test('a good part passes, step by step from the keyboard, and the next part is one key away', async () => {
+  page = await open(server.url);
+  const tones = [];
+  await page.exposeFunction('heard', (name) => tones.push(name));
+  await page.evaluate(() => addEventListener('tone', (e) => window.heard(e.detail)));
+  await begin(page, { profile: 'interlock-door', serial: 'P-1', plan: 'short' });
+  await work_through(page);
+  assert.match(await page.locator('.verdict-word').innerText(), /PASS/);
+  assert.ok(await page.locator('.verdict.pass').count());
+  assert.ok(tones.includes('settled') && tones.at(-1) === 'pass', tones.join());
+  const box = await page.locator('.verdict').boundingBox();
+  assert.ok(box.height > 0.6 * 860, 'the verdict fills the screen');
+  await page.keyboard.press('n');
+  await page.getByRole('heading', { name: 'What is on the bench?' }).waitFor();
+  assert.equal(await page.locator('#serial').inputValue(), '', 'the serial number is never offered from the last part');
+  assert.equal(await page.locator('#operator').inputValue(), 'demo');
+  assert.equal(await page.evaluate(() => document.activeElement.id), 'serial');
+});
+
+test('a welded contact fails, and the pair and the position are named', async () => {
+  page = await open(server.url);
+  await page.locator('#profile option').first().waitFor({ state: 'attached' });
+  await page.locator('#profile').selectOption('interlock-door');
+  const fault = await page.see(() => [...document.querySelectorAll('#fault option')].find((o) => o.value.startsWith('stuck-closed:'))?.value);
+  await page.locator('#fault').selectOption(fault);
+  await begin(page, { profile: 'interlock-door', serial: 'F-1', plan: 'short' });
+  await work_through(page);
+  assert.match(await page.locator('.verdict-word').innerText(), /FAIL/);
+  assert.match(await page.locator('.verdict ul').innerText(), /stays closed/);
+  await done(page);
+  await page.locator('#fault').selectOption('');
+});
+
+test('records are found again, with report and bag', async () => {
+  page = await open(`${server.url}#records`);
+  await page.locator('#find').fill('P-1');
+  await page.see(() => document.querySelectorAll('tbody tr').length === 1);
+  assert.match(await page.locator('tbody tr').innerText(), /pass\s+for continuity/, 'a pass never stands without its scope');
+  await page.locator('#find').fill('F-1');
+  await page.see(() => /F-1/.test(document.querySelector('tbody').textContent));
+  const rows = page.locator('tbody tr');
+  await page.see(() => document.querySelectorAll('tbody tr').length === 1);
+  assert.match(await rows.first().innerText(), /fail/);
+  const [report] = await Promise.all([page.context().waitForEvent('page'), rows.first().getByRole('link', { name: /^Report/ }).click()]);
+  await report.waitForLoadState();
+  assert.match(await report.locator('body').innerText(), /F-1/);
+  const [download] = await Promise.all([page.waitForEvent('download'), rows.first().getByRole('link', { name: /bag/ }).click()]);
+  assert.match(download.suggestedFilename(), /\.tar$/);
+});
