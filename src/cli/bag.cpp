@@ -6,6 +6,7 @@
 #include <cstdlib>
 #include <filesystem>
 #include <fstream>
+#include <functional>
 #include <nlohmann/json.hpp>
 
 #include "cli/choose/places.hpp"
@@ -15,6 +16,7 @@
 #include "cli/write_report.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/record/push.hpp"
 #include "switchwright/record/store.hpp"
 #include "switchwright/report/archive.hpp"
 
@@ -52,12 +54,22 @@ class Unpacked {
   std::filesystem::path path_;
 };
 
-BagReport check_any(const BagOptions& options) {
+BagTrust trust_of(const BagOptions& options) { return {file_if_named(options.by), file_if_named(options.authority)}; }
+
+/// @param use what else is to be done with the bag, where it lies unpacked; called when it is whole.
+BagReport check_any(const BagOptions& options, const std::function<void(const std::filesystem::path&)>& use) {
+  const auto looked_at = [&](const std::filesystem::path& folder) {
+    BagReport found = check_bag(folder, trust_of(options));
+    if (found.problems.empty()) use(folder);
+    return found;
+  };
   std::error_code ignored;
-  if (!std::filesystem::is_regular_file(options.check, ignored))
-    return check_bag(options.check, file_if_named(options.by));
+  if (!std::filesystem::is_regular_file(options.check, ignored)) return looked_at(options.check);
+  if (!options.timestamp_response.empty())
+    throw Error(ErrorKind::usage, "a response goes into a folder, not into an archive", options.check,
+                "unpack the bag first, and pack it again afterwards");
   const Unpacked folder;
-  return check_bag(unpack_archive(options.check, folder.path()), file_if_named(options.by));
+  return looked_at(unpack_archive(options.check, folder.path()));
 }
 
 /// The passphrase of an encrypted key is asked for where somebody can answer.
@@ -71,15 +83,59 @@ void ask_passphrase(const std::string& key) {
     }
 }
 
+std::string send_words(const std::string& request, const std::string& folder) {
+  return "Time-stamp request written to " + request +
+         ". Send it to an authority (HTTP POST, Content-Type: application/timestamp-query), then:\n  switchwright bag --check " +
+         folder + " --timestamp-response FILE";
+}
+
+ordered_json json_of(const BagReport& found) {
+  ordered_json line{{"files", found.files}, {"signed", found.is_signed}};
+  if (!found.signed_by.empty()) line["signed_by"] = found.signed_by;
+  if (!found.chain_head.empty()) line["chain_head"] = found.chain_head;
+  if (found.stamped_at)
+    line.update({{"stamped_at", iso8601(*found.stamped_at)},
+                 {"stamped_by", found.stamped_by},
+                 {"stamp_trusted", found.stamp_is_trusted}});
+  return line;
+}
+
+std::string signature_words(const BagReport& found, bool key_given) {
+  if (!found.is_signed) return "Not signed: this shows that nothing changed by accident, not who made it.";
+  if (key_given) return "Signed by the key that you named (SHA-256 " + found.signed_by + ").";
+  return "Signed with the key that lies in the bag (SHA-256 " + found.signed_by +
+         ").\nWhose key that is the bag cannot say: compare the fingerprint with its owner, or name the key with --by FILE.";
+}
+
+std::string time_stamp_words(const BagReport& found) {
+  return "Time stamp: the bag was there at " + iso8601(*found.stamped_at) + ", says " +
+         (found.stamped_by.empty() ? "an authority that names nobody" : found.stamped_by) +
+         (found.stamp_is_trusted
+              ? "; the authority that you named vouches for it."
+              : ".\nWhether that authority is who it says it is was not checked: name its certificate with --authority FILE.");
+}
+
 int check(const BagOptions& options) {
-  const BagReport found = check_any(options);
+  const auto use = [&](const std::filesystem::path& folder) {
+    if (!options.timestamp_request.empty()) write_time_stamp_request(folder, options.timestamp_request);
+    if (!options.timestamp_response.empty())
+      attach_time_stamp(folder, options.timestamp_response, file_if_named(options.authority));
+  };
+  BagReport found;
+  if (options.timestamp_response.empty()) {
+    found = check_any(options, use);
+  } else {
+    // The authority vouches for what is to be put in; the bag as it is has nothing of it yet.
+    BagOptions before = options;
+    before.authority.clear();
+    found = check_any(before, use);
+    if (found.problems.empty()) found = check_bag(options.check, trust_of(options), false);
+  }
   const bool whole = found.problems.empty();
   if (options.json) {
-    ordered_json line{{"type", "bag"},        {"folder", options.check},
-                      {"whole", whole},       {"problems", found.problems},
-                      {"files", found.files}, {"signed", found.is_signed}};
-    if (!found.signed_by.empty()) line["signed_by"] = found.signed_by;
-    if (!found.chain_head.empty()) line["chain_head"] = found.chain_head;
+    ordered_json line{{"type", "bag"}, {"folder", options.check}, {"whole", whole}, {"problems", found.problems}};
+    if (!found.cautions.empty()) line["cautions"] = found.cautions;
+    line.update(json_of(found));
     put_json(line);
     return whole ? 0 : 5;
   }
@@ -90,15 +146,11 @@ int check(const BagOptions& options) {
     return 5;
   }
   put_line(fmt::format("Whole: {} payload files and the chain of the record agree with their hashes.", found.files));
-  if (!found.is_signed)
-    put_line("Not signed: this shows that nothing changed by accident, not who made it.");
-  else if (options.by.empty())
-    put_line("Signed with the key that lies in the bag (SHA-256 " + found.signed_by +
-             ").\nWhose key that is the bag cannot say: compare the fingerprint with its owner, or name the "
-             "key with --by FILE.");
-  else
-    put_line("Signed by the key that you named (SHA-256 " + found.signed_by + ").");
+  for (const std::string& caution : found.cautions) put_line("But " + terminal_safe(caution));
+  put_line(signature_words(found, !options.by.empty()));
+  if (found.stamped_at) put_line(time_stamp_words(found));
   put_line("Chain head " + found.chain_head);
+  if (!options.timestamp_request.empty()) put_line(send_words(options.timestamp_request, options.check));
   return 0;
 }
 
@@ -112,23 +164,28 @@ int seal(const BagOptions& options) {
   if (!facts_of(header.kind).is_evidence)
     throw Error(ErrorKind::usage, "record " + id + " is practice: no part was tested, so it is no evidence",
                 store.path().string(), "seal a record of real work");
-  write_bag([&](const auto& take) { store.each_link(id, take); }, options.output, file_if_named(options.key));
-  const BagReport made = check_bag(options.output);  // read back from the disk: what is handed on is what was checked
+  BagSettings settings{file_if_named(options.key), std::nullopt, std::nullopt};
+  if (!options.without_pdf) settings.paper = paper_if_printable(options.paper == "letter" ? Paper::letter : Paper::a4);
+  // Files stay with the bench that attached them; a server has their hashes.
+  if (!options.without_attachments && !names_server(store.path().string())) settings.store = store.path();
+  write_bag([&](const auto& take) { store.each_link(id, take); }, options.output, settings);
+  // Read back from the disk: what is handed on is what was checked.
+  const BagReport made = check_bag(options.output, {}, false);
   if (!made.problems.empty())
     throw Error(ErrorKind::store, "the bag does not check after it was written: " + made.problems.front(),
                 options.output, "check the disk, remove the folder and try again");
+  if (!options.timestamp_request.empty()) write_time_stamp_request(options.output, options.timestamp_request);
+  const bool printed = settings.paper.has_value();
   if (options.json) {
-    ordered_json line{{"type", "bag"},
-                      {"record", id},
-                      {"folder", options.output},
-                      {"files", made.files},
-                      {"signed", made.is_signed},
-                      {"chain_head", made.chain_head}};
-    if (made.is_signed) line["signed_by"] = made.signed_by;
+    ordered_json line{{"type", "bag"}, {"record", id}, {"folder", options.output}, {"pdf", printed}};
+    if (!made.cautions.empty()) line["cautions"] = made.cautions;
+    line.update(json_of(made));
     put_json(line);
     return 0;
   }
   put_line(fmt::format("Record {} is sealed in {} ({} payload files).", id, options.output, made.files));
+  if (!printed && !options.without_pdf) put_line("Without report.pdf: the Debian package weasyprint is not installed.");
+  for (const std::string& caution : made.cautions) put_line("Note: " + terminal_safe(caution));
   put_line(made.is_signed ? "Signed; SHA-256 of the public key: " + made.signed_by
                           : "Not signed: with --key FILE a change by somebody else shows too "
                             "(make a key with: switchwright keys new FILE).");
@@ -137,6 +194,7 @@ int seal(const BagOptions& options) {
       (made.is_signed ? " &&\n  openssl pkeyutl -verify -pubin -inkey public-key.pem -rawin -in tagmanifest-sha256.txt "
                         "-sigfile tagmanifest-sha256.txt.sig"
                       : ""));
+  if (!options.timestamp_request.empty()) put_line(send_words(options.timestamp_request, options.output));
   return 0;
 }
 

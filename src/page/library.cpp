@@ -150,7 +150,8 @@ Response bag_of(const DeskSettings& settings, const std::string& id) {
   const Record record = store.load(id);
   const Scratch scratch;
   const std::string name = "switchwright-" + record.header.id;
-  write_bag([&](const auto& take) { store.each_link(record.header.id, take); }, scratch.path() / name);
+  write_bag([&](const auto& take) { store.each_link(record.header.id, take); }, scratch.path() / name,
+            {std::nullopt, paper_if_printable(Paper::a4), store.path()});
   Response response = of_text("application/x-tar", tar_of(scratch.path(), name));
   response.file_name = name + ".tar";
   return response;

@@ -1,21 +1,19 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cctype>
 #include <fstream>
 #include <iterator>
-#include <map>
 #include <nlohmann/json.hpp>
-#include <set>
-#include <sstream>
 
 #include "core/escape.hpp"
 #include "report/bag_files.hpp"
+#include "report/bagit.hpp"
 #include "report/signature.hpp"
+#include "report/timestamp.hpp"
+#include "switchwright/core/durable_file.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/record/canonical.hpp"
 #include "switchwright/record/chain.hpp"
-#include "switchwright/record/sha256.hpp"
 #include "switchwright/report/bag.hpp"
 
 namespace switchwright {
@@ -24,136 +22,29 @@ namespace {
 
 namespace fs = std::filesystem;
 
-constexpr const char* tag_manifest = "tagmanifest-sha256.txt";
-constexpr const char* payload_manifest = "manifest-sha256.txt";
-constexpr const char* signature_file = "tagmanifest-sha256.txt.sig";
-constexpr const char* key_file = "public-key.pem";
-
-std::string content_of(const fs::path& path) {
-  std::ifstream in(path, std::ios::binary);
-  return {std::istreambuf_iterator<char>(in), {}};
-}
-
-std::vector<std::string> lines_of(const std::string& text) {
-  std::vector<std::string> lines;
-  std::istringstream in(text);
-  for (std::string line; std::getline(in, line);) {
-    if (!line.empty() && line.back() == '\r') line.pop_back();
-    if (!line.empty()) lines.push_back(line);
-  }
-  return lines;
-}
-
-/// RFC 8493 2.1.3: a line end and a percent sign in a path are percent-encoded.
-std::string decoded(std::string path) {
-  for (const auto& [code, plain] : {std::pair{"%0D", "\r"}, {"%0A", "\n"}, {"%0d", "\r"}, {"%0a", "\n"}, {"%25", "%"}})
-    for (auto at = path.find(code); at != std::string::npos; at = path.find(code, at + 1)) path.replace(at, 3, plain);
-  return path;
-}
-
 class Check {
  public:
-  Check(fs::path folder, const std::optional<fs::path>& trusted) : folder_(std::move(folder)), trusted_(trusted) {}
+  Check(const fs::path& folder, const BagTrust& trust, bool print_again)
+      : folder_(folder), trust_(trust), print_again_(print_again) {}
 
   BagReport run() {
-    declaration();
-    manifest(payload_manifest, true);
-    report_.files = named_.size();
-    manifest(tag_manifest, false);
-    unnamed_files();
-    oxum();
-    chain();
+    bagit_ = check_bagit(folder_, {tag_manifest, bag_signature, bag_time_stamp});
+    report_.files = bagit_.payload.size();
+    for (const std::string& sentence : bagit_.problems) problem(sentence);
     signature();
+    chain();
+    time_stamp();
     // What another version of this program rendered may differ by a word; whose key vouches for it need not be doubted.
-    if (!(trusted_ && report_.is_signed))
+    if (!(trust_.key && report_.is_signed)) {
       for (const std::string& sentence : rendered_otherwise_) problem(sentence);
+      for (const std::string& sentence : not_compared_) report_.cautions.push_back(line_safe(sentence));
+    }
     return std::move(report_);
   }
 
  private:
   void problem(const std::string& sentence) { report_.problems.push_back(line_safe(sentence)); }
-  bool there(const std::string& path) const {
-    std::error_code ignored;
-    return fs::is_regular_file(fs::symlink_status(folder_ / path, ignored));
-  }
-
-  void declaration() {
-    if (!there("bagit.txt")) return problem("bagit.txt is missing: this folder is no BagIt bag.");
-    const auto lines = lines_of(content_of(folder_ / "bagit.txt"));
-    if (lines.empty() || !lines[0].starts_with("BagIt-Version:"))
-      problem("bagit.txt does not begin with a BagIt version: this folder is no BagIt bag.");
-    if (there("fetch.txt"))
-      problem("fetch.txt names files that lie elsewhere; an evidence bag holds everything itself.");
-  }
-
-  void manifest(const std::string& name, bool payload) {
-    if (!there(name)) return problem(name + " is missing, so nothing vouches for the files that it should name.");
-    int line_number = 0;
-    for (const std::string& line : lines_of(content_of(folder_ / name))) {
-      ++line_number;
-      const auto blank = line.find_first_of(" \t");
-      const auto start = blank == std::string::npos ? blank : line.find_first_not_of(" \t*", blank);
-      if (blank != 64 || start == std::string::npos) {
-        problem(fmt::format("{}, line {}: not a SHA-256 and a path.", name, line_number));
-        continue;
-      }
-      const std::string path = decoded(line.substr(start));
-      const fs::path normal = fs::path(path).lexically_normal();
-      if (normal.is_absolute() || normal.begin() == normal.end() || *normal.begin() == ".." ||
-          (payload && *normal.begin() != "data")) {
-        problem(fmt::format("{}, line {}: the path {} leads out of the bag.", name, line_number, path));
-        continue;
-      }
-      named_.insert(normal.string());
-      file(path, line.substr(0, 64), name);
-    }
-    if (!payload && !named_.contains(payload_manifest))
-      problem(std::string(tag_manifest) + " does not name " + payload_manifest +
-              ", so a changed manifest would not show.");
-  }
-
-  std::string digest_of(const std::string& path) const {
-    std::ifstream in(folder_ / path, std::ios::binary);
-    Sha256 digest;
-    std::string piece(1U << 16U, '\0');
-    while (in.read(piece.data(), static_cast<std::streamsize>(piece.size())), in.gcount() > 0)
-      digest.add({piece.data(), static_cast<std::size_t>(in.gcount())});
-    return digest.hex();
-  }
-
-  void file(const std::string& path, std::string expected, const std::string& name) {
-    if (!there(path)) return problem("the file " + path + " is missing; " + name + " names it.");
-    for (char& c : expected) c = static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
-    if (digest_of(path) != expected)
-      problem("the file " + path + " is not the one that was sealed: its SHA-256 differs from " + name + ".");
-  }
-
-  void unnamed_files() {
-    std::error_code failed;
-    for (fs::recursive_directory_iterator it(folder_, failed), end; it != end; it.increment(failed)) {
-      if (failed) break;
-      if (it->is_directory() && !it->is_symlink()) continue;
-      const std::string path = fs::relative(it->path(), folder_).string();
-      if (it->is_symlink())
-        problem("the file " + path + " is a link to elsewhere; an evidence bag holds everything itself.");
-      else if (!named_.contains(path) && path != tag_manifest && path != signature_file)
-        problem("the file " + path + " is in no manifest: it was added after sealing.");
-    }
-    if (failed) problem("the folder cannot be read whole (" + failed.message() + ").");
-  }
-
-  void oxum() {
-    if (!there("bag-info.txt")) return;
-    for (const std::string& line : lines_of(content_of(folder_ / "bag-info.txt"))) {
-      constexpr std::string_view label = "Payload-Oxum: ";
-      if (!line.starts_with(label)) continue;
-      std::uintmax_t bytes = 0;
-      for (const std::string& path : named_)
-        if (path.starts_with("data/") && there(path)) bytes += fs::file_size(folder_ / path);
-      if (line.substr(label.size()) != fmt::format("{}.{}", bytes, report_.files))
-        problem("bag-info.txt tells another size or number of files than the bag holds.");
-    }
-  }
+  bool there(const std::string& path) const { return is_bag_file(folder_ / path); }
 
   /// Follows the chain, then makes everything anew that the bag should hold, and compares.
   void chain() {
@@ -170,7 +61,11 @@ class Check {
       };
       const Record record = record_from_chain(links);
       report_.chain_head = record.chain_head;
-      payload(record, links);
+      std::set<std::string> meant = payload(record, links);
+      attachments(record, meant);
+      printed(record, meant);
+      for (const std::string& path : bagit_.payload)
+        if (!meant.contains(path)) problem("the file " + path + " is in no bag of a record: it was added.");
       labels(record);
     } catch (const Error& error) {
       problem("data/chain.jsonl, " + error.where() + ": " + error.what_happened() + ".");
@@ -179,7 +74,7 @@ class Check {
     }
   }
 
-  void payload(const Record& record, const EachLink& links) {
+  std::set<std::string> payload(const Record& record, const EachLink& links) {
     std::set<std::string> meant;
     for (const BagFile& file : bag_payload(record, links)) {
       const std::string& path = file.path;
@@ -188,14 +83,53 @@ class Check {
         problem(path + " is missing; every bag of a record holds it.");
       } else if (!same(file)) {
         const std::string sentence = path + " says something else than data/chain.jsonl, from which it should follow.";
-        const bool rendered =
-            path == "data/report.html" || path == "data/readings.csv" || path == "data/record.schema.json";
+        const bool rendered = path == "data/report.html" || path.ends_with(".csv") || path == "data/record.schema.json";
         (rendered ? rendered_otherwise_ : report_.problems).push_back(sentence);
       }
     }
-    for (const std::string& path : named_)
-      if (path.starts_with("data/") && !meant.contains(path))
-        problem("the file " + path + " is in no bag of a record: it was added.");
+    return meant;
+  }
+
+  /// The chain has the hash of what was attached.
+  void attachments(const Record& record, std::set<std::string>& meant) {
+    const auto all = bag_attachments(record);
+    const std::string said = label_value(attachments_omitted);
+    if (!said.empty()) {
+      if (all.empty() || said != fmt::format("{}", all.size()))
+        return problem("bag-info.txt says that attachments were left out which the chain does not name.");
+      for (const BagAttachment& one : all)
+        report_.cautions.push_back(line_safe("the attached file " + one.attachment.name +
+                                             " was left out when the bag was sealed; its SHA-256 is " +
+                                             one.attachment.sha256 + "."));
+      return;
+    }
+    for (const BagAttachment& one : all) {
+      meant.insert(one.path);
+      const auto found = bagit_.sha256s.find(one.path);
+      if (found == bagit_.sha256s.end())
+        problem(one.path + " is missing; the chain names it as attached.");
+      else if (found->second != one.attachment.sha256)
+        problem(one.path + " is not the file that was attached to the record: the chain names another SHA-256.");
+    }
+  }
+
+  /// A print is made by another program; where that is the same one, it makes the same bytes.
+  void printed(const Record& record, std::set<std::string>& meant) {
+    if (!there(printed_report)) return;
+    meant.insert(printed_report);
+    // Printing takes seconds: only where its answer still counts.
+    if (!print_again_ || !report_.problems.empty() || (trust_.key && report_.is_signed)) return;
+    const std::string found = bag_file_content(folder_ / printed_report);
+    try {
+      for (const Paper paper : {Paper::a4, Paper::letter})
+        if (make_exporter("pdf", paper)->render(record) == found) return;
+      not_compared_.push_back(
+          "data/report.pdf is not the print that is made of this chain here: it was changed, or set by another version of the "
+          "typesetter or with other fonts. Read data/report.html instead, which follows from the chain.");
+    } catch (const Error& error) {
+      not_compared_.push_back("data/report.pdf could not be held against the chain (" + error.what_happened() +
+                              "). Read data/report.html instead, which follows from the chain.");
+    }
   }
 
   /// Of JSON the content counts, of everything else each byte; and of a document too long to be read at once too.
@@ -213,15 +147,21 @@ class Check {
     if (equal && in.peek() == std::ifstream::traits_type::eof()) return true;
     constexpr std::uintmax_t readable_at_once = 4U << 20U;
     if (file.path != "data/record.json" || fs::file_size(path) > readable_at_once) return false;
-    const auto parsed = nlohmann::json::parse(content_of(path), nullptr, false);
+    const auto parsed = nlohmann::json::parse(bag_file_content(path), nullptr, false);
     std::string meant;
     file.write([&](std::string_view piece) { meant += piece; });
     return parsed.is_object() && canonical_bytes(parsed) == canonical_bytes(nlohmann::json::parse(meant));
   }
 
+  std::string label_value(const std::string& label) const {
+    for (const std::string& line : bag_lines(bag_file_content(folder_ / "bag-info.txt")))
+      if (line.starts_with(label + ": ")) return line.substr(label.size() + 2);
+    return {};
+  }
+
   void labels(const Record& record) {
-    if (!there("bag-info.txt")) return problem("bag-info.txt is missing; every bag of a record holds it.");
-    const std::vector<std::string> lines = lines_of(content_of(folder_ / "bag-info.txt"));
+    if (!there("bag-info.txt")) return;
+    const std::vector<std::string> lines = bag_lines(bag_file_content(folder_ / "bag-info.txt"));
     for (const auto& [label, value] : bag_labels(record))
       if (std::count(lines.begin(), lines.end(), label + ": " + value) != 1 ||
           std::count_if(lines.begin(), lines.end(), [&](const std::string& l) { return l.starts_with(label + ":"); }) !=
@@ -230,45 +170,79 @@ class Check {
   }
 
   void signature() {
-    const bool has_signature = there(signature_file), has_key = there(key_file);
+    const bool has_signature = there(bag_signature), has_key = there(bag_key);
     if (!has_signature) {
-      if (has_key) problem(std::string(key_file) + " is there, but the signature is missing.");
-      if (trusted_) problem("the bag is not signed, so the given key vouches for nothing.");
+      if (has_key) problem(std::string(bag_key) + " is there, but the signature is missing.");
+      if (trust_.key) problem("the bag is not signed, so the given key vouches for nothing.");
       return;
     }
-    if (!has_key && !trusted_) return problem("the bag is signed, but there is no key to check the signature with.");
+    if (!has_key && !trust_.key) return problem("the bag is signed, but there is no key to check the signature with.");
     std::optional<VerifyingKey> key;
-    if (trusted_) {
-      key.emplace(*trusted_);
+    if (trust_.key) {
+      key.emplace(*trust_.key);
     } else {
       try {
-        key.emplace(folder_ / key_file);
+        key.emplace(folder_ / bag_key);
       } catch (const Error& error) {
-        return problem(std::string(key_file) + ": " + error.what_happened() + ".");
+        return problem(std::string(bag_key) + ": " + error.what_happened() + ".");
       }
     }
-    if (!key->fits(content_of(folder_ / tag_manifest), content_of(folder_ / signature_file)))
-      return problem(trusted_ ? "the signature was not made with the given key, or the bag was changed after signing."
-                              : "the signature does not fit: the bag was changed after signing.");
+    if (!key->fits(bag_file_content(folder_ / tag_manifest), bag_file_content(folder_ / bag_signature)))
+      return problem(trust_.key ? "the signature was not made with the given key, or the bag was changed after signing."
+                                : "the signature does not fit: the bag was changed after signing.");
     report_.is_signed = true;
     report_.signed_by = key->fingerprint();
   }
 
+  void time_stamp() {
+    if (!there(bag_time_stamp)) {
+      if (trust_.authority) problem("the bag has no time stamp, so the given authority vouches for nothing.");
+      return;
+    }
+    const TimeStamp stamp = read_time_stamp(bag_file_content(folder_ / bag_time_stamp),
+                                            bag_file_content(folder_ / tag_manifest), trust_.authority);
+    if (!stamp.problem.empty()) return problem(std::string(bag_time_stamp) + ": " + stamp.problem);
+    report_.stamped_at = stamp.at;
+    report_.stamped_by = stamp.by;
+    report_.stamp_is_trusted = trust_.authority.has_value();
+  }
+
   fs::path folder_;
-  std::optional<fs::path> trusted_;
-  std::set<std::string> named_;
-  std::vector<std::string> rendered_otherwise_;
+  BagTrust trust_;
+  bool print_again_;
+  BagItFound bagit_;
+  std::vector<std::string> rendered_otherwise_, not_compared_;
   BagReport report_;
 };
 
 }  // namespace
 
-BagReport check_bag(const fs::path& folder, const std::optional<fs::path>& trusted) {
+BagReport check_bag(const fs::path& folder, const BagTrust& trust, bool print_again) {
   std::error_code failed;
   if (!fs::is_directory(folder, failed))
     throw Error(ErrorKind::store, "there is no bag here" + (failed ? " (" + failed.message() + ")" : std::string{}),
                 folder.string(), "name the folder that holds bagit.txt");
-  return Check(folder, trusted).run();
+  return Check(folder, trust, print_again).run();
+}
+
+void write_time_stamp_request(const fs::path& bag, const fs::path& request) {
+  write_file_durably(request.string(), time_stamp_request(bag_file_content(bag / tag_manifest)));
+}
+
+void attach_time_stamp(const fs::path& bag, const fs::path& response, const std::optional<fs::path>& authority) {
+  if (is_bag_file(bag / bag_time_stamp))
+    throw Error(ErrorKind::usage, "the bag has a time stamp already", (bag / bag_time_stamp).string(),
+                "keep the older one, it proves more; remove it first if it is wrong");
+  std::ifstream in(response, std::ios::binary);
+  if (!in)
+    throw Error(ErrorKind::usage, "the response of the time-stamp authority cannot be read", response.string(),
+                "check its name and that you may read it");
+  const std::string content{std::istreambuf_iterator<char>(in), {}};
+  const TimeStamp stamp = read_time_stamp(content, bag_file_content(bag / tag_manifest), authority);
+  if (!stamp.problem.empty())
+    throw Error(ErrorKind::store, "this response does not stamp the bag: " + stamp.problem, response.string(),
+                "send the request of this very bag again");
+  write_file_durably((bag / bag_time_stamp).string(), content);
 }
 
 }  // namespace switchwright

@@ -7,6 +7,7 @@
 #include <utility>
 #include <vector>
 
+#include "switchwright/record/additions.hpp"
 #include "switchwright/record/chain.hpp"
 #include "switchwright/report/exporter.hpp"
 
@@ -18,8 +19,21 @@ struct BagFile {
   std::function<void(const DocumentSink&)> write;
 };
 
-/// Everything under data/, sorted by path, so that two bags of one record have the same manifest. Refers to both.
+/// Everything under data/ that the chain alone makes, sorted by path. Refers to both.
 std::vector<BagFile> bag_payload(const Record& record, const EachLink& chain);
+
+/// A file that was attached to the record: the chain has its name and SHA-256, its content comes from elsewhere.
+struct BagAttachment {
+  std::string path;
+  Attachment attachment;
+};
+std::vector<BagAttachment> bag_attachments(const Record& record);
+
+/// The report on paper, set by another program: a bag may be without it.
+inline constexpr const char* printed_report = "data/report.pdf";
+/// Label in bag-info.txt: how many attachments the bag was sealed without.
+inline constexpr const char* attachments_omitted = "Attachments-Omitted";
+
 /// What bag-info.txt says of the record: label and value, in order.
 std::vector<std::pair<std::string, std::string>> bag_labels(const Record& record);
 

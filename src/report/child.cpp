@@ -10,6 +10,7 @@
 #include <fstream>
 #include <iterator>
 #include <sstream>
+#include <string_view>
 #include <system_error>
 
 #include "switchwright/core/durable_file.hpp"
@@ -49,6 +50,23 @@ class FileActions {
   posix_spawn_file_actions_t actions_{};
 };
 
+/// What the children are started with: our own surroundings, and a fixed date. Fonts carry the date on which they were put
+/// into a document, and one page must become one document, byte for byte, whenever it is printed.
+std::vector<std::string> surroundings() {
+  constexpr std::string_view date = "SOURCE_DATE_EPOCH=";
+  std::vector<std::string> all{std::string(date) + "946684800"};
+  for (char** one = environ; *one != nullptr; ++one)
+    if (!std::string_view(*one).starts_with(date)) all.emplace_back(*one);
+  return all;
+}
+
+std::vector<char*> pointers(std::vector<std::string>& texts) {
+  std::vector<char*> all;
+  for (std::string& text : texts) all.push_back(text.data());
+  all.push_back(nullptr);
+  return all;
+}
+
 std::string content_of(const fs::path& path) {
   std::ifstream in(path, std::ios::binary);
   return {std::istreambuf_iterator<char>(in), {}};
@@ -66,10 +84,8 @@ void require_program(const std::string& name, const ChildWords& words) {
 
 std::string product_of(const std::vector<std::string>& command, const fs::path& product, const ChildWords& words) {
   const std::string complaints = product.string() + ".complaints";
-  std::vector<std::string> texts = command;
-  std::vector<char*> arguments;
-  for (std::string& text : texts) arguments.push_back(text.data());
-  arguments.push_back(nullptr);
+  std::vector<std::string> texts = command, variables = surroundings();
+  const std::vector<char*> arguments = pointers(texts), environment = pointers(variables);
   FileActions actions;
   ::posix_spawn_file_actions_addopen(actions.get(), STDIN_FILENO, "/dev/null", O_RDONLY, 0);
   ::posix_spawn_file_actions_addopen(actions.get(), STDOUT_FILENO, "/dev/null", O_WRONLY, 0);
@@ -77,7 +93,8 @@ std::string product_of(const std::vector<std::string>& command, const fs::path& 
                                      0600);
   pid_t child = 0;
   const std::string& program = command.front();
-  const int failed = ::posix_spawnp(&child, program.c_str(), actions.get(), nullptr, arguments.data(), environ);
+  const int failed =
+      ::posix_spawnp(&child, program.c_str(), actions.get(), nullptr, arguments.data(), environment.data());
   if (failed == ENOENT) throw Error(ErrorKind::usage, words.missing, "", words.package_advice);
   if (failed != 0)
     throw Error(ErrorKind::store, program + " could not be started (" + system_error_text(failed) + ")", program,

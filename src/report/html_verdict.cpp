@@ -112,7 +112,8 @@ std::string list_of(const std::vector<std::string>& items, Medium medium) {
   std::string out = "<ul class=\"compact\">\n";
   for (std::size_t i = 0; i < std::min(most, items.size()); ++i) out += "<li>" + items[i] + "</li>\n";
   if (items.size() > most)
-    out += fmt::format("<li>and {} more, listed in the page report and in readings.csv</li>\n", items.size() - most);
+    out +=
+        fmt::format("<li>and {} more, listed in report.html and in results.csv of the bag</li>\n", items.size() - most);
   return out + "</ul>\n";
 }
 

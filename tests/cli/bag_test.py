@@ -66,6 +66,41 @@ class BagTest(EndToEnd):
                 self.assertTrue(found["problems"])
                 shutil.rmtree(self.dir / "changed")
 
+    def test_a_bag_is_stamped_by_an_authority_and_openssl_agrees(self):
+        here = {"cwd": self.dir, "shell": True, "check": True, "capture_output": True}
+        (self.dir / "ts.cnf").write_text("[tsa]\ndefault_tsa = one\n[one]\nserial = ./serial\nsigner_digest = sha256\n"
+                                         "default_policy = 1.2.3.4.1\ndigests = sha256\n"
+                                         "[s]\nextendedKeyUsage = critical,timeStamping\n")
+        (self.dir / "serial").write_text("01\n")
+        subprocess.run("openssl req -x509 -newkey rsa:2048 -nodes -keyout r.key -out r.pem -subj /CN=root &&"
+                       "openssl req -newkey rsa:2048 -nodes -keyout t.key -out t.csr -subj '/CN=made-up stamps' &&"
+                       "openssl x509 -req -in t.csr -CA r.pem -CAkey r.key -CAcreateserial -out t.pem -extfile ts.cnf -extensions s",
+                       **here)
+        request = self.dir / "request.tsq"
+        self.seal("--timestamp-request", request)
+        self.tool("bag", "--check", self.dir / "bag", "--timestamp-request", self.dir / "again.tsq")
+        self.assertEqual(request.read_bytes(), (self.dir / "again.tsq").read_bytes())
+        subprocess.run("openssl ts -reply -config ts.cnf -section one -queryfile request.tsq -signer t.pem -inkey t.key -out a.tsr",
+                       **here)
+        found = self.check("--timestamp-response", self.dir / "a.tsr", "--authority", self.dir / "r.pem")
+        self.assertTrue(found["whole"] and found["stamp_trusted"])
+        self.assertEqual(found["stamped_by"], "CN = made-up stamps")
+        subprocess.run("openssl ts -verify -data bag/tagmanifest-sha256.txt -in bag/tagmanifest-sha256.txt.tsr -CAfile r.pem", **here)
+        subprocess.run("tar czf bag.tgz bag", **here)
+        self.assertIn("was not checked", self.tool("bag", "--check", self.dir / "bag.tgz").stdout)
+        self.assertIn("vouches for it", self.tool("bag", "--check", self.dir / "bag.tgz", "--authority", self.dir / "r.pem").stdout)
+
+    def test_attached_files_travel_in_the_bag(self):
+        (self.dir / "=photo 1.jpg").write_bytes(b"\xff\xd8 made up")
+        self.tool("records", "attach", self.record, self.dir / "=photo 1.jpg", "--operator", "desk")
+        self.seal()
+        self.assertEqual((self.dir / "bag/data/attachments/01-_photo_1.jpg").read_bytes(), b"\xff\xd8 made up")
+        self.assertNotIn("cautions", self.check())
+        for kept in (self.dir / "records.sqlite.attachments").iterdir():
+            kept.unlink()
+        self.assertIn("photo 1.jpg is missing", self.seal(name="none", code=5))
+        self.assertIn("photo 1.jpg was left out", self.seal("--without-attachments", name="lean")["cautions"][0])
+
     def test_wrong_requests_say_what_to_do_next(self):
         private, public = self.key("shop")
         self.seal()

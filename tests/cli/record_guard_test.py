@@ -191,14 +191,14 @@ class ChangedBag(EndToEnd):
                 (bag / name).write_text(text.replace(before, after))
             return act
         ways = {"nothing": lambda bag: None,
-                "readings": replace("data/readings.csv", "fail", "pass"),
+                "readings": replace("data/results.csv", "fail", "pass"),
                 "profile": replace("data/profile.toml", "closed_max_ohm = 2.0", "closed_max_ohm = 200.0"),
                 "meter": replace("data/meter.toml", "schema = 1", "schema = 1 "),
                 "report": replace("data/report.html", "<title>Fail", "<title>Pass"),
                 "record": replace("data/record.json", '"outcome": "fail"', '"outcome": "pass"'),
                 "schema": replace("data/record.schema.json", "type", "kind"),
                 "label": replace("bag-info.txt", "fail", "pass"),
-                "removed": lambda bag: (bag / "data/readings.csv").unlink(),
+                "removed": lambda bag: (bag / "data/results.csv").unlink(),
                 "added": lambda bag: (bag / "data/certificate.txt").write_text("This part is good."),
                 "year": replace("data/chain.jsonl", '"started":"20', '"started":"99')}
         for way, act in ways.items():

@@ -167,6 +167,12 @@ struct BagOptions {
   std::string key;     ///< PEM file of the private key to sign with
   std::string check;   ///< folder
   std::string by;      ///< PEM file of the public key that must have signed
+  std::string paper = "a4";
+  bool without_pdf = false;
+  bool without_attachments = false;
+  std::string timestamp_request;   ///< file to write
+  std::string timestamp_response;  ///< file to put into the bag
+  std::string authority;           ///< PEM file of who must have stamped the time
   std::string store;
   bool json = false;
 };

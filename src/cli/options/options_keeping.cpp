@@ -128,6 +128,23 @@ void describe_sealing(CLI::App& app, std::optional<Command>& chosen) {
   bag->add_option("--by", o->by, "public key (PEM) that must have signed the bag that is checked")
       ->type_name("FILE")
       ->needs(check);
+  bag->add_option("--paper", o->paper, "of report.pdf in the bag: a4 or letter")
+      ->check(one_of({"a4", "letter"}))
+      ->capture_default_str();
+  bag->add_flag("--without-pdf", o->without_pdf, "seal without report.pdf");
+  bag->add_flag("--without-attachments", o->without_attachments,
+                "seal without the files attached to the record; the bag says so");
+  bag->add_option("--timestamp-request", o->timestamp_request,
+                  "write what a time-stamp authority (RFC 3161) is to be sent for the bag that is sealed or checked")
+      ->type_name("FILE");
+  bag->add_option("--timestamp-response", o->timestamp_response,
+                  "put the authority's answer into the bag that is checked; it must be of this very bag")
+      ->type_name("FILE")
+      ->needs(check);
+  bag->add_option("--authority", o->authority,
+                  "certificates (PEM) of the authority that must have stamped the bag that is checked")
+      ->type_name("FILE")
+      ->needs(check);
   add_store(bag, o->store);
   bag->add_flag("--json", o->json, "one JSON object");
 
