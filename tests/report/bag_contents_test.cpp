@@ -86,12 +86,12 @@ TEST_CASE("the print in a bag is the one that its chain makes, and another one d
     CHECK(report.cautions.empty());
     if (paper == Paper::letter) continue;
     // A print that says something else, sealed again by somebody without the key.
-    std::ofstream(bagged.bag() / "data/report.pdf", std::ios::app) << "%";
+    bagged.replace("data/report.pdf", "WeasyPrint", "weasyprint");
     fs::remove(bagged.bag() / "public-key.pem");
     fs::remove(bagged.bag() / "tagmanifest-sha256.txt.sig");
     bagged.seal_again();
     report = check_bag(bagged.bag());
     CHECK(any(report.cautions, "data/report.pdf is not the print"));
-    CHECK(any(report.problems, "Payload-Oxum") == false);
+    CHECK(report.problems.empty());
   }
 }
