@@ -121,10 +121,16 @@ std::optional<LearnedWords> learned_words(const Record& record) {
 
 std::string with_signs(const std::string& text) { return html_safe(svg::with_signs(text)); }
 
-std::string html_list(const std::vector<std::string>& items) {
+std::string more_words(std::size_t count, const char* what) {
+  return count == 0 ? "" : fmt::format("<p><b>And {} more {}</b>, in report.html of the bag.</p>\n", count, what);
+}
+
+std::string html_list(const std::vector<std::string>& items, Medium medium) {
   std::string out = "<ul>\n";
-  for (const std::string& item : items) out += "<li>" + with_signs(item) + "</li>\n";
-  return out + "</ul>\n";
+  const std::size_t most = medium.most(&PaperRoom::rows, items.size());
+  for (std::size_t i = 0; i < most; ++i)
+    out += "<li>" + with_signs(medium.told(items[i], &PaperRoom::sentence_text)) + "</li>\n";
+  return out + "</ul>\n" + more_words(items.size() - most, "lines");
 }
 
 }  // namespace
@@ -175,7 +181,7 @@ std::string guided_as_text(const View& view) {
   return out;
 }
 
-std::string guided_as_html(const View& view) {
+std::string guided_as_html(const View& view, Medium medium) {
   const Record& record = view.record();
   std::string out;
   if (const auto rows = is_drop(record) ? drops_of(record) : std::vector<DropRow>{}; !rows.empty()) {
@@ -185,7 +191,12 @@ std::string guided_as_html(const View& view) {
          {"Contact", "Pair", "Drop", "Current", "Resistance", "A sound one has at most", "Spot at most", "Judged"})
       out += fmt::format("<th scope=\"col\">{}</th>", column);
     out += "</tr></thead>\n<tbody>\n";
-    for (const DropRow& row : rows) {
+    std::vector<DropRow> shown = rows;
+    const std::size_t most = medium.most(&PaperRoom::rows, rows.size());
+    if (most < rows.size())
+      std::stable_partition(shown.begin(), shown.end(), [](const DropRow& row) { return !row.good; });
+    shown.resize(most);
+    for (const DropRow& row : shown) {
       out += fmt::format("<tr class=\"{}\"><th scope=\"row\">{}</th>",
                          row.good                    ? "pass"
                          : row.judged == "undecided" ? "undecided"
@@ -195,12 +206,12 @@ std::string guided_as_html(const View& view) {
         out += "<td class=\"number\">" + with_signs(*cell) + "</td>";
       out += "<td class=\"judged\">" + html_safe(row.judged) + "</td></tr>\n";
     }
-    out += "</tbody>\n</table></div>\n";
+    out += "</tbody>\n</table></div>\n" + more_words(rows.size() - most, "contacts");
   }
   if (const auto words = is_learning(record) ? learned_words(record) : std::nullopt) {
-    out += "<h2 id=\"learned\">What was learned</h2>\n" + html_list(words->network);
+    out += "<h2 id=\"learned\">What was learned</h2>\n" + html_list(words->network, medium);
     if (!words->open_questions.empty())
-      out += "<h2 id=\"open-questions\">What the readings leave open</h2>\n" + html_list(words->open_questions);
+      out += "<h2 id=\"open-questions\">What the readings leave open</h2>\n" + html_list(words->open_questions, medium);
     out += "<p>The profile itself is in the evidence folder and in the record's JSON.</p>\n";
   }
   return out;

@@ -5,6 +5,7 @@
 #include <optional>
 #include <string>
 
+#include "report/medium.hpp"
 #include "report/view.hpp"
 
 namespace switchwright {
@@ -18,6 +19,6 @@ std::optional<std::string> learned_headline(const Record& record);
 
 /// The sections of a report; empty for records of other kinds, and while there is nothing to say.
 std::string guided_as_text(const View& view);
-std::string guided_as_html(const View& view);
+std::string guided_as_html(const View& view, Medium medium);
 
 }  // namespace switchwright

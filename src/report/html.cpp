@@ -6,6 +6,7 @@
 
 #include "core/escape.hpp"
 #include "report/exporters.hpp"
+#include "report/front_page.hpp"
 #include "report/guided.hpp"
 #include "report/html_page.hpp"
 #include "report/html_style.hpp"
@@ -30,14 +31,6 @@ std::string css_string(const std::string& text) {
   return out + "\"";
 }
 
-/// A serial number may be of any length; a footer is one line.
-std::string shortened(const std::string& text, std::size_t most) {
-  if (text.size() <= most) return text;
-  std::size_t end = most;
-  while (end > 0 && (static_cast<unsigned char>(text[end]) & 0xC0) == 0x80) --end;  // not within a letter
-  return text.substr(0, end) + "\xE2\x80\xA6";
-}
-
 std::string sheet_footer(const std::vector<const Record*>& records, Paper paper) {
   std::string left = "\"\"";
   for (const Record* record : records) {
@@ -56,30 +49,49 @@ std::string sheet_footer(const std::vector<const Record*>& records, Paper paper)
 }
 
 std::string what_it_is_of(const RecordHeader& header) {
-  return (header.part.empty() ? "part not stated" : header.part) +
-         (header.serial.empty() ? "" : ", serial " + header.serial);
+  return (header.part.empty() ? "part not stated" : shortened(header.part, 120)) +
+         (header.serial.empty() ? "" : ", serial " + shortened(header.serial, 120));
 }
 
-std::string schematic_html(const View& view, const std::string& name) {
+/// @param most_mm its height; 0: as the style says
+std::string schematic_html(const View& view, const std::string& name, double most_mm) {
   if (view.profile() == nullptr) return {};
   const std::string position = view.position_to_show();
   const auto deviating = view.deviating_at(position);
-  const std::string figure = schematic_figure(*view.profile(), position, deviating, name);
+  std::string figure = schematic_figure(*view.profile(), position, deviating, name);
   if (figure.empty()) return {};
-  return "<div class=\"picture schematic\">" + figure + "<p>The network at " + html_safe(view.label(position)) +
-         (deviating.empty() ? "" : ", where it deviates") + ", cold and without power.</p></div>\n";
+  if (most_mm > 0) figure.replace(0, 5, fmt::format("<svg style=\"max-height:{:g}mm\" ", most_mm));
+  return "<div class=\"picture schematic\">" + figure + "<p>The network at " +
+         html_safe(shortened(view.label(position), 60)) + (deviating.empty() ? "" : ", where it deviates") +
+         ", cold and without power.</p></div>\n";
 }
 
-std::string pictures_html(const View& view) {
+/// Of a screen all; of paper those that there is room for.
+std::vector<Pair> pairs_shown(const View& view, Medium medium, std::size_t most_readings) {
+  return medium == Medium::paper ? pairs_for_picture(view, medium.room().picture_rows, most_readings) : view.pairs();
+}
+
+std::string pairs_not_shown(const View& view, const std::vector<Pair>& shown) {
+  return and_more(view.pairs().size() - shown.size(), "pairs, those that pass left out first", "report.html");
+}
+
+std::string matrix_html(const View& view, Medium medium) {
   if (view.pairs().empty() || view.positions().empty()) return {};
-  std::string out = "<h2 id=\"matrix\">Every pair at every position</h2>\n<p class=\"lead\">What was read, " +
-                    std::string(view.verdict() != nullptr ? "leads subtracted" : "leads included") +
-                    ", drawn as a contact.</p>\n<div class=\"picture\">" + matrix_picture(view) + "</div>\n";
-  if (is_learning(view.record())) return out;  // there are no limits
-  return out +
-         "<h2 id=\"axis\">How far from the limits</h2>\n<p class=\"lead\">Each reading with U, over the interval that it must lie "
-         "in. The axis is logarithmic.</p>\n<div class=\"picture\">" +
-         axis_picture(view) + "</div>\n";
+  constexpr std::size_t any = 10'000;
+  const std::vector<Pair> pairs = pairs_shown(view, medium, any);
+  return "<h2 id=\"matrix\">Every pair at every position</h2>\n<p class=\"lead\">What was read, " +
+         std::string(view.verdict() != nullptr ? "leads subtracted" : "leads included") +
+         ", drawn as a contact.</p>\n<div class=\"picture matrix\">" + matrix_picture(view, pairs) + "</div>\n" +
+         pairs_not_shown(view, pairs);
+}
+
+std::string axis_html(const View& view, Medium medium) {
+  if (view.pairs().empty() || view.positions().empty() || is_learning(view.record())) return {};  // there are no limits
+  constexpr std::size_t in_two_columns = 64;
+  const std::vector<Pair> pairs = pairs_shown(view, medium, in_two_columns);
+  return "<h2 id=\"axis\">How far from the limits</h2>\n<p class=\"lead\">Each reading with U, over the interval that it must lie "
+         "in. The axis is logarithmic.</p>\n<div class=\"picture axis\">" +
+         axis_picture(view, pairs, medium == Medium::paper ? 2 : 1) + "</div>\n" + pairs_not_shown(view, pairs);
 }
 
 std::string cautions_html(const std::vector<std::string>& cautions) {
@@ -100,61 +112,91 @@ std::string check_html(const View& view) {
   return out + "</ul>\n";
 }
 
-/// Notes and files that were added to the record, each with who added it.
-std::string additions_html(const Record& record) {
+/// Notes and files that were added to the record, each with who added it. On paper the last ones: they tell how it ended.
+std::string additions_html(const Record& record, Medium medium) {
   const auto notes = notes_in(record);
   const auto files = attachments_in(record);
+  const std::size_t notes_from = notes.size() - medium.most(&PaperRoom::notes, notes.size());
+  const std::size_t files_from = files.size() - medium.most(&PaperRoom::notes, files.size());
   std::string out;
   if (!notes.empty()) {
-    out += "<h2 id=\"notes\">Notes added to the record</h2>\n<ul class=\"compact\">\n";
-    for (const AddedNote& note : notes)
-      out += "<li>" + local_time_text(note.at, record.header) + ", <b>" + html_safe(note.who) + ":</b> " +
-             html_safe(note.text) + "</li>\n";
+    out += "<h2 id=\"notes\">Notes added to the record</h2>\n" +
+           and_more(notes_from, "notes before these", "report.html") + "<ul class=\"compact\">\n";
+    for (std::size_t i = notes_from; i < notes.size(); ++i)
+      out += "<li>" + local_time_text(notes[i].at, record.header) + ", <b>" +
+             html_safe(medium.told(notes[i].who, &PaperRoom::note_text)) + ":</b> " +
+             html_safe(medium.told(notes[i].text, &PaperRoom::note_text)) + "</li>\n";
     out += "</ul>\n";
   }
   if (files.empty()) return out;
-  out += "<h2 id=\"attachments\">Files attached to the record</h2>\n<ul class=\"compact\">\n";
-  for (const Attachment& a : files)
-    out += fmt::format("<li>{}, {} bytes, added by {}; SHA-256 <code>{}</code></li>\n", html_safe(a.name), a.bytes,
-                       html_safe(a.who), html_safe(a.sha256));
+  out += "<h2 id=\"attachments\">Files attached to the record</h2>\n" +
+         and_more(files_from, "files before these", "report.html") + "<ul class=\"compact\">\n";
+  for (std::size_t i = files_from; i < files.size(); ++i)
+    out += fmt::format("<li>{}, {} bytes, added by {}; SHA-256 <code>{}</code></li>\n",
+                       html_safe(medium.told(files[i].name, &PaperRoom::note_text)), files[i].bytes,
+                       html_safe(medium.told(files[i].who, &PaperRoom::note_text)), html_safe(files[i].sha256));
   return out + "</ul>\n";
 }
 
 /// What one record has to say, without what a document says once.
-struct Told {
-  Told(const Record& record, Medium on) : view(record), medium(on) {
-    if (is_trace(record)) trace = trace_parts(record, on);
+class Told {
+ public:
+  Told(const Record& record, Medium on, Paper paper) : view(record), medium_(on), front_{on, 0, 0.0} {
+    if (is_trace(record)) trace_ = trace_parts(record, on);
+    if (medium_ == Medium::screen) {
+      items_ = items_at(on);
+      front_.deviations = items_.size();
+      return;
+    }
+    std::vector<std::vector<std::string>> by_level;
+    for (int level = 0; level <= Medium::briefest; ++level) by_level.push_back(items_at(Medium::paper_at(level)));
+    front_ = front_page(view, by_level, on, paper);
+    items_ = by_level[static_cast<std::size_t>(front_.medium.level())];
   }
 
   std::string front(const std::string& schematic_name) const {
-    std::string out;
-    if (medium == Medium::screen)
-      out += "<div class=\"claim\">" + facts_html(view.identity(), medium) + "</div>\n</header>\n<main>\n";
-    if (medium == Medium::paper) out += facts_html(view.identity(), medium) + "</header>\n<main>\n";
-    out += scope_html(view, medium);
-    if (is_trace(view.record()))
-      out += "<h2 id=\"deviations\">What deviates</h2>\n" +
-             (trace.deviations.empty() ? nothing_deviates_html(view)
-                                       : "<ul class=\"deviations\">\n" + trace.deviations + "</ul>\n");
+    std::string out = verdict_box_html(view, front_.medium);
+    if (medium_ == Medium::screen)
+      out += "<div class=\"claim\">" + facts_html(view.identity(), medium_) + "</div>\n</header>\n<main>\n";
+    if (medium_ == Medium::paper)
+      out += facts_html(front_facts(view, front_.medium), front_.medium) + "</header>\n<main>\n";
+    out += scope_html(view, front_.medium);
+    if (!is_trace(view.record()))
+      out += deviations_html(view, items_, front_.medium, front_.deviations);
+    else if (items_.empty())
+      out += "<h2 id=\"deviations\">What deviates</h2>\n" + nothing_deviates_html(view);
     else
-      out += deviations_html(view, medium);
-    return out + schematic_html(view, schematic_name);
+      out += deviation_list_html(items_, front_.deviations);
+    return out + schematic_html(view, schematic_name, front_.schematic_mm);
   }
 
   std::string body() const {
-    if (is_trace(view.record())) return trace.body;
-    return more_deviations_html(view, medium) + explanations_html(view, medium) + open_points_html(view, medium) +
-           guided_as_html(view) + pictures_html(view) + voltages_as_html(view);
+    const std::string more = more_deviations_html(items_, medium_, front_.deviations);
+    if (is_trace(view.record())) return more + trace_.body;
+    return more + explanations_html(view, medium_) + open_points_html(view, medium_) + guided_as_html(view, medium_) +
+           matrix_html(view, medium_) + (medium_ == Medium::screen ? axis_html(view, medium_) : "") +
+           voltages_as_html(view, medium_);
   }
 
   std::string back() const {
-    return additions_html(view.record()) + readings_html(view, medium) +
-           (is_trace(view.record()) ? "" : remarks_html(view)) + how_measured_html(view, medium);
+    // On paper a table that goes on over the page stands between two pictures that cannot.
+    const std::string axis = medium_ == Medium::paper && !is_trace(view.record()) ? axis_html(view, medium_) : "";
+    return (medium_ == Medium::screen ? additions_html(view.record(), medium_) : "") + readings_html(view, medium_) +
+           axis + (medium_ == Medium::paper ? additions_html(view.record(), medium_) : "") +
+           (is_trace(view.record()) ? "" : remarks_html(view, medium_)) + how_measured_html(view, medium_);
   }
 
   View view;
-  Medium medium;
-  TraceParts trace;
+
+ private:
+  std::vector<std::string> items_at(Medium medium) const {
+    return is_trace(view.record()) ? trace_.deviations : deviation_items(view, medium);
+  }
+
+  Medium medium_;
+  FrontPage front_;
+  std::vector<std::string> items_;  ///< what deviates
+  TraceParts trace_;
 };
 
 }  // namespace
@@ -169,11 +211,16 @@ std::string page_head(const std::string& title, const std::vector<const Record*>
          style + "</style>\n</head>\n<body>\n";
 }
 
-std::string page_end(const Record& record, Medium) {
+std::string page_end(const Record& record, Medium medium) {
   return "</main>\n<footer><p>Written by switchwright " + html_safe(record.header.tool_version) +
          (is_trace(record) ? ". Durations in seconds" : ". Resistances in ohms") +
          ". A value stands with its expanded uncertainty U, rounded to the digits that U leaves (JCGM 100, 7.2.6) and to those that "
-         "the meter shows.</p></footer>\n</body>\n</html>\n";
+         "the meter shows." +
+         (medium == Medium::paper
+              ? " What is counted here and not shown, and each text that ends in \xE2\x80\xA6, stands whole in the "
+                "evidence folder (report.html, results.csv, record.json) and in report ID --format json."
+              : "") +
+         "</p></footer>\n</body>\n</html>\n";
 }
 
 std::string warnings_html(const Record& record) {
@@ -190,16 +237,15 @@ std::string warnings_html(const Record& record) {
 std::string signing_html(const std::vector<const Record*>& records) {
   const std::string who = records.front()->header.operator_name;
   return "<table class=\"signing\"><tbody><tr><td><i>Date and signature of who measured" +
-         (who.empty() ? std::string() : ": " + html_safe(who)) +
+         (who.empty() ? std::string() : ": " + html_safe(shortened(who, 80))) +
          "</i></td><td><i>Date, name and signature of who received this report</i></td></tr></tbody></table>\n";
 }
 
 std::string record_page(const Record& record, Medium medium, Paper paper) {
-  const Told told(record, medium);
+  const Told told(record, medium, paper);
   std::string out =
       page_head(upper_first(told.view.title()) + ": " + what_it_is_of(record.header), {&record}, medium, paper);
-  out += warnings_html(record) + "<header>\n" + verdict_box_html(told.view) + told.front("schematic") + told.body() +
-         told.back();
+  out += warnings_html(record) + "<header>\n" + told.front("schematic") + told.body() + told.back();
   out += cautions_html(told.view.cautions()) + check_html(told.view);
   if (record.header.kind != RecordKind::practice && record.verdict) out += signing_html({&record});
   return out + page_end(record, medium);
@@ -211,11 +257,11 @@ std::string claim_page(const std::vector<const Record*>& records, Medium medium,
   std::string check;
   bool first = true;
   for (const Record* record : records) {
-    const Told told(*record, medium);
+    const Told told(*record, medium, paper);
     out += warnings_html(*record);
     const std::string part = is_trace(*record) ? "Trace under power" : "Qualification";
     if (!first) out += "<h1 class=\"part\">" + part + "</h1>\n";
-    out += "<header>\n" + verdict_box_html(told.view);
+    out += "<header>\n";
     if (first && records.size() > 1) {
       out += "<p><b>This claim joins " + fmt::format("{}", records.size()) + " records of one serial number:</b> ";
       for (const Record* each : records)

@@ -42,7 +42,7 @@ std::string two_columns(const std::string& first, const std::string& second) {
 }
 
 std::string column_of(const Record& record, const View& view) {
-  std::string out = warnings_html(record) + verdict_box_html(view) + "<table class=\"facts\"><tbody>\n";
+  std::string out = warnings_html(record) + verdict_box_html(view, Medium::screen) + "<table class=\"facts\"><tbody>\n";
   for (const NamedFact& fact : view.identity())
     out += fmt::format(
         "<tr><th scope=\"row\">{}</th><td>{}</td></tr>\n", html_safe(fact.name),

@@ -14,8 +14,6 @@ namespace switchwright {
 
 namespace {
 
-constexpr std::size_t happenings_on_paper = 10;
-
 std::string heading(const char* id, const std::string& words) {
   return fmt::format("<h2 id=\"{}\">{}</h2>\n", id, words);
 }
@@ -56,7 +54,7 @@ std::string short_result(const Finding& f) {
 }
 
 /// What is stated about contact is said once for each pair, whatever the number of positions.
-std::string stated_contacts(const Verdict& verdict) {
+std::string stated_contacts(const Verdict& verdict, Medium medium) {
   std::vector<std::string> stated, missing;
   for (const Finding& f : verdict.findings) {
     auto& list = f.witness == Witness::stated ? stated : missing;
@@ -67,9 +65,10 @@ std::string stated_contacts(const Verdict& verdict) {
   std::string out;
   if (!stated.empty())
     out += "<p><b>Contact of the probes stated by the operator, not witnessed by a reading:</b> " +
-           html_safe(joined_with_and(stated)) + ".</p>\n";
+           html_safe(medium.told(joined_with_and(stated), &PaperRoom::sentence_text)) + ".</p>\n";
   if (!missing.empty())
-    out += "<p><b>Contact of the probes not known:</b> " + html_safe(joined_with_and(missing)) + ".</p>\n";
+    out += "<p><b>Contact of the probes not known:</b> " +
+           html_safe(medium.told(joined_with_and(missing), &PaperRoom::sentence_text)) + ".</p>\n";
   return out;
 }
 
@@ -96,16 +95,31 @@ std::string table_for_screen(const View& view, const Verdict& verdict) {
   return out + "</tbody>\n</table></div>\n";
 }
 
-/// Two columns, one line each: sixty readings on half a page.
-std::string table_for_paper(const View& view, const Verdict& verdict) {
-  const std::size_t half = (verdict.findings.size() + 1) / 2;
+/// Two columns, one line each: sixty readings on half a page. Where paper has no room for all, those that do not pass come first.
+std::string table_for_paper(const View& view, const Verdict& verdict, Medium medium) {
+  std::vector<const Finding*> findings;
+  for (const Finding& f : verdict.findings) findings.push_back(&f);
+  const std::size_t most = medium.most(&PaperRoom::readings, findings.size());
+  const auto mark_of = [&](const Finding* f) { return view.cell(f->expected.position, f->expected.pair).mark; };
+  if (most < findings.size())
+    std::stable_sort(findings.begin(), findings.end(), [&](const Finding* a, const Finding* b) {
+      const auto rank = [&](const Finding* f) {
+        return mark_of(f) == Mark::fail ? 0 : mark_of(f) == Mark::pass ? 2 : 1;
+      };
+      return rank(a) < rank(b);
+    });
+  const auto not_passing =
+      static_cast<std::size_t>(std::count_if(findings.begin() + static_cast<std::ptrdiff_t>(most), findings.end(),
+                                             [&](const Finding* f) { return mark_of(f) != Mark::pass; }));
+  const std::size_t left_out = findings.size() - most;
+  findings.resize(most);
   const auto rows = [&](std::size_t from, std::size_t to) {
     std::string out = "<td class=\"half\"><table class=\"dense\"><thead><tr>";
     for (const char* column : {"Pair", "Position", "Must be", "Showed", "Result", "Judged"})
       out += fmt::format("<th scope=\"col\">{}</th>", column);
     out += "</tr></thead><tbody>\n";
     for (std::size_t i = from; i < to; ++i) {
-      const Finding& f = verdict.findings[i];
+      const Finding& f = *findings[i];
       const Mark mark = view.cell(f.expected.position, f.expected.pair).mark;
       out += fmt::format(
           "<tr class=\"{}\"><th scope=\"row\">{}</th><td>{}</td><td class=\"number\">{}</td><td class=\"number\">{}</td><td "
@@ -120,21 +134,31 @@ std::string table_for_paper(const View& view, const Verdict& verdict) {
   // Pages break inside a table only between its rows: blocks of one page's height stand under each other.
   constexpr std::size_t rows_on_a_page = 60;
   std::string out =
-      "<p class=\"lead\">In measuring order, leads subtracted. w: the probes' contact is witnessed by a value read at another "
+      "<p class=\"lead\">" + std::string(left_out > 0 ? "Those that do not pass first" : "In measuring order") +
+      ", leads subtracted. w: the probes' contact is witnessed by a value read at another "
       "position with the probes left in place. Where the meter showed over-range, the column is empty.</p>\n";
-  for (std::size_t block = 0; block < verdict.findings.size(); block += 2 * rows_on_a_page) {
-    const std::size_t end = std::min(verdict.findings.size(), block + 2 * rows_on_a_page);
-    const std::size_t middle = block + std::min(half, (end - block + 1) / 2);
+  for (std::size_t block = 0; block < findings.size(); block += 2 * rows_on_a_page) {
+    const std::size_t end = std::min(findings.size(), block + 2 * rows_on_a_page);
+    const std::size_t middle = block + (end - block + 1) / 2;
     out += "<table class=\"halves\"><tbody><tr>" + rows(block, middle) + rows(middle, end) + "</tr></tbody></table>\n";
   }
+  if (left_out > 0)
+    out +=
+        fmt::format("<p><b>And {} more readings, {}</b>, in results.csv of the bag.</p>\n", left_out,
+                    not_passing == 0 ? std::string("all pass") : fmt::format("{} of which do not pass", not_passing));
   return out;
 }
 
 }  // namespace
 
+std::string fact_told(const NamedFact& fact, Medium medium) {
+  if (medium == Medium::paper && fact.name == "Serial number") return shortened(fact.value, 320);
+  return medium.told(fact.value, &PaperRoom::fact_text);
+}
+
 std::string facts_html(const std::vector<NamedFact>& facts, Medium medium) {
-  const auto value_of = [](const NamedFact& fact) {
-    const std::string value = sentence_html(fact.value);
+  const auto value_of = [&](const NamedFact& fact) {
+    const std::string value = sentence_html(fact_told(fact, medium));
     return fact.missing ? "<span class=\"missing\">" + value + "</span>" : value;
   };
   if (medium == Medium::screen) {
@@ -146,7 +170,7 @@ std::string facts_html(const std::vector<NamedFact>& facts, Medium medium) {
   std::string out = "<table class=\"pairs\"><tbody>\n";
   bool left = true;
   for (const NamedFact& fact : facts) {
-    const bool wide = fact.value.size() > 62;  // over both columns
+    const bool wide = fact_told(fact, medium).size() > 62;  // over both columns
     if (wide && !left) {
       out += "<th></th><td></td></tr>\n";
       left = true;
@@ -164,8 +188,8 @@ std::string readings_html(const View& view, Medium medium) {
   const Verdict* verdict = view.verdict();
   if (verdict == nullptr || verdict->findings.empty()) return {};
   return heading("readings", fmt::format("Every reading, with U expanded by k = {:g}", view.record().header.k)) +
-         (medium == Medium::paper ? table_for_paper(view, *verdict) : table_for_screen(view, *verdict)) +
-         stated_contacts(*verdict);
+         (medium == Medium::paper ? table_for_paper(view, *verdict, medium) : table_for_screen(view, *verdict)) +
+         stated_contacts(*verdict, medium);
 }
 
 std::string how_measured_html(const View& view, Medium medium) {
@@ -175,20 +199,18 @@ std::string how_measured_html(const View& view, Medium medium) {
   std::string out = heading("how", "How it was measured") + facts_html(facts, medium);
   auto happenings = view.happenings();
   if (happenings.empty()) return out;
-  std::size_t left_out = 0;
-  if (medium == Medium::paper && happenings.size() > happenings_on_paper) {
-    left_out = happenings.size() - happenings_on_paper;
-    happenings.resize(happenings_on_paper);
-  }
+  const std::size_t most = medium.most(&PaperRoom::happenings, happenings.size()), left_out = happenings.size() - most;
+  happenings.resize(most);
   out += heading("happened", "Before and during the work") +
-         "<div class=\"table\"><table>\n<thead><tr><th scope=\"col\">Time (" + html_safe(zone_text(record.header)) +
+         "<div class=\"table\"><table class=\"events\">\n<thead><tr><th scope=\"col\">Time (" +
+         html_safe(zone_text(record.header)) +
          ")</th><th scope=\"col\">What</th><th scope=\"col\">Details</th></tr></thead>\n<tbody>\n";
   for (const Happening& h : happenings)
     out += fmt::format("<tr><td class=\"number\">{}</td><td>{}</td><td>{}</td></tr>\n",
-                       local_time_text(h.at, record.header), html_safe(h.what), sentence_html(h.details));
+                       local_time_text(h.at, record.header), html_safe(medium.told(h.what, &PaperRoom::note_text)),
+                       sentence_html(medium.told(h.details, &PaperRoom::sentence_text)));
   out += "</tbody>\n</table></div>\n";
-  if (left_out > 0) out += fmt::format("<p>And {} more, in the page report and in record.json.</p>\n", left_out);
-  return out;
+  return out + and_more(left_out, "events", "report.html");
 }
 
 }  // namespace switchwright

@@ -149,6 +149,7 @@ ol.explanations .sentence, .next { font-weight: 700; } ol.explanations code { co
 .fine { color: #1b6e3c; font-weight: 700; }
 .picture { margin: 1mm 0; break-inside: avoid; text-align: center; }
 .picture svg { display: block; width: 100%; height: auto; max-height: 90mm; }
+.matrix svg { max-height: 104mm; } .axis svg { max-height: 132mm; }
 td.number { white-space: nowrap; }
 .schematic { text-align: center; break-inside: avoid; } .schematic svg { max-height: 62mm; max-width: 150mm; width: auto; }
 .schematic p { color: #566270; margin: 0; }
@@ -160,6 +161,9 @@ tr { break-inside: avoid; } thead { display: table-header-group; }
 table.pairs { table-layout: fixed; } table.pairs th { width: 15%; color: #566270; font-weight: 400; } table.pairs td { width: 35%; }
 table.facts th { width: 30mm; color: #566270; font-weight: 400; } table.facts td.judged { width: 20mm; }
 table.halves > tbody > tr > td { padding: 0; border: 0; } table.halves tr { break-inside: auto; }
+table.inspection th:nth-child(2) { width: 24mm; } table.inspection th:nth-child(3) { width: 18mm; }
+table.inspection th:nth-child(1) { width: 44%; }
+table.events td:nth-child(1) { width: 32mm; } table.events td:nth-child(2) { width: 34mm; }
 td.half { width: 50%; } td.half + td.half { padding-left: 3mm; }
 table.dense { font-size: 6.3pt; line-height: 1.15; } table.dense th, table.dense td { padding: 0.26mm 1mm 0.26mm 0; white-space: nowrap; }
 tr.fail td.judged, tr.fail th { color: #a51d12; font-weight: 700; }

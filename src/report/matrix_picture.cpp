@@ -159,7 +159,39 @@ double draw_legend(Drawing& drawing, double y) {
 
 }  // namespace
 
-std::string matrix_picture(const View& view) {
+std::vector<Pair> pairs_for_picture(const View& view, std::size_t most_pairs, std::size_t most_readings) {
+  struct Candidate {
+    std::size_t place;
+    std::size_t readings = 0;
+    int rank = 2;  ///< 0: fails, 1: not decided
+  };
+  std::vector<Candidate> all;
+  for (const Pair& pair : view.pairs()) {
+    Candidate one{all.size()};
+    for (const std::string& position : view.positions()) {
+      const Mark mark = view.cell(position, pair).mark;
+      if (mark == Mark::none) continue;
+      ++one.readings;
+      if (mark == Mark::fail) one.rank = 0;
+      if (mark != Mark::pass) one.rank = std::min(one.rank, 1);
+    }
+    all.push_back(one);
+  }
+  std::stable_sort(all.begin(), all.end(), [](const Candidate& a, const Candidate& b) { return a.rank < b.rank; });
+  std::vector<std::size_t> places;
+  std::size_t readings = 0;
+  for (const Candidate& one : all) {
+    if (places.size() >= most_pairs || readings + one.readings > most_readings) break;
+    readings += one.readings;
+    places.push_back(one.place);
+  }
+  std::sort(places.begin(), places.end());
+  std::vector<Pair> chosen;
+  for (const std::size_t place : places) chosen.push_back(view.pairs()[place]);
+  return chosen;
+}
+
+std::string matrix_picture(const View& view, const std::vector<Pair>& pairs) {
   const auto columns = static_cast<double>(std::max<std::size_t>(view.positions().size(), 1));
   const double column = std::max(188.0, (1000 - label_width) / columns);
   Drawing drawing("matrix", label_width + column * columns,
@@ -173,7 +205,7 @@ std::string matrix_picture(const View& view) {
   }
   double y = head_height;
   bool metal_begun = false;
-  for (const Pair& pair : view.pairs()) {
+  for (const Pair& pair : pairs) {
     if (view.touches_exposed_metal(pair) && !metal_begun) {
       metal_begun = true;
       if (y > head_height) {

@@ -3,6 +3,7 @@
 #pragma once
 
 #include <string>
+#include <vector>
 
 #include "report/view.hpp"
 
@@ -10,11 +11,16 @@ namespace switchwright {
 
 /// Pairs down, knob positions across; each cell shows what was read, drawn as a contact, and how it was
 /// judged.
-std::string matrix_picture(const View& view);
-/// Each reading with its uncertainty on a logarithmic resistance axis, over the interval it must lie in.
-std::string axis_picture(const View& view);
-/// The volts under power, laid out as matrix_picture. The view's verdict must have voltages.
-std::string voltage_picture(const View& view);
+std::string matrix_picture(const View& view, const std::vector<Pair>& pairs);
+/// Each reading with its uncertainty on a logarithmic resistance axis, over the interval it must lie in; the pairs under each
+/// other, or in two columns.
+std::string axis_picture(const View& view, const std::vector<Pair>& pairs, int columns);
+/// The volts under power, laid out as matrix_picture, at most so many pairs. The view's verdict must have voltages.
+std::string voltage_picture(const View& view, std::size_t most_pairs);
+
+/// What a picture has room for: all pairs, or those that do not pass before those that do; in the view's order.
+/// @param most_readings of all that are chosen
+std::vector<Pair> pairs_for_picture(const View& view, std::size_t most_pairs, std::size_t most_readings);
 
 /// The profile's network at a position, without words around it; what deviates is named and marked. Empty for a position
 /// that the profile does not have. @param name unique in the page

@@ -70,7 +70,14 @@ class Schematic {
     for (std::size_t column = 0; column < layout_.columns.size(); ++column) wire(column);
     for (const schematic::Part& part : layout_.parts) draw(part);
     std::vector<std::string> pairs;
-    for (const Pair& pair : deviating_) pairs.push_back(pair.first() + "\xE2\x80\x93" + pair.second());
+    constexpr std::size_t on_one_line = 6;
+    for (const Pair& pair : deviating_) {
+      if (pairs.size() == on_one_line && deviating_.size() > on_one_line + 1) {
+        pairs.push_back(fmt::format("{} more", deviating_.size() - on_one_line));
+        break;
+      }
+      pairs.push_back(pair.first() + "\xE2\x80\x93" + pair.second());
+    }
     if (!pairs.empty())
       drawing_.text(margin, frame_bottom + 20, "\xE2\x9C\x97 deviates: " + joined_with_and(pairs),
                     {14, "start", true, Paint::fail});

@@ -1,6 +1,7 @@
 // The trace in HTML: figures first, then the pictures they were taken from.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <memory>
 
@@ -76,11 +77,13 @@ std::string level_text(const std::optional<double>& level, const TraceChannelAna
   return quantity ? human_value(shown, *quantity, digit) : fmt::format("{:.4g} {}", *level, channel.unit);
 }
 
-std::string items(const std::vector<std::string>& lines, const char* kind) {
+std::string items(const std::vector<std::string>& lines, const char* kind, Medium medium) {
   if (lines.empty()) return {};
   std::string out = fmt::format("<ul class=\"{}\">\n", kind);
-  for (const std::string& line : lines) out += "<li>" + sentence_html(line) + "</li>\n";
-  return out + "</ul>\n";
+  const std::size_t most = medium.most(&PaperRoom::rows, lines.size());
+  for (std::size_t i = 0; i < most; ++i)
+    out += "<li>" + sentence_html(medium.told(lines[i], &PaperRoom::sentence_text)) + "</li>\n";
+  return out + "</ul>\n" + and_more(lines.size() - most, "lines", "report.html");
 }
 
 std::string limits_text(const Interval& limits, const std::string& unit) {
@@ -90,7 +93,7 @@ std::string limits_text(const Interval& limits, const std::string& unit) {
   return fmt::format("{:g} to {:g} {}", limits.min * factor, limits.max * factor, unit);
 }
 
-std::string judgement_html(const CyclingJudgement& judgement) {
+std::string judgement_html(const CyclingJudgement& judgement, Medium medium) {
   std::string out = heading("judgement", "Against the limits");
   if (judgement.timing && !judgement.timing->findings.empty()) {
     out +=
@@ -128,7 +131,7 @@ std::string judgement_html(const CyclingJudgement& judgement) {
                                 *judgement.timing->operations_per_hour,
                                 judgement.timing->click_rate_per_min.value_or(0.0)));
   lines.insert(lines.end(), judgement.remarks.begin(), judgement.remarks.end());
-  out += items(lines, "remarks");
+  out += items(lines, "remarks", medium);
   if (judgement.timing && !judgement.timing->versions.empty()) {
     out +=
         "<div class=\"table\"><table>\n<caption>Which rated voltage would explain these "
@@ -158,7 +161,7 @@ std::string channel_html(const TraceChannelAnalysis& channel, const PictureMaker
   std::string lead;
   for (const std::string& word : words) lead += (lead.empty() ? "" : ", ") + sentence_html(word);
   out += "<p class=\"lead\">" + lead + ".</p>\n";
-  if (!s.trusted) out += items(s.reasons, "remarks");
+  if (!s.trusted) out += items(s.reasons, "remarks", medium);
   if (s.steady_from_cycle && *s.steady_from_cycle > 1)
     out += figures_table(fmt::format("Steady part: {} cycles, from cycle {}. {}", s.steady.cycles, *s.steady_from_cycle,
                                      coverage_words()),
@@ -176,7 +179,7 @@ std::string channel_html(const TraceChannelAnalysis& channel, const PictureMaker
         Counted{s.blips, "excursion below the shortest dwell", "excursions below the shortest dwell"},
         Counted{s.over_range, "over-range sample", "over-range samples"}})
     if (c.count > 0) notes.push_back(fmt::format("{} {}.", c.count, c.count == 1 ? c.one : c.many));
-  out += items(notes, "remarks");
+  out += items(notes, "remarks", medium);
   if (s.samples > 0) {
     const auto picture = [&](const std::string& svg) { out += "<div class=\"picture\">" + svg + "</div>\n"; };
     picture(maker.trace_svg(s));
@@ -206,11 +209,12 @@ std::string channel_html(const TraceChannelAnalysis& channel, const PictureMaker
 }
 
 /// What fails, as the list on the first page tells it.
-std::string deviating(const CyclingJudgement& judgement) {
-  std::string out;
+std::vector<std::string> deviating(const CyclingJudgement& judgement, Medium medium) {
+  std::vector<std::string> out;
   const auto item = [&](const std::string& what, const std::string& text, const std::string& numbers) {
-    out += "<li><div class=\"severity\">" + html_safe(what) + "</div><p class=\"sentence\">" + sentence_html(text) +
-           "</p>" + (numbers.empty() ? "" : "<p class=\"numbers\">" + numbers + "</p>") + "</li>\n";
+    out.push_back("<li><div class=\"severity\">" + html_safe(medium.told(what, &PaperRoom::fact_text)) +
+                  "</div><p class=\"sentence\">" + sentence_html(medium.told(text, &PaperRoom::sentence_text)) +
+                  "</p>" + (numbers.empty() ? "" : "<p class=\"numbers\">" + numbers + "</p>") + "</li>\n");
   };
   if (judgement.timing) {
     for (const TimingFaultFinding& fault : judgement.timing->faults)
@@ -241,17 +245,25 @@ TraceParts trace_parts(const Record& record, Medium medium) {
       });
   TraceParts parts;
   if (analysis.judgement) {
-    parts.deviations = deviating(*analysis.judgement);
-    parts.body += judgement_html(*analysis.judgement);
+    parts.deviations = deviating(*analysis.judgement, medium);
+    parts.body += judgement_html(*analysis.judgement, medium);
   }
   if (const std::string life = life_sentence(record); !life.empty())
     parts.body += heading("life", "Life") + "<p>" + html_safe(life) + "</p>\n";
   const std::string load = analysis.judgement ? analysis.judgement->load_channel : std::string{};
-  for (std::size_t i = 0; i < analysis.channels.size(); ++i) {
+  // On paper the judged channel first, then as many others as there is room for.
+  std::vector<std::size_t> order(analysis.channels.size());
+  for (std::size_t i = 0; i < order.size(); ++i) order[i] = i;
+  const std::size_t most = medium.most(&PaperRoom::channels, order.size());
+  if (most < order.size())
+    std::stable_partition(order.begin(), order.end(), [&](std::size_t i) { return analysis.channels[i].name == load; });
+  for (const std::size_t i : order) {
+    if (i == order[std::min(most, order.size() - 1)] && most < order.size()) break;
     const TraceChannelAnalysis& channel = analysis.channels[i];
     const bool whole = medium == Medium::screen || channel.name == load || (load.empty() && i == 0);
     parts.body += channel_html(channel, *makers[i], i + 1, whole, medium);
   }
+  parts.body += and_more(order.size() - most, "channels", "report.html");
   return parts;
 }
 

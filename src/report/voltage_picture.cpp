@@ -138,11 +138,20 @@ double draw_legend(Drawing& drawing, double y) {
 
 }  // namespace
 
-std::string voltage_picture(const View& view) {
+std::string voltage_picture(const View& view, std::size_t most_pairs) {
   const Verdict& verdict = *view.verdict();
   VoltageGrid grid{verdict.voltages};
   std::stable_partition(grid.pairs.begin(), grid.pairs.end(),
                         [&](const Pair& pair) { return !view.touches_exposed_metal(pair); });
+  if (grid.pairs.size() > most_pairs) {
+    std::stable_partition(grid.pairs.begin(), grid.pairs.end(), [&](const Pair& pair) {
+      return std::any_of(grid.positions.begin(), grid.positions.end(), [&](const std::string& position) {
+        const VoltageFinding* finding = grid.find(position, pair);
+        return finding != nullptr && finding->outcome != Outcome::pass;
+      });
+    });
+    grid.pairs.erase(grid.pairs.begin() + static_cast<std::ptrdiff_t>(most_pairs), grid.pairs.end());
+  }
   const double supply_v = supply_of(verdict);
   const auto columns = static_cast<double>(std::max<std::size_t>(grid.positions.size(), 1));
   const double column = std::max(188.0, (1000 - label_width) / columns);

@@ -142,16 +142,18 @@ std::string voltages_as_text(const View& view) {
                            uncertainty_text(largest_U, largest_U, Quantity::voltage_ac));
 }
 
-std::string voltages_as_html(const View& view) {
+std::string voltages_as_html(const View& view, Medium medium) {
   const Verdict* verdict = view.verdict();
   if (verdict == nullptr || !verdict->has_powered_part()) return {};
   std::string out =
       "<h2 id=\"voltages\">Under power</h2>\n<p class=\"lead\">AC volts, supply and load connected as the profile "
       "says. " +
       supply_sentence(*verdict) + "</p>\n";
-  if (!verdict->voltages.empty()) out += "<div class=\"picture\">" + voltage_picture(view) + "</div>\n";
+  if (!verdict->voltages.empty())
+    out += "<div class=\"picture\">" +
+           voltage_picture(view, medium.most(&PaperRoom::picture_rows, verdict->voltages.size())) + "</div>\n";
   out +=
-      "<details open><summary>Every voltage</summary>\n<div class=\"table\"><table>\n<caption>In measuring order. Each with U, "
+      "<details open><summary>Every voltage</summary>\n<div class=\"table\"><table class=\"dense\">\n<caption>Each with U, "
       "k = " +
       fmt::format("{:g}", view.record().header.k) +
       ".</caption>\n<thead><tr><th scope=\"col\">Pair</th><th scope=\"col\">Position</th><th scope=\"col\">Must be</th><th "
@@ -167,8 +169,19 @@ std::string voltages_as_html(const View& view) {
   };
   const char* when[] = {"supply at the start", "supply at the end"};
   for (std::size_t i = 0; i < verdict->supply.size() && i < 2; ++i) row(verdict->supply[i], when[i]);
-  for (const VoltageFinding& finding : verdict->voltages) row(finding, view.label(finding.expected.position));
-  return out + "</tbody>\n</table></div>\n</details>\n";
+  std::vector<const VoltageFinding*> all;
+  for (const VoltageFinding& finding : verdict->voltages) all.push_back(&finding);
+  const std::size_t most = medium.most(&PaperRoom::voltages, all.size()), left_out = all.size() - most;
+  if (left_out > 0)
+    std::stable_partition(all.begin(), all.end(), [](const VoltageFinding* f) { return f->outcome != Outcome::pass; });
+  all.resize(most);
+  for (const VoltageFinding* finding : all) row(*finding, view.label(finding->expected.position));
+  out += "</tbody>\n</table></div>\n</details>\n";
+  if (left_out > 0)
+    out += fmt::format(
+        "<p><b>And {} more voltages</b>, in results.csv of the bag; those that do not pass stand first.</p>\n",
+        left_out);
+  return out;
 }
 
 }  // namespace switchwright

@@ -4,6 +4,7 @@
 #include <string>
 #include <vector>
 
+#include "report/medium.hpp"
 #include "report/view.hpp"
 
 namespace switchwright {
@@ -28,6 +29,6 @@ std::string result_text(const VoltageFinding& finding);
 /// The table of voltages as plain lines; empty when no voltage was judged.
 std::string voltages_as_text(const View& view);
 /// The section of the page; empty when no voltage was judged.
-std::string voltages_as_html(const View& view);
+std::string voltages_as_html(const View& view, Medium medium);
 
 }  // namespace switchwright
