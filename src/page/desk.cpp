@@ -132,8 +132,9 @@ struct Desk::Impl : std::enable_shared_from_this<Desk::Impl> {
     work.reset();
     const std::string kind = text_of(command, "work");
     std::string profile = text_of(command, "profile");
-    if (const std::string id = text_of(command, "resume"); demo && !id.empty())
-      profile = Store{settings.store}.load(id).header.profile_id;  // the part that was on the bench then
+    for (const char* earlier : {"resume", "lot"})
+      if (const std::string id = text_of(command, earlier); demo && !id.empty())
+        profile = Store{settings.store}.load(id).header.profile_id;  // the part that was on the bench then
     if (demo && kind != "practice" && !profile.empty() && profile != demo->profile().id) exchange(profile);
     const WorkPlace place{loop, clock, settings, demo, voice()};
     if (kind == "trace")
@@ -146,7 +147,8 @@ struct Desk::Impl : std::enable_shared_from_this<Desk::Impl> {
       work = begin_practice(place, command);
     else
       work = begin_guided(place, command);
-    if (kind != "find" && kind != "practice" && text_of(command, "resume").empty()) remember(command);
+    if (kind != "find" && kind != "practice" && kind != "lot-unit" && text_of(command, "resume").empty())
+      remember(command);
     tell({{"type", "work"}, {"work", work->snapshot()}});
   }
 

@@ -5,6 +5,7 @@
 #include <sstream>
 
 #include "page/archive.hpp"
+#include "page/lot_unit.hpp"
 #include "page/work.hpp"
 #include "switchwright/bench/stated_range.hpp"
 #include "switchwright/core/error.hpp"
@@ -247,6 +248,9 @@ std::function<Response()> errand_for(const Request& request, const DeskSettings&
   if (request.path == "/api/own-meters") return [settings] { return of_json(own_json(settings)); };
   if (request.path == "/api/ports") return [] { return of_json(ports_json()); };
   if (request.path == "/api/records") return [settings] { return of_json(records_json(settings)); };
+  if (request.path == "/api/lots")
+    return
+        [settings] { return of_json(fs::exists(settings.store) ? lots_json(Store{settings.store}) : Json::array()); };
   if (request.path == "/api/faults" && demo)
     return [settings, id = value(request, "profile")] {
       return of_json(faults_json(load_profile(plain_name(id), settings.profiles)));

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <map>
 
+#include "page/guided_choice.hpp"
 #include "page/work.hpp"
 #include "switchwright/bench/cold_record.hpp"
 #include "switchwright/bench/running_session.hpp"
@@ -24,31 +25,6 @@ namespace {
 /// How long a meter that can say who it is may take to do so.
 constexpr std::chrono::seconds identity_patience{6};
 constexpr std::chrono::milliseconds identity_look{50};
-
-struct Choice {
-  std::string kind;  ///< "qualify", "qualify-powered", "powered", "drop"
-  std::string part, serial, operator_name, port, plan, own, range;
-  Profile profile;
-  MeterDefinition meter;
-  std::optional<Record> earlier;
-  std::optional<DropTask> drop;
-  std::optional<ColdProof> cold;
-  std::vector<StatedResult> stated;
-  Json purpose;            ///< the command, for what put_purpose reads
-  bool by_itself = false;  ///< simulated hands
-  bool live_moves = false;
-};
-
-DropTask drop_task(const Json& command, const Profile& profile) {
-  const std::string current = text_of(command, "current");
-  if (current.empty()) throw Refusal("Which current does the supply give? Write it like 1A@1%.");
-  DropTask task{parse_current(current), drop_position(profile, text_of(command, "position")),
-                command.value("reversed", false)};
-  if (task.current.amps > profile.rating.current_a)
-    throw Refusal(
-        fmt::format("{:g} A is more than the part's rating of {:g} A.", task.current.amps, profile.rating.current_a));
-  return task;
-}
 
 std::string setup_line(const DropTask& task) {
   return dumped(Json{{"type", "setup"},
@@ -80,13 +56,14 @@ class LiveMark {
 
 class Guided final : public Work {
  public:
-  Guided(const WorkPlace& place, Choice choice)
+  Guided(const WorkPlace& place, GuidedChoice choice)
       : place_(place), choice_(std::move(choice)), store_(place.settings.store) {
     if (choice_.earlier) {
       const std::string id = choice_.earlier->header.id;
       store_.take_up(id);
       choice_.earlier = store_.load(id);  // as it stands now that nobody else can write it
     }
+    if (choice_.lot) store_.take_up(choice_.lot->lot_id);  // one bench at a time counts
     MeterCallbacks callbacks;
     callbacks.reading = [this](const Reading& reading) {
       if (session_) session_->on_reading(reading);
@@ -128,6 +105,11 @@ class Guided final : public Work {
               {"live", live_.on()},
               {"part", part_json(choice_.profile)},
               {"started", iso8601(header_.started)}};
+    if (choice_.lot)
+      json["lot"] = {{"lot", choice_.lot->lot_id},
+                     {"lot_number", choice_.lot->lot_number},
+                     {"place", choice_.lot->row.place},
+                     {"unit", choice_.lot->row.unit}};
     if (choice_.drop) json["current_a"] = choice_.drop->current.amps;
     json["board"] = Json::array();
     for (const auto& [key, row] : board_) json["board"].push_back(row);
@@ -271,6 +253,7 @@ class Guided final : public Work {
       setup.results.push_back({"setup", "", 0, setup_line(*choice_.drop)});
       store_.append(header_.id, setup);
     }
+    if (choice_.lot && !choice_.earlier) note_begun(store_, *choice_.lot, header_.id);
     session_ = std::make_unique<QualifySession>(choice_.profile, choice_.meter, settings, header_, place_.clock,
                                                 *hands_, select, events_);
     running_ = std::make_unique<RunningSession>(place_.loop, store_, events_, *session_, header_.id);
@@ -284,6 +267,7 @@ class Guided final : public Work {
     std::string trouble;
     try {
       running_->close();
+      if (choice_.lot) note_tested(store_, *choice_.lot, header_.id);
     } catch (const std::exception& error) {
       trouble = error.what();
     }
@@ -379,7 +363,7 @@ class Guided final : public Work {
   }
 
   WorkPlace place_;
-  Choice choice_;
+  GuidedChoice choice_;
   Store store_;
   EventStream events_;
   RecordHeader header_;
@@ -401,90 +385,10 @@ class Guided final : public Work {
   Json opened_, step_, settled_, reading_, note_, link_, verdict_, stopped_;
 };
 
-/// What an unfinished record was begun with; only the port may be another one now.
-Choice resumed(const WorkPlace& place, const Json& command, const std::string& id) {
-  const Store store{place.settings.store};
-  Choice choice;
-  choice.earlier = store.load(id);
-  const RecordHeader& header = choice.earlier->header;
-  if (choice.earlier->verdict) throw Refusal("Record " + header.id + " is finished; begin a new one.");
-  if (header.kind != RecordKind::qualify && header.kind != RecordKind::qualify_powered)
-    throw Refusal("A record of this kind is gone on with in a terminal.");
-  if (header.simulated != (place.demo != nullptr))
-    throw Refusal("A simulated part and a real one are not the same part.");
-  choice.kind = to_string(header.kind);
-  choice.part = header.part;
-  choice.serial = header.serial;
-  choice.operator_name = header.operator_name;
-  choice.plan = header.plan;
-  choice.range = header.stated_range;
-  choice.profile = parse_profile(header.profile_text, header.profile_id);
-  choice.profile.id = header.profile_id;
-  choice.meter = parse_meter_definition(header.meter_text, header.meter_id);
-  choice.meter.id = header.meter_id;
-  choice.port = text_of(command, "port");
-  if (choice.port.empty()) choice.port = header.port;
-  if (place.demo) choice.port = place.demo->port();
-  return choice;
-}
-
-/// What other instruments said, one text for each requirement of the profile. @throws Error, Refusal.
-void read_stated(const Json& command, Choice& choice) {
-  const auto all = command.find("stated");
-  if (all == command.end() || !all->is_object()) return;
-  for (const auto& [id, text] : all->items()) {
-    if (!text.is_string()) throw Refusal("What was stated for " + id + " is no text.");
-    if (const std::string said = text_of(*all, id.c_str()); !said.empty())
-      choice.stated.push_back(parse_stated(id + "=" + said, choice.profile));
-  }
-}
-
 }  // namespace
 
 std::unique_ptr<Work> begin_guided(const WorkPlace& place, const Json& command) {
-  if (const std::string id = text_of(command, "resume"); !id.empty())
-    return std::make_unique<Guided>(place, resumed(place, command, id));
-  Choice choice;
-  choice.purpose = command;
-  choice.kind = text_of(command, "work");
-  choice.part = text_of(command, "part");
-  choice.serial = text_of(command, "serial");
-  choice.operator_name = text_of(command, "operator");
-  choice.plan = text_of(command, "plan");
-  choice.own = text_of(command, "own");
-  choice.range = text_of(command, "range");
-  choice.live_moves = command.value("live_moves", false);
-  choice.by_itself = place.demo != nullptr && command.value("by_itself", false);
-  if (choice.plan != "" && choice.plan != "full" && choice.plan != "short" && choice.plan != "adaptive")
-    throw Refusal("There is no such plan.");
-  if (place.demo) {
-    choice.profile = place.demo->profile();
-    choice.meter = place.demo->meter();
-    choice.port = place.demo->port();
-  } else {
-    choice.profile = load_profile(text_of(command, "profile"), place.settings.profiles);
-    const std::string meter = text_of(command, "meter");
-    choice.meter = is_typed(meter) ? typed_definition(meter, place.settings.meters)
-                                   : load_meter_definition(meter, place.settings.meters);
-    choice.port = is_typed(meter) ? std::string{typed_word} : text_of(command, "port");
-    if (choice.port.empty()) throw Refusal("Which port is the meter at?");
-  }
-  read_stated(command, choice);
-  if (choice.operator_name.empty()) throw Refusal("Who does the work? The record names the operator.");
-  if (!choice.range.empty()) (void)stated_range_remark(choice.range, choice.meter);  // refused before anything is begun
-  if ((choice.kind == "qualify-powered" || choice.kind == "powered") && !choice.profile.powered)
-    throw Refusal("The profile " + choice.profile.id + " says nothing about power.");
-  if (choice.kind == "powered") {
-    const Store store{place.settings.store};
-    choice.cold = cold_proof(store, text_of(command, "cold"), {choice.profile, choice.serial, place.demo != nullptr},
-                             place.clock.now().wall);
-  }
-  if (choice.kind == "drop") {
-    if (!choice.meter.finest(Quantity::voltage_dc))
-      throw Refusal("The definition " + choice.meter.id + " has no accuracy for DC volts; use another meter.");
-    choice.drop = drop_task(command, choice.profile);
-  }
-  return std::make_unique<Guided>(place, std::move(choice));
+  return std::make_unique<Guided>(place, guided_choice(place, command));
 }
 
 }  // namespace switchwright::page

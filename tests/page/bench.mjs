@@ -9,7 +9,7 @@ import assert from 'node:assert/strict';
 import net from 'node:net';
 
 const source = process.env.SOURCE_DIR || new URL('../..', import.meta.url).pathname;
-const binary = process.env.SWITCHWRIGHT || join(source, 'build/release/switchwright');
+export const binary = process.env.SWITCHWRIGHT || join(source, 'build/release/switchwright');
 const skipped = 77;  // the exit code that means SKIPPED; a test that fails ends with another one
 
 /** Ends the whole file as skipped, before any test has run. */
@@ -50,10 +50,13 @@ const running = new Set();
 
 const with_default = (options, name, value) => (options.includes(name) ? [] : [name, value]);
 let served = 0;
-/** @returns { url, host, process, stop() } of `switchwright serve`, each with a store of its own unless --store is given. */
-export async function serve(...options) {
+/** @returns { url, host, process, stop() } of `switchwright serve`, each with a store of its own unless --store is given.
+    A first option that is an object names another program: { binary }. */
+export async function serve(...given) {
+  const { binary: program } = typeof given[0] === 'object' ? given[0] : { binary };
+  const options = given.filter((option) => typeof option === 'string');
   const env = { ...process.env, XDG_CONFIG_HOME: join(folder, 'config'), XDG_DATA_HOME: join(folder, 'data'), HOME: folder };
-  const child = spawn(binary, ['serve', ...with_default(options, '--store', join(folder, `records-${++served}.sqlite`)), ...with_default(options, '--listen', '127.0.0.1:0'), ...options], { env, stdio: ['ignore', 'pipe', 'pipe'] });
+  const child = spawn(program, ['serve', ...with_default(options, '--store', join(folder, `records-${++served}.sqlite`)), ...with_default(options, '--listen', '127.0.0.1:0'), ...options], { env, stdio: ['ignore', 'pipe', 'pipe'] });
   running.add(child);
   let out = '', errors = '';
   child.stderr.on('data', (data) => { errors += data; });
@@ -96,7 +99,7 @@ export async function wire(server) {
     end() { this.cut(); proxy.close(); },
   };
 }
-export const demo = (...options) => serve('--demo', '--rate', '25', '--settle', '0.12s', ...options);
+export const demo = (...options) => serve(...options, '--demo', '--rate', '25', '--settle', '0.12s');
 
 let chrome;
 export async function browser() {

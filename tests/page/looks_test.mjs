@@ -5,13 +5,16 @@ import { readFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import { execFileSync } from 'node:child_process';
 import { join } from 'node:path';
-import { demo, need, need_browser, open, begin, quiet, stop_work, done, tidy } from './bench.mjs';
+import { demo, need, need_browser, open, begin, quiet, stop_work, done, binary, folder, tidy } from './bench.mjs';
 
 need('axe-core');
 need_browser();
 const modules = execFileSync(join(process.env.SOURCE_DIR, 'tools/page-modules'), { encoding: 'utf8' }).trim();
 const axe = readFileSync(createRequire(join(modules, 'package.json')).resolve('axe-core/axe.min.js'), 'utf8');
-const server = await demo();
+const store = join(folder, 'looked-at.sqlite');
+execFileSync(binary, ['lot', 'open', '--store', store, '--part', 'P-1', '--supplier', 'invented', '--lot-number', 'L-1', '--size', '8', '--condition', 'new', '--profile', 'interlock-door',
+  '--meter', 'lcd-segment-14', '--operator', 'demo', '--simulated'], { env: { ...process.env, XDG_CONFIG_HOME: join(folder, 'config'), HOME: folder } });
+const server = await demo('--store', store);
 after(async () => { await server.stop(); await tidy(); });
 
 async function violations(page) {
@@ -31,7 +34,7 @@ for (const scheme of ['light', 'dark'])
     };
     await page.locator('#profile option').first().waitFor({ state: 'attached' });
     await look('start');
-    for (const at of ['records', 'meters', 'practice']) { await page.goto(`${server.url}#${at}`); await page.locator('main h1').waitFor(); await quiet(page); await look(at); }
+    for (const at of ['lots', 'records', 'meters', 'practice']) { await page.goto(`${server.url}#${at}`); await page.locator('main h1').waitFor(); await quiet(page); if (at === 'lots') await page.getByRole('button', { name: 'Test this unit' }).waitFor(); await look(at); }
     await page.goto(`${server.url}#bench`);
     await begin(page, { profile: 'interlock-door', serial: `X-${scheme}` });
     await page.locator('#who').waitFor();

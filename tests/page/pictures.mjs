@@ -1,14 +1,18 @@
 // Pictures of every page in light and dark and on a narrow screen, to be looked at: node tests/page/pictures.mjs FOLDER [WORD ...]
 // (only the scenes whose name has one of the words).
-import { mkdirSync } from 'node:fs';
+import { execFileSync } from 'node:child_process';
+import { mkdirSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
-import { demo, open, begin, until, quiet, stop_work, done, work_through, need_browser, tidy } from './bench.mjs';
+import { demo, open, begin, binary, quiet, stop_work, done, work_through, need_browser, tidy } from './bench.mjs';
 
 need_browser();
 const [folder, ...words] = process.argv.slice(2);
 if (!folder) { console.error('usage: node tests/page/pictures.mjs FOLDER [WORD ...]'); process.exit(2); }
 mkdirSync(folder, { recursive: true });
-const server = await demo();
+const store = join(folder, `pictures-${process.pid}.sqlite`);
+execFileSync(binary, ['lot', 'open', '--store', store, '--part', 'P-1', '--supplier', 'invented', '--lot-number', 'L-1', '--size', '8', '--condition', 'new', '--profile', 'interlock-door',
+  '--meter', 'lcd-segment-14', '--operator', 'demo', '--simulated']);
+const server = await demo('--store', store);
 const sizes = [['light', 1280, 860], ['dark', 1280, 860], ['narrow', 320, 700]];
 
 async function shoot(page, name) {
@@ -87,6 +91,31 @@ const scenes = {
     await shoot(page, 'trace-verdict');
     await done(page);
   },
+  async lots(page) {
+    await page.goto(`${server.url}#lots`);
+    await page.getByRole('button', { name: 'Test this unit' }).waitFor();
+    await page.locator('#unit_operator').fill('demo');
+    await page.locator('#unit_itself').check();
+    await page.locator('#unit_serial').fill('S-1');
+    await page.locator('#unit_serial').press('Enter');
+    await page.locator('.verdict').waitFor();
+    await page.locator('main h1').focus();
+    await page.keyboard.press('n');
+    await page.see(() => document.querySelector('.lots')?.innerText.includes('1 of'));
+    await shoot(page, 'lots');
+  },
+  async drop(page) {
+    await begin(page, { profile: 'interlock-door', kind: 'drop', serial: 'D-1', current: '1A@1%' });
+    await page.locator('#who').fill('demo');
+    await page.keyboard.press('Enter');
+    await page.see(() => document.querySelector('.bench')?.dataset.kind === 'drop-no-current');
+    await shoot(page, 'drop');
+    await page.getByRole('button', { name: 'Type what it shows' }).click();
+    await shoot(page, 'drop-type');
+    await page.keyboard.press('Escape');
+    await stop_work(page);
+    await done(page);
+  },
   async records(page) { await page.goto(`${server.url}#records`); await page.locator('main h1').waitFor(); await shoot(page, 'records'); },
   async meters(page) {
     await page.goto(`${server.url}#meters`);
@@ -116,6 +145,6 @@ for (const [name, scene] of Object.entries(scenes)) {
   await page.context().close();
   console.log(name);
 }
-void until;
 await server.stop();
+for (const ending of ['', '-wal', '-shm']) rmSync(store + ending, { force: true });
 await tidy();

@@ -7,6 +7,7 @@ import { StartView } from './start.js';
 import { TraceView } from './trace.js';
 import { RecordsView, MetersView } from './looking.js';
 import { PracticeView } from './practice.js';
+import { LotsView } from './lots.js';
 import { Panel } from './panel.js';
 
 export const state = { hello: null, work: null, connected: false, draft: {} };
@@ -17,7 +18,7 @@ const guided = new Set(['qualify', 'qualify-powered', 'powered', 'drop']);
 const main = byId('main');
 const slot = h('div', { class: 'slot' });
 const frame = h('div', {}, slot);
-const pages = [['bench', 'Bench'], ['records', 'Records'], ['meters', 'Meters'], ['practice', 'Practice']];
+const pages = [['bench', 'Bench'], ['lots', 'Lots'], ['records', 'Records'], ['meters', 'Meters'], ['practice', 'Practice']];
 
 function page() {
   const wanted = location.hash.slice(1);
@@ -29,6 +30,7 @@ function wanted_view() {
   const at = page();
   const work = state.work;
   if (at === 'records') return ['records', () => new RecordsView(state)];
+  if (at === 'lots') return ['lots', () => new LotsView(state)];
   if (at === 'practice') return ['practice', () => new PracticeView(state)];
   if (at === 'meters') return ['meters', () => new MetersView(state)];
   if (work && guided.has(work.work)) return [`guided ${work.record}`, () => new BenchView(state)];

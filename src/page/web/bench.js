@@ -71,9 +71,10 @@ export class BenchView {
     show(this.verdict_area, Boolean(over));
     if (over) return this.update_verdict();
     const step = work.step;
-    this.head.replaceChildren(
+    this.head.replaceChildren(...[
       h('span', {}, step ? h('b', { text: `Step ${step.step}` }) : 'Opening the meter', step ? ` of ${step.of}${step.attempt > 1 ? `, attempt ${step.attempt}` : ''}` : ''),
-      h('span', { text: `${work.part_name || 'part'} ${work.serial}` }), h('span', { text: work.part.title }), h('span', { text: `meter ${work.meter}` }));
+      work.lot ? h('span', { text: `unit ${work.lot.unit} of lot ${work.lot.lot_number}` }) : null,
+      h('span', { text: `${work.part_name || 'part'} ${work.serial}` }), h('span', { text: work.part.title }), h('span', { text: `meter ${work.meter}` })].filter(Boolean));
     if (step) {
       this.progress.setAttribute('aria-valuemax', step.of);
       this.progress.setAttribute('aria-valuenow', step.step - 1);
@@ -276,17 +277,23 @@ export class BenchView {
     const key = `${work.record} ${work.verdict ? work.verdict.verdict : ''} ${work.stopped ? work.stopped.text : ''}`;
     if (key === this.verdict_key) return;
     this.verdict_key = key;
-    this.verdict_area.replaceChildren(verdict_screen(work, work.verdict, { next: () => this.next(), done: () => send({ do: 'leave' }) }));
+    this.verdict_area.replaceChildren(verdict_screen(work, work.verdict, { next: () => this.next(), done: () => this.leave() }));
     this.verdict_area.querySelector('h1')?.focus();
     scrollTo(0, 0);
   }
+  /** From a unit of a lot back to the lot. */
+  leave() {
+    if (this.work.lot) location.hash = '#lots';
+    send({ do: 'leave' });
+  }
   next() {
+    if (this.work.lot) return this.leave();
     this.state.draft = { ...this.state.draft, serial: '', focus: 'serial' };
     send({ do: 'leave' });
   }
   key_at_end(name) {
     if (name === 'n' || name === 'N') { this.next(); return true; }
-    if (name === 'Enter') { send({ do: 'leave' }); return true; }
+    if (name === 'Enter') { this.leave(); return true; }
     return false;
   }
 }
@@ -305,7 +312,7 @@ export function verdict_screen(work, verdict, { next, done }) {
     verdict && work.stopped && work.stopped.kind === 'trouble' ? h('p', { class: 'headline', text: work.stopped.text }) : null,
     verdict ? h('ul', {}, verdict.lines.map((line) => h('li', { 'data-level': line.level }, line.label ? h('span', { class: 'label', text: line.label }) : null, in_pieces(line.text)))) : null,
     h('div', { class: 'actions' },
-      h('button', { type: 'button', class: 'primary main-action', onclick: next }, 'Next part', h('kbd', { text: 'n' })),
+      h('button', { type: 'button', class: 'primary main-action', onclick: next }, work.lot ? 'Next unit' : 'Next part', h('kbd', { text: 'n' })),
       work.record ? h('a', { class: 'button', href: `/records/${encodeURIComponent(work.record)}/report`, target: '_blank', rel: 'noopener', text: 'Report' }) : null,
       work.record ? h('a', { class: 'button', href: `/records/${encodeURIComponent(work.record)}/bag`, text: 'Evidence bag' }) : null,
       h('button', { type: 'button', onclick: done }, 'Done', h('kbd', { text: 'Enter' }))));
