@@ -6,15 +6,13 @@
 #include <cstdlib>
 #include <optional>
 #include <set>
-#include <tuple>
 
-#include "cli/choose/choices.hpp"
 #include "cli/choose/claim.hpp"
 #include "cli/choose/meter_identity.hpp"
 #include "cli/choose/places.hpp"
 #include "cli/choose/trace_channels.hpp"
+#include "cli/choose/trace_choice.hpp"
 #include "cli/options/options.hpp"
-#include "cli/options/options_trace.hpp"
 #include "cli/output.hpp"
 #include "cli/verdict_exit.hpp"
 #include "cli/view/keyboard.hpp"
@@ -33,251 +31,231 @@ namespace switchwright::cli {
 
 namespace {
 
-std::string position_of(const TraceOptions& options, const Profile& profile) {
-  std::vector<std::string> known;
-  for (const Position& position : profile.positions) known.push_back(position.id);
-  std::string given = options.position;
-  if (given.empty()) {
-    if (!interactive())
-      throw Error(ErrorKind::usage, "the position of the knob is missing", "",
-                  "give it with --position: " + joined_with_and(known));
-    put_line("\nWhere does the knob stand?");
-    for (std::size_t i = 0; i < known.size(); ++i) put_line(fmt::format("  {:2}  {}", i + 1, known[i]));
-    while (given.empty()) {
-      given = ask_line("Number or name: ");
-      if (!given.empty() && given.find_first_not_of("0123456789") == std::string::npos) {
-        const auto number = std::strtoul(given.c_str(), nullptr, 10);
-        given = number >= 1 && number <= known.size() ? known[number - 1] : std::string{};
-      }
-    }
-  }
-  if (profile.position(given) == nullptr)
-    throw Error(ErrorKind::usage, "profile " + profile.id + " has no position \"" + terminal_safe(given) + "\"",
-                "--position", suggestion(given, known));
-  return given;
-}
-
-/// Asked again until it can be read; empty is not known.
-template <class Parse>
-auto asked_number(Choices& choices, const char* key, const char* question, const std::string& given, bool ask,
-                  const Parse& parse) -> std::pair<std::string, std::optional<double>> {
-  std::string text = given;
-  while (ask || !text.empty()) {
-    if (ask && text.empty()) text = choices.text(key, question, "");
-    if (text.empty()) break;
-    try {
-      return {text, parse(text)};
-    } catch (const Error& error) {
-      if (!ask) throw;
-      put_line(error.what());
-      text.clear();
-    }
-  }
-  return {};
-}
-
-TraceSetup ask_setup(const TraceOptions& options, const Profile& profile, Choices& choices) {
-  TraceSetup setup;
-  setup.position = position_of(options, profile);
-  // Asked for only where somebody answers; a script states them by option or leaves them unknown.
-  const bool ask = interactive() && !options.json;
-  setup.supply_v =
-      asked_number(choices, "supply", "Supply voltage, V (empty: not known)", options.supply, ask, parse_volts).second;
-  std::tie(setup.load, setup.load_ohm) = asked_number(
-      choices, "load", "Load, like 2400W@240 or 24ohm (empty: not known)", options.load, ask, parse_load_ohm);
-  setup.ambient_c = asked_number(choices, "ambient", "Ambient temperature, degC (empty: not known)", options.ambient,
-                                 ask, parse_celsius)
-                        .second;
-  setup.setting = options.setting;
-  if (ask && setup.setting.empty()) setup.setting = choices.text("setting", "How the knob stands, in words", "");
-  return setup;
-}
-
-Acknowledgement acknowledged(const TraceOptions& options) {
-  Acknowledgement given;
-  given.what = "energised";
-  for (const std::string& caution : energised_cautions()) given.text += (given.text.empty() ? "" : " ") + caution;
-  given.who = options.operator_name;
-  if (!options.acknowledge.empty()) {
-    given.how = "option --acknowledge";
-  } else if (interactive()) {
-    put_line("\nBefore anything is energised:");
-    for (const std::string& caution : energised_cautions()) put_line("  * " + caution);
-    const std::string who = ask_line("\nType your name to acknowledge, or nothing to leave: ");
-    if (who.empty()) throw Error(ErrorKind::interrupted, "not acknowledged, so nothing was recorded");
-    given.who = who;
-    given.how = "typed at the terminal";
-  } else {
-    throw Error(ErrorKind::usage, "the acknowledgement of energised work is missing", "",
-                "read the cautions in the README and give --acknowledge energised");
-  }
-  given.at = SystemClock{}.now().wall;
-  return given;
-}
-
 /// A dumb terminal gets lines.
 bool can_draw() {
   const char* term = std::getenv("TERM");
   return term != nullptr && *term != '\0' && std::string_view{term} != "dumb";
 }
 
-}  // namespace
-
-int run(const TraceOptions& given) {
-  if (!given.report.empty()) require_report_place(given.report);
-  TraceOptions options = given;
-  Choices choices;
-  const Profile profile = choices.profile(options.profile);
-  std::vector<ChosenChannel> wanted = chosen_channels(options, profile, choices, SystemClock{}.now().wall);
-  if (!interactive() && options.acknowledge.empty()) acknowledged(options);  // says what is missing
-  const TraceSetup setup = ask_setup(options, profile, choices);
-  if (interactive() && !options.json) {
-    options.part = choices.text("part", "Part", options.part);
-    options.serial = choices.text("serial", "Serial number or tag", options.serial);
-    options.operator_name = choices.text("operator", "Operator", options.operator_name);
-    choices.remember();
-  }
-  const Claim claim = chosen_claim(options.claim);
-  if (!interactive()) options.operator_name = named_operator(options.operator_name);
-  const Acknowledgement acknowledgement = acknowledged(options);
-  Store store{store_place(options.store)};
-
-  const EndsWithReader for_reader;
-  Loop loop;
-  const SystemClock clock;
-  Instant zero = clock.now();
+/// What is known before a meter has answered.
+RecordHeader header_of(const TraceChoice& chosen, Wall started) {
+  const TraceOptions& options = chosen.options;
   RecordHeader header;
   header.kind = RecordKind::trace;
-  header.started = zero.wall;
+  header.started = started;
   header.tool_version = SWITCHWRIGHT_VERSION;
-  header.operator_name = options.operator_name.empty() ? acknowledgement.who : options.operator_name;
-  header.claim = claim;
+  header.operator_name = options.operator_name.empty() ? chosen.acknowledgement.who : options.operator_name;
+  header.claim = chosen.claim;
   stamp_zone(header);
   header.part = options.part;
   header.serial = options.serial;
-  header.profile_id = profile.id;
-  header.profile_title = profile.title;
-  header.profile_values = profile.values;
-  header.profile_text = profile.source_text;
+  header.profile_id = chosen.profile.id;
+  header.profile_title = chosen.profile.title;
+  header.profile_values = chosen.profile.values;
+  header.profile_text = chosen.profile.source_text;
   header.rule = options.rule;
   if (!options.require.empty()) header.require = parse_scope_parts(options.require);
   header.hands = "person";
   header.simulated = options.simulated;
-  TraceStream events;
-  TraceSession* session_ptr = nullptr;
-  std::vector<std::unique_ptr<Meter>> meters;
-  std::optional<Error> failure;
-  std::uint64_t samples = 0;
-  std::set<int> quiet;
-  std::vector<std::vector<LinkChange>> before_session(wanted.size());
-  for (std::size_t i = 0; i < wanted.size(); ++i) {
-    const int number = static_cast<int>(i) + 1;
-    MeterCallbacks callbacks;
-    callbacks.reading = [&, number](const Reading& reading) {
-      if (!session_ptr) return;
-      ++samples;
-      session_ptr->on_reading(number, reading);
-    };
-    callbacks.link = [&, number, i](const LinkChange& change) {
-      if (!session_ptr) return before_session[i].push_back(change);
-      session_ptr->on_link(number, change);
-      if (change.cannot_be_set) {
-        failure.emplace(ErrorKind::meter, change.detail, wanted[i].name + " at " + wanted[i].port);
-        loop.post([&] { session_ptr->stop(); });
-        return;
-      }
-      if (change.state == LinkState::silent || change.state == LinkState::lost) quiet.insert(number);
-      if (change.state == LinkState::alive) quiet.erase(number);
-      // Nobody waits at a script: when no meter ever spoke, that is a failure, not a pause.
-      if (samples == 0 && quiet.size() == wanted.size() && !interactive()) {
-        failure.emplace(ErrorKind::meter, change.detail, wanted[i].name + " at " + wanted[i].port);
-        loop.post([&] { session_ptr->stop(); });
-      }
-    };
-    meters.push_back(open_meter(loop, clock, wanted[i].meter, wanted[i].port, callbacks));
-    if (wanted[i].meter.selects(Quantity::voltage_ac)) meters.back()->select(Quantity::voltage_ac);
-  }
-  // The record names the meters that answer.
-  std::vector<std::string> identities;
-  bool asked = false;
-  for (std::size_t i = 0; i < wanted.size(); ++i) {
-    const bool can_say =
-        !options.simulated && !wanted[i].port.starts_with("replay:") && wanted[i].meter.decoder.kind == "scpi";
-    identities.push_back(can_say ? identity_of(loop, *meters[i], wanted[i].meter, before_session[i]) : std::string{});
-    asked = asked || can_say;
-  }
-  recognise(wanted, identities, clock.now().wall);
-  if (asked) zero = clock.now();  // the time it took to ask belongs to no trace
-  header.started = zero.wall;
-  const ChosenChannel& first = wanted.front();
+  return header;
+}
+
+/// The record's meter is the first; the others stand with their channels.
+void name_meter(RecordHeader& header, const ChosenChannel& first) {
   header.meter_id = first.meter.id;
   header.meter_title = first.meter.title;
   header.meter_text = first.meter.source_text;
   header.meter_serial = first.serial;
   header.meter_calibrated = first.calibrated;
   header.port = first.port;
-  std::vector<std::string> meter_remarks;
-  for (const ChosenChannel& one : wanted)
-    meter_remarks.insert(meter_remarks.end(), one.remarks.begin(), one.remarks.end());
+}
 
-  header.id = store.begin(header);
-  TraceSession session{header, setup,  channel_rows(wanted), {options.for_s, options.cycles}, zero,
-                       clock,  events, meter_remarks};
-  session_ptr = &session;
-  TraceRecorder recorder{store, header.id, events};
-  const bool screen = !options.json && interactive() && can_draw();
-  const auto view = options.json ? make_trace_json_view()
-                    : screen     ? make_trace_screen_view(session)
-                                 : make_trace_line_view();
-  bool reader_gone = false;
-  const auto show = [&](const auto& what) {
-    if (reader_gone) return;
+/// The meters of a trace. What they say before the session listens waits for it.
+class TraceMeters {
+ public:
+  TraceMeters(Loop& loop, const Clock& clock, std::vector<ChosenChannel>& channels)
+      : loop_(loop), channels_(channels), early_(channels.size()) {
+    for (std::size_t i = 0; i < channels.size(); ++i) {
+      MeterCallbacks callbacks;
+      callbacks.reading = [this, i](const Reading& reading) { on_reading(i, reading); };
+      callbacks.link = [this, i](const LinkChange& change) { on_link(i, change); };
+      meters_.push_back(open_meter(loop, clock, channels[i].meter, channels[i].port, callbacks));
+      if (channels[i].meter.selects(Quantity::voltage_ac)) meters_.back()->select(Quantity::voltage_ac);
+    }
+  }
+
+  /// The record names the meters that answer. @returns whether any was asked.
+  bool ask_who_they_are(bool simulated, Wall now) {
+    std::vector<std::string> identities;
+    bool asked = false;
+    for (std::size_t i = 0; i < channels_.size(); ++i) {
+      const ChosenChannel& one = channels_[i];
+      const bool can_say = !simulated && !one.port.starts_with("replay:") && one.meter.decoder.kind == "scpi";
+      identities.push_back(can_say ? identity_of(loop_, *meters_[i], one.meter, early_[i]) : std::string{});
+      asked = asked || can_say;
+    }
+    recognise(channels_, identities, now);
+    return asked;
+  }
+
+  void listen_from_now_on(TraceSession& session) { session_ = &session; }
+  void tell_what_came_early() {
+    for (std::size_t i = 0; i < early_.size(); ++i)
+      for (const LinkChange& change : early_[i]) session_->on_link(number_of(i), change);
+  }
+
+  void stop() {
+    for (const auto& meter : meters_) meter->stop();
+  }
+
+  /// @throws Error(meter) where nothing was, or could be, measured.
+  void require_samples() const {
+    if (failure_) throw *failure_;
+    if (samples_ == 0)
+      throw Error(ErrorKind::meter, "no meter gave a sample", "", "check cables, dials and definitions");
+  }
+
+ private:
+  static int number_of(std::size_t channel) { return static_cast<int>(channel) + 1; }
+
+  void on_reading(std::size_t i, const Reading& reading) {
+    if (!session_) return;
+    ++samples_;
+    session_->on_reading(number_of(i), reading);
+  }
+
+  void on_link(std::size_t i, const LinkChange& change) {
+    if (!session_) return early_[i].push_back(change);
+    session_->on_link(number_of(i), change);
+    if (change.cannot_be_set) return give_up(i, change);
+    if (change.state == LinkState::silent || change.state == LinkState::lost) quiet_.insert(i);
+    if (change.state == LinkState::alive) quiet_.erase(i);
+    // Nobody waits at a script: when no meter ever spoke, that is a failure, not a pause.
+    if (samples_ == 0 && quiet_.size() == channels_.size() && !interactive()) give_up(i, change);
+  }
+
+  void give_up(std::size_t i, const LinkChange& change) {
+    failure_.emplace(ErrorKind::meter, change.detail, channels_[i].name + " at " + channels_[i].port);
+    loop_.post([this] { session_->stop(); });
+  }
+
+  Loop& loop_;
+  std::vector<ChosenChannel>& channels_;
+  std::vector<std::unique_ptr<Meter>> meters_;
+  std::vector<std::vector<LinkChange>> early_;
+  TraceSession* session_ = nullptr;
+  std::optional<Error> failure_;
+  std::uint64_t samples_ = 0;
+  std::set<std::size_t> quiet_;
+};
+
+/// Shows what happens, to the end of the judgement. When nobody reads any more the session is stopped; what is measured is kept.
+class Shown {
+ public:
+  Shown(Loop& loop, TraceStream& events, TraceSession& session, TraceView& view)
+      : loop_(loop), session_(session), view_(view) {
+    events.subscribe([this](const TraceEvent& event, Instant at) { show([&] { view_.on(event, at); }); });
+  }
+
+  bool is_read() const { return is_read_; }
+  void tick() {
+    show([&] { view_.tick(); });
+  }
+  void key(char pressed) {
+    if (pressed == 'q' || pressed == 'Q') session_.stop();
+    show([&] { view_.key(pressed); });
+  }
+
+ private:
+  template <class What>
+  void show(const What& what) {
+    if (!is_read_) return;
     try {
       what();
     } catch (const ClosedPipe&) {
-      reader_gone = true;  // nobody reads, but what is measured is still kept
-      loop.post([&] { session.stop(); });
+      is_read_ = false;
+      loop_.post([this] { session_.stop(); });
     }
-  };
-  events.subscribe([&](const TraceEvent& event, Instant at) { show([&] { view->on(event, at); }); });
-  events.subscribe([&](const TraceEvent& event, Instant) {
-    if (std::holds_alternative<TraceEnded>(event)) loop.post([&] { loop.stop(); });
-  });
+  }
+
+  Loop& loop_;
+  TraceSession& session_;
+  TraceView& view_;
+  bool is_read_ = true;
+};
+
+/// Runs the session until it has ended; whatever goes wrong, what was measured is kept.
+void run_trace(Loop& loop, const Clock& clock, TraceSession& session, TraceRecorder& recorder, Shown& shown,
+               const std::function<void()>& begin, bool screen) {
   const Interrupt interrupt{loop, [&] { session.stop(); }};
   std::optional<Keyboard> keyboard;
   if (screen)
     keyboard.emplace(
-        loop,
-        [&](char key) {
-          if (key == 'q' || key == 'Q') session.stop();
-          show([&] { view->key(key); });
-        },
-        [] {});
+        loop, [&](char pressed) { shown.key(pressed); }, [] {});
   Loop::Timer tick;
   std::function<void()> ticking = [&] {
     session.on_pulse();
     recorder.tick(clock.now());
     if (recorder.lost()) session.stop();
-    show([&] { view->tick(); });
+    shown.tick();
     tick = loop.after(std::chrono::milliseconds{100}, ticking);
   };
   loop.post([&] {
-    session.start(acknowledgement);
-    for (std::size_t i = 0; i < before_session.size(); ++i)
-      for (const LinkChange& change : before_session[i]) session.on_link(static_cast<int>(i) + 1, change);
+    begin();
     ticking();
   });
   try {
     loop.run();
   } catch (...) {
-    recorder.close();  // whatever went wrong, what was measured is kept
+    recorder.close();
     throw;
   }
-  keyboard.reset();
-  for (const auto& meter : meters) meter->stop();
+}
+
+}  // namespace
+
+int run(const TraceOptions& given) {
+  if (!given.report.empty()) require_report_place(given.report);
+  TraceChoice chosen = choose_trace(given);
+  const TraceOptions& options = chosen.options;
+  Store store{store_place(options.store)};
+
+  const EndsWithReader for_reader;
+  Loop loop;
+  const SystemClock clock;
+  Instant zero = clock.now();
+  RecordHeader header = header_of(chosen, zero.wall);
+  TraceMeters meters{loop, clock, chosen.channels};
+  if (meters.ask_who_they_are(options.simulated, zero.wall)) zero = clock.now();  // asking belongs to no trace
+  header.started = zero.wall;
+  name_meter(header, chosen.channels.front());
+  std::vector<std::string> remarks;
+  for (const ChosenChannel& one : chosen.channels)
+    remarks.insert(remarks.end(), one.remarks.begin(), one.remarks.end());
+
+  header.id = store.begin(header);
+  TraceStream events;
+  TraceSession session{
+      header, chosen.setup, channel_rows(chosen.channels), {options.for_s, options.cycles}, zero, clock,
+      events, remarks};
+  meters.listen_from_now_on(session);
+  TraceRecorder recorder{store, header.id, events};
+  const bool screen = !options.json && interactive() && can_draw();
+  const auto view = options.json ? make_trace_json_view()
+                    : screen     ? make_trace_screen_view(session)
+                                 : make_trace_line_view();
+  const auto begin = [&] {
+    session.start(chosen.acknowledgement);
+    meters.tell_what_came_early();
+  };
+  Shown shown{loop, events, session, *view};
+  events.subscribe([&](const TraceEvent& event, Instant) {
+    if (std::holds_alternative<TraceEnded>(event)) loop.post([&] { loop.stop(); });
+  });
+  run_trace(loop, clock, session, recorder, shown, begin, screen);
+  meters.stop();
   recorder.close();
-  if (failure) throw *failure;
-  if (samples == 0) throw Error(ErrorKind::meter, "no meter gave a sample", "", "check cables, dials and definitions");
+  meters.require_samples();
 
   TraceAnalysis analysis;
   const TraceJudged judged = judge_trace(store, header.id, analysis);
@@ -288,7 +266,7 @@ int run(const TraceOptions& given) {
     write_report_file(options.report, *make_exporter(format_for(options.report)), store.load(header.id, true));
     if (!options.json) say("report written to " + options.report);
   }
-  return session.complete() && !reader_gone ? exit_code(judged.verdict.outcome) : 130;
+  return session.complete() && shown.is_read() ? exit_code(judged.verdict.outcome) : 130;
 }
 
 }  // namespace switchwright::cli

@@ -248,6 +248,24 @@ double read_amount(std::string_view text, Amount amount, AmountRange range, cons
   return value;
 }
 
+double read_load_ohm(const std::string& text, const std::string& where) {
+  constexpr const char* how = "write it like 2800W@240 (watts at the voltage that the element is made for) or 21ohm";
+  constexpr AmountRange some{0.0, 1e9, true};
+  const auto at = text.find('@');
+  const std::string amount = text.substr(0, at);
+  const auto kind = unit_kind_of(amount);
+  if (at == std::string::npos) {
+    if (kind && *kind != Amount::ohms)
+      throw Error(ErrorKind::usage, "\"" + terminal_safe(text) + "\" is not a load: it does not say at which voltage",
+                  where, how);
+    return read_amount(amount, Amount::ohms, some, where);
+  }
+  const double volts = read_amount(text.substr(at + 1), Amount::volts, {0.0, 1e5, true}, where);
+  if (kind == Amount::watts) return volts * volts / read_amount(amount, Amount::watts, some, where);
+  if (kind == Amount::amperes) return volts / read_amount(amount, Amount::amperes, some, where);
+  throw Error(ErrorKind::usage, "\"" + terminal_safe(text) + "\" is not a load: it does not say watts", where, how);
+}
+
 unsigned long read_count(std::string_view text, unsigned long least, unsigned long most, std::string_view noun,
                          const std::string& where) {
   const std::string clean = plain(text);

@@ -328,13 +328,6 @@ class Trace final : public Work {
   std::shared_ptr<int> here_ = std::make_shared<int>();
 };
 
-/// "2800W@240", "24ohm", "24".
-double ohm_of_load(const std::string& text) {
-  if (text.find('@') == std::string::npos && !unit_kind_of(text))
-    return read_amount(text, Amount::ohms, {0.0, 1e9, true}, "load");
-  return ohm_of(parse_load(text));
-}
-
 Channel read_channel(const WorkPlace& place, const Json& wanted, Choice& choice) {
   Channel channel;
   channel.name = text_of(wanted, "name");
@@ -386,7 +379,7 @@ std::unique_ptr<Work> begin_trace(const WorkPlace& place, const Json& command) {
   if (const std::string supply = text_of(command, "supply"); !supply.empty())
     choice.setup.supply_v = read_amount(supply, Amount::volts, {1.0, 1e4}, "supply");
   choice.setup.load = text_of(command, "load");
-  if (!choice.setup.load.empty()) choice.setup.load_ohm = ohm_of_load(choice.setup.load);
+  if (!choice.setup.load.empty()) choice.setup.load_ohm = read_load_ohm(choice.setup.load, "load");
   choice.setup.setting = text_of(command, "setting");
   if (const auto minutes = command.find("minutes"); minutes != command.end() && minutes->is_number())
     if (const double m = minutes->get<double>(); m > 0.0) choice.limits.for_s = 60.0 * std::min(m, 7.0 * 24.0 * 60.0);

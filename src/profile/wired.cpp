@@ -14,15 +14,7 @@ namespace switchwright {
 namespace {
 
 constexpr const char* how_to_write = "write 2800W@240, 20.6ohm, or for one output H1-H2=2800W@240";
-constexpr AmountRange some_ohm{0.1, 1e7}, some_watts{1.0, 1e6}, some_volts{1.0, 1000.0};
-
-double ohm_of(const std::string& text) {
-  const auto at = text.find('@');
-  if (at == std::string::npos) return read_amount(text, Amount::ohms, some_ohm, "--wired");
-  const double power_w = read_amount(text.substr(0, at), Amount::watts, some_watts, "--wired");
-  const double voltage_v = read_amount(text.substr(at + 1), Amount::volts, some_volts, "--wired");
-  return voltage_v * voltage_v / power_w;
-}
+double ohm_of(const std::string& text) { return read_load_ohm(text, "--wired"); }
 
 std::vector<PoweredLoad> outputs_of(const Profile& profile) {
   std::vector<PoweredLoad> outputs;

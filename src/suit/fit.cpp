@@ -166,6 +166,7 @@ class Fitter {
 
   /// The bimetal cuts at the same temperature whatever warms it, so on a weaker heater the contact stays closed for a
   /// larger share: duty = rise at cut / final rise, and the final rise goes with the heater's power.
+  /// What counts in the kettle is the average power: the duty times the power of the load while it is on.
   void duty(const Element& element, double heater_ratio, double reference, const char* shift_formula) {
     const double shift = 1.0 / heater_ratio;
     const char* const source =
@@ -180,7 +181,7 @@ class Fitter {
       any = true;
       const double low = timing.duty->min * shift;
       const double high = timing.duty->max * shift;
-      const Outcome outcome = high < 1.0 ? Outcome::pass : low >= 1.0 ? Outcome::fail : Outcome::undecided;
+      Outcome outcome = high < 1.0 ? Outcome::pass : low >= 1.0 ? Outcome::fail : Outcome::undecided;
       std::string words =
           low >= 1.0
               ? fmt::format("At {} the contact is closed all the time instead of {:.0f} to {:.0f} % of it",
@@ -193,12 +194,8 @@ class Fitter {
         words += ": it never opens, so this setting gives full heat.";
       else if (outcome == Outcome::undecided)
         words += ": in part of this band it never opens and gives full heat.";
-      else if (by_voltage && shift > 1.0)
-        words += "; the average power stays what the setting means, because the element is weaker by as much.";
-      else if (by_voltage)
-        words += "; the average power stays what the setting means as long as the element stands the supply.";
       else
-        words += "; the heat of the setting is not what its mark says.";
+        outcome = average_power(shift, by_voltage, words);
       add({"duty:" + timing.position, std::move(words), high, "1", 1.0,
            fmt::format("duty = duty rated x {}", shift_formula), source, not_covered, outcome});
     }
@@ -209,6 +206,29 @@ class Fitter {
                      element.id, shift, std::min(1.0, 1.0 / shift)),
          shift, "1", std::nullopt, fmt::format("duty = duty rated x {}", shift_formula), source, not_covered,
          Outcome::undecided});
+  }
+
+  /// Whether a setting still gives the heat that its mark means; adds it to the words. The limits are a rule of this tool: a tenth
+  /// is what the supply's own tolerance makes, from a fifth on a setting is another one.
+  Outcome average_power(double shift, bool by_voltage, std::string& words) const {
+    constexpr double the_same = 0.10, another = 0.20;
+    // A load stated in ohms or amperes does not say at which voltage it gives its full power.
+    const bool unknown = by_voltage && !load_.rated_w;
+    const double average = unknown ? shift : shift * load_.power_w / load_.rated_w.value_or(load_.power_w);
+    const double off = std::abs(average - 1.0);
+    if (off <= the_same) {
+      words += "; the average power stays what the setting means.";
+      return Outcome::pass;
+    }
+    if (unknown) {
+      words +=
+          "; whether that is the heat its mark means depends on the voltage that the element is made for: state the load so "
+          "(2800W@208).";
+      return Outcome::undecided;
+    }
+    words += fmt::format(
+        "; the average power is {:.2f} times what its mark means: with this load the part cycles wrongly.", average);
+    return off <= another ? Outcome::undecided : Outcome::fail;
   }
 
   double current_through(const std::string& contact, const std::string& position, bool& own) const {

@@ -22,10 +22,10 @@ class Analyze(EndToEnd):
         path.write_text("\n".join(lines) + "\n")
         return path
 
-    def regular(self, name="good.csv", on_s=12.0, period_s=30.0, cycles=25, every_s=0.5, header="time,load (V)"):
+    def regular(self, name="good.csv", on_s=12.0, period_s=30.0, cycles=25, every_s=0.5, header="time,load (V)", high=240.0):
         """on 12 s in 30 s: duty 0.4; starts low; sampled every half second."""
         count = int((cycles * period_s + 5.0) / every_s)
-        rows = [f"{i * every_s:.1f},{square(i * every_s, on_s, period_s, start_s=3.0):.1f}" for i in range(count)]
+        rows = [f"{i * every_s:.1f},{square(i * every_s, on_s, period_s, high=high, start_s=3.0):.1f}" for i in range(count)]
         return self.write(name, [header, *rows])
 
     def json(self, *arguments, code=0):
@@ -156,7 +156,7 @@ class Analyze(EndToEnd):
 
     def test_the_duty_is_carried_to_rated_voltage_by_the_square(self):
         # 12 s of 30 s at 208 V on a 240 V part: 0.4 * (208/240)^2 = 0.3004 (arithmetic).
-        last = self.json(self.regular(), "--profile", "regulator-shunt-240", "--position", "medium", "--supply", "208")[-1]
+        last = self.json(self.regular(high=208.0), "--profile", "regulator-shunt-240", "--position", "medium", "--supply", "208")[-1]
         self.assertAlmostEqual(last["duty_at_rated"], 0.4 * (208 / 240) ** 2, delta=0.01)
         self.assertEqual(last["heater"], "shunt")
 

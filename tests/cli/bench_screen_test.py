@@ -119,18 +119,30 @@ class BenchScreen(Bench):
                 self.assertTrue("q stop" in text or "q" in lines[-1].split(), screen)
         return look
 
-    def test_every_size_of_terminal_keeps_instruction_and_keys_and_ends_with_the_verdict(self):
-        for columns, rows in ((80, 24), (40, 12), (20, 24), (120, 40), (300, 50)):
-            with self.subTest(f"{columns} x {rows}"):
-                self.start(columns, rows)
-                screen = self.work(["n next part", "exit code"], self.check_layout(columns))
-                text = words(screen)
-                self.assertIn("switchwright report", text)
-                self.assertIn("Enter done", text)
-                self.assertNotIn("step ", text)  # nothing else stands there
-                self.press("Enter")
-                self.sees("exit code")
-                self.tmux("kill-server")
+    def keeps_its_layout(self, columns, rows):
+        self.start(columns, rows)
+        screen = self.work(["n next part", "exit code"], self.check_layout(columns))
+        text = words(screen)
+        self.assertIn("switchwright report", text)
+        self.assertIn("Enter done", text)
+        self.assertNotIn("step ", text)  # nothing else stands there
+        self.press("Enter")
+        self.sees("exit code")
+
+    def test_a_usual_terminal_keeps_instruction_and_keys_and_ends_with_the_verdict(self):
+        self.keeps_its_layout(80, 24)
+
+    def test_a_low_terminal_keeps_instruction_and_keys_and_ends_with_the_verdict(self):
+        self.keeps_its_layout(40, 12)
+
+    def test_a_narrow_terminal_keeps_instruction_and_keys_and_ends_with_the_verdict(self):
+        self.keeps_its_layout(20, 24)
+
+    def test_a_large_terminal_keeps_instruction_and_keys_and_ends_with_the_verdict(self):
+        self.keeps_its_layout(120, 40)
+
+    def test_a_wall_of_a_terminal_keeps_instruction_and_keys_and_ends_with_the_verdict(self):
+        self.keeps_its_layout(300, 50)
 
     def test_the_window_is_drawn_anew_when_its_size_changes(self):
         self.start(80, 24)

@@ -13,14 +13,15 @@ def bare(fault):
 
 class Explain(EndToEnd):
     def assert_named(self, faults):
-        for fault in faults:
-            with self.subTest(fault=fault):
-                verdict = self.qualify(self.simulator("--fault", fault), code=1, timeout=150)[-1]
-                first = verdict["explanations"][0]
-                group = [bare(f) for f in [first["fault"], *first["same_readings_as"]]]
-                self.assertIn(bare(fault), group, [(e["fault"], e["probability"]) for e in verdict["explanations"]])
-                self.assertGreater(first["probability"], 0.2)
-                self.assertLessEqual(sum(e["probability"] for e in verdict["explanations"]), 1.0 + 1e-9)
+        def check(fault):
+            verdict = self.qualify(self.simulator("--fault", fault), code=1, timeout=150)[-1]
+            first = verdict["explanations"][0]
+            group = [bare(f) for f in [first["fault"], *first["same_readings_as"]]]
+            self.assertIn(bare(fault), group, [(e["fault"], e["probability"]) for e in verdict["explanations"]])
+            self.assertGreater(first["probability"], 0.2)
+            self.assertLessEqual(sum(e["probability"] for e in verdict["explanations"]), 1.0 + 1e-9)
+
+        self.at_once([(fault,) for fault in faults], check)
 
     def test_a_contact_that_is_stuck_is_named_first_or_in_its_group(self):
         self.assert_named(f"stuck-{how}:{contact}" for how in ("closed", "open") for contact in ("line", "pilot", "cycling"))
@@ -65,10 +66,11 @@ class Explain(EndToEnd):
                   self.tool("profiles", "regulator-shunt-240", "--coverage", "--json").stdout.splitlines()]
         names = [f["fault"] for f in faults if f.get("type") == "fault"]
         self.assertGreater(len(names), 30)
-        for name in [*names, "none", "profile:regulator-shunt-120", "tied:line,cycling"]:
-            with self.subTest(fault=name):
-                ready = self.simulator("--fault", name)
-                self.assertIn("port", ready)
+        def check(name):
+            ready = self.simulator("--fault", name)
+            self.assertIn("port", ready)
+
+        self.at_once([(name,) for name in [*names, "none", "profile:regulator-shunt-120", "tied:line,cycling"]], check)
         refused = self.tool("simulate", "--profile", "regulator-shunt-240", "--meter", "scpi", "--fault", "bridged:L1", code=2)
         self.assertIn("one terminal of two", refused.stderr)
 

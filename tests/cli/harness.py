@@ -4,6 +4,7 @@ The scripted bench speaks the 14-byte LCD segment frame from the published frame
 meters/lcd-segment-14.toml) and the hands protocol of include/switchwright/bench/hands.hpp, and shares no code with the tool.
 """
 import contextlib
+import concurrent.futures
 import json
 import os
 import pathlib
@@ -44,6 +45,14 @@ class EndToEnd(unittest.TestCase):
                       f"files: {sorted(p.name for p in self.dir.iterdir())}\n"
                       f"--- stdout\n{done.stdout[-4000:]}\n--- stderr\n{done.stderr[-4000:]}")
         return done
+
+    def at_once(self, rows, check, most=8):
+        """check(*row) for every row, some at a time: they wait more than they compute. A row that fails is a failing subtest."""
+        with concurrent.futures.ThreadPoolExecutor(most) as pool:
+            running = [(row, pool.submit(check, *row)) for row in rows]
+        for row, done in running:
+            with self.subTest(row=row):
+                done.result()
 
     def simulator(self, *options, profile="regulator-shunt-240", meter="lcd-segment-14", rate="200"):
         process = subprocess.Popen([TOOL, "simulate", "--profile", str(profile), "--meter", str(meter), "--rate", rate, *options],

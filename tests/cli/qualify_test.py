@@ -15,18 +15,20 @@ def deviation(verdict, position, *pair):
 
 class Qualify(EndToEnd):
     def test_a_good_switch_passes_with_exit_0(self):
-        for profile in ("regulator-shunt-120", "regulator-shunt-208", "regulator-shunt-240"):
-            with self.subTest(profile=profile):
-                verdict = self.qualify(self.simulator(profile=profile), profile=profile)[-1]
-                self.assertEqual(verdict["type"], "verdict")
-                self.assertEqual(verdict["verdict"], "pass")
-                self.assertEqual(verdict["deviations"], [])
+        def check(profile):
+            verdict = self.qualify(self.simulator(profile=profile), profile=profile)[-1]
+            self.assertEqual(verdict["type"], "verdict")
+            self.assertEqual(verdict["verdict"], "pass")
+            self.assertEqual(verdict["deviations"], [])
 
-    def test_a_good_switch_passes_with_every_meter_that_issue_2_names(self):
-        for meter in ("scpi", "lcd-segment-14", "ascii-nibble-14"):
-            with self.subTest(meter=meter):
-                verdict = self.qualify(self.simulator(meter=meter), meter=meter, timeout=170)[-1]
-                self.assertEqual(verdict["verdict"], "pass")
+        self.at_once([(profile,) for profile in ("regulator-shunt-120", "regulator-shunt-208", "regulator-shunt-240")], check)
+
+    def test_a_good_switch_passes_with_every_shipped_kind_of_meter(self):
+        def check(meter):
+            verdict = self.qualify(self.simulator(meter=meter), meter=meter, timeout=170)[-1]
+            self.assertEqual(verdict["verdict"], "pass")
+
+        self.at_once([(meter,) for meter in ("scpi", "lcd-segment-14", "ascii-nibble-14")], check)
 
     def test_each_fault_is_found_where_it_is(self):
         #    fault                    position  pair          kind               severity
@@ -38,14 +40,15 @@ class Qualify(EndToEnd):
                 ("drifted:heater=50", "off", ("H1", "H2"), "out-of-band", "major"),
                 ("swapped:L1,L2", "low", ("L1", "H1"), None, None),
                 ("clocked=1", "off", ("L1", "H1"), "stays-closed", "critical")]
-        for fault, position, pair, kind, severity in rows:
-            with self.subTest(fault=fault):
-                verdict = self.qualify(self.simulator("--fault", fault), code=1)[-1]
-                self.assertEqual(verdict["verdict"], "fail")
-                found = deviation(verdict, position, *pair)
-                self.assertEqual(len(found), 1, verdict["deviations"])
-                if kind:
-                    self.assertEqual((found[0]["kind"], found[0]["severity"]), (kind, severity))
+        def check(fault, position, pair, kind, severity):
+            verdict = self.qualify(self.simulator("--fault", fault), code=1)[-1]
+            self.assertEqual(verdict["verdict"], "fail")
+            found = deviation(verdict, position, *pair)
+            self.assertEqual(len(found), 1, verdict["deviations"])
+            if kind:
+                self.assertEqual((found[0]["kind"], found[0]["severity"]), (kind, severity))
+
+        self.at_once(rows, check)
 
     def test_a_welded_contact_reads_its_value_with_uncertainty_against_its_limit(self):
         verdict = self.qualify(self.simulator("--fault", "stuck-closed:cycling"), code=1)[-1]

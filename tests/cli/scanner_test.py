@@ -32,37 +32,41 @@ class Scanner(FixtureBench):
         self.assertFalse([line for line in meter.heard if line.startswith("ROUT")])
         self.assertFalse([line for line in scanner.heard if line.startswith("MEAS")])
 
-    def test_an_interrupted_run_is_resumed_by_the_scanner_and_measures_only_what_is_missing(self):
+    def is_resumed(self, own_port):
         def places(events):
             return [(tuple(sorted(e["pair"])), e["position"]) for e in events if e["type"] == "judged"]
 
-        for own_port in (False, True):
-            with self.subTest(scanner_on_a_port_of_its_own=own_port):
-                fixture, device = self.one_link(welded=True)
-                meter = device
-                if own_port:
-                    meter = Device(fixture.measure)
-                    self.addCleanup(meter.close)
-                text = MAP.format(port=f'port = "{device.port}"' if own_port else "")
-                seen = []
+        fixture, device = self.one_link(welded=True)
+        meter = device
+        if own_port:
+            meter = Device(fixture.measure)
+            self.addCleanup(meter.close)
+        text = MAP.format(port=f'port = "{device.port}"' if own_port else "")
+        seen = []
 
-                def ten_places_measured(event):
-                    seen.append(event)
-                    return len(places(seen)) == 10
+        def ten_places_measured(event):
+            seen.append(event)
+            return len(places(seen)) == 10
 
-                first = self.run_fixture(fixture, meter, text, code=130, stop_after=ten_places_measured)
-                self.assertIn("stopped", [e["type"] for e in first])
-                self.assertTrue(wait_until(lambda: not device.closed), device.closed)   # relays open while nobody works
-                fixture.knob = "medium"   # somebody played with it meanwhile
-                second = self.run_fixture(fixture, meter, text, "--resume", "latest", code=1)
-                self.assertGreaterEqual(len(places(first)), 10)
-                self.assertFalse(set(places(first)) & set(places(second)))
-                whole = self.run_fixture(fixture, meter, text, code=1)
-                self.assertEqual(sorted(places(first) + places(second)), sorted(places(whole)))
-                found = [d for d in second[-1]["deviations"] if d["position"] == "off" and set(d["pair"]) == {"L2", "H2"}]
-                self.assertEqual([d["kind"] for d in found], ["stays-closed"])
-                self.assertEqual(second[-1]["not_measured"], [])
-                self.assertEqual(set(device.most_closed), {2})
+        first = self.run_fixture(fixture, meter, text, code=130, stop_after=ten_places_measured)
+        self.assertIn("stopped", [e["type"] for e in first])
+        self.assertTrue(wait_until(lambda: not device.closed), device.closed)   # relays open while nobody works
+        fixture.knob = "medium"   # somebody played with it meanwhile
+        second = self.run_fixture(fixture, meter, text, "--resume", "latest", code=1)
+        self.assertGreaterEqual(len(places(first)), 10)
+        self.assertFalse(set(places(first)) & set(places(second)))
+        whole = self.run_fixture(fixture, meter, text, code=1)
+        self.assertEqual(sorted(places(first) + places(second)), sorted(places(whole)))
+        found = [d for d in second[-1]["deviations"] if d["position"] == "off" and set(d["pair"]) == {"L2", "H2"}]
+        self.assertEqual([d["kind"] for d in found], ["stays-closed"])
+        self.assertEqual(second[-1]["not_measured"], [])
+        self.assertEqual(set(device.most_closed), {2})
+
+    def test_an_interrupted_run_on_the_meters_link_is_resumed_by_the_scanner_and_measures_only_what_is_missing(self):
+        self.is_resumed(own_port=False)
+
+    def test_an_interrupted_run_on_a_port_of_its_own_is_resumed_by_the_scanner_and_measures_only_what_is_missing(self):
+        self.is_resumed(own_port=True)
 
     def test_a_switching_meter_that_was_gone_for_a_moment_ends_the_work_since_its_relays_may_have_opened(self):
         fixture, device = self.one_link()

@@ -32,14 +32,15 @@ class DropOfTheCurrent(EndToEnd):
                 (("--current-share", "30", "--current-display", "none"), (), "current-not-read", 3),
                 (("--current-share", "30", "--current-display", "set"), (), "shows-setting", 3),
                 (("--current-share", "30", "--current-display", "set"), ("--reversed",), "shows-setting", 3)]
-        for bench, options, state, code in rows:
-            with self.subTest(bench=bench, options=options):
-                drops, verdict = self.drop(bench, *options, code=code)
-                self.assertEqual({d["state"] for d in drops.values()}, {state})
-                self.assertEqual(len(drops), 3)
-                if code == 3:
-                    self.assertEqual({d["outcome"] for d in drops.values()}, {"undecided"})
-                    self.assertEqual(verdict["verdict"], "undecided")
+        def check(bench, options, state, code):
+            drops, verdict = self.drop(bench, *options, code=code)
+            self.assertEqual({d["state"] for d in drops.values()}, {state})
+            self.assertEqual(len(drops), 3)
+            if code == 3:
+                self.assertEqual({d["outcome"] for d in drops.values()}, {"undecided"})
+                self.assertEqual(verdict["verdict"], "undecided")
+
+        self.at_once(rows, check)
 
     def test_a_contact_that_is_not_sound_is_not_hidden_by_a_current_that_is_less_than_stated(self):
         for share in ("20", "30", "45", "90", "97"):

@@ -139,11 +139,18 @@ class QualifiedThroughAFixture(FixtureBench):
         events = self.run_fixture(fixture, device, MAP.format(port=""))
         self.assertEqual(events[-1]["verdict"], "pass")
 
-    def test_prompts_do_not_keep_a_scanner_from_being_understood(self):
-        for prompt in ("=> ", "SCPI> ", "3>"):
-            with self.subTest(prompt):
-                fixture, device = self.one_link(kind=Deviant, prompt=prompt)
-                self.assertEqual(self.run_fixture(fixture, device, MAP.format(port=""))[-1]["verdict"], "pass")
+    def understands_a_scanner_behind(self, prompt):
+        fixture, device = self.one_link(kind=Deviant, prompt=prompt)
+        self.assertEqual(self.run_fixture(fixture, device, MAP.format(port=""))[-1]["verdict"], "pass")
+
+    def test_an_arrow_as_prompt_does_not_keep_a_scanner_from_being_understood(self):
+        self.understands_a_scanner_behind("=> ")
+
+    def test_a_word_as_prompt_does_not_keep_a_scanner_from_being_understood(self):
+        self.understands_a_scanner_behind("SCPI> ")
+
+    def test_a_digit_in_the_prompt_does_not_keep_a_scanner_from_being_understood(self):
+        self.understands_a_scanner_behind("3>")
 
     def test_ac_volts_that_sway_as_mains_does_settle_on_a_fine_display(self):
         fixture, device = self.one_link(kind=Deviant)

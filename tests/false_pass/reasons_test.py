@@ -20,11 +20,12 @@ ROWS = [
 
 class ShorterPlans(EndToEnd):
     def assert_fails(self, plan):
-        for faults, why in ROWS:
-            with self.subTest(plan=plan, faults=faults, why=why):
-                options = [word for fault in faults for word in ("--fault", fault)]
-                verdict = self.qualify(self.simulator(*options), "--plan", plan, code=1, timeout=150)[-1]
-                self.assertEqual(verdict["verdict"], "fail")
+        def check(faults, why):
+            options = [word for fault in faults for word in ("--fault", fault)]
+            verdict = self.qualify(self.simulator(*options), "--plan", plan, code=1, timeout=150)[-1]
+            self.assertEqual(verdict["verdict"], "fail")
+
+        self.at_once(ROWS, check)
 
     def test_the_short_plan_passes_none_of_these(self):
         self.assert_fails("short")
@@ -35,12 +36,13 @@ class ShorterPlans(EndToEnd):
     def test_a_pass_by_a_shorter_plan_has_seen_every_contact_and_all_exposed_metal(self):
         needed = {(position, *sorted(pair)) for position in ("off", "low", "medium", "high")
                   for pair in (*(("CASE", t) for t in ("H1", "H2", "L1", "L2", "P")), ("H1", "L1"), ("L1", "P"), ("H2", "L2"))}
-        for plan in ("short", "adaptive"):
-            with self.subTest(plan=plan):
-                events = self.qualify(self.simulator(), "--plan", plan, timeout=150)
-                judged = {(e["position"], *sorted(e["pair"])) for e in events if e["type"] == "judged"}
-                self.assertEqual(needed - judged, set())
-                self.assertEqual(events[-1]["verdict"], "pass")
+        def check(plan):
+            events = self.qualify(self.simulator(), "--plan", plan, timeout=150)
+            judged = {(e["position"], *sorted(e["pair"])) for e in events if e["type"] == "judged"}
+            self.assertEqual(needed - judged, set())
+            self.assertEqual(events[-1]["verdict"], "pass")
+
+        self.at_once([(plan,) for plan in ("short", "adaptive")], check)
 
 
 if __name__ == "__main__":

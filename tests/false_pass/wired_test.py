@@ -18,16 +18,17 @@ class Wired(EndToEnd):
         return events[-1], [e for e in events if e["type"] == "judged"]
 
     def check(self, rows):
-        for profile, faults, bench, verdict, word in rows:
-            with self.subTest(profile=profile, faults=faults, bench=bench):
-                last, judged = self.wired(*faults, bench=bench, profile=profile)
-                continuity = last["scope"]["continuity"]
-                self.assertEqual(continuity["outcome"], verdict, continuity)
-                self.assertIn(word, continuity.get("reason", "") + continuity.get("rests_on", ""))
-                if verdict == "undecided":
-                    self.assertIn("Pull the connector", continuity["how"])
-                    self.assertEqual([e for e in judged if e["outcome"] == "fail"], [])
-                self.assertTrue(any("Measured wired" in remark for remark in last["remarks"]), last["remarks"])
+        def one(profile, faults, bench, verdict, word):
+            last, judged = self.wired(*faults, bench=bench, profile=profile)
+            continuity = last["scope"]["continuity"]
+            self.assertEqual(continuity["outcome"], verdict, continuity)
+            self.assertIn(word, continuity.get("reason", "") + continuity.get("rests_on", ""))
+            if verdict == "undecided":
+                self.assertIn("Pull the connector", continuity["how"])
+                self.assertEqual([e for e in judged if e["outcome"] == "fail"], [])
+            self.assertTrue(any("Measured wired" in remark for remark in last["remarks"]), last["remarks"])
+
+        self.at_once(rows, one)
 
     def test_what_the_load_hides_is_undecided_and_added_resistance_fails(self):
         part = "regulator-shunt-240"

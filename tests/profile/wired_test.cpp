@@ -10,9 +10,7 @@ using namespace switchwright;
 
 namespace {
 
-Profile shipped(const char* id) {
-  return load_profile(id, {std::filesystem::path(SOURCE_DIR) / "profiles"});
-}
+Profile shipped(const char* id) { return load_profile(id, {std::filesystem::path(SOURCE_DIR) / "profiles"}); }
 
 std::string refusal(const char* text, const Profile& profile) {
   try {
@@ -33,9 +31,10 @@ TEST_CASE("a load is stated by its power and voltage, by its ohms, or for one ou
     double ohm;
   };
   const Profile one = shipped("regulator-shunt-240");
-  for (const Row& row : {Row{"2800W@240", "H1-H2", 240.0 * 240.0 / 2800.0}, Row{"2.8kW@240 V", "H1-H2", 57600.0 / 2800.0},
-                         Row{"20.6 ohm", "H1-H2", 20.6}, Row{"20,6", "H1-H2", 20.6}, Row{"surface=1kW@208", "H1-H2", 43.264},
-                         Row{"L1-L2=30ohm", "L1-L2", 30.0}}) {
+  for (const Row& row :
+       {Row{"2800W@240", "H1-H2", 240.0 * 240.0 / 2800.0}, Row{"2.8kW@240 V", "H1-H2", 57600.0 / 2800.0},
+        Row{"20.6 ohm", "H1-H2", 20.6}, Row{"20,6", "H1-H2", 20.6}, Row{"surface=1kW@208", "H1-H2", 43.264},
+        Row{"L1-L2=30ohm", "L1-L2", 30.0}}) {
     CAPTURE(row.text);
     const WiredLoad load = parse_wired_load(row.text, one);
     CHECK(load.between.text() == row.pair);

@@ -89,6 +89,29 @@ TEST_CASE("a 240 V regulator and element on 208 V keep the average power") {
   CHECK(0.3998 * value(result, "duty:medium") / 0.50 == doctest::Approx(0.5326).epsilon(2e-3));
 }
 
+TEST_CASE("a regulator for another voltage than its element gives another heat at every setting") {
+  // Average power = duty x power: (240/208)^2 = 1.331 times for a part of 240 V beside an element of 208 V, on 208 V; 1 where both
+  // are for the same voltage, whatever the supply; (240/230)^2 = 1.089 is within the supply's own tolerance.
+  struct Row {
+    const char* profile;
+    double supply_v;
+    const char* load;
+    Outcome outcome;
+  };
+  for (const Row& row :
+       {Row{"regulator-shunt-240", 208, "2800W@208", Outcome::fail},
+        Row{"regulator-shunt-240", 208, "2800W@240", Outcome::pass},
+        Row{"regulator-shunt-240", 230, "2500W@230", Outcome::pass},
+        Row{"regulator-shunt-240", 220, "2500W@220", Outcome::undecided},  // 1.19 times
+        Row{"regulator-shunt-240", 208, "10A", Outcome::undecided},
+        Row{"regulator-shunt-240", 208, "20 ohm", Outcome::undecided},
+        Row{"regulator-series-240", 240, "2000W@240", Outcome::fail}}) {  // (10 A / 8.33 A)^2 = 1.44 times
+    CAPTURE(row.load);
+    CAPTURE(row.supply_v);
+    CHECK(fit(shipped(row.profile), asked(row.supply_v, row.load)).outcome == row.outcome);
+  }
+}
+
 TEST_CASE("a 240 V regulator on 120 V never opens at medium") {
   // Calculated: the heater gets a quarter of its power, 50 K rise, and never opens the contact.
   const Fit result = fit(shipped("regulator-shunt-240"), asked(120, "1200W@120"));

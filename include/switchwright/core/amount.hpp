@@ -38,6 +38,9 @@ struct AmountRange {
 /// @throws Error(usage) that says what is wrong with the text and how to write it.
 double read_amount(std::string_view text, Amount amount, AmountRange range, const std::string& where = {});
 
+/// A load as people state it, in ohms: "2800W@240", "21 ohm"; a bare number is ohms. @throws Error(usage).
+double read_load_ohm(const std::string& text, const std::string& where = {});
+
 /// The kind whose unit the text ends with; absent where it carries none, or one that is not known.
 std::optional<Amount> unit_kind_of(std::string_view text);
 

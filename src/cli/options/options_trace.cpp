@@ -12,12 +12,7 @@ namespace switchwright::cli {
 
 double parse_volts(const std::string& text) { return read_amount(text, Amount::volts, {0.0, 1e5, true}, "--supply"); }
 
-double parse_load_ohm(const std::string& text) {
-  // A bare number has always been ohms here.
-  if (text.find('@') == std::string::npos && !unit_kind_of(text))
-    return read_amount(text, Amount::ohms, {0.0, 1e9, true}, "--load");
-  return ohm_of(parse_load(text));
-}
+double parse_load_ohm(const std::string& text) { return read_load_ohm(text, "--load"); }
 
 double parse_celsius(const std::string& text) {
   return read_amount(text, Amount::celsius, {-60.0, 200.0}, "--ambient");
