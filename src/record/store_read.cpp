@@ -241,6 +241,7 @@ Record Store::load(const std::string& text, bool with_readings) const {
 
 Store::Operations Store::operations_of(const std::string& serial, const std::string& but_for_record) const {
   if (serial.empty()) return {};
+  impl_->fetch_all("trace", serial);
   // The rows say where to look; what is counted comes from the chain.
   Statement select(
       impl_->database,
