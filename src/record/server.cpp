@@ -37,6 +37,7 @@ std::vector<std::string> Server::ids_like(const std::string&) const { return {};
 ChainEnd Server::end_of(const std::string&) const { return {}; }
 std::string Server::hash_at(const std::string&, std::int64_t) const { return {}; }
 std::vector<std::string> Server::ids_of(const std::string&, const std::string&) const { return {}; }
+std::string Server::newest() const { return {}; }
 Server::Begun Server::begin(const std::string&) { return {}; }
 Server::Prepared Server::prepare(const Begun&, const std::vector<std::string>&) { return {}; }
 void Server::each_link(const std::string&, std::int64_t, const std::function<void(const std::string&)>&) const {}
@@ -195,6 +196,11 @@ std::vector<std::string> Server::ids_of(const std::string& kind, const std::stri
   std::vector<std::string> ids;
   for (int i = 0; i < rows->count(); ++i) ids.push_back(rows->text(i, 0));
   return ids;
+}
+
+std::string Server::newest() const {
+  const auto rows = impl_->run("SELECT id FROM switchwright.seen_record ORDER BY started DESC, id DESC LIMIT 1");
+  return rows->count() == 0 ? std::string{} : rows->text(0, 0);
 }
 
 ChainEnd Server::end_of(const std::string& id) const {

@@ -26,6 +26,7 @@ class Server {
   std::vector<RecordSummary> list() const;
   /// Ids that are `text` or begin with it, newest first, at most 7.
   std::vector<std::string> ids_like(const std::string& text) const;
+  std::string newest() const;  ///< id of what was begun last; empty: nothing is there
   ChainEnd end_of(const std::string& record_id) const;
   /// SHA-256 of one link; empty when it is not there.
   std::string hash_at(const std::string& record_id, std::int64_t sequence) const;

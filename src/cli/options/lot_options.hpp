@@ -50,12 +50,12 @@ struct LotRunOptions {
   std::optional<double> ambient_c;
   std::vector<std::string> acknowledge;
   std::string inspected;
-  std::string serial;         ///< "lot next"
+  std::string serial;               ///< "lot next"
   std::vector<std::string> stated;  ///< "lot next", "lot retest": what other instruments showed of the unit
-  std::string serials;        ///< file, one a line; "-": standard input
-  std::string repeated;       ///< "same", "other": what a serial number that was had before means
-  std::string plan;           ///< empty: short, and full as the lot says
-  std::optional<int> retest;  ///< place: "lot retest"
+  std::string serials;              ///< file, one a line; "-": standard input
+  std::string repeated;             ///< "same", "other": what a serial number that was had before means
+  std::string plan;                 ///< empty: short, and full as the lot says
+  std::optional<int> retest;        ///< place: "lot retest"
   std::string reason;
   double break_s = 1800.0;
   double check_every_s = 8 * 3600.0;
