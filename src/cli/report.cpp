@@ -39,13 +39,10 @@ int exit_code_of_shown(const Record& record, int code) { return record.chain_fau
 
 std::string record_named(const Store& store, const std::string& id) {
   if (id != "latest") return id;
-  const auto all = store.list();
-  if (all.empty())
+  std::string newest = store.newest();
+  if (newest.empty())
     throw Error(ErrorKind::usage, "there is no record yet", store.path().string(), "start with: switchwright qualify");
-  const auto newest = std::max_element(all.begin(), all.end(), [](const RecordSummary& a, const RecordSummary& b) {
-    return std::pair{a.started, a.id} < std::pair{b.started, b.id};
-  });
-  return newest->id;
+  return newest;
 }
 
 Record load_record(const Store& store, const std::string& id) {

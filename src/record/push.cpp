@@ -3,6 +3,8 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <future>
+#include <optional>
 
 #include "record/server.hpp"
 #include "switchwright/record/sha256.hpp"
@@ -13,14 +15,40 @@ namespace {
 
 constexpr std::size_t bytes_at_once = 4U << 20U;  ///< of links in one transaction
 
+/// What is on its way. The next rows are made while the server takes these.
+class Flight {
+ public:
+  explicit Flight(Server& server) : server_(server) {}
+  ~Flight() {
+    if (flying_.valid()) flying_.wait();
+  }
+  Flight(const Flight&) = delete;
+  Flight& operator=(const Flight&) = delete;
+  /// @throws Error when what flew before was refused.
+  void send(Server::Prepared prepared) {
+    land();
+    flying_ = std::async(std::launch::async, [this, rows = std::move(prepared)] { server_.add(rows); });
+  }
+  void land() {
+    if (flying_.valid()) flying_.get();
+  }
+
+ private:
+  Server& server_;  ///< the flying thread's alone until it has landed
+  std::future<void> flying_;
+};
+
 /// @returns how many links the server lacked.
 std::int64_t push_one(const Store& store, Server& server, const std::string& id) {
   const ChainEnd there = server.end_of(id);
+  std::optional<Server::Begun> begun;
   std::vector<std::string> waiting;
   std::size_t bytes = 0;
   std::int64_t sequence = 0, sent = 0;
+  Flight flight(server);
   const auto send = [&] {
-    server.add(waiting);
+    if (!begun) begun = server.begin(waiting.front());
+    flight.send(Server::prepare(*begun, waiting));
     sent += static_cast<std::int64_t>(waiting.size());
     waiting.clear();
     bytes = 0;
@@ -39,6 +67,7 @@ std::int64_t push_one(const Store& store, Server& server, const std::string& id)
     throw Error(ErrorKind::store, fmt::format("the server has more of record {} than this store", id), id,
                 "this store lost what was measured later: take the record from the server");
   if (!waiting.empty()) send();
+  flight.land();
   return sent;
 }
 

@@ -6,6 +6,7 @@
 #include <cstdlib>
 #include <nlohmann/json.hpp>
 
+#include "record/binary_copy.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/judge/scope_json.hpp"
 #include "switchwright/record/record_json.hpp"
@@ -35,8 +36,12 @@ std::vector<RecordSummary> Server::list() const { return {}; }
 std::vector<std::string> Server::ids_like(const std::string&) const { return {}; }
 ChainEnd Server::end_of(const std::string&) const { return {}; }
 std::string Server::hash_at(const std::string&, std::int64_t) const { return {}; }
+std::vector<std::string> Server::ids_of(const std::string&, const std::string&) const { return {}; }
+std::string Server::newest() const { return {}; }
+Server::Begun Server::begin(const std::string&) { return {}; }
+Server::Prepared Server::prepare(const Begun&, const std::vector<std::string>&) { return {}; }
 void Server::each_link(const std::string&, std::int64_t, const std::function<void(const std::string&)>&) const {}
-void Server::add(const std::vector<std::string>&) {}
+void Server::add(const Prepared&) {}
 std::string Server::check(const std::string&) const { return {}; }
 
 #else
@@ -54,27 +59,17 @@ void refuse_password(const std::string& url) {
                 "leave it out, and put it into ~/.pgpass (see PostgreSQL's manual: The Password File)");
 }
 
-std::string escaped_for_copy(const std::string& text) {
-  std::string out;
-  for (const char c : text) {
-    if (c == '\\')
-      out += "\\\\";
-    else if (c == '\n')
-      out += "\\n";
-    else if (c == '\r')
-      out += "\\r";
-    else if (c == '\t')
-      out += "\\t";
-    else
-      out += c;
-  }
-  return out;
-}
-
-std::string copied(const json& object, const char* key) {
+void put_text(BinaryCopy& rows, const json& object, const char* key) {
   const auto found = object.find(key);
-  if (found == object.end()) return "\\N";
-  return found->is_string() ? escaped_for_copy(found->get_ref<const std::string&>()) : found->dump();
+  found == object.end() ? rows.null() : rows.text(found->get_ref<const std::string&>());
+}
+void put_integer(BinaryCopy& rows, const json& object, const char* key) {
+  const auto found = object.find(key);
+  found == object.end() ? rows.null() : rows.integer(found->get<std::int32_t>());
+}
+void put_real(BinaryCopy& rows, const json& object, const char* key) {
+  const auto found = object.find(key);
+  found == object.end() ? rows.null() : rows.real(found->get<double>());
 }
 
 using Parameters = std::vector<std::string>;
@@ -146,16 +141,19 @@ Server::Server(const std::string& url) : impl_(std::make_unique<Impl>()) {
   if (impl_->run("SELECT to_regclass('switchwright.version')")->null(0, 0))
     throw Error(ErrorKind::store, "this database holds no tables of switchwright", url,
                 "make them once, as its owner: switchwright records push --sql | psql DATABASE");
-  if (const auto version = impl_->run("SELECT max(version) FROM switchwright.version")->text(0, 0); version != "1")
-    throw Error(ErrorKind::store, "the server's tables have version " + version + ", this switchwright knows version 1",
-                url, "use a newer switchwright");
+  if (const auto version = impl_->run("SELECT max(version) FROM switchwright.version")->text(0, 0); version != "2")
+    throw Error(
+        ErrorKind::store, "the server's tables have version " + version + ", this switchwright knows version 2", url,
+        version == "1" ? "let its owner drop the schema switchwright and make it again (records push --sql); every "
+                         "bench still has its records and sends them again"
+                       : "use a newer switchwright");
 }
 
 Server::~Server() = default;
 
 std::vector<RecordSummary> Server::list() const {
-  const auto rows =
-      impl_->run("SELECT id, header, outcome, scope FROM switchwright.listed ORDER BY started DESC, id DESC");
+  const auto rows = impl_->run(
+      "SELECT id, header, outcome, scope, explained_by FROM switchwright.listed ORDER BY started DESC, id DESC");
   std::vector<RecordSummary> records;
   for (int i = 0; i < rows->count(); ++i) {
     RecordSummary one;
@@ -171,6 +169,8 @@ std::vector<RecordSummary> Server::list() const {
       one.meter_id = h.meter_id;
       one.operator_name = h.operator_name;
       one.simulated = h.simulated;
+      one.claim = h.claim;
+      if (!rows->null(i, 4)) one.fault = rows->text(i, 4);
       if (!rows->null(i, 3)) one.scope = scope_from(json::parse(rows->text(i, 3)));
     } catch (const std::exception& error) {
       one.chain_fault = fmt::format("record {}: its header cannot be read: {}", one.id, error.what());
@@ -187,6 +187,20 @@ std::vector<std::string> Server::ids_like(const std::string& text) const {
   std::vector<std::string> ids;
   for (int i = 0; i < rows->count(); ++i) ids.push_back(rows->text(i, 0));
   return ids;
+}
+
+std::vector<std::string> Server::ids_of(const std::string& kind, const std::string& serial) const {
+  const auto rows = impl_->run(
+      "SELECT id FROM switchwright.seen_record WHERE kind = $1 AND ($2 = '' OR serial = $2) ORDER BY started, id",
+      {kind, serial});
+  std::vector<std::string> ids;
+  for (int i = 0; i < rows->count(); ++i) ids.push_back(rows->text(i, 0));
+  return ids;
+}
+
+std::string Server::newest() const {
+  const auto rows = impl_->run("SELECT id FROM switchwright.seen_record ORDER BY started DESC, id DESC LIMIT 1");
+  return rows->count() == 0 ? std::string{} : rows->text(0, 0);
 }
 
 ChainEnd Server::end_of(const std::string& id) const {
@@ -219,49 +233,76 @@ void Server::each_link(const std::string& id, std::int64_t after,
   }
 }
 
-void Server::add(const std::vector<std::string>& links) {
-  if (links.empty()) return;
-  impl_->run("BEGIN");
-  try {
-    std::string link_lines, reading_lines, id, started;
-    for (const std::string& bytes : links) {
-      const json link = json::parse(bytes);
-      if (id.empty()) {
-        id = link.at("record").get<std::string>();
-        if (link.at("batch") == 1) {
-          const json& header = link.at("header");
-          started = header.at("started").get<std::string>();
-          impl_->run("SELECT switchwright.make_month($1)", {started});
-          const auto text = [&](const char* key) { return header.value(key, std::string{}); };
-          impl_->run(
-              "INSERT INTO switchwright.record (id, started, header, kind, part, serial, profile, operator) VALUES ($1, "
-              "$2, $3, $4, nullif($5, ''), nullif($6, ''), nullif($7, ''), nullif($8, '')) ON CONFLICT DO NOTHING",
-              {id, started, header.dump(), text("kind"), text("part"), text("serial"),
-               header.value("profile", json::object()).value("id", ""), text("operator")});
+Server::Begun Server::begin(const std::string& first_link) {
+  const json link = json::parse(first_link);
+  const std::string id = link.at("record").get<std::string>();
+  impl_->run("BEGIN");  // ended by add(): no record without its first links
+  if (link.at("batch") == 1) {
+    const json& header = link.at("header");
+    const std::string started = header.at("started").get<std::string>();
+    impl_->run("SELECT switchwright.make_month($1)", {started});
+    const auto text = [&](const char* key) { return header.value(key, std::string{}); };
+    impl_->run(
+        "INSERT INTO switchwright.record (id, started, header, kind, part, serial, profile, operator) VALUES ($1, "
+        "$2, $3, $4, nullif($5, ''), nullif($6, ''), nullif($7, ''), nullif($8, '')) ON CONFLICT DO NOTHING",
+        {id, started, header.dump(), text("kind"), text("part"), text("serial"),
+         header.value("profile", json::object()).value("id", ""), text("operator")});
+  }
+  // The server's own word for the time, to the microsecond that it keeps.
+  const auto rows = impl_->run(
+      "SELECT (extract(epoch FROM started - timestamptz '2000-01-01 00:00:00+00') * 1000000)::bigint FROM "
+      "switchwright.seen_record WHERE id = $1",
+      {id});
+  if (rows->count() == 0) impl_->fail("record " + id + " belongs to another bench");
+  return {id, std::stoll(rows->text(0, 0))};
+}
+
+Server::Prepared Server::prepare(const Begun& begun, const std::vector<std::string>& links) {
+  BinaryCopy link_rows, reading_rows;
+  bool any_reading = false;
+  for (const std::string& bytes : links) {
+    const json link = json::parse(bytes);
+    const auto batch = link.at("batch").get<std::int64_t>();
+    link_rows.row(6);
+    link_rows.text(begun.id);
+    link_rows.bigint(begun.started_us);
+    link_rows.bigint(batch);
+    link_rows.text(link.at("previous").get_ref<const std::string&>());
+    link_rows.text(sha256_hex(bytes));
+    link_rows.text(bytes);
+    std::int32_t n = 0;
+    for (const char* list : {"readings", "samples"})
+      if (const auto rows = link.find(list); rows != link.end())
+        for (const json& row : *rows) {
+          any_reading = true;
+          reading_rows.row(11);
+          reading_rows.text(begun.id);
+          reading_rows.bigint(begun.started_us);
+          reading_rows.bigint(batch);
+          reading_rows.integer(n++);
+          put_integer(reading_rows, row, "step");
+          put_integer(reading_rows, row, "channel");
+          put_real(reading_rows, row, row.contains("at_s") ? "at_s" : "t_s");
+          put_text(reading_rows, row, "quantity");
+          put_text(reading_rows, row, "state");
+          put_real(reading_rows, row, "value");
+          put_real(reading_rows, row, "resolution");
         }
-        // The server's own word for the time, to the microsecond that it keeps.
-        const auto rows = impl_->run("SELECT started FROM switchwright.seen_record WHERE id = $1", {id});
-        if (rows->count() == 0) impl_->fail("record " + id + " belongs to another bench");
-        started = rows->text(0, 0);
-      }
-      const std::string place = fmt::format("{}\t{}\t{}", id, started, link.at("batch").get<std::int64_t>());
-      link_lines += fmt::format("{}\t{}\t{}\t{}\n", place, link.at("previous").get_ref<const std::string&>(),
-                                sha256_hex(bytes), escaped_for_copy(bytes));
-      int n = 0;
-      for (const char* list : {"readings", "samples"})
-        if (const auto rows = link.find(list); rows != link.end())
-          for (const json& row : *rows)
-            reading_lines += fmt::format("{}\t{}\t{}\t{}\t{}\t{}\t{}\t{}\t{}\n", place, n++, copied(row, "step"),
-                                         copied(row, "channel"), copied(row, row.contains("at_s") ? "at_s" : "t_s"),
-                                         copied(row, "quantity"), copied(row, "state"), copied(row, "value"),
-                                         copied(row, "resolution"));
-    }
-    impl_->copy("COPY switchwright.link (record_id, started, seq, previous, sha256, canonical) FROM STDIN", link_lines);
-    if (!reading_lines.empty())
+  }
+  return {link_rows.end(), any_reading ? reading_rows.end() : std::string{}, static_cast<std::int64_t>(links.size())};
+}
+
+void Server::add(const Prepared& prepared) {
+  if (PQtransactionStatus(impl_->connection) == PQTRANS_IDLE) impl_->run("BEGIN");
+  try {
+    impl_->copy(
+        "COPY switchwright.link (record_id, started, seq, previous, sha256, canonical) FROM STDIN (FORMAT binary)",
+        prepared.links);
+    if (!prepared.readings.empty())
       impl_->copy(
           "COPY switchwright.reading (record_id, started, seq, n, step, channel, at_s, quantity, state, value, "
-          "resolution) FROM STDIN",
-          reading_lines);
+          "resolution) FROM STDIN (FORMAT binary)",
+          prepared.readings);
     impl_->run("COMMIT");
   } catch (...) {
     PQclear(PQexec(impl_->connection, "ROLLBACK"));

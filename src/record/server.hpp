@@ -26,6 +26,7 @@ class Server {
   std::vector<RecordSummary> list() const;
   /// Ids that are `text` or begin with it, newest first, at most 7.
   std::vector<std::string> ids_like(const std::string& text) const;
+  std::string newest() const;  ///< id of what was begun last; empty: nothing is there
   ChainEnd end_of(const std::string& record_id) const;
   /// SHA-256 of one link; empty when it is not there.
   std::string hash_at(const std::string& record_id, std::int64_t sequence) const;
@@ -33,8 +34,25 @@ class Server {
   void each_link(const std::string& record_id, std::int64_t after,
                  const std::function<void(const std::string&)>& take) const;
 
+  /// Ids of one kind, and of one serial number where it is not empty; oldest first.
+  std::vector<std::string> ids_of(const std::string& kind, const std::string& serial) const;
+
+  /// A record as the server knows it.
+  struct Begun {
+    std::string id;
+    std::int64_t started_us = 0;  ///< microseconds since 2000-01-01, the server's epoch
+  };
+  /// Rows as they go over the line.
+  struct Prepared {
+    std::string links, readings;
+    std::int64_t count = 0;  ///< links
+  };
+  /// Makes the record's line from its first link, or finds it by a later one; the next add() is of the same transaction. @throws Error(store) when it is another bench's.
+  Begun begin(const std::string& first_link);
+  /// Touches no server: may run on another thread.
+  static Prepared prepare(const Begun& begun, const std::vector<std::string>& links);
   /// Adds links of one record in one transaction; the server looks whether they follow what it has.
-  void add(const std::vector<std::string>& links);
+  void add(const Prepared& prepared);
   /// What the server's own check of a record says; empty: whole.
   std::string check(const std::string& record_id) const;
 

@@ -17,7 +17,7 @@ DO $$ BEGIN
 END $$;
 CREATE SCHEMA switchwright;
 CREATE TABLE switchwright.version (version integer NOT NULL);
-INSERT INTO switchwright.version VALUES (1);
+INSERT INTO switchwright.version VALUES (2);
 CREATE TABLE switchwright.record (
   id text PRIMARY KEY, started timestamptz NOT NULL, bench name NOT NULL DEFAULT session_user, header text NOT NULL,
   kind text, part text, serial text, profile text, operator text, UNIQUE (id, started));
@@ -26,7 +26,7 @@ CREATE INDEX record_by_serial ON switchwright.record (serial);
 CREATE INDEX record_by_part ON switchwright.record (part, started);
 CREATE TABLE switchwright.link (
   record_id text NOT NULL, started timestamptz NOT NULL, seq bigint NOT NULL, bench name NOT NULL DEFAULT session_user,
-  previous text NOT NULL, sha256 text NOT NULL, canonical text NOT NULL, outcome text, scope text,
+  previous text NOT NULL, sha256 text NOT NULL, canonical text NOT NULL, outcome text, scope text, explained_by text,
   PRIMARY KEY (record_id, started, seq),
   FOREIGN KEY (record_id, started) REFERENCES switchwright.record (id, started)) PARTITION BY RANGE (started);
 CREATE INDEX link_that_closes ON switchwright.link (record_id, started, seq) WHERE outcome IS NOT NULL;
@@ -43,6 +43,27 @@ CREATE VIEW switchwright.seen_link WITH (security_barrier) AS SELECT * FROM swit
   WHERE bench = session_user OR (SELECT pg_has_role(session_user, 'switchwright_inspector', 'USAGE'));
 CREATE VIEW switchwright.seen_reading WITH (security_barrier) AS SELECT * FROM switchwright.reading
   WHERE bench = session_user OR (SELECT pg_has_role(session_user, 'switchwright_inspector', 'USAGE'));
+
+-- What a link says that closes a record; no outcome where it does not.
+CREATE TYPE switchwright.closing AS (outcome text, scope text, explained_by text);
+CREATE FUNCTION switchwright.told_by(said json) RETURNS switchwright.closing LANGUAGE plpgsql IMMUTABLE
+  SET search_path = pg_catalog, pg_temp AS $$
+DECLARE
+  told switchwright.closing;
+  result json;
+BEGIN
+  told.outcome := said->'verdict'->>'outcome';
+  told.scope := said->'verdict'->>'scope';
+  told.explained_by := said->'verdict'->'explanations'->0->>'fault';
+  FOR result IN SELECT r.value FROM json_array_elements(coalesce(said->'results', '[]')) r(value) LOOP
+    IF result->>'kind' = 'learned' THEN told.outcome := coalesce(told.outcome, 'learned'); END IF;
+    IF result->>'kind' = 'verdict' AND told.explained_by IS NULL THEN
+      told.explained_by := (result->>'json')::json->'faults'->0->>'fault';
+    END IF;
+  END LOOP;
+  told.outcome := coalesce(told.outcome, said->'lot_decisions'->-1->>'decision');
+  RETURN told;
+END $$;
 
 CREATE FUNCTION switchwright.make_month(at timestamptz) RETURNS void LANGUAGE plpgsql SECURITY DEFINER
   SET search_path = pg_catalog, pg_temp AS $$
@@ -61,27 +82,43 @@ BEGIN
                  'reading_' || month, first AT TIME ZONE 'UTC', (first + interval '1 month') AT TIME ZONE 'UTC');
 END $$;
 
-CREATE FUNCTION switchwright.look_at_link() RETURNS trigger LANGUAGE plpgsql SECURITY DEFINER
+-- Looks at all links of a statement at once: each is its own bench's, has the hash that it names, says where it belongs, and
+-- follows the one before it. Then it is noted what those say that close a record.
+CREATE FUNCTION switchwright.look_at_links() RETURNS trigger LANGUAGE plpgsql SECURITY DEFINER
   SET search_path = pg_catalog, pg_temp AS $$
 DECLARE
-  last record;
-  said json := NEW.canonical::json;
+  wrong record;
 BEGIN
-  IF NEW.bench <> session_user OR NOT EXISTS (SELECT FROM switchwright.record WHERE id = NEW.record_id AND bench = session_user)
-    THEN RAISE EXCEPTION 'record % belongs to another bench', NEW.record_id; END IF;
-  SELECT l.seq, l.sha256 INTO last FROM switchwright.link l
-    WHERE l.record_id = NEW.record_id AND l.started = NEW.started ORDER BY l.seq DESC LIMIT 1;
-  IF NEW.seq <> coalesce(last.seq, 0) + 1 OR NEW.previous <> coalesce(last.sha256, '')
-    OR said->>'previous' <> NEW.previous OR said->>'record' <> NEW.record_id OR (said->>'batch')::bigint <> NEW.seq
-    THEN RAISE EXCEPTION 'link % does not follow what is kept of record %', NEW.seq, NEW.record_id; END IF;
-  IF encode(sha256(convert_to(NEW.canonical, 'UTF8')), 'hex') <> NEW.sha256
-    THEN RAISE EXCEPTION 'link % of record % does not have the SHA-256 that it names', NEW.seq, NEW.record_id; END IF;
-  NEW.outcome := said->'verdict'->>'outcome';
-  NEW.scope := said->'verdict'->>'scope';
-  IF NEW.outcome IS NULL AND said::text LIKE '%"kind":"learned"%' THEN NEW.outcome := 'learned'; END IF;
-  RETURN NEW;
+  SELECT a.record_id INTO wrong FROM (SELECT DISTINCT record_id, started, bench FROM added) a WHERE a.bench <> session_user OR NOT EXISTS
+    (SELECT FROM switchwright.record r WHERE r.id = a.record_id AND r.started = a.started AND r.bench = session_user) LIMIT 1;
+  IF FOUND THEN RAISE EXCEPTION 'record % belongs to another bench', wrong.record_id; END IF;
+  SELECT o.record_id, o.seq INTO wrong FROM
+    (SELECT record_id, started, seq, previous, lag(seq) OVER w AS seq_before, lag(sha256) OVER w AS before FROM added
+     WINDOW w AS (PARTITION BY record_id, started ORDER BY seq)) o
+    WHERE o.previous IS DISTINCT FROM CASE
+      WHEN o.seq_before = o.seq - 1 THEN o.before
+      WHEN o.seq = 1 THEN ''
+      ELSE (SELECT l.sha256 FROM switchwright.link l WHERE l.record_id = o.record_id AND l.started = o.started AND l.seq = o.seq - 1) END
+      OR o.seq < 1 ORDER BY o.seq LIMIT 1;
+  IF NOT FOUND THEN
+    SELECT a.record_id, a.seq INTO wrong FROM added a
+      CROSS JOIN LATERAL json_to_record(a.canonical::json) AS said(previous text, record text, batch bigint)
+      WHERE said.previous IS DISTINCT FROM a.previous OR said.record IS DISTINCT FROM a.record_id
+        OR said.batch IS DISTINCT FROM a.seq ORDER BY a.seq LIMIT 1;
+  END IF;
+  IF FOUND THEN RAISE EXCEPTION 'link % does not follow what is kept of record %', wrong.seq, wrong.record_id; END IF;
+  SELECT a.record_id, a.seq INTO wrong FROM added a
+    WHERE a.sha256 <> encode(sha256(convert_to(a.canonical, 'UTF8')), 'hex') ORDER BY a.seq LIMIT 1;
+  IF FOUND THEN RAISE EXCEPTION 'link % of record % does not have the SHA-256 that it names', wrong.seq, wrong.record_id; END IF;
+  UPDATE switchwright.link l SET outcome = told.outcome, scope = told.scope, explained_by = told.explained_by
+    FROM (SELECT a.record_id, a.started, a.seq, (switchwright.told_by(a.canonical::json)).* FROM added a
+          WHERE strpos(a.canonical, '"verdict":{') > 0 OR strpos(a.canonical, '"lot_decisions":[') > 0
+             OR strpos(a.canonical, '"kind":"learned"') > 0) told
+    WHERE l.record_id = told.record_id AND l.started = told.started AND l.seq = told.seq AND told.outcome IS NOT NULL;
+  RETURN NULL;
 END $$;
-CREATE TRIGGER look BEFORE INSERT ON switchwright.link FOR EACH ROW EXECUTE FUNCTION switchwright.look_at_link();
+CREATE TRIGGER look AFTER INSERT ON switchwright.link REFERENCING NEW TABLE AS added
+  FOR EACH STATEMENT EXECUTE FUNCTION switchwright.look_at_links();
 
 CREATE FUNCTION switchwright.look_at_readings() RETURNS trigger LANGUAGE plpgsql SECURITY DEFINER
   SET search_path = pg_catalog, pg_temp AS $$
@@ -117,8 +154,8 @@ CREATE FUNCTION switchwright.check_record(id text) RETURNS text LANGUAGE sql STA
 $$;
 
 CREATE VIEW switchwright.listed AS
-  SELECT r.id, r.started, r.header, c.outcome, c.scope FROM switchwright.seen_record r
-  LEFT JOIN LATERAL (SELECT l.outcome, l.scope FROM switchwright.seen_link l
+  SELECT r.id, r.started, r.header, c.outcome, c.scope, c.explained_by FROM switchwright.seen_record r
+  LEFT JOIN LATERAL (SELECT l.outcome, l.scope, l.explained_by FROM switchwright.seen_link l
     WHERE l.record_id = r.id AND l.started = r.started AND l.outcome IS NOT NULL ORDER BY l.seq DESC LIMIT 1) c ON true;
 
 GRANT USAGE ON SCHEMA switchwright TO switchwright_bench, switchwright_inspector;

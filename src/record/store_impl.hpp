@@ -66,6 +66,8 @@ struct Store::Impl {
   explicit Impl(const std::string& server_url);
   /// Of a server: brings the one record that `text` names here. Of a file there is nothing to do.
   void fetch(const std::string& text);
+  /// All records of a kind (and serial number) that the server has; nothing where the store is none.
+  void fetch_all(const std::string& kind, const std::string& serial);
   /// @throws Error(usage): a server's records are written by push alone.
   void require_writable_here() const;
 

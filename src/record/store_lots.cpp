@@ -4,6 +4,7 @@
 namespace switchwright {
 
 std::vector<std::string> Store::lots() const {
+  impl_->fetch_all("lot", "");
   Statement select(impl_->database, "SELECT id FROM record WHERE kind = 'lot' ORDER BY started, id");
   std::vector<std::string> ids;
   while (select.step()) ids.push_back(select.text(0));
@@ -13,6 +14,7 @@ std::vector<std::string> Store::lots() const {
 std::vector<std::string> Store::traces_of(const std::string& serial) const {
   std::vector<std::string> ids;
   if (serial.empty()) return ids;
+  impl_->fetch_all("trace", serial);
   Statement select(impl_->database, "SELECT id FROM record WHERE kind = 'trace' AND serial = ? ORDER BY started, id");
   select.bind(1, serial);
   while (select.step()) ids.push_back(select.text(0));
@@ -22,6 +24,7 @@ std::vector<std::string> Store::traces_of(const std::string& serial) const {
 std::vector<Store::LotPlace> Store::lots_with(const std::string& serial) const {
   std::vector<LotPlace> places;
   if (serial.empty()) return places;
+  impl_->fetch_all("lot", "");
   Statement select(
       impl_->database,
       "SELECT record_id, place, unit_record FROM lot_unit WHERE serial = ? AND what = 'begun' ORDER BY at");

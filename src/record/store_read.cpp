@@ -204,6 +204,26 @@ std::vector<RecordSummary> Store::list() const {
   return records;
 }
 
+std::string Store::newest() const {
+  if (impl_->server) return impl_->server->newest();
+  const Snapshot snapshot(impl_->database);
+  Statement last(
+      impl_->database,
+      "SELECT max(id) FROM (SELECT max(id) AS id FROM record UNION ALL SELECT max(record_id) FROM chain_end)");
+  if (!last.step() || last.is_null(0)) return {};
+  // An id begins with the second in which its record began; those of one second are told apart by their chains.
+  constexpr std::size_t to_the_second = std::string_view("20260301-091502").size();
+  Statement same(impl_->database,
+                 "SELECT id FROM record WHERE id >= ?1 UNION SELECT record_id FROM chain_end WHERE record_id >= ?1");
+  same.bind(1, last.text(0).substr(0, to_the_second));
+  std::pair<Wall, std::string> newest;
+  while (same.step()) {
+    const std::string id = same.text(0);
+    newest = std::max(newest, {Summary(impl_->database, id).take().started, id});
+  }
+  return newest.second;
+}
+
 std::vector<RecordSummary> Store::unfinished() const {
   auto records = list();
   std::erase_if(records, [](const RecordSummary& record) { return record.outcome != "unfinished"; });
@@ -241,6 +261,7 @@ Record Store::load(const std::string& text, bool with_readings) const {
 
 Store::Operations Store::operations_of(const std::string& serial, const std::string& but_for_record) const {
   if (serial.empty()) return {};
+  impl_->fetch_all("trace", serial);
   // The rows say where to look; what is counted comes from the chain.
   Statement select(
       impl_->database,

@@ -41,6 +41,11 @@ void Store::Impl::require_writable_here() const {
                 "work with a store of this bench, then send it: switchwright records push --to " + named.string());
 }
 
+void Store::Impl::fetch_all(const std::string& kind, const std::string& serial) {
+  if (!server) return;
+  for (const std::string& id : server->ids_of(kind, serial)) fetch(id);
+}
+
 void Store::Impl::fetch(const std::string& text) {
   if (!server || text.empty()) return;
   const std::vector<std::string> ids = server->ids_like(text);

@@ -2,8 +2,11 @@
 
 #include <fmt/format.h>
 
+#include <functional>
 #include <map>
 #include <memory>
+#include <utility>
+#include <vector>
 
 #include "core/escape.hpp"
 #include "switchwright/analysis/trace_analysis.hpp"
@@ -68,21 +71,29 @@ std::string of_what(const Record& record) {
   return csv_text(record.header.id) + "," + csv_text(record.header.part) + "," + csv_text(record.header.serial);
 }
 
-class CycleRows final : public SeriesListener {
+std::string row_of(const std::string& begin, const Cycle& cycle, bool trusted) {
+  return begin + fmt::format(",{},{:.6f},{:.6f},{:.6f},{:.6f},{:.6f},{},{}", cycle.index, cycle.start_s, cycle.on_s,
+                             cycle.off_s, cycle.period_s, cycle.duty, cycle.has_gap ? "yes" : "no",
+                             trusted ? "yes" : "no");
+}
+
+class CycleEar final : public SeriesListener {
  public:
-  CycleRows(Rows& rows, std::string begin, bool trusted)
-      : rows_(rows), begin_(std::move(begin)), end_(trusted ? ",yes" : ",no") {}
-  void on_cycle(const Cycle& cycle) override {
-    rows_.add(begin_ +
-              fmt::format(",{},{:.6f},{:.6f},{:.6f},{:.6f},{:.6f},{}", cycle.index, cycle.start_s, cycle.on_s,
-                          cycle.off_s, cycle.period_s, cycle.duty, cycle.has_gap ? "yes" : "no") +
-              end_);
-  }
+  explicit CycleEar(std::function<void(const Cycle&)> take) : take_(std::move(take)) {}
+  void on_cycle(const Cycle& cycle) override { take_(cycle); }
 
  private:
-  Rows& rows_;
-  std::string begin_, end_;
+  std::function<void(const Cycle&)> take_;
 };
+
+/// Goes over the samples and hands on each cycle with the number of its channel.
+TraceAnalysis each_cycle(const Record& record, const std::function<void(std::size_t, const Cycle&)>& take) {
+  std::vector<std::unique_ptr<CycleEar>> ears(record.channels.size());
+  return analyze_trace(record, [&](std::size_t i, const TraceChannelAnalysis&, const Survey&) {
+    ears[i] = std::make_unique<CycleEar>([&take, i](const Cycle& cycle) { take(i, cycle); });
+    return ears[i].get();
+  });
+}
 
 }  // namespace
 
@@ -110,14 +121,24 @@ void every_reading_csv(const Record& record, const DocumentSink& sink) {
 
 void cycles_csv(const Record& record, const DocumentSink& sink) {
   Rows rows(sink, "record,part,serial,channel,cycle,start_s,on_s,off_s,period_s,duty,gap,trusted");
-  // Whether cycles are to be trusted is known when all of them are seen; they are not all held until then.
-  const TraceAnalysis seen = analyze_trace(record);
-  std::vector<std::unique_ptr<CycleRows>> channels(seen.channels.size());
-  (void)analyze_trace(record, [&](std::size_t i, const TraceChannelAnalysis& channel, const Survey&) {
-    channels[i] = std::make_unique<CycleRows>(rows, of_what(record) + "," + csv_text(channel.name),
-                                              seen.channels[i].summary.trusted);
-    return channels[i].get();
+  // Whether cycles are to be trusted is known when all of them are seen. Not all are held until then: where there are too many,
+  // the samples are gone over once more.
+  constexpr std::size_t most_held = 100'000;
+  std::vector<std::pair<std::size_t, Cycle>> held;
+  std::size_t all = 0;
+  const TraceAnalysis seen = each_cycle(record, [&](std::size_t channel, const Cycle& cycle) {
+    if (++all <= most_held) held.emplace_back(channel, cycle);
   });
+  std::vector<std::string> begins;
+  for (const TraceChannelAnalysis& channel : seen.channels)
+    begins.push_back(of_what(record) + "," + csv_text(channel.name));
+  const auto write = [&](std::size_t channel, const Cycle& cycle) {
+    rows.add(row_of(begins[channel], cycle, seen.channels[channel].summary.trusted));
+  };
+  if (all <= most_held)
+    for (const auto& [channel, cycle] : held) write(channel, cycle);
+  else
+    (void)each_cycle(record, write);
   rows.end();
 }
 

@@ -65,11 +65,11 @@ class EndToEnd(unittest.TestCase):
         self.assertEqual(ready["type"], "ready")
         return ready
 
-    def qualify(self, ready, *options, inspected="yes", profile="regulator-shunt-240", meter="lcd-segment-14", code=0, **more):
+    def qualify(self, ready, *options, inspected="yes", profile="regulator-shunt-240", meter="lcd-segment-14", operator="test", code=0, **more):
         if inspected and "--inspected" not in options:
             options = ("--inspected", inspected, *options)
         done = self.tool("qualify", "--profile", profile, "--meter", meter, "--port", ready["port"],
-                         "--hands", "sim:" + ready["hands"], "--acknowledge", "de-energised", "--operator", "test",
+                         "--hands", "sim:" + ready["hands"], "--acknowledge", "de-energised", "--operator", operator,
                          "--settle", "0.03s", "--json", *options, code=code, **more)
         return [json.loads(line) for line in done.stdout.splitlines()]
 

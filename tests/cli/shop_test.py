@@ -10,6 +10,7 @@ import unittest
 
 import postgres
 from harness import TOOL, EndToEnd
+from lot_test import LotBench
 
 
 @unittest.skipUnless(postgres.programs(), "SKIPPED: PostgreSQL is missing (Debian package postgresql)")
@@ -154,6 +155,19 @@ class ShopTest(EndToEnd):
         self.env["PGPASSFILE"] = "/dev/null"
         self.assertNotIn("secret", self.push(code=5))
 
+    def test_listing_filters_and_trends_over_the_server_are_those_of_the_bench(self):
+        self.qualified("--supplier", "Parts Ltd", "--supplier-lot", "L-77", "--order", "WO-1")
+        self.qualify(self.simulator("--fault", "stuck-closed:cycling"), "--supplier-lot", "L-78", code=1)
+        self.push()
+        there = ["--store", self.url("inspector")]
+        for command in (["records", "--json"], ["records", "--json", "--lot", "L-77"], ["records", "--json", "--order", "WO-1"],
+                        ["records", "--json", "--fault", "stuck-closed"], ["records", "export"],
+                        ["records", "trend", "--simulated", "--json"]):
+            with self.subTest(command=command):
+                here = self.tool(*command).stdout
+                self.assertTrue(here)
+                self.assertEqual(self.tool(*command, *there).stdout, here)
+
     def test_two_benches_push_at_once(self):
         self.qualified()
         other = self.dir / "other.sqlite"
@@ -173,6 +187,61 @@ class ShopTest(EndToEnd):
         self.push()
         parts = self.server.sql("SELECT relid FROM pg_partition_tree('switchwright.reading') WHERE isleaf")
         self.assertRegex(parts, r"switchwright\.reading_\d{4}_\d{2}$")
+
+
+@unittest.skipUnless(postgres.programs(), "SKIPPED: PostgreSQL is missing (Debian package postgresql)")
+class LotOnAServer(LotBench):
+    def test_a_lot_and_its_report_are_the_same_over_the_server(self):
+        server = postgres.Postgres()
+        self.addCleanup(server.remove)
+        server.sql(self.tool("records", "push", "--sql").stdout)
+        url = f"postgresql://owner@/postgres?host={server.dir}&port={server.port}"
+        ready = self.carton()
+        self.open()
+        self.tool(*self.arguments("run", "L1", ready), code=None)
+        self.tool("lot", "close", "L1", "--operator", "Ada", code=None)
+        self.tool("records", "push", "--to", url)
+        self.assertIn('"verdict":"accept"', self.tool("records", "--json", "--store", url).stdout)
+        for command in (["records", "--json"], ["records", "--json", "--verdict", "accept"], ["lot", "status", "L1", "--json"], ["lot", "report", "L1", "--format", "csv"], ["lot", "report", "L1", "--format", "html"],
+                        ["lot", "history", "--part", "P-1", "--supplier", "S", "--json"]):
+            with self.subTest(command=command):
+                here, there = self.tool(*command, code=None), self.tool(*command, "--store", url, code=None)
+                self.assertTrue(here.stdout, here.stderr)
+                self.assertEqual((there.stdout, there.returncode), (here.stdout, here.returncode))
+
+
+@unittest.skipUnless(postgres.programs(), "SKIPPED: PostgreSQL is missing (Debian package postgresql)")
+class OverTls(EndToEnd):
+    """A server that takes nobody without TLS; its certificate is of an authority made here."""
+
+    def setUp(self):
+        super().setUp()
+        self.server = postgres.Postgres()
+        self.addCleanup(self.server.remove)
+        (self.dir / "san").write_text("subjectAltName=IP:127.0.0.1")
+        subprocess.run("openssl req -x509 -newkey rsa:2048 -nodes -keyout ca.key -out ca.pem -subj /CN=made-up-root -days 9 &&"
+                       "openssl req -x509 -newkey rsa:2048 -nodes -keyout x.key -out other.pem -subj /CN=other-root -days 9 &&"
+                       "openssl req -newkey rsa:2048 -nodes -keyout server.key -out s.csr -subj /CN=shop &&"
+                       "openssl x509 -req -in s.csr -CA ca.pem -CAkey ca.key -CAcreateserial -out server.crt -days 9 -extfile san",
+                       shell=True, cwd=self.dir, check=True, capture_output=True)
+        self.server.take_tls(self.dir / "server.crt", self.dir / "server.key")
+        self.server.sql(self.tool("records", "push", "--sql").stdout)
+        self.server.sql("CREATE ROLE bench1 LOGIN PASSWORD 'secret-of-bench1' IN ROLE switchwright_bench;")
+        passwords = self.dir / "pgpass"
+        passwords.write_text("127.0.0.1:*:*:bench1:secret-of-bench1\n")
+        passwords.chmod(0o600)
+        self.env["PGPASSFILE"] = str(passwords)
+
+    def test_records_travel_over_tls_and_to_no_server_that_the_named_root_does_not_vouch_for(self):
+        self.qualify(self.simulator(), "--part", "made up")
+        url = self.server.url("bench1") + "?sslmode={}&sslrootcert={}"
+        self.assertIn("certificate verify failed", self.tool("records", "push", "--to", url.format("verify-full", "other.pem"), code=5).stderr)
+        self.assertIn("pg_hba.conf", self.tool("records", "push", "--to", url.format("disable", "ca.pem"), code=5).stderr)
+        self.assertEqual(self.server.sql("SELECT count(*) FROM switchwright.record"), "0")
+        self.tool("records", "push", "--to", url.format("verify-full", "ca.pem"))
+        self.assertEqual(self.server.sql("SELECT count(*) FROM switchwright.record"), "1")
+        # The server's own word for it.
+        self.assertRegex(self.server.log(), r"user=bench1 .*SSL enabled \(protocol=TLSv1\.[23]")
 
 
 if __name__ == "__main__":

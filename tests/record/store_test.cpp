@@ -425,3 +425,22 @@ TEST_CASE("the default store follows the XDG base directories and is private to 
   ::unsetenv("XDG_DATA_HOME");
   set("HOME", home);
 }
+
+TEST_CASE("the newest record is the one that began last, also among those of one second") {
+  const example::Folder folder;
+  Store store(folder / "records.sqlite");
+  CHECK(store.newest().empty());
+  std::string expected;
+  // Milliseconds after the full second, in no order; the id alone does not tell them apart.
+  for (const int ms : {300, 900, 100, 500, 700, 200}) {
+    RecordHeader header = example::header();
+    header.started = parse_iso8601("2026-03-01T09:15:02.000Z") + std::chrono::milliseconds(ms);
+    const std::string id = store.begin(header);
+    if (ms == 900) expected = id;
+  }
+  CHECK(store.newest() == expected);
+  RecordHeader earlier = example::header();
+  earlier.started = parse_iso8601("2026-02-28T23:59:59.000Z");
+  store.begin(earlier);
+  CHECK(store.newest() == expected);
+}

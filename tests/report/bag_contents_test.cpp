@@ -2,6 +2,8 @@
 // sha256sum.
 #include <doctest/doctest.h>
 
+#include <cmath>
+
 #include "bagged.hpp"
 #include "switchwright/core/error.hpp"
 
@@ -32,6 +34,59 @@ for row, reading in zip(rows, r['readings']):
     assert (row['part'], row['serial']) == ('made-up regulator 240 V', 'MU-0042')
     assert row['at'] == reading['at'] and row['raw'] == reading['raw'] and row['state'] == reading['state']
     assert (float(row['value']) if row['value'] else None) == reading.get('value')
+print('agreed')
+)py");
+  CHECK(said == "agreed\n");
+}
+
+TEST_CASE("the samples and the cycles of a trace are tables that another program comes to by itself") {
+  const example::Folder folder;
+  Store store(folder / "records.sqlite");
+  RecordHeader header = example::header();
+  header.kind = RecordKind::trace;
+  const std::string id = store.begin(header);
+  Batch batch;
+  batch.trace = TraceSetup{"low", "", 240.0, "", {}, {}};
+  for (int c = 1; c <= 2; ++c)
+    batch.channels.push_back({c, c == 1 ? "load" : "line", "voltage-ac", "made-up", "", "", "", "", "", ""});
+  store.append(id, batch);
+  for (int second = 0; second < 900; ++second) {
+    Batch samples;
+    for (int i = 0; i < 4; ++i)
+      for (int c = 1; c <= 2; ++c) {
+        const double t_s = second + 0.25 * i + 0.1 * c;
+        const bool on = c == 2 || std::fmod(t_s, 32.0) < 12.0;  // 12 s on, 20 s off
+        samples.samples.push_back({c, t_s, ReadingState::finite, on ? 240.0 : 0.1, 0.1, ""});
+      }
+    store.append(id, samples);
+  }
+  Batch last;
+  last.ended = example::at(901).wall;
+  store.append(id, last);
+  write_bag([&](const auto& take) { store.each_link(id, take); }, folder / "bag");
+  CHECK(check_bag(folder / "bag").problems.empty());
+  const std::string said = python(folder / "bag", R"py(
+header, *rows = list(csv.reader(open('data/trace.csv', newline='')))
+assert header[0] == 't_s' and len(header) == 3, header
+assert len(rows) == len(r['samples']) == 7200
+load = []
+for row, sample in zip(rows, r['samples']):
+    assert abs(float(row[0]) - sample['t_s']) < 1e-6
+    assert float(row[sample['channel']]) == sample['value'] and row[3 - sample['channel']] == ''
+    if sample['channel'] == 1:
+        load.append((float(row[0]), float(row[1])))
+# Cycles by hand: where the voltage passes half of 240 V, between two samples.
+rises = [(a + b) / 2 for (a, x), (b, y) in zip(load, load[1:]) if x < 120 <= y]
+falls = [(a + b) / 2 for (a, x), (b, y) in zip(load, load[1:]) if y < 120 <= x]
+cycles = list(csv.DictReader(open('data/cycles.csv', newline='')))
+assert len(cycles) == len(rises) - 1 and len(cycles) >= 26, (len(cycles), len(rises))
+for n, (cycle, begin, end) in enumerate(zip(cycles, rises, rises[1:]), 1):
+    fall = next(f for f in falls if f > begin)
+    assert (cycle['channel'], cycle['cycle']) == ('load', str(n))
+    assert (cycle['record'], cycle['part'], cycle['serial']) == (r['header']['id'], 'made-up regulator', '0001')
+    for name, value in (('start_s', begin), ('on_s', fall - begin), ('off_s', end - fall), ('period_s', end - begin)):
+        assert abs(float(cycle[name]) - value) <= 0.25, (name, cycle, value)  # one sample
+    assert cycle['gap'] == 'no' and cycle['trusted'] == 'yes'
 print('agreed')
 )py");
   CHECK(said == "agreed\n");

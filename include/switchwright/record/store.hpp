@@ -61,6 +61,9 @@ class Store {
 
   /// Newest first, each as its chain tells it.
   std::vector<RecordSummary> list() const;
+  /// The id of the record that was begun last, as its chain tells it; empty: there is none. Looks at few records, however many
+  /// there are.
+  std::string newest() const;
   /// The record as its chain tells it; Record::chain_fault says when chain and tables do not hold together.
   /// @param with_readings also loads every raw reading, and lets Record::each_sample read the samples as they stand now.
   /// @throws Error(usage) for an unknown id, with near names. A unique beginning of an id will do.

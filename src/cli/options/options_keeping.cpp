@@ -26,7 +26,7 @@ void add_filter(CLI::App* command, RecordFilter& filter) {
   command->add_option("--part", filter.part, "only parts whose name or number has this in it")->type_name("TEXT");
   command->add_option("--serial", filter.serial, "only serial numbers that have this in them")->type_name("TEXT");
   command->add_option("--verdict", filter.verdict, "only this outcome")
-      ->check(one_of({"pass", "fail", "undecided", "unfinished", "learned"}));
+      ->check(one_of({"pass", "fail", "undecided", "unfinished", "learned", "accept", "reject", "hold"}));
   command->add_option("--from", filter.from, "only what was begun on this day or later")->type_name("YYYY-MM-DD");
   command->add_option("--to", filter.to, "only what was begun on this day or earlier")->type_name("YYYY-MM-DD");
   command->add_option("--operator", filter.operator_name, "only what this person did")->type_name("TEXT");
