@@ -47,8 +47,8 @@ class Wired(EndToEnd):
                     (part, (), ("40 ohm",), "undecided", "could not be decided"),  # another load than was stated
                     (part, ("open:wired-1",), (LOAD,), "undecided", "could not be decided"),  # its element is open
                     (part, (), (LOAD, "L1-L2=30ohm"), "undecided", "could not be decided"),  # an oven on the same breaker
-                    (part, (), (LOAD, "L1-H1=0.5ohm"), "undecided", "could not be decided"),
-                    (part, ("stuck-open:line",), (LOAD, "L1-H1=0.5ohm"), "undecided", "never seen apart")])
+                    (part, (), (LOAD, "L1-H1=0.2ohm"), "undecided", "could not be decided"),
+                    (part, ("stuck-open:line",), (LOAD, "L1-H1=0.2ohm"), "undecided", "never seen apart")])
 
     def test_a_part_that_hides_nothing_on_its_wires_can_pass_unless_a_path_outside_may_stand_in(self):
         part = "high-limit-manual-reset"
