@@ -76,18 +76,36 @@ class Check {
 
   std::set<std::string> payload(const Record& record, const EachLink& links) {
     std::set<std::string> meant;
-    for (const BagFile& file : bag_payload(record, links)) {
+    const std::string said = label_value(bag_layout_label);
+    const int layout = said.empty() ? 1 : said == fmt::format("{}", newest_bag_layout) ? newest_bag_layout : 0;
+    if (layout == 0) {
+      problem("bag-info.txt says a layout (" + said + ") that this version does not know; use a newer switchwright.");
+      return meant;
+    }
+    for (const BagFile& file : bag_payload(record, links, layout)) {
       const std::string& path = file.path;
       meant.insert(path);
       if (!there(path)) {
         problem(path + " is missing; every bag of a record holds it.");
       } else if (!same(file)) {
+        if (layout < newest_bag_layout && is_made_anew(path)) {
+          report_.cautions.push_back(
+              path +
+              " was made by an earlier version and cannot be made again here: rely on data/chain.jsonl, "
+              "data/readings.csv and data/profile.toml, which were compared.");
+          continue;
+        }
         const std::string sentence = path + " says something else than data/chain.jsonl, from which it should follow.";
         const bool rendered = path == "data/report.html" || path.ends_with(".csv") || path == "data/record.schema.json";
         (rendered ? rendered_otherwise_ : report_.problems).push_back(sentence);
       }
     }
     return meant;
+  }
+
+  /// What later versions set or spell otherwise. Readings, profile and meter they do not.
+  static bool is_made_anew(const std::string& path) {
+    return path == "data/report.html" || path == "data/record.json" || path == "data/record.schema.json";
   }
 
   /// The chain has the hash of what was attached.

@@ -13,7 +13,7 @@
 
 namespace switchwright {
 
-std::vector<BagFile> bag_payload(const Record& record, const EachLink& chain) {
+std::vector<BagFile> bag_payload(const Record& record, const EachLink& chain, int layout) {
   std::vector<BagFile> files;
   const auto text = [&](const char* path, const std::string& content) {
     files.push_back({path, [content](const DocumentSink& sink) { sink(content); }});
@@ -28,7 +28,9 @@ std::vector<BagFile> bag_payload(const Record& record, const EachLink& chain) {
   exported("data/record.json", "json");
   text("data/record.schema.json", record_schema());
   exported("data/report.html", "html");
-  if (is_trace(record)) {
+  if (layout < 2) {
+    exported("data/readings.csv", "csv");
+  } else if (is_trace(record)) {
     exported("data/trace.csv", "csv");
     table("data/cycles.csv", cycles_csv);
   } else {

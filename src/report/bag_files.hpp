@@ -19,8 +19,15 @@ struct BagFile {
   std::function<void(const DocumentSink&)> write;
 };
 
+/// Which files a bag holds. Bags are kept for years: one of an earlier layout is checked by the layout it was sealed in.
+///   1  no label; readings.csv holds what was judged, and nothing else is a table
+///   2  results.csv holds what was judged, readings.csv every reading; traces have trace.csv and cycles.csv
+inline constexpr int newest_bag_layout = 2;
+/// Label in bag-info.txt.
+inline constexpr const char* bag_layout_label = "Bag-Layout";
+
 /// Everything under data/ that the chain alone makes, sorted by path. Refers to both.
-std::vector<BagFile> bag_payload(const Record& record, const EachLink& chain);
+std::vector<BagFile> bag_payload(const Record& record, const EachLink& chain, int layout = newest_bag_layout);
 
 /// A file that was attached to the record: the chain has its name and SHA-256, its content comes from elsewhere.
 struct BagAttachment {

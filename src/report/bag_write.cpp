@@ -52,6 +52,7 @@ std::string bag_info(const Record& record, const std::vector<Written>& data, std
                                  line_safe(record.header.tool_version), iso8601(SystemClock().now().wall).substr(0, 10),
                                  bytes, data.size());
   for (const auto& [label, value] : bag_labels(record)) info += fmt::format("{}: {}\n", label, value);
+  info += fmt::format("{}: {}\n", bag_layout_label, newest_bag_layout);
   if (omitted > 0) info += fmt::format("{}: {}\n", attachments_omitted, omitted);
   return info;
 }

@@ -1,6 +1,8 @@
 """Sealed evidence, made and checked by the real binary, and checked again by programs that know nothing of it:
 sha256sum (manifests of RFC 8493) and openssl (Ed25519, RFC 8032)."""
+import hashlib
 import json
+import re
 import shutil
 import subprocess
 import unittest
@@ -65,6 +67,36 @@ class BagTest(EndToEnd):
                 found = self.check("--by", public, name="changed", code=5)
                 self.assertTrue(found["problems"])
                 shutil.rmtree(self.dir / "changed")
+
+    def reseal(self, folder):
+        """The manifests anew, as anybody can without a key."""
+        line = lambda path: f"{hashlib.sha256((folder / path).read_bytes()).hexdigest()}  {path}\n"
+        payload = sorted(str(p.relative_to(folder)) for p in (folder / "data").rglob("*") if p.is_file())
+        (folder / "manifest-sha256.txt").write_text("".join(map(line, payload)))
+        info = (folder / "bag-info.txt").read_text()
+        octets = sum((folder / path).stat().st_size for path in payload)
+        (folder / "bag-info.txt").write_text(re.sub(r"Payload-Oxum: .*", f"Payload-Oxum: {octets}.{len(payload)}", info))
+        tags = sorted(p.name for p in folder.iterdir() if p.is_file() and p.name != "tagmanifest-sha256.txt")
+        (folder / "tagmanifest-sha256.txt").write_text("".join(map(line, tags)))
+
+    def test_a_bag_of_an_earlier_layout_is_checked_by_that_layout(self):
+        # Before Bag-Layout 2: no results.csv and no print; readings.csv held what was judged.
+        self.seal(name="old")
+        old = self.dir / "old"
+        (old / "data/results.csv").replace(old / "data/readings.csv")
+        (old / "data/report.pdf").unlink(missing_ok=True)
+        page = old / "data/report.html"
+        page.write_text(page.read_text().replace("<title>", "<title>set otherwise: ", 1))
+        info = old / "bag-info.txt"
+        info.write_text(re.sub(r"Bag-Layout: .*\n", "", info.read_text()))
+        self.reseal(old)
+        found = self.check(name="old")
+        self.assertTrue(found["whole"], found)
+        self.assertTrue(any("earlier version" in caution for caution in found["cautions"]), found)
+        readings = old / "data/readings.csv"
+        readings.write_bytes(readings.read_bytes().replace(b",pass,", b",fail,", 1))
+        self.reseal(old)
+        self.assertTrue(any("readings.csv" in p for p in self.check(name="old", code=5)["problems"]))
 
     def test_a_bag_is_stamped_by_an_authority_and_openssl_agrees(self):
         here = {"cwd": self.dir, "shell": True, "check": True, "capture_output": True}
