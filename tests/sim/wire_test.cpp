@@ -66,7 +66,8 @@ TEST_CASE("A pseudo-terminal survives a tool that closes and one that never read
   }
   RawEnd late = RawEnd::device(wire->port());
   CHECK(turn_until(loop, [&] { return !late.received().empty(); }));
-  CHECK(late.received().size() < 1000);  // an old arrangement must not greet the next reader at length
+  // An old arrangement must not greet the next reader at length: of 14,000 bytes no more than the kernel's own queue holds.
+  CHECK(late.received().size() <= 4096);
 }
 
 TEST_CASE("A TCP meter serves one client after another") {
