@@ -108,8 +108,10 @@ std::vector<LotPlaceState> places_of(const Record& lot) {
     for (const LotUnitRow& row : lot.lot_units) {
       if (row.place != place.place) continue;
       if (row.what == "replaced") {
-        // A unit that failed stays in the count, whatever was put in its place.
-        if (std::any_of(rows.begin(), rows.end(), [](const LotUnitRow* r) { return r->outcome == "fail"; })) continue;
+        // A unit that was tested and did not pass stays in the count, whatever was put in its place.
+        if (std::any_of(rows.begin(), rows.end(),
+                        [](const LotUnitRow* r) { return r->what == "tested" && r->outcome != "pass"; }))
+          continue;
         place.unit = row.unit;
         place.replaced = true;
         rows.clear();
@@ -128,7 +130,13 @@ LotClassCount count_of(const LotClassPlan& plan, const std::vector<LotPlaceState
   LotClassCount count;
   count.plan = plan;
   for (const LotPlaceState& place : places) {
-    if (place.place > plan.sample_size) break;
+    // A critical defect that was seen counts, also in a unit that was drawn for another class alone (MIL-STD-105E reserves
+    // the right to reject the lot at once when one is found; from memory).
+    const bool seen_critical = place.state == UnitState::fail && place.severity == "critical";
+    if (place.place > plan.sample_size) {
+      count.defective_beyond += plan.severity == "critical" && seen_critical;
+      continue;
+    }
     if (place.state == UnitState::fail) count.defective += place.severity == plan.severity;
     count.undecided +=
         place.state == UnitState::undecided || place.state == UnitState::lost || place.state == UnitState::begun;
@@ -142,7 +150,7 @@ LotClassCount count_of(const LotClassPlan& plan, const std::vector<LotPlaceState
   sample.defective = count.defective;
   sample.open = count.undecided;
   const Curtailment certain = curtailment(sample);
-  count.rejected = certain.rejection_certain;
+  count.rejected = certain.rejection_certain || count.defective_beyond > 0;
   count.acceptance_certain = certain.acceptance_certain;
   count.may_still_fail = static_cast<int>(certain.may_still_fail);
   count.between_numbers = certain.between_numbers;
@@ -150,8 +158,11 @@ LotClassCount count_of(const LotClassPlan& plan, const std::vector<LotPlaceState
 }
 
 std::string counts_of(const LotClassCount& count) {
-  return fmt::format("{}: {} defective among the {} units of its sample, rejected from {} on", count.plan.severity,
-                     count.defective, count.plan.sample_size, count.plan.reject);
+  return fmt::format("{}: {} defective among the {} units of its sample, rejected from {} on{}", count.plan.severity,
+                     count.defective, count.plan.sample_size, count.plan.reject,
+                     count.defective_beyond > 0
+                         ? fmt::format(", and {} among those drawn for other classes", count.defective_beyond)
+                         : "");
 }
 
 void add_sentence(std::string& text, const std::string& sentence) {

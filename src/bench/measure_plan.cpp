@@ -44,6 +44,9 @@ class Short final : public MeasurePlan {
   LeftOut left_out_;
 };
 
+constexpr const char* closed_once =
+    " It sees each contact close once at a position, the full plan three times: one that closes unevenly may not show.";
+
 bool holds(const std::vector<Place>& places, const Place& place) {
   return std::find(places.begin(), places.end(), place) != places.end();
 }
@@ -87,6 +90,7 @@ class Adaptive final : public MeasurePlan {
           "and the fewest others with which every single and double fault shows that the full plan shows ({} readings not "
           "taken).",
           possible.size());
+      left_out_.sentence += closed_once;
       left_out_.places = std::move(possible);
       return std::nullopt;
     }
@@ -137,7 +141,7 @@ std::unique_ptr<MeasurePlan> shortest(const Profile& profile, const std::vector<
                                       const MeterDefinition& meter, const JudgeSettings& settings,
                                       const RouteCost& cost) {
   const ShortPlan chosen = short_plan(profile, expected, meter, settings);
-  LeftOut left_out{"short", {}, chosen.sentence};
+  LeftOut left_out{"short", {}, chosen.sentence + closed_once};
   for (const Place& place : unmeasured_places(expected, {}))
     if (!holds(chosen.places, place)) left_out.places.push_back(place);
   if (!chosen.never_detected.empty())

@@ -53,13 +53,15 @@ std::vector<PlaceReadings> readings_by_place(const std::vector<Expectation>& exp
       continue;
     }
     const auto [place, is_new] = index.try_emplace(spot, places.size());
-    if (is_new) places.push_back({found->second, {}});
+    if (is_new) places.push_back({found->second, {}, {}});
     auto& visits = places[place->second].visits;
     const auto [visit, first_time] = visit_index.try_emplace({spot, m.visit}, visits.size());
-    if (first_time)
+    if (first_time) {
       visits.push_back(&m);
-    else
+    } else {
+      places[place->second].replaced.push_back(visits[visit->second]);
       visits[visit->second] = &m;
+    }
   }
   return places;
 }

@@ -150,6 +150,14 @@ Verdict judge_all(const Profile& profile, const std::vector<Expectation>& expect
       visits.push_back(
           judge(*place.expected, m->indication, witness_of(*m, measured, expected), profile, meter, leads, settings));
     verdict.findings.push_back(worst_of(visits));
+    if (verdict.findings.back().outcome == Outcome::fail) continue;
+    for (const Measured* m : place.replaced) {
+      const Finding before =
+          judge(*place.expected, m->indication, witness_of(*m, measured, expected), profile, meter, leads, settings);
+      if (before.outcome == Outcome::fail)
+        verdict.remarks.push_back("Measured again after it had failed: " + before.sentence +
+                                  " A contact that does not close alike each time fails once and passes once.");
+    }
   }
   judge_scatter(profile, expected, verdict.findings, settings.k);
   for (const Finding& finding : verdict.findings) {

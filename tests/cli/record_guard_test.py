@@ -139,6 +139,15 @@ class ChangedRecord(EndToEnd):
         self.assertEqual(listed["verdict"], "fail")
         self.assertIn("verdict", listed["fault"])
 
+    def test_a_record_whose_batches_are_gone_is_listed_as_not_whole_beside_the_others(self):
+        self.qualify(self.simulator(), "--serial", "G1", code=0)
+        for gone in (f"record_id = '{self.record}' AND seq > 30", f"record_id = '{self.record}'"):
+            self.change("DELETE FROM batch WHERE " + gone)
+            for arguments in (("records",), ("records", "--check")):
+                done = self.tool(*arguments, code=5)
+                self.assertNotIn("unexpected", done.stderr)
+            self.assertIn("G1", self.tool("records", code=5).stdout)
+
     def test_any_changed_row_is_told(self):
         for sql in ["UPDATE indication SET value = 0", "UPDATE event SET text = 'x'", "UPDATE step SET position = 'low'",
                     "UPDATE reading SET value = 1", "UPDATE acknowledgement SET who = 'x'", "DELETE FROM explanation",

@@ -295,6 +295,9 @@ TEST_CASE("every closing counts and a redo replaces only its own") {
     });
     REQUIRE(low != v.findings.end());
     CHECK(low->visits.size() == row.ohm.size());
+    CHECK(std::any_of(v.remarks.begin(), v.remarks.end(), [](const std::string& remark) {
+            return remark.starts_with("Measured again after it had failed: ");
+          }) == (row.what == "the bad one was redone on purpose"));
   }
 }
 

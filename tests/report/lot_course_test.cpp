@@ -63,6 +63,28 @@ TEST_CASE("one critical defective unit rejects, whatever the other classes allow
   CHECK(course.decision == "reject");
 }
 
+TEST_CASE("a critical defect that was seen rejects, also in a unit beyond the sample for critical defects") {
+  for (const char* severity : {"critical", "major"}) {
+    Record lot = lot_of(5, 4);
+    lot.lot->classes[0].sample_size = 2;
+    for (int place = 1; place <= 4; ++place) tested(lot, place, "pass");
+    tested(lot, 5, "fail", severity);
+    const LotCourse course = course_of(lot);
+    CHECK(course.decision == (std::string{severity} == "critical" ? "reject" : "accept"));
+    CHECK(course.classes[0].defective == 0);
+  }
+}
+
+TEST_CASE("a unit that was tested and is undecided stays in the count when another is put in its place") {
+  Record lot = lot_of(2, 0);
+  tested(lot, 1, "pass");
+  tested(lot, 2, "undecided");
+  happened(lot, 2, "replaced", 9);
+  tested(lot, 2, "undecided");
+  CHECK(course_of(lot).decision == "hold");
+  CHECK(course_of(lot).places[1].unit == 2);
+}
+
 TEST_CASE("a fail whose severity nobody knows counts as critical") {
   Record lot = lot_of(5, 4);
   tested(lot, 1, "fail");

@@ -32,7 +32,8 @@ struct LotPlaceState {
 struct LotClassCount {
   LotClassPlan plan;
   int defective = 0;
-  int undecided = 0;  ///< begun, undecided or lost among the plan's units
+  int defective_beyond = 0;  ///< critical ones among units that were drawn for other classes: each rejects
+  int undecided = 0;         ///< begun, undecided or lost among the plan's units
   int missing = 0;
   bool rejected = false;            ///< whatever the rest is
   bool acceptance_certain = false;  ///< however bad the rest is

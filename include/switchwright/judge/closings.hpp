@@ -15,6 +15,7 @@ namespace switchwright {
 struct PlaceReadings {
   const Expectation* expected = nullptr;
   std::vector<const Measured*> visits;
+  std::vector<const Measured*> replaced;
 };
 /// In the order of the first reading of each place; what the profile does not check is only counted.
 std::vector<PlaceReadings> readings_by_place(const std::vector<Expectation>& expected,

@@ -90,9 +90,11 @@ int run(const LotUnitOptions& options) {
           "--unit",
           "only a unit that is lost or was not tested is replaced; test it once more with: switchwright lot retest");
     for (const LotUnitRow& had : lot.lot_units)
-      if (had.place == place.place && had.outcome == "fail")
-        throw Error(ErrorKind::usage, fmt::format("a unit at this place has failed (record {}): it counts", had.record),
-                    "--unit", "close the lot, or hold it");
+      if (had.place == place.place && had.what == "tested" && had.outcome != "pass")
+        throw Error(ErrorKind::usage,
+                    fmt::format("a unit at this place {} (record {}): it counts",
+                                had.outcome == "fail" ? "has failed" : "was tested and is undecided", had.record),
+                    "--unit", "test it once more with: switchwright lot retest; or close the lot, or hold it");
     row.what = "replaced";
     row.unit = other_unit(lot, options.by);
     row.text = fmt::format("in place of unit {}: {}", place.unit, options.reason);
