@@ -99,7 +99,6 @@ const scenes = {
     await page.locator('#unit_serial').fill('S-1');
     await page.locator('#unit_serial').press('Enter');
     await page.locator('.verdict').waitFor();
-    await page.locator('main h1').focus();
     await page.keyboard.press('n');
     await page.see(() => document.querySelector('.lots')?.innerText.includes('1 of'));
     await shoot(page, 'lots');

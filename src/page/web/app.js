@@ -117,9 +117,16 @@ listen((message) => {
       view?.take?.(message);
       if (message.type === 'sample' || message.type === 'figures') return;
   }
-  draw();
+  // Readings come as fast as the meter speaks; of those between two frames only the newest is drawn.
+  if (message.type === 'event' && message.event.type === 'reading') draw_soon(); else draw();
   if (message.type === 'event') view?.heard?.(message);
 });
+
+let drawn_soon = 0;
+function draw_soon() {
+  if (drawn_soon) return;
+  drawn_soon = requestAnimationFrame(() => { drawn_soon = 0; draw(); });
+}
 
 /** The same bookkeeping as the server's own, so that a page that stayed and one that came back show the same. */
 function take(work, message) {

@@ -27,7 +27,7 @@ export class LotsView {
         state.hello.demo ? h('label', { class: 'check' }, this.by_itself, 'Let simulated hands do it all') : field(this.port, 'Port of the meter')),
       this.trouble, h('div', { class: 'row end' }, this.button));
     this.rows = h('tbody');
-    this.table = h('div', { class: 'board', tabindex: 0, role: 'region', 'aria-label': 'Units of the sample' }, h('table', {}, h('thead', {}, h('tr', {}, ['Place', 'Unit', 'Serial number', 'State', 'Why', 'Papers'].map((t) => h('th', { scope: 'col', text: t })))), this.rows));
+    this.table = h('div', { class: 'board', tabindex: 0, role: 'region', 'aria-label': 'Units of the sample' }, h('table', {}, h('thead', {}, h('tr', {}, ['Place', 'Unit', 'Serial number', 'State', 'Why', 'Document'].map((t) => h('th', { scope: 'col', text: t })))), this.rows));
     this.box = h('div', { class: 'bench', hidden: true }, h('div', { class: 'fields' }, h('div', { class: 'field' }, h('label', { for: 'lot', text: 'Lot' }), this.which)), this.about, this.progress, this.form, this.table);
     this.element = h('section', { class: 'bench-frame lots' }, h('h1', { text: 'Lots' }), this.nothing, this.box);
     this.load();
