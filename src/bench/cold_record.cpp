@@ -12,6 +12,7 @@ namespace switchwright {
 namespace {
 
 constexpr std::chrono::minutes sitting{60};
+constexpr std::chrono::seconds clock_slack{2};
 constexpr const char* measure_it =
     "measure the part without power first: switchwright qualify --profile ... --serial ...";
 
@@ -57,11 +58,20 @@ void check_that_it_is_of_this_part(const Record& record, const PartAtHand& part)
   if (!passed_cold(record)) refuse("it did not pass (" + to_string(record.verdict->outcome) + ")", header.id);
 }
 
-/// What was found out about the same part since.
+/// Which record is the later one is known by the clock alone.
+void check_that_the_clock_went_on(const Record& record, Wall now) {
+  if (record.ended.value_or(record.header.started) > now + clock_slack)
+    throw Error(ErrorKind::usage,
+                "the record ended at " + iso8601(record.ended.value_or(record.header.started)) + " and now it is " +
+                    iso8601(now) + ": the clock was set back, and what came later is not known",
+                "record " + record.header.id, "set this computer's clock, or " + std::string{measure_it});
+}
+
+/// What was found out about the same part since; a tag is written with and without blanks and capitals.
 void check_that_nothing_later_speaks_against_it(const Store& store, const RecordHeader& header) {
   for (const RecordSummary& later : store.list()) {
-    if (later.serial != header.serial || later.simulated != header.simulated || later.started <= header.started ||
-        later.id == header.id)
+    if (!same_tag(later.serial, header.serial) || later.simulated != header.simulated ||
+        later.started <= header.started || later.id == header.id)
       continue;
     const bool cold_and_not_passed =
         is_cold(later.kind) && later.outcome != "pass" && !passed_cold(store.load(later.id));
@@ -96,6 +106,7 @@ ColdProof cold_proof(const Store& store, const std::string& named, const PartAtH
     throw Error(ErrorKind::usage, "without a serial number no record can be of this part: it is not energised",
                 "--serial", "give the serial number or tag that the part was measured under without power");
   const Record record = store.load(named.empty() ? newest_of_this_sitting(store, part, now) : named);
+  check_that_the_clock_went_on(record, now);
   if (const std::string broken = store.check_chain(record.header.id); !broken.empty())
     throw Error(ErrorKind::store, broken + " Nothing is energised on the word of this record",
                 "record " + record.header.id, measure_it);

@@ -162,15 +162,15 @@ class Reader {
     std::size_t end = 0;
     if (end < rest_.size() && (rest_[end] == '-' || rest_[end] == '+')) ++end;
     const std::size_t first = end;
-    std::size_t separators = 0, at = 0;
+    std::size_t separators = 0;
     while (end < rest_.size() &&
            (is_digit(rest_[end]) || ((rest_[end] == '.' || rest_[end] == ',') && is_number_on(end)))) {
-      if (!is_digit(rest_[end])) ++separators, at = end;
+      if (!is_digit(rest_[end])) ++separators;
       ++end;
     }
     if (end == first) throw refused(rest_.empty() ? "there is no number" : "it does not begin with a number");
     if (separators > 1) throw refused("write it without signs between the thousands, and one decimal sign");
-    if (separators == 1 && rest_[at] == ',' && end - at == 4 && at > first && at - first <= 3 && rest_[first] != '0')
+    if (separators == 1 && comma_may_part_thousands(std::string_view{rest_}.substr(first, end - first)))
       throw refused("the comma may part thousands or decimals; write it with a point, or without");
     // An exponent, but not the first letter of a word.
     if (end + 1 < rest_.size() && (rest_[end] == 'e' || rest_[end] == 'E')) {
@@ -235,6 +235,17 @@ std::optional<Amount> unit_kind_of(std::string_view text) {
   for (const Kind& kind : kinds)
     if (unit_named(kind, spelling) != nullptr) return kind.amount;
   return std::nullopt;
+}
+
+bool comma_may_part_thousands(std::string_view text) {
+  const auto digits = [&](std::size_t from) {
+    std::size_t to = from;
+    while (to < text.size() && is_digit(text[to])) ++to;
+    return to - from;
+  };
+  const std::size_t before = digits(0);
+  return before >= 1 && before <= 3 && text.front() != '0' && before < text.size() && text[before] == ',' &&
+         digits(before + 1) == 3;
 }
 
 double read_amount(std::string_view text, Amount amount, AmountRange range, const std::string& where) {

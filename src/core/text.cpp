@@ -133,6 +133,15 @@ std::string name_key(std::string_view name) {
   return key;
 }
 
+bool same_tag(std::string_view a, std::string_view b) {
+  const auto folded = [](std::string_view tag) {
+    std::string key = name_key(tag);
+    std::erase(key, ' ');
+    return key;
+  };
+  return folded(a) == folded(b);
+}
+
 std::string joined_with_and(const std::vector<std::string>& parts) {
   std::string text;
   for (std::size_t i = 0; i < parts.size(); ++i) {

@@ -140,8 +140,9 @@ Conclusion conclude(const Scope& scope, const ScopeParts& required) {
     const bool undecided = item.decided == Decided::undecided && (is_required || !may_stay_open(scope, part));
     const bool missing = item.decided == Decided::not_asked && is_required;
     if (undecided || missing)
-      open.push_back((is_required ? words(part) + " is required: " : "") +
-                     (item.reason.empty() ? words(part) + " is not decided" : item.reason));
+      open.push_back(
+          (is_required ? words(part) + (part == ScopePart::stated ? " are required: " : " is required: ") : "") +
+          (item.reason.empty() ? words(part) + " is not decided" : item.reason));
   }
   if (!failed.empty()) return {Outcome::fail, "Fail", "Fail: " + ended(fmt::format("{}", fmt::join(failed, "; ")))};
   if (!any_asked && open.empty()) open.push_back("nothing was measured");

@@ -7,6 +7,7 @@
 #include <string_view>
 #include <utility>
 
+#include "switchwright/core/amount.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/judge/stated.hpp"
@@ -103,6 +104,11 @@ void parse_stated_value(const std::string& text, const StatedRequirement& wanted
     beyond = rest.substr(0, 1);
     rest = trimmed(rest.substr(1));
   }
+  if (comma_may_part_thousands(rest))
+    throw refused("in \"" + terminal_safe(rest) +
+                      "\" the comma may part thousands or decimals: write it with a point, or "
+                      "without the thousands' comma",
+                  wanted);
   const auto value = number(rest);
   if (!value) throw refused("\"" + terminal_safe(text) + "\" is not a value of " + wanted.id, wanted);
   const auto factor = factor_of(rest, wanted.quantity);
@@ -116,9 +122,10 @@ void parse_stated_value(const std::string& text, const StatedRequirement& wanted
 
 void parse_stated_U(const std::string& text, const StatedRequirement& wanted, StatedResult& into) {
   std::string rest = trimmed(text);
+  const bool doubtful = comma_may_part_thousands(rest);
   const auto value = number(rest);
   const auto factor = rest == "%" ? std::optional{into.value / 100.0} : factor_of(rest, wanted.quantity);
-  if (!value || !(*value > 0.0) || !factor)
+  if (doubtful || !value || !(*value > 0.0) || !factor)
     throw Error(ErrorKind::usage, "\"" + terminal_safe(text) + "\" is not an uncertainty of " + wanted.id, option,
                 fmt::format("write it like U=10% or U=5 {}", unit_of(wanted.quantity)));
   if (const double U = *value * *factor; U > 0.0) into.U = U;

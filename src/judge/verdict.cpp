@@ -102,11 +102,14 @@ ScopeItem continuity_item(const Verdict& verdict, const Profile& profile, const 
                     how.empty() ? "See what is undecided and what to do about it, and measure again." : how);
   } else {
     // A pass that did not look at everything must not read like one that did.
-    scope.passes(part, fmt::format("all {} are inside their limits{}", wording::count_of(total, "reading"),
-                                   verdict.left_out.empty()
-                                       ? ""
-                                       : fmt::format(". The {} plan left {} out", verdict.plan,
-                                                     wording::count_of(verdict.left_out.size(), "reading"))));
+    scope.passes(
+        part,
+        fmt::format("{}{}",
+                    total == 1 ? "its one reading is inside its limits"
+                               : fmt::format("all {} are inside their limits", wording::count_of(total, "reading")),
+                    verdict.left_out.empty() ? ""
+                                             : fmt::format(". The {} plan left {} out", verdict.plan,
+                                                           wording::count_of(verdict.left_out.size(), "reading"))));
   }
   return scope[part];
 }

@@ -5,6 +5,7 @@
 
 #include "meter/decode/line_splitter.hpp"
 #include "meter/decode/scaled.hpp"
+#include "switchwright/core/amount.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 
@@ -84,6 +85,8 @@ Reading read_typed(std::string_view text, Quantity wanted, Instant at) {
     return reading;
   }
   std::string plain{shown};
+  if (comma_may_part_thousands(plain.substr(plain.starts_with('-') ? 1 : 0)))
+    refuse("the comma may part thousands or decimals; type it with a point, or without", shown);
   if (std::count(plain.begin(), plain.end(), ',') == 1 && plain.find('.') == std::string::npos)
     plain[plain.find(',')] = '.';
   std::string_view rest = plain;

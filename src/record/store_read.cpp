@@ -90,16 +90,19 @@ class Summary {
     if (noted_end(database_, id_) != end_) broken("the chain does not end where it ended when it was written");
   }
 
-  /// A link as it was written; null when it is not.
+  /// A link as it was written; an empty object when it is not there.
   json link(std::int64_t sequence) {
     Statement select(database_, "SELECT sha256, canonical FROM batch WHERE record_id = ? AND seq = ?");
     select.bind(1, id_);
     select.bind(2, sequence);
-    if (!select.step()) return {};
+    if (!select.step()) {
+      broken(fmt::format("batch {} is missing", sequence));
+      return json::object();
+    }
     const std::string bytes = select.text(1);
     if (sha256_hex(bytes) != select.text(0)) broken(fmt::format("batch {} was changed", sequence));
     json written = json::parse(bytes, nullptr, false);
-    return written.is_object() ? written : json();
+    return written.is_object() ? written : json::object();
   }
 
   void header() {

@@ -4,6 +4,13 @@
 
 using namespace switchwright;
 
+TEST_CASE("a tag is the same whatever its blanks and capitals") {
+  CHECK(same_tag("A 17", "a17"));
+  CHECK(same_tag(" a17\t", "A17"));
+  CHECK_FALSE(same_tag("A17", "A-17"));
+  CHECK_FALSE(same_tag("A17", "A1"));
+}
+
 TEST_CASE("near names find a typing mistake and nothing far away") {
   CHECK(suggestion("spci", {"scpi", "lcd-segment-14"}) == "did you mean \"scpi\"?");
   CHECK(suggestion("regulator-shunt-204", {"regulator-shunt-240", "scpi"}) == "did you mean \"regulator-shunt-240\"?");

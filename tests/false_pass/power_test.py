@@ -82,6 +82,11 @@ class ColdRecord(UnderPower):
         self.cold("stuck-open:line", code=1)
         self.refused("--cold", passed, words="later record")
 
+    def test_a_later_fail_of_the_same_tag_written_otherwise_speaks_against_it_too(self):
+        passed = self.cold(serial="t 1")
+        self.cold("stuck-open:line", serial="T1", code=1)
+        self.refused("--cold", passed, serial="t 1", words="later record")
+
     def test_a_part_that_failed_under_power_is_measured_without_power_first(self):
         passed = self.cold()
         self.powered(bench=("--fault", "stuck-closed:cycling"), code=1)

@@ -81,7 +81,8 @@ TEST_CASE("a stated result that cannot be is refused") {
   for (const char* wrong : {"", "insulation", "insulation=", "insulation=500", "insulation=500 V", "insulation=-5 Mohm",
                             "insulation=nan Mohm", "insulatoin=500 Mohm", "insulation=500 Mohm, due=2026-02-30",
                             "insulation=500 Mohm, due=soon", "insulation=500 Mohm, U=0%", "insulation=500 Mohm, U=x",
-                            "insulation=500 Mohm, due=2027-01-31, due=2028-01-31", "rise=30 N", "pull=5 kg"}) {
+                            "insulation=500 Mohm, due=2027-01-31, due=2028-01-31", "rise=30 N", "pull=5 kg",
+                            "withstand=1,000 mA", "insulation=500 Mohm, U=1,000 Mohm"}) {
     CAPTURE(wrong);
     CHECK_THROWS_AS(parse_stated(wrong, p), Error);
   }

@@ -32,6 +32,10 @@ struct AmountRange {
   bool above_least = false;  ///< `least` itself is outside as well
 };
 
+/// One to three digits, the first no zero, a comma and just three more: "1,000 mohm" is one milliohm to some and one ohm
+/// to others.
+bool comma_may_part_thousands(std::string_view text);
+
 /// The number in SI units (inches, percent and degrees Celsius as they are). A comma counts as the decimal sign, except
 /// where it may as well part thousands ("1,234"), which is refused.
 /// @param where the option, for the error; may be empty.

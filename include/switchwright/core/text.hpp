@@ -32,6 +32,9 @@ std::string terminal_safe(std::string_view text);
 
 /// A name as somebody may type it another time: without blanks around it, one blank between words, ASCII letters small.
 std::string name_key(std::string_view name);
+/// The same serial number or tag: blanks and the case of letters do not part two.
+bool same_tag(std::string_view a, std::string_view b);
+
 /// "a", "a and b", "a, b and c".
 std::string joined_with_and(const std::vector<std::string>& parts);
 

@@ -90,7 +90,7 @@ Serials::Answer Serials::of(const LotPlaceState& place, const std::string& label
     }
     const LotPlaceState* had = nullptr;
     for (const LotPlaceState& other : course.places)
-      if (other.place != place.place && !other.serial.empty() && other.serial == answer.serial) had = &other;
+      if (other.place != place.place && !other.serial.empty() && same_tag(other.serial, answer.serial)) had = &other;
     if (!had) {
       for (const auto& elsewhere : store.lots_with(answer.serial))
         if (elsewhere.lot != bench_.lot_id && !bench_.options.json)
