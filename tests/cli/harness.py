@@ -46,7 +46,7 @@ class EndToEnd(unittest.TestCase):
                       f"--- stdout\n{done.stdout[-4000:]}\n--- stderr\n{done.stderr[-4000:]}")
         return done
 
-    def at_once(self, rows, check, most=8):
+    def at_once(self, rows, check, most=4):
         """check(*row) for every row, some at a time: they wait more than they compute. A row that fails is a failing subtest."""
         with concurrent.futures.ThreadPoolExecutor(most) as pool:
             running = [(row, pool.submit(check, *row)) for row in rows]
