@@ -140,7 +140,7 @@ class DropTest(EndToEnd):
                 break
         # Writing waits elsewhere: what is shown is in the store within a second.
         kept = json.loads(self.tool("records", "--json").stdout.splitlines()[0])["record"]
-        self.assertTrue(wait_until(lambda: "MILLIVOLT DROP" in self.tool("report", kept).stdout, 1.4))
+        self.assertTrue(wait_until(lambda: "MILLIVOLT DROP" in self.tool("report", kept).stdout, 10))
         process.send_signal(stop)
         process.stdout.read()
         return process.wait(timeout=20), process.stderr.read()
