@@ -55,6 +55,6 @@ test('records are found again, with report and bag', async () => {
   const [report] = await Promise.all([page.context().waitForEvent('page'), rows.first().locator('a[href$="/report"]').click()]);
   await report.waitForLoadState();
   assert.match(await report.locator('body').innerText(), /F-1/);
-  const [download] = await Promise.all([page.waitForEvent('download'), rows.first().getByRole('link', { name: /bag/ }).click()]);
+  const [download] = await Promise.all([page.waitForEvent('download'), rows.first().getByRole('link', { name: /^Bag/ }).click()]);
   assert.match(download.suggestedFilename(), /\.tar$/);
 });

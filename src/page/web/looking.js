@@ -46,11 +46,11 @@ export class RecordsView {
         h('td', { text: new Date(r.started).toLocaleString(undefined, { dateStyle: 'medium', timeStyle: 'short' }) }),
         h('td', {}, name, h('div', { class: 'muted', text: r.profile })), h('td', { text: `${r.kind}${r.simulated ? ', simulated' : ''}` }), h('td', { text: r.operator }),
         h('td', {}, h('div', { class: 'row' }, h('a', { class: 'button', href: `${at}/report`, target: '_blank', rel: 'noopener', 'aria-label': `Report of ${name}, ${r.record}`, text: 'Report' }),
-          h('a', { class: 'button', href: `${at}/report?format=pdf`, 'aria-label': `Report of ${name}, ${r.record}, as PDF`, text: 'PDF' }),
-          h('a', { class: 'button', href: `${at}/report?format=csv`, 'aria-label': `Readings of ${name}, ${r.record}, as CSV`, text: 'CSV' }),
+          h('a', { class: 'button', href: `${at}/report?format=pdf`, 'aria-label': `PDF of ${name}, ${r.record}`, text: 'PDF' }),
+          h('a', { class: 'button', href: `${at}/report?format=csv`, 'aria-label': `CSV of ${name}, ${r.record}`, text: 'CSV' }),
           this.makes_claim(r) ? h('a', { class: 'button', href: `${at}/claim`, target: '_blank', rel: 'noopener', 'aria-label': `Claim of ${name}, ${r.record}`, text: 'Claim' }) : null,
           r.outcome === 'unfinished' ? null : h('a', { class: 'button', href: `${at}/label`, 'aria-label': `Label of ${name}, ${r.record}`, text: 'Label' }),
-          h('a', { class: 'button', href: `${at}/bag`, 'aria-label': `Evidence bag of ${name}, ${r.record}`, text: 'Bag' }),
+          h('a', { class: 'button', href: `${at}/bag`, 'aria-label': `Bag of ${name}, ${r.record}`, text: 'Bag' }),
           this.goes_on(r) ? h('button', { type: 'button', class: 'primary', 'aria-label': `Go on with ${name}, ${r.record}`, onclick: () => { send({ do: 'begin', work: r.kind, resume: r.record, port: this.state.hello.demo ? '' : this.state.hello.last.port || '' }); location.hash = '#bench'; }, text: 'Go on' }) : null)));
     }));
   }
