@@ -104,7 +104,7 @@ export const demo = (...options) => serve(...options, '--demo', '--rate', '25', 
 let chrome;
 export async function browser() {
   const { chromium } = need('playwright-core');
-  chrome ||= await chromium.launch({ executablePath: chromium_path(), args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync'] });
+  if (!chrome?.isConnected()) chrome = await chromium.launch({ executablePath: chromium_path(), args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync'] });
   return chrome;
 }
 /** A page that fails its test when its script throws or its content policy is broken. */
@@ -123,6 +123,7 @@ export async function open(url, options = {}) {
     for (const end = Date.now() + limit; ;) {
       const value = await page.evaluate(f, argument).catch(() => null);
       if (value) return value;
+      if (page.isClosed() || !chrome?.isConnected()) throw new Error('the browser ended in the middle of the test');
       if (Date.now() > end) throw new Error(`waited in vain for ${f}; the page shows: ${await page.locator('main').innerText().catch(() => '')}`);
       await new Promise((r) => setTimeout(r, 25));
     }
@@ -189,6 +190,7 @@ export async function stop_work(page) {
 }
 /** From the verdict back to the start. */
 export async function done(page) {
+  await page.locator('.verdict').waitFor();
   await page.evaluate(() => document.activeElement?.blur());
   await page.keyboard.press('Enter');
   await page.getByRole('heading', { name: 'What is on the bench?' }).waitFor();

@@ -52,13 +52,13 @@ test('a line that is cut is said, comes back by itself to what has settled meanw
   await page.keyboard.press('Enter');
   await page.see((old) => document.querySelector('.bench').dataset.question !== old, was);
   await stop_work(page);
+  await done(page);
   line.end();
   await other.context().close();
 });
 
 test('two windows stay in step, and an answer from the second that comes late changes nothing', async () => {
   page = await open(server.url);
-  await done(page);
   const other = await open(server.url);
   await begin(page, { profile: 'interlock-door', serial: 'W-1' });
   await other.locator('#who').fill('the other');
