@@ -128,7 +128,7 @@ class WrongPort(EndToEnd):
 class WrongFunction(EndToEnd):
     """The meter that a person left in the wrong state. Volts steps are answered right, ohms steps as the row says."""
 
-    def run_with(self, ohms, patience="1.5s"):
+    def run_with(self, ohms, patience="4s"):
         hands = ScriptedHands(tempfile.mkdtemp(dir=self.dir))
         self.addCleanup(hands.close)
 
