@@ -91,6 +91,8 @@ CycleSummary Analyzer::summary(bool quick) const {
   s.last_change_s = last_edge_ ? last_edge_->t_s : s.first_s;
   s.first_change_s = first_edge_ ? first_edge_->t_s : s.last_s;
   if (first_edge_) s.high_at_start = !first_edge_->rising;
+  s.possible_on_s = finder_.longest_possible_s(true);
+  s.possible_off_s = finder_.longest_possible_s(false);
   s.longest_gap_in_last_dwell_s = finder_.longest_gap_in_last_dwell_s();
   if (survey_.update_s > 0.0) s.update_s = survey_.update_s;
   if (survey_.interval_s > 0.0) s.interval_s = survey_.interval_s;

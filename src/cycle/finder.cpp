@@ -206,7 +206,23 @@ void CycleFinder::sift(const Dwell& dwell) {
   last_ = dwell;
 }
 
+/// What nobody saw: an edge that lies in a gap may be at either end of it, and while no sample came the contact may have stood in
+/// the other state.
+void CycleFinder::weigh_gaps(const Dwell& dwell) {
+  const bool start_unseen = !dwell.from_start && !dwell.start.certain;
+  const bool end_unseen = !dwell.to_end && !dwell.end.certain;
+  if (!start_unseen && !end_unseen && dwell.longest_gap_s == 0.0) return;
+  double& same = longest_possible_s_[dwell.high ? 1 : 0];
+  double& other = longest_possible_s_[dwell.high ? 0 : 1];
+  other = std::max(other, dwell.longest_gap_s);
+  if (dwell.from_start || dwell.to_end) return;
+  const double before_s = start_unseen ? dwell.start.interval_s / 2.0 : 0.0;
+  const double after_s = end_unseen ? dwell.end.interval_s / 2.0 : 0.0;
+  same = std::max(same, dwell.length_s() + before_s + after_s);
+}
+
 void CycleFinder::accept(const Dwell& dwell) {
+  weigh_gaps(dwell);
   if (!dwell.from_start) {
     ++edges_;
     listener_.on_edge(dwell.start);
@@ -228,7 +244,8 @@ void CycleFinder::finish_cycle(const Dwell& on, const Dwell& off) {
   const double longest_gap_s = std::max(on.longest_gap_s, off.longest_gap_s);
   const double hiding_s = std::isfinite(shortest_dwell_s_) ? shortest_dwell_s_ : min_dwell_s_.value_or(0.0);
   const bool hidden = longest_gap_s > 0.0 && longest_gap_s >= hiding_s;
-  if (!on.whole() || !off.whole() || hidden) {
+  const bool takes_time = off.end.t_s > on.start.t_s;  // stamps that stand still time nothing
+  if (!on.whole() || !off.whole() || hidden || !takes_time) {
     ++incomplete_;
     listener_.on_event({CycleEventKind::incomplete, on.start.t_s, off.end.t_s - on.start.t_s, true});
     return;

@@ -63,12 +63,18 @@ class TimingJudge {
 
   TimingJudgement run() {
     remark_on_record();
+    if (summary_.state == ChannelState::cycling && !(summary_.duration_s() > 0.0)) {
+      leave_open("Every sample bears the same time: nothing can be timed.");
+      conclude();
+      return std::move(result_);
+    }
     if (!conditions_.cycling_expected) {
       take(timing::standing(summary_, conditions_));
     } else if (summary_.state == ChannelState::cycling) {
       judge_cycling();
       if (!closed_forever_here()) take(timing::last_dwell(summary_, longest_, conditions_));
       take(timing::first_dwell(summary_, longest_, conditions_));
+      take(timing::unseen_dwell(summary_, longest_));
     } else if (!closed_forever_here()) {
       take(timing::never_switched(summary_, longest_, conditions_));
     }

@@ -80,6 +80,19 @@ LongestDwells longest_dwells(const TimingLimits& limits, const AtRated& at_rated
   return longest;
 }
 
+DwellFinding unseen_dwell(const CycleSummary& s, const LongestDwells& longest) {
+  const bool on = s.possible_on_s > longest.on_s + edge_U_s(s);
+  if (!on && !(s.possible_off_s > longest.off_s + edge_U_s(s))) return {};
+  const double possible_s = on ? s.possible_on_s : s.possible_off_s;
+  return {Outcome::undecided,
+          {},
+          fmt::format(
+              "Nobody saw what the contact did in a gap of the record: it may have stayed {} for {}, where {} is the "
+              "most. Record it again without the gap.",
+              on ? "closed" : "open", std::isfinite(possible_s) ? human_seconds(possible_s) : "any time",
+              human_seconds(on ? longest.on_s : longest.off_s))};
+}
+
 DwellFinding last_dwell(const CycleSummary& s, const LongestDwells& longest, const TimingConditions& conditions) {
   if (!s.high_at_end) return {};
   const bool closed = *s.high_at_end;

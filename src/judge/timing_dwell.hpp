@@ -24,6 +24,8 @@ struct DwellFinding {
   std::optional<TimingFault> fault;  ///< with fail
   std::string sentence;              ///< empty: nothing to say
 };
+/// A contact that may have stood too long while no sample came is not proven to have cycled: undecided.
+DwellFinding unseen_dwell(const CycleSummary& summary, const LongestDwells& longest);
 /// The last dwell of a record that cycled before.
 DwellFinding last_dwell(const CycleSummary& summary, const LongestDwells& longest, const TimingConditions& conditions);
 /// The first dwell of a record that cycles afterwards: a cold start, or the time before the supply was switched on.

@@ -178,22 +178,24 @@ void ProfileParser::parse_contacts() {
   }
 }
 
-void ProfileParser::parse_elements() {
-  for (Section section : root_.sections("element", Need::optional)) {
-    Element element;
-    std::optional<std::string> id;
-    if (const auto word = section.word("id", Need::required)) {
-      id = fresh_id(*word, "contact or element");
-      section.rename(fmt::format("[[element]] \"{}\"", word->text));
-    }
-    const auto between = pair_of(section, "between");
-    const auto nominal = section.number("nominal_ohm", Need::required, {0, 1e12, false, "an ohm value above 0"});
-    const auto percent = section.number("tolerance_pct", Need::required, tolerance);
-    const auto strikes_v = section.interval("strikes_v", above_zero);
-    section.finish();
-    if (!id || !between || !nominal || !percent) continue;
-    profile_->elements.push_back({*id, *between, *nominal, *percent, strikes_v});
+std::optional<Element> ProfileParser::resistor_in(Section& section, std::string_view kind) {
+  std::optional<std::string> id;
+  if (const auto word = section.word("id", Need::required)) {
+    id = fresh_id(*word, "contact or element");
+    section.rename(fmt::format("[[{}]] \"{}\"", kind, word->text));
   }
+  const auto between = pair_of(section, "between");
+  const auto nominal = section.number("nominal_ohm", Need::required, {0, 1e12, false, "an ohm value above 0"});
+  const auto percent = section.number("tolerance_pct", Need::required, tolerance);
+  const auto strikes_v = section.interval("strikes_v", above_zero);
+  section.finish();
+  if (!id || !between || !nominal || !percent) return std::nullopt;
+  return Element{*id, *between, *nominal, *percent, strikes_v};
+}
+
+void ProfileParser::parse_elements() {
+  for (Section section : root_.sections("element", Need::optional))
+    if (auto element = resistor_in(section, "element")) profile_->elements.push_back(std::move(*element));
   if (!root_.has("contact") && !root_.has("element") && unconnected_.empty())  // else every terminal is accounted for
     mistakes_->add(root_.at(), "expected at least one [[contact]] or [[element]], saw none; say what the part is");
 }
@@ -201,20 +203,12 @@ void ProfileParser::parse_elements() {
 /// What the part stays wired to. Points that are no terminals are those of the [powered] circuit; no probe reaches them.
 void ProfileParser::parse_wired() {
   for (Section section : root_.sections("wired", Need::optional)) {
-    std::optional<std::string> id;
-    if (const auto word = section.word("id", Need::required)) {
-      id = fresh_id(*word, "contact or element");
-      section.rename(fmt::format("[[wired]] \"{}\"", word->text));
-    }
-    const auto between = pair_of(section, "between");
-    const auto nominal = section.number("nominal_ohm", Need::required, {0, 1e12, false, "an ohm value above 0"});
-    const auto percent = section.number("tolerance_pct", Need::required, tolerance);
-    const auto strikes_v = section.interval("strikes_v", above_zero);
-    section.finish();
-    if (!id || !between || !nominal || !percent) continue;
-    for (const std::string& point : {between->first(), between->second()})
+    auto element = resistor_in(section, "wired");
+    if (!element) continue;
+    for (const std::string& point : {element->between.first(), element->between.second()})
       if (contains(outside_, point) && !contains(profile_->internal, point)) profile_->internal.push_back(point);
-    profile_->elements.push_back({*id, *between, *nominal, *percent, strikes_v, true});
+    element->outside = true;
+    profile_->elements.push_back(std::move(*element));
   }
 }
 

@@ -25,6 +25,8 @@ class ProfileParser {
   void parse_way_to(Section& section, Position& position);
   void parse_contacts();
   void parse_elements();
+  /// What [[element]] and [[wired]] have in common.
+  std::optional<Element> resistor_in(Section& section, std::string_view kind);
   void parse_wired();
   void parse_limits();
   void parse_sound_limit(Section& section);

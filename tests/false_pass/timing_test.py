@@ -49,12 +49,13 @@ def column(holds, dt):
 
 
 class TimingFalsePass(EndToEnd):
-    def judge(self, columns, position="medium", dt=0.1, profile="regulator-shunt-240", options=()):
-        """`columns`: name -> holds. @return exit code, verdict."""
+    def judge(self, columns, position="medium", dt=0.1, profile="regulator-shunt-240", options=(), gap=(0.0, 0.0)):
+        """`columns`: name -> holds; no sample comes within the gap. @return exit code, verdict."""
         drawn = {name: column(holds, dt) for name, holds in columns.items()}
         rows = min(map(len, drawn.values()))
         lines = [",".join(["t_s", *drawn])]
-        lines += [",".join([f"{i * dt:.3f}", *(f"{values[i]:.1f}" for values in drawn.values())]) for i in range(rows)]
+        lines += [",".join([f"{i * dt:.3f}", *(f"{values[i]:.1f}" for values in drawn.values())]) for i in range(rows)
+                  if not gap[0] < i * dt < gap[1]]
         path = self.dir / "series.csv"
         path.write_text("\n".join(lines) + "\n")
         done = self.tool("analyze", path, "--profile", profile, "--position", position, "--json", *options, code=None)
@@ -108,6 +109,30 @@ class TimingFalsePass(EndToEnd):
             ("dead for 10 minutes beside a live line, then good",
              {"load (V)": [(600.0, 0.0)] + good[1:], "line (V)": [(2000.0, VOLTS)]},                 "medium", FAIL,      "did not close"),
         ])
+
+    def test_a_gap_in_which_the_contact_may_have_stood_too_long_does_not_pass(self):
+        # On at 310 s, off at 322 s, on at 340 s and so on, without spread: at most 25 s closed and 45 s open are allowed.
+        good = cycles(24, spread=0.0)
+        rows = [  # gap                                                       may have been           verdict
+            ((315.0, 330.0), "closed from 310 to 330 s: 20 s",                                        PASS),
+            ((315.0, 338.0), "closed from 310 to 338 s: 28 s",                                        UNDECIDED),
+            ((324.0, 338.0), "closed while nobody looked: 14 s",                                      PASS),
+            ((324.0, 350.0), "closed from 324 to 352 s: 28 s",                                        UNDECIDED),
+            ((341.0, 351.0), "closed all the time: the same 12 s",                                    PASS),
+            ((300.0, 420.0), "closed for two minutes",                                                UNDECIDED)]
+        for gap, what, code in rows:
+            with self.subTest(gap=gap, what=what):
+                got, verdict = self.judge({"load (V)": good, "line (V)": [(2000.0, VOLTS)]}, gap=gap)
+                self.assertEqual(got, code, verdict["headline"])
+                if code == UNDECIDED:
+                    self.assertIn("may have stayed closed", verdict["headline"])
+
+    def test_samples_that_all_bear_one_time_are_timed_by_nobody(self):
+        path = self.dir / "one.csv"
+        path.write_text("t_s,load (V)\n" + "".join(f"5,{240 if i % 60 < 24 else 0}\n" for i in range(1600)))
+        done = self.tool("analyze", path, "--profile", "regulator-shunt-240", "--position", "medium", code=UNDECIDED)
+        self.assertIn("bears the same time", done.stdout)
+        self.assertNotIn("nan", done.stdout)
 
     def test_levels_that_must_not_pass(self):
         good, line = cycles(24), [(2000.0, VOLTS)]

@@ -46,6 +46,9 @@ class CycleFinder {
   double in_state_since_s() const { return current_.start.t_s; }
   /// The minimum dwell in force, s; nothing while it is still being found.
   std::optional<double> min_dwell_s() const { return min_dwell_s_; }
+  /// The longest dwell of this state that the gaps leave possible, s: from the last sample before to the first after that is known
+  /// to be of the other state. 0: no gap leaves one. Dwells that the record cuts off are not in it.
+  double longest_possible_s(bool high) const { return longest_possible_s_[high ? 1 : 0]; }
   /// Longest gap in the dwell that goes on, or went on to the end: an excursion may hide in it.
   double longest_gap_in_last_dwell_s() const { return have_state_ ? current_.longest_gap_s : last_gap_s_; }
 
@@ -73,6 +76,7 @@ class CycleFinder {
   void sift(const Dwell& dwell);
   void accept(const Dwell& dwell);
   void finish_cycle(const Dwell& on, const Dwell& off);
+  void weigh_gaps(const Dwell& dwell);
 
   CycleSettings settings_;
   CycleListener& listener_;
@@ -103,6 +107,7 @@ class CycleFinder {
 
   double longest_gap_s_ = 0.0;
   double last_gap_s_ = 0.0;
+  double longest_possible_s_[2] = {0.0, 0.0};
   std::uint64_t gaps_ = 0, blips_ = 0, incomplete_ = 0, single_sample_dwells_ = 0, dwells_ = 0, edges_ = 0;
   std::uint64_t cycles_ = 0, high_samples_ = 0, state_samples_ = 0;
 };

@@ -67,7 +67,8 @@ struct CycleSummary {
   std::optional<bool> high_at_start;  ///< the state in which the series begins, with two levels and an edge
   double first_change_s = 0.0;        ///< when that state ended
   double longest_gap_in_last_dwell_s = 0.0;
-  std::optional<double> interval_s;  ///< median sampling interval
+  double possible_on_s = 0.0, possible_off_s = 0.0;  ///< the longest that gaps leave possible; 0: none does
+  std::optional<double> interval_s;                  ///< median sampling interval
   /// The meter's display stands still for this long between two updates, when that is longer than the sampling.
   std::optional<double> update_s;
   std::optional<double> gap_over_s;
