@@ -72,13 +72,7 @@ int pages_of(const std::filesystem::path& pdf) {
 
 /// How many pixels of each page are near a colour, from pdftoppm's PPM.
 std::size_t pixels_near(const std::filesystem::path& ppm, int r, int g, int b) {
-  std::ifstream in(ppm, std::ios::binary);
-  std::string magic;
-  std::size_t width = 0, height = 0;
-  int most = 0;
-  in >> magic >> width >> height >> most;
-  in.get();
-  const std::string bytes{std::istreambuf_iterator<char>(in), {}};
+  const std::string bytes = outside::pixels_of(ppm);
   std::size_t count = 0;
   for (std::size_t i = 0; i + 2 < bytes.size(); i += 3) {
     const auto at = [&](std::size_t k) { return static_cast<int>(static_cast<unsigned char>(bytes[i + k])); };

@@ -157,13 +157,7 @@ struct Sheet {
   int black = 0, coloured = 0, all = 0;
 };
 Sheet sheet(const std::filesystem::path& ppm) {
-  std::ifstream in(ppm, std::ios::binary);
-  std::string magic;
-  std::size_t width = 0, height = 0;
-  int most = 0;
-  in >> magic >> width >> height >> most;
-  in.get();
-  const std::string bytes{std::istreambuf_iterator<char>(in), {}};
+  const std::string bytes = outside::pixels_of(ppm);
   Sheet found;
   for (std::size_t i = 0; i + 2 < bytes.size(); i += 3) {
     const auto at = [&](std::size_t k) { return static_cast<int>(static_cast<unsigned char>(bytes[i + k])); };

@@ -3,6 +3,9 @@
 
 #include <cstdio>
 #include <cstdlib>
+#include <filesystem>
+#include <fstream>
+#include <iterator>
 #include <string>
 
 #include "skip.hpp"
@@ -26,6 +29,17 @@ inline Result run(const std::string& command) {
 }
 
 inline bool there(const std::string& program) { return run("command -v " + program).code == 0; }
+
+/// The pixels of a page as pdftoppm writes them (binary PPM): red, green, blue, one byte each.
+inline std::string pixels_of(const std::filesystem::path& ppm) {
+  std::ifstream in(ppm, std::ios::binary);
+  std::string magic;
+  std::size_t width = 0, height = 0;
+  int most = 0;
+  in >> magic >> width >> height >> most;
+  in.get();
+  return {std::istreambuf_iterator<char>(in), {}};
+}
 
 }  // namespace outside
 
