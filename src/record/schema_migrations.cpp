@@ -264,8 +264,12 @@ void migrate(const Database& database) {
           fmt::format("the record store has schema {}, this switchwright knows up to {}", version(), newest_schema()),
           database.path().string(), "use a newer switchwright for this store; it was not changed");
   };
-  check();
-  if (version() == newest_schema()) return;
+  {
+    // In one moment: another process that makes the store meanwhile would show its tables before its name.
+    const Snapshot moment(database);
+    check();
+    if (version() == newest_schema()) return;
+  }
   Transaction transaction(database);
   check();  // another process may have migrated it since
   for (auto from = version(); from < newest_schema(); ++from) database.run(migrations[static_cast<std::size_t>(from)]);

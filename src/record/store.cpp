@@ -9,9 +9,11 @@
 #include <sqlite3.h>
 
 #include <algorithm>
+#include <chrono>
 #include <cstdlib>
 #include <nlohmann/json.hpp>
 #include <random>
+#include <thread>
 
 #include "record/schema.hpp"
 #include "record/store_impl.hpp"
@@ -47,6 +49,20 @@ json link_of(const std::string& id, const ChainEnd& after, json link) {
   return link;
 }
 
+/// The change to a write-ahead log needs the store alone for a moment, and SQLite does not wait for that by itself: of two benches
+/// that make a store at once one would be sent away. Where a file system cannot share memory SQLite keeps a rollback journal, which
+/// is as durable.
+void keep_write_ahead_log(const Database& database, int busy_timeout_ms) {
+  const auto until = std::chrono::steady_clock::now() + std::chrono::milliseconds(busy_timeout_ms);
+  for (;;) try {
+      return database.set("journal_mode", "WAL", {"wal", "delete", "truncate", "persist"});
+    } catch (const Error&) {
+      const bool busy = (sqlite3_errcode(database.handle()) & 0xFF) == SQLITE_BUSY;
+      if (!busy || std::chrono::steady_clock::now() >= until) throw;
+      std::this_thread::sleep_for(std::chrono::milliseconds(5));
+    }
+}
+
 }  // namespace
 
 Database opened(const std::filesystem::path& path, int busy_timeout_ms) {
@@ -55,8 +71,7 @@ Database opened(const std::filesystem::path& path, int busy_timeout_ms) {
   database.set("foreign_keys", "ON", {"1"});
   database.set("synchronous", "FULL", {"2"});
   migrate(database);
-  // Where a file system cannot share memory SQLite keeps a rollback journal, which is as durable.
-  database.set("journal_mode", "WAL", {"wal", "delete", "truncate", "persist"});
+  keep_write_ahead_log(database, busy_timeout_ms);
   return database;
 }
 

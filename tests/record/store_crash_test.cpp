@@ -213,6 +213,42 @@ TEST_CASE("a full disk is one clear error and the batch can be appended again on
   }
 }
 
+TEST_CASE("benches that make one store at the same moment all find it theirs") {
+  const Folder folder;
+  int refused = 0;
+  for (int round = 0; round < 60; ++round) {
+    const auto path = folder / ("records" + std::to_string(round) + ".sqlite");
+    int gate[2];
+    REQUIRE(::pipe(gate) == 0);
+    std::vector<pid_t> benches;
+    for (int i = 0; i < 6; ++i) {
+      const pid_t bench = ::fork();
+      REQUIRE(bench >= 0);
+      if (bench == 0) {
+        ::close(gate[1]);
+        char open = 0;
+        (void)!::read(gate[0], &open, 1);  // ends for all of them at once
+        try {
+          Store store(path);
+          ::_exit(0);
+        } catch (const std::exception& error) {
+          std::fprintf(stderr, "bench: %s\n", error.what());
+          ::_exit(1);
+        }
+      }
+      benches.push_back(bench);
+    }
+    ::close(gate[0]);
+    ::close(gate[1]);
+    for (const pid_t bench : benches) {
+      int status = 0;
+      ::waitpid(bench, &status, 0);
+      refused += !(WIFEXITED(status) && WEXITSTATUS(status) == 0);
+    }
+  }
+  CHECK(refused == 0);
+}
+
 TEST_CASE("two processes write and read one store at the same time") {
   const Folder folder;
   const auto path = folder / "records.sqlite";
