@@ -11,6 +11,7 @@ import re
 import select
 import signal
 import subprocess
+import tempfile
 import threading
 import tty
 import unittest
@@ -77,9 +78,10 @@ class SimulatedTrace(EndToEnd):
         text = (SOURCE / f"profiles/{name}.toml").read_text()
         text, changed = re.subn(r"on_s = \[4, 25\]\noff_s = \[8, 45\]", limits, text)
         self.assertEqual(changed, 1)
-        path = self.dir / "quick.toml"
-        path.write_text(text)
-        return path
+        file, path = tempfile.mkstemp(".toml", "quick", self.dir)   # its own for each of the rows that run at once
+        with open(file, "w") as profile:
+            profile.write(text)
+        return pathlib.Path(path)
 
     def bench(self, *options, position="medium", profile=None, channels=CHANNELS, cables=False):
         """--channel arguments for a simulated switch under power."""
