@@ -232,7 +232,7 @@ class SimulatedTrace(EndToEnd):
                 (["--fault", "stuck-open:line"], "medium", ["--for", "10s"], "never-closes"),
                 (["--fault", "stuck-open:pilot"], "medium", ["--for", "6s"], "dead"),
                 (["--fault", "drifted:heater=40"], "medium", ["--for", "16s"], "too-slow"),
-                (["--scatter", "45"],           "medium", ["--for", "24s"],  "erratic"),
+                (["--scatter", "36"],           "medium", ["--for", "24s"],  "erratic"),
                 (["--fault", "stuck-closed:cycling", "--fault", "stuck-closed:line"], "off", ["--for", "5s"], "stays-live"),
                 (["--supply", "200"],           "medium", ["--for", "8s"],   "out-of-range"),
                 (["--sway", "8", "--sway-over", "4"], "medium", ["--for", "8s"], "out-of-range")]

@@ -67,7 +67,7 @@ class Trace(EndToEnd):
         return process
 
     def test_a_good_switch_passes_and_ends_with_summary_and_verdict(self):
-        events = self.trace("--cycles", "10", "--supply", "240", channels=[("load", self.load().port)])
+        events = self.trace("--cycles", "12", "--supply", "240", channels=[("load", self.load().port)])
         self.assertEqual([e["type"] for e in events[-2:]], ["summary", "verdict"])
         summary, verdict = events[-2:]
         self.assertEqual(verdict["verdict"], "pass", verdict)
