@@ -101,4 +101,14 @@ std::vector<Measured> measured_in(const Record& record) {
   return measured;
 }
 
+Leads leads_in(const Record& record) {
+  Leads leads{record.leads_before, record.leads_after};
+  std::set<int> apart;
+  for (const StepRow& row : record.steps)
+    if (row.kind == to_string(StepKind::leads_apart)) apart.insert(row.step);
+  for (const IndicationRow& row : record.indications)
+    if (apart.contains(row.step)) leads.apart = row.indication;
+  return leads;
+}
+
 }  // namespace switchwright

@@ -8,6 +8,7 @@
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/judge/judge.hpp"
+#include "switchwright/judge/witness.hpp"
 #include "switchwright/meter/definition.hpp"
 #include "switchwright/profile/library.hpp"
 
@@ -22,12 +23,13 @@ using Json = nlohmann::ordered_json;
 Verdict read_so_far(const Record& record) {
   const Profile nothing = provisional_profile(subject_of(record));
   const MeterDefinition meter = parse_meter_definition(record.header.meter_text, record.header.meter_id);
-  return judge_all(nothing, expectations(nothing), measured_in(record), {}, meter,
-                   {record.leads_before, record.leads_after}, {});
+  return judge_all(nothing, expectations(nothing), measured_in(record), {}, meter, leads_in(record), {});
 }
 
-std::string missing_from(const Verdict& verdict) {
+std::string missing_from(const Record& record, const Verdict& verdict) {
   std::vector<std::string> places;
+  if (!verdict.findings.empty() && !tips_seen_apart(verdict.findings, leads_in(record)))
+    places.push_back("the probes held apart");
   for (const Expectation& e : verdict.not_measured) places.push_back(e.pair.text() + " at " + e.position);
   for (const Finding& finding : verdict.findings)
     if (finding.witness == Witness::missing || finding.indication.state == ReadingState::not_a_number)
@@ -77,7 +79,7 @@ LearnSubject subject_of(const Record& record) {
 
 std::vector<LearnReading> learn_readings(const Record& record) {
   const Verdict verdict = read_so_far(record);
-  if (const std::string missing = missing_from(verdict); !missing.empty())
+  if (const std::string missing = missing_from(record, verdict); !missing.empty())
     throw Error(ErrorKind::usage, "not measured, or open with nothing to witness that the probes touched: " + missing,
                 "record " + record.header.id, "go on with: switchwright profiles learn --resume " + record.header.id);
   std::vector<LearnReading> readings;
@@ -86,7 +88,9 @@ std::vector<LearnReading> learn_readings(const Record& record) {
   return readings;
 }
 
-bool is_all_read(const Record& record) { return record.leads_after && missing_from(read_so_far(record)).empty(); }
+bool is_all_read(const Record& record) {
+  return record.leads_after && missing_from(record, read_so_far(record)).empty();
+}
 
 Record without_pairs(Record record, const std::vector<Pair>& pairs) {
   std::map<int, Pair> pair_of;

@@ -99,6 +99,14 @@ Step measure_step(const Profile& profile, const Expectation& expected, const std
   return plan.take().front();
 }
 
+Step apart_step() {
+  Step step;
+  step.kind = StepKind::leads_apart;
+  step.arrangement = {Probes::off, {}, "", Quantity::resistance};
+  step.instruction = "Take the probes off and hold the tips apart, touching nothing.";
+  return step;
+}
+
 std::vector<Step> plan_qualification(const Profile& profile, const std::vector<Expectation>& expected,
                                      const std::vector<Placement>& route, const MeterDefinition& meter) {
   std::map<std::pair<std::string, Pair>, Expectation> by_place;

@@ -16,6 +16,7 @@ std::string Procedure::cannot_skip(const Step& step) const {
     case StepKind::measure:
     case StepKind::voltage:
     case StepKind::leads_before:
+    case StepKind::leads_apart:
     case StepKind::leads_after:
     case StepKind::drop:
     case StepKind::drop_reversed: return {};

@@ -73,7 +73,10 @@ class Continuity final : public Procedure {
     const Verdict so_far =
         judge_all(parts_.profile, expected_, measured(), inspection_, parts_.meter, leads_now(), judge_);
     const auto place = plan_->next(so_far.findings, skipped_, leads_now());
-    if (!place) return std::nullopt;
+    if (!place) {
+      const bool wanted = !apart_asked_ && !so_far.findings.empty() && !tips_seen_apart(so_far.findings, leads_now());
+      return wanted ? std::optional{apart_step()} : std::nullopt;
+    }
     const auto expected = std::find_if(expected_.begin(), expected_.end(), [&](const Expectation& e) {
       return e.position == place->position && e.pair == place->pair;
     });
@@ -81,6 +84,7 @@ class Continuity final : public Procedure {
   }
 
   void skipped(const Step& step) override {
+    apart_asked_ |= step.kind == StepKind::leads_apart;
     if (step.kind == StepKind::measure) skipped_.push_back({step.arrangement.position, step.arrangement.pair});
     // Leads that were refused are not got rid of by leaving them out.
     if (is_lead_step(step) && refused_lead_) keep_lead(step, *refused_lead_);
@@ -168,6 +172,7 @@ class Continuity final : public Procedure {
   std::optional<Trouble> objection(const Step& step, const Indication& indication) override {
     if (ProvingDead::is_part_of(step.kind)) return proving_.objection(step, indication);
     if (is_lead_step(step)) return objection_to_leads(step, indication);
+    if (step.kind == StepKind::leads_apart) return objection_to_apart(indication);
     return step.kind == StepKind::measure ? objection_to_value(step, indication) : std::nullopt;
   }
 
@@ -201,6 +206,12 @@ class Continuity final : public Procedure {
       measured_.push_back({step.arrangement.position, step.arrangement.pair, kept.indication, placement_,
                            kept.contact_stated, step.visit});
       return std::nullopt;
+    }
+    if (step.kind == StepKind::leads_apart) {
+      apart_asked_ = true;
+      apart_ = kept.indication;
+      const auto objection = apart_objection(kept.indication);
+      return objection ? std::optional{Note{"leads-refused", *objection}} : std::nullopt;
     }
     if (!is_lead_step(step)) return std::nullopt;
     const auto objection = lead_objection(kept.indication, leads_but(step.number), parts_.meter, judge_.k);
@@ -277,6 +288,7 @@ class Continuity final : public Procedure {
     for (const StepRow& row : earlier.steps) kinds[row.step] = row.kind;
     for (const IndicationRow& row : earlier.indications) {
       const std::string& kind = kinds[row.step];
+      if (kind == to_string(StepKind::leads_apart)) apart_ = row.indication;
       const bool at_end = kind == to_string(StepKind::leads_after);
       if (!at_end && kind != to_string(StepKind::leads_before)) continue;
       std::erase_if(lead_readings_, [&](const LeadReading& reading) { return reading.step == row.step; });
@@ -287,6 +299,7 @@ class Continuity final : public Procedure {
   /// What is known of the leads without what a step has given.
   Leads leads_but(int step) const {
     Leads leads;
+    leads.apart = apart_;
     for (const LeadReading& reading : lead_readings_) {
       if (reading.step == step) continue;
       std::optional<Indication>& at = reading.at_end ? leads.after : leads.before;
@@ -320,6 +333,12 @@ class Continuity final : public Procedure {
     }
     if (indication.state == ReadingState::finite) return std::nullopt;  // kept, and the verdict cannot be pass
     return Trouble{Then::stop, "meter", "The shorted probes read over-range: a lead is broken or not plugged in."};
+  }
+
+  std::optional<Trouble> objection_to_apart(const Indication& indication) const {
+    const auto objection = apart_objection(indication);
+    if (!objection || parts_.unattended) return std::nullopt;  // kept, and the verdict cannot be pass
+    return Trouble{Trouble::Then::stay, "leads-refused", *objection};
   }
 
   /// Less than nothing is no resistance.
@@ -372,6 +391,8 @@ class Continuity final : public Procedure {
   std::vector<InspectionFinding> inspection_;
   std::vector<LeadReading> lead_readings_;
   std::optional<Indication> refused_lead_;  ///< what the person was told to put right
+  std::optional<Indication> apart_;         ///< with the tips held apart
+  bool apart_asked_ = false;
   bool complete_ = false;
 };
 

@@ -130,7 +130,7 @@ int match_record(const ProfilesOptions& options) {
   const bool learned = record.header.kind == RecordKind::learn;  // measured as nothing yet
   Profile own = parse_profile(record.header.profile_text, record.header.profile_id);
   own.id = record.header.profile_id;
-  const Leads leads{record.leads_before, record.leads_after};
+  const Leads leads = leads_in(record);
   JudgeSettings settings;
   settings.rule = record.header.rule == "simple" ? DecisionRule::simple : DecisionRule::guarded;
   settings.k = record.header.k;

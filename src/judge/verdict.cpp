@@ -23,12 +23,15 @@ namespace {
 using Spot = std::pair<std::string, Pair>;  // position, pair
 
 /// What leaves the whole undecided, whatever single readings say: a clause each.
-std::vector<std::string> doubts_of(const std::vector<Finding>& findings, const LeadsJudged& leads,
+std::vector<std::string> doubts_of(const std::vector<Finding>& findings, const Leads& leads, const LeadsJudged& judged,
                                    std::vector<std::string> closings_missing) {
   const bool two_wire = std::any_of(findings.begin(), findings.end(), [](const Finding& f) {
     return f.corrected && f.indication.quantity != Quantity::resistance_4_wire;
   });
-  if (leads.refused && two_wire) closings_missing.insert(closings_missing.begin(), "the leads were refused");
+  if (judged.refused && two_wire) closings_missing.insert(closings_missing.begin(), "the leads were refused");
+  if (!leads.ideal && !findings.empty() && !tips_seen_apart(findings, leads))
+    closings_missing.push_back(
+        "no reading shows that the probe tips did not touch each other or that the display moves");
   return closings_missing;
 }
 
@@ -167,7 +170,7 @@ Verdict judge_all(const Profile& profile, const std::vector<Expectation>& expect
     if (finding.witness == Witness::stated) ++stated;
   }
   const LeadsJudged leads_judged = judge_leads(leads, meter, settings.k);
-  std::vector<std::string> doubts = doubts_of(verdict.findings, leads_judged,
+  std::vector<std::string> doubts = doubts_of(verdict.findings, leads, leads_judged,
                                               closings_missing(profile, expected, places, measured, settings.closings));
   for (std::string& doubt : wiring_doubts(profile, verdict.findings, left_out)) doubts.push_back(std::move(doubt));
   verdict.plan = left_out.plan;

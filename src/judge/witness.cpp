@@ -1,6 +1,10 @@
 #include "switchwright/judge/witness.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
+
+#include "switchwright/judge/wording.hpp"
 
 namespace switchwright {
 
@@ -37,6 +41,22 @@ Witness witness_of(const Measured& reading, const std::vector<Measured>& all,
     if (proves_contact(other.indication, expected_at(expected, other.position, other.pair))) return Witness::witnessed;
   }
   return reading.contact_stated ? Witness::stated : Witness::missing;
+}
+
+std::optional<std::string> apart_objection(const Indication& apart) {
+  if (apart.state == ReadingState::over_range || could_be_fingers(apart)) return std::nullopt;
+  return fmt::format(
+      "With the probes held apart the meter shows {}: the tips touch, a clip is shorted, or the display stands still (hold). What "
+      "read closed with it proves nothing. Put it right and measure again.",
+      apart.state == ReadingState::finite ? wording::ohm(apart.value, apart.resolution) : "no number");
+}
+
+bool tips_seen_apart(const std::vector<Finding>& findings, const Leads& leads) {
+  if (leads.apart && !apart_objection(*leads.apart)) return true;
+  return std::any_of(findings.begin(), findings.end(), [](const Finding& finding) {
+    if (finding.indication.state == ReadingState::over_range) return true;
+    return finding.corrected && finding.U && *finding.corrected - *finding.U > most_lead_ohm;
+  });
 }
 
 }  // namespace switchwright

@@ -11,6 +11,7 @@ std::string to_string(StepKind kind) {
     case StepKind::prove_meter_again: return "prove-meter-again";
     case StepKind::leads_before: return "leads-before";
     case StepKind::measure: return "measure";
+    case StepKind::leads_apart: return "leads-apart";
     case StepKind::leads_after: return "leads-after";
     case StepKind::supply_on: return "supply-on";
     case StepKind::voltage: return "voltage";

@@ -1,8 +1,29 @@
 """Leads, zeros, closings, and parts that are not dead: none of these may pass, and good ones must."""
 import itertools
+import json
 import unittest
 
-from harness import SOURCE, EndToEnd
+from harness import OPEN, SOURCE, EndToEnd, ScriptedHands, ScriptedMeter, lcd_frame
+
+LINK = """schema = 1
+title = "thermal link"
+values = "invented"
+[rating]
+voltage_v = 240
+current_a = 10
+[terminals]
+names = ["A", "B"]
+[[position]]
+id = "cold"
+[[contact]]
+id = "link"
+between = ["A", "B"]
+closed_at = ["cold"]
+[limits]
+closed_max_ohm = 2
+sound_max_ohm = 0.1
+open_min_ohm = 1e6
+"""
 
 
 class Ohms(EndToEnd):
@@ -52,6 +73,51 @@ class Ohms(EndToEnd):
                 ("millivolts that make ohms negative", "regulator-shunt-240", "H1-L1=-0.05dc"),
                 ("and the other way round", "regulator-shunt-240", "H1-L1=0.05dc")]
         self.never([(what, "lcd-segment-14", profile, ("--volts", volts), (1, 3, 4)) for what, profile, volts in rows])
+
+    def test_a_part_that_never_opens_does_not_pass_on_a_still_display_or_on_tips_that_touch(self):
+        profile = self.dir / "link.toml"
+        profile.write_text(LINK)
+
+        def bench(apart):
+            """Hands, and a meter that shows volts where they are, 0.1 ohm on the part, and `apart` with the tips off it."""
+            folder = self.dir / f"bench{next(self.made)}"
+            folder.mkdir()
+            hands = ScriptedHands(folder)
+
+            def speak():
+                now = hands.now
+                if "voltage" in now.get("dial", ""):
+                    direct = now["dial"] == "voltage-dc"
+                    volts = "0240" if now.get("probes") == "known-source" else "0000"
+                    return lcd_frame(volts, point=4, unit="V", ac=not direct, dc=direct)
+                return lcd_frame("0001", point=4) if now.get("probes") in ("shorted", "pair") else lcd_frame(**apart)
+            meter = ScriptedMeter(speak)
+            self.addCleanup(meter.close)
+            self.addCleanup(hands.close)
+            return {"port": meter.port, "hands": hands.path}
+
+        still, skin = dict(digits="0001", point=4), dict(digits="0500", point=4, prefix="k")
+        #        with the tips apart, plan       exit code
+        rows = [(OPEN,                "full",    0),
+                (skin,                "full",    0),
+                (still,               "full",    3),
+                (still,               "short",   3),
+                (still,               "adaptive", 3)]
+
+        def check(apart, plan, code):
+            events = self.qualify(bench(apart), "--plan", plan, profile=profile, code=code)
+            self.assertIn("leads-apart", [e["kind"] for e in events if e["type"] == "step"])
+            if code:
+                self.assertIn("tips did not touch", json.dumps(events[-1]["scope"]["continuity"]))
+        self.at_once(rows, check)
+
+        learned = self.tool("profiles", "learn", "--meter", "lcd-segment-14", *self.at(bench(still)), "--terminals", "A,B", "--positions",
+                            "cold", "-o", self.dir / "learned.toml", "--acknowledge", "de-energised", code=None)
+        self.assertNotEqual(learned.returncode, 0)
+        self.assertFalse((self.dir / "learned.toml").exists())
+
+    def at(self, ready):
+        return ["--port", ready["port"], "--hands", f"sim:{ready['hands']}"]
 
 
 if __name__ == "__main__":

@@ -24,4 +24,7 @@ std::set<int> given_up_placements(const Record& record);
 /// before a probe slipped is left out.
 std::vector<Measured> measured_in(const Record& record);
 
+/// The leads as this record read them: before, after, held apart.
+Leads leads_in(const Record& record);
+
 }  // namespace switchwright

@@ -34,6 +34,9 @@ std::string never_connected_words();
 /// @param probes_on where the probes stand now: they are left there when the place is on the same pair
 Step measure_step(const Profile& profile, const Expectation& expected, const std::optional<Pair>& probes_on);
 
+/// The probes held apart, for a part that no reading shows open.
+Step apart_step();
+
 /// The words that are acknowledged before resistance work.
 std::string de_energised_words();
 

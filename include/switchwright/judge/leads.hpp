@@ -22,6 +22,8 @@ struct Leads {
   std::vector<Indication> between = {};  ///< those of further sittings
   /// A plan is judged, not a part: the leads are taken as subtracted without error.
   bool ideal = false;
+  /// With the probes held apart; asked for where no reading of the part shows that the tips do not touch each other.
+  std::optional<Indication> apart = {};
 
   /// Those that gave a value, in the order taken. An over-range one is a broken lead, no lead resistance.
   std::vector<const Indication*> known() const;

@@ -1,4 +1,4 @@
-// What proves that both probes touched. One rule, at the bench and in the verdict.
+// What proves that both probes touched the part, and not each other. One rule, at the bench and in the verdict.
 #pragma once
 
 #include <vector>
@@ -22,5 +22,13 @@ bool proves_contact(const Indication& indication, const Expectation* expected);
 /// placement, at another position or another time the knob came to this one, proves contact; failing that the
 /// statement; else none. `all` may hold the reading itself.
 Witness witness_of(const Measured& reading, const std::vector<Measured>& all, const std::vector<Expectation>& expected);
+
+/// Whether a reading of the part shows that the tips did not touch each other and that the display moves: over-range, or
+/// more than leads may have by more than U. Where none does, a contact closed and two tips that touch read the same, and so
+/// does a display that stands still.
+bool tips_seen_apart(const std::vector<Finding>& findings, const Leads& leads);
+
+/// Why this reading with the probes held apart cannot be worked with, and what to do; nothing when it can.
+std::optional<std::string> apart_objection(const Indication& apart);
 
 }  // namespace switchwright

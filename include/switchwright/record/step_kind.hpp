@@ -14,6 +14,7 @@ enum class StepKind {
   prove_meter_again,  ///< and the meter still shows the source
   leads_before,       ///< probes shorted
   measure,            ///< a pair at a position
+  leads_apart,        ///< probes touching nothing, where no other reading can be open
   leads_after,
   supply_on,        ///< the supply is switched on, probes on it
   voltage,          ///< a pair at a position, under power
@@ -30,7 +31,7 @@ enum class StepKind {
   drop_no_current,  ///< what it shows while nothing can flow
 };
 /// "acknowledge", "inspect", "prove-meter", "absence-of-voltage", "prove-meter-again", "leads-before", "measure",
-/// "leads-after", "supply-on", "voltage", "supply-at-end", "supply-off", "placed-dead", "bond", "bond-at-end", "drop",
+/// "leads-apart", "leads-after", "supply-on", "voltage", "supply-at-end", "supply-off", "placed-dead", "bond", "bond-at-end", "drop",
 /// "drop-reversed", "drop-zero", "drop-zero-after", "drop-current", "drop-no-current": the spelling of records and JSON.
 std::string to_string(StepKind kind);
 /// Of the millivolt drop.

@@ -40,7 +40,7 @@ double allowed_ohm(const ReferenceResistor& resistor, const MeterDefinition& met
 }
 
 std::vector<BenchCheckRow> check_rows(const Record& record, const LotOpening& lot, const MeterDefinition& meter) {
-  const Leads leads{record.leads_before, record.leads_after, {}, false};
+  const Leads leads = leads_in(record);
   std::vector<BenchCheckRow> rows;
   for (const ReferenceResistor& resistor : lot.references) {
     const Pair pair{resistor.name + "/1", resistor.name + "/2"};

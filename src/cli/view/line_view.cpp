@@ -68,6 +68,7 @@ class LineView final : public View {
           put_line("  meter proven again: " + kept_words(kept.indication, std::nullopt));
           break;
         case StepKind::leads_before: put_line("  leads: " + kept_words(kept.indication, std::nullopt)); break;
+        case StepKind::leads_apart: put_line("  tips apart: " + kept_words(kept.indication, std::nullopt)); break;
         case StepKind::leads_after: put_line("  leads at the end: " + kept_words(kept.indication, std::nullopt)); break;
         case StepKind::bond:
         case StepKind::bond_at_end: put_line("  bond: " + kept_words(kept.indication, std::nullopt)); break;

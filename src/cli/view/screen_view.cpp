@@ -107,6 +107,9 @@ class ScreenView final : public View {
       case Probes::on_pair: return {wanted.pair.first() + "  " + wanted.pair.second(), wanted.position};
       case Probes::shorted: return {"TIPS TOGETHER"};
       case Probes::on_known_source: return {"LIVE SOURCE"};
+      case Probes::off:
+        if (shown_.step.kind == StepKind::leads_apart) return {"TIPS APART"};
+        return {};
       default: return {};
     }
   }

@@ -105,6 +105,7 @@ export class BenchView {
     else if (step.pair) this.letters.replaceChildren(h('span', { text: step.pair[0] }), h('span', { class: 'to', text: ' to ' }), h('span', { text: step.pair[1] }));
     else if (step.probes === 'shorted') this.letters.replaceChildren('Tips together');
     else if (step.probes === 'known-source') this.letters.replaceChildren('Known live source');
+    else if (step.kind === 'leads-apart') this.letters.replaceChildren('Tips apart');
     else if (step.kind === 'inspect') this.letters.replaceChildren('Look');
     else if (step.acknowledges === 'energised') this.letters.replaceChildren('Before power');
     else this.letters.replaceChildren('Before you touch');
