@@ -17,7 +17,7 @@ from papers_bench import SOURCE, blocks, commands, prepare
 TIMES = (r"on_s = \[4, 25\]\noff_s = \[8, 45\]", "on_s = [0.6, 1.0]\noff_s = [0.9, 1.5]")  # a regulator that cycles in two seconds
 RUN_BY_OTHERS = {"src/record/README.md": "chain_page_test", "tests/bench/speed/README.md": "paths only", "tests/bench/page/README.md": "paths only",
                  "tests/bench/timing/README.md": "paths only", "tests/bench/diagnosis/README.md": "paths only"}
-SECTIONS = {"Try it", "Set up a bench", "A pulled switch", "A carton of new parts", "Cycle timing for a claim", "Records, reports, labels",
+SECTIONS = {"Try it", "Set up a bench", "A pulled switch", "Less common", "A carton of new parts", "Cycle timing for a claim", "Records, reports, labels",
             "In a browser", "A shop's server"}
 
 
@@ -157,10 +157,13 @@ class Papers(EndToEnd):
 
     def test_readme_a_pulled_switch(self):
         port, hands = self.plain()
-        wired = self.plain("--wired", "2800W@240")
-        self.bench({"/dev/ttyUSB0": port}, {"plain": (port, hands), "wired": wired})
-        self.run_sections("README.md", "A pulled switch", codes={"--wired": 3})
+        self.bench({"/dev/ttyUSB0": port}, {"plain": (port, hands)})
+        self.run_sections("README.md", "A pulled switch")
         self.assertTrue((self.dir / "report.pdf").read_bytes().startswith(b"%PDF"))
+
+    def test_readme_a_pulled_switch_less_common_ways(self):
+        self.bench({}, {"plain": self.plain(), "wired": self.plain("--wired", "2800W@240")})
+        self.run_sections("README.md", "Less common", codes={"--wired": 3})
         self.assertIn("[[contact]]", (self.dir / "my-part.toml").read_text())
 
     def test_readme_a_carton_of_new_parts(self):
