@@ -40,9 +40,9 @@ nlohmann::ordered_json json_of(const MeterDefinition& meter) {
 }
 
 void show(const MeterDefinition& meter) {
-  put_line(meter.id + ": " + meter.title);
-  put_line("  from        " + meter.provenance);
-  put_line("  file        " + meter.path.string());
+  put_line(terminal_safe(meter.id + ": " + meter.title));
+  put_line("  from        " + terminal_safe(meter.provenance));
+  put_line("  file        " + terminal_safe(meter.path.string()));
   put_line("  line        " + line_settings(meter.link) +
            (meter.link.dtr ? *meter.link.dtr ? ", DTR on" : ", DTR off" : "") +
            (meter.link.rts ? *meter.link.rts ? ", RTS on" : ", RTS off" : ""));

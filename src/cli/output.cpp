@@ -13,6 +13,7 @@
 
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/log.hpp"
+#include "switchwright/core/text.hpp"
 
 namespace switchwright::cli {
 
@@ -105,6 +106,18 @@ void occupy_standard_descriptors() {
     if (::fcntl(stream, F_GETFD) < 0) (void)::open("/dev/null", stream == STDERR_FILENO ? O_WRONLY : O_RDONLY);
 }
 
+/// A sentence may name a file, a port or a record that somebody else named: its lines stay, nothing in them moves a cursor.
+void say_safe(std::string_view sentence) {
+  std::string safe;
+  for (bool first = true;; first = false) {
+    const std::size_t end = sentence.find('\n');
+    safe += (first ? "" : "\n") + terminal_safe(sentence.substr(0, end));
+    if (end == std::string_view::npos) break;
+    sentence.remove_prefix(end + 1);
+  }
+  say(safe);
+}
+
 constexpr int output_failed = 6;
 constexpr int unexpected = 7;
 
@@ -123,10 +136,10 @@ int guarded(const std::function<int()>& command) {
     say(std::string{"switchwright: "} + error.what());
     return output_failed;
   } catch (const Error& error) {
-    say(std::string{"switchwright: "} + error.what());
+    say_safe(std::string{"switchwright: "} + error.what());
     return exit_code(error.kind());
   } catch (const std::exception& error) {
-    say(std::string{"switchwright: unexpected: "} + error.what() + "; please report this");
+    say_safe(std::string{"switchwright: unexpected: "} + error.what() + "; please report this");
     return unexpected;
   }
 }

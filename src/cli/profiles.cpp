@@ -77,9 +77,9 @@ std::string sound_words(const Profile& profile) {
 
 void show(const Profile& profile) {
   const auto expected = expectations(profile);
-  put_line(profile.id + ": " + profile.title);
-  put_line("  values   " + profile.values);
-  put_line("  file     " + profile.path.string());
+  put_line(terminal_safe(profile.id + ": " + profile.title));
+  put_line("  values   " + terminal_safe(profile.values));
+  put_line("  file     " + terminal_safe(profile.path.string()));
   put_line(fmt::format("  rating   {:g} V, {:g} A", profile.rating.voltage_v, profile.rating.current_a));
   put_line(fmt::format("  limits   a closed contact reads at most {}, an open one at least {}",
                        human_ohm(profile.limits.closed_max_ohm), human_ohm(profile.limits.open_min_ohm)));

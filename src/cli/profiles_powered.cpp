@@ -58,8 +58,8 @@ void print_voltages_json(const Profile& profile) {
 void show_voltages(const Profile& profile) {
   const auto expected = voltage_expectations(profile);
   const Powered& powered = *profile.powered;
-  put_line(profile.id + ": " + profile.title);
-  put_line("  values   " + profile.values);
+  put_line(terminal_safe(profile.id + ": " + profile.title));
+  put_line("  values   " + terminal_safe(profile.values));
   put_line(fmt::format("  supply   {} and {}, {:g} V nominal, {:g} to {:g} V ({})", powered.supply.first(),
                        powered.supply.second(), powered.voltage_v, powered.supply_v.min, powered.supply_v.max,
                        powered.range));

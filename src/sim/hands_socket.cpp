@@ -55,10 +55,10 @@ struct HandsSocket::Server : std::enable_shared_from_this<Server> {
                                std::string line = self->received.substr(0, n - 1);
                                self->received.erase(0, n);
                                if (!line.empty() && line.back() == '\r') line.pop_back();
+                               // A client that sends no more (a pipe's end) is still owed its answer.
                                if (!line.empty())
-                                 owner->asked(std::move(line), [weak = self->weak_from_this()](std::string text) {
-                                   if (const auto client = weak.lock()) client->say(std::move(text));
-                                 });
+                                 owner->asked(std::move(line),
+                                              [self](std::string text) { self->say(std::move(text)); });
                                self->listen();
                              });
     }
