@@ -1,4 +1,4 @@
-"""Each test that THREATS.md names is there, under that name, and each row has one."""
+"""Each test that tests/THREATS.md names is there, under that name, and each row has one."""
 import os
 import pathlib
 import re
@@ -13,7 +13,7 @@ def plain(text):
 
 class Threats(unittest.TestCase):
     def test_every_test_that_the_threat_table_names_exists(self):
-        rows = [line for line in (SOURCE / "THREATS.md").read_text().splitlines() if line.startswith("| ") and "---" not in line][1:]
+        rows = [line for line in (SOURCE / "tests/THREATS.md").read_text().splitlines() if line.startswith("| ") and "---" not in line][1:]
         self.assertGreater(len(rows), 15)
         for row in rows:
             named = re.findall(r"`(tests/[^`:]+)(?:: ([^`]+))?`", row.split(" | ")[-1])
