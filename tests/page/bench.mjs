@@ -8,7 +8,7 @@ import { once } from 'node:events';
 import assert from 'node:assert/strict';
 import net from 'node:net';
 
-const source = process.env.SOURCE_DIR || new URL('../..', import.meta.url).pathname;
+export const source = process.env.SOURCE_DIR || new URL('../..', import.meta.url).pathname;
 export const binary = process.env.SWITCHWRIGHT || join(source, 'build/release/switchwright');
 const skipped = 77;  // the exit code that means SKIPPED; a test that fails ends with another one
 

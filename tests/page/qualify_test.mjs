@@ -1,7 +1,9 @@
 // A part is proven good or bad in a real browser, by a person who uses the panel and the keyboard.
 import { test, after, afterEach } from 'node:test';
 import assert from 'node:assert/strict';
-import { demo, open, begin, work_through, done, need_browser, tidy } from './bench.mjs';
+import { appendFileSync, copyFileSync, mkdirSync } from 'node:fs';
+import { join } from 'node:path';
+import { demo, open, begin, work_through, done, need_browser, folder, source, tidy } from './bench.mjs';
 
 need_browser();
 const server = await demo();
@@ -57,4 +59,27 @@ test('records are found again, with report and bag', async () => {
   assert.match(await report.locator('body').innerText(), /F-1/);
   const [download] = await Promise.all([page.waitForEvent('download'), rows.first().getByRole('link', { name: /^Bag/ }).click()]);
   assert.match(download.suggestedFilename(), /\.tar$/);
+});
+
+test('what another instrument found is stated on the page: without it the verdict waits, beyond its limit it fails', async () => {
+  const shelf = join(folder, 'data/switchwright/profiles');
+  mkdirSync(shelf, { recursive: true });
+  const file = join(shelf, 'stated-door.toml');
+  copyFileSync(join(source, 'profiles/interlock-door.toml'), file);
+  appendFileSync(file, '\n[[stated]]\nid = "insulation"\nquantity = "insulation-resistance"\nwhat = "all terminals to the housing, 500 V DC"\nmin_ohm = 1e6\nseverity = "critical"\n');
+  const bench = await demo('--profile', 'stated-door');
+  page = await open(bench.url);
+  //       what is stated                                               verdict
+  const rows = [['',                                                     'UNDECIDED'],
+                ['0.2 Mohm, U=10%, instrument=IT-7, due=2099-01-31',     'FAIL'],
+                ['500 Mohm, U=10%, instrument=IT-7, due=2099-01-31',     'PASS']];
+  for (const [stated, verdict] of rows) {
+    await page.locator('#profile option').first().waitFor({ state: 'attached' });
+    await begin(page, { profile: 'stated-door', serial: `I-${verdict}`, plan: 'short', stated_insulation: stated });
+    await work_through(page);
+    assert.match(await page.locator('.verdict-word').innerText(), new RegExp(verdict), stated);
+    assert.match(await page.locator('.verdict').innerText(), /insulation|other instruments/i);
+    await done(page);
+  }
+  await bench.stop();
 });
