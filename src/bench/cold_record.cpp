@@ -69,10 +69,14 @@ void check_that_the_clock_went_on(const Record& record, Wall now) {
 
 /// What was found out about the same part since; a tag is written with and without blanks and capitals.
 void check_that_nothing_later_speaks_against_it(const Store& store, const RecordHeader& header) {
-  for (const RecordSummary& later : store.list()) {
-    if (!same_tag(later.serial, header.serial) || later.simulated != header.simulated ||
-        later.started <= header.started || later.id == header.id)
-      continue;
+  std::vector<RecordSummary> since;
+  store.walk([&](const RecordSummary& later) {
+    if (later.started > header.started && later.simulated == header.simulated &&
+        same_tag(later.serial, header.serial) && later.id != header.id)
+      since.push_back(later);
+    return later.started >= header.started;
+  });
+  for (const RecordSummary& later : since) {
     const bool cold_and_not_passed =
         is_cold(later.kind) && later.outcome != "pass" && !passed_cold(store.load(later.id));
     if (later.outcome == "fail" || cold_and_not_passed)
@@ -83,15 +87,19 @@ void check_that_nothing_later_speaks_against_it(const Store& store, const Record
 }
 
 std::string newest_of_this_sitting(const Store& store, const PartAtHand& part, Wall now) {
-  for (const RecordSummary& record : store.list()) {  // newest first
-    if (!is_cold(record.kind) || record.serial != part.serial || record.simulated != part.simulated) continue;
-    const auto ended = store.load(record.id).ended.value_or(record.started);
+  std::optional<RecordSummary> latest;
+  store.walk_serial(part.serial, [&](const RecordSummary& record) {
+    if (is_cold(record.kind) && record.serial == part.serial && record.simulated == part.simulated) latest = record;
+    return !latest;
+  });
+  if (latest) {
+    const auto ended = store.load(latest->id).ended.value_or(latest->started);
     if (now - ended > sitting)
       throw Error(
           ErrorKind::usage,
           fmt::format("the last record without power of {} is from an earlier sitting", serial_words(part.serial)),
-          "record " + record.id, "name it when the part is still the same: --cold " + record.id);
-    return record.id;
+          "record " + latest->id, "name it when the part is still the same: --cold " + latest->id);
+    return latest->id;
   }
   throw Error(ErrorKind::usage,
               fmt::format("no record says that the part with {} passed without power: it is not energised",

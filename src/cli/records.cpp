@@ -90,6 +90,48 @@ std::string verdict_word(const RecordSummary& record) {
   return word;
 }
 
+/// A screenful; who wants more says so, or names what is wanted.
+constexpr std::size_t newest_listed = 40;
+
+int list(const Store& store, const RecordsOptions& options) {
+  const RecordMatcher matcher(options.filter);
+  const bool only_newest = matcher.takes_all() && !options.all && !options.json;
+  Table table{{"record", "started", "verdict", "part", "serial", "profile", "operator", ""}};
+  std::size_t listed = 0, seen = 0;
+  int code = 0;
+  store.walk([&](const RecordSummary& record) {
+    if (only_newest && listed == newest_listed) return ++seen, false;
+    ++seen;
+    if (matcher.is_past(record)) return false;
+    if (!matcher.fits(record)) return true;
+    ++listed;
+    if (!record.chain_fault.empty()) {
+      options.json ? say(chain_warning(record.chain_fault))
+                   : put_line(terminal_safe(chain_warning(record.chain_fault)));
+      code = 5;
+    }
+    if (options.json)
+      put_line(json_of(record).dump(-1, ' ', false, nlohmann::json::error_handler_t::replace));
+    else
+      table.add({record.id, iso8601(record.started).substr(0, 16), verdict_word(record), terminal_safe(record.part),
+                 terminal_safe(record.serial), record.profile_id, terminal_safe(record.operator_name),
+                 remark_on(record)});
+    return true;
+  });
+  if (options.json) return code;
+  if (seen == 0)
+    say("No record yet in " + store.path().string() + ". Start with: switchwright qualify");
+  else if (listed == 0)
+    say(fmt::format("None of {} records is like that.", store.count()));
+  else
+    put(stdout_is_terminal() ? table.text_within(terminal_size().columns, {3, 4, 5, 6, 2}) : table.text());
+  if (seen > listed && only_newest)
+    say(fmt::format(
+        "The newest {} of {} records. --all lists every one; --serial, --part, --from and others find some.", listed,
+        store.count()));
+  return code;
+}
+
 }  // namespace
 
 int run(const RecordsOptions& options) {
@@ -100,32 +142,7 @@ int run(const RecordsOptions& options) {
   }
   if (options.check) return check(store, options.id);
   if (!options.id.empty()) return show_one(store, options);
-  const auto all = store.list();
-  const auto records = matching(all, options.filter);
-  int code = 0;
-  for (const RecordSummary& record : records)
-    if (!record.chain_fault.empty()) {
-      options.json ? say(chain_warning(record.chain_fault))
-                   : put_line(terminal_safe(chain_warning(record.chain_fault)));
-      code = 5;
-    }
-  Table table{{"record", "started", "verdict", "part", "serial", "profile", "operator", ""}};
-  for (const RecordSummary& record : records) {
-    if (options.json)
-      put_line(json_of(record).dump(-1, ' ', false, nlohmann::json::error_handler_t::replace));
-    else
-      table.add({record.id, iso8601(record.started).substr(0, 16), verdict_word(record), terminal_safe(record.part),
-                 terminal_safe(record.serial), record.profile_id, terminal_safe(record.operator_name),
-                 remark_on(record)});
-  }
-  if (options.json) return code;
-  if (all.empty())
-    say("No record yet in " + store.path().string() + ". Start with: switchwright qualify");
-  else if (records.empty())
-    say(fmt::format("None of {} records is like that.", all.size()));
-  else
-    put(stdout_is_terminal() ? table.text_within(terminal_size().columns, {3, 4, 5, 6, 2}) : table.text());
-  return code;
+  return list(store, options);
 }
 
 }  // namespace switchwright::cli

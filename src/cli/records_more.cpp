@@ -124,7 +124,7 @@ int run(const RecordsExportOptions& options) {
                              : ending == ".jsonl" || ending == ".json" ? "jsonl"
                                                                        : "csv";
   const Store store{store_place(options.store)};
-  const auto records = matching(store.list(), options.filter);
+  const auto records = matching(store, options.filter);
   const std::string text = format == "csv" ? csv_of(records) : json_lines_of(records);
   if (options.output.empty() || options.output == "-")
     put(text);
@@ -141,7 +141,7 @@ int run(const RecordsTrendOptions& options) {
   const Store store{store_place(options.store)};
   std::vector<TrendPoint> points;
   std::size_t broken = 0;
-  for (const RecordSummary& record : matching(store.list(), options.filter)) {
+  for (const RecordSummary& record : matching(store, options.filter)) {
     if (record.simulated != options.simulated) continue;  // never mixed
     if (record.outcome == "unfinished") continue;
     const Record whole = store.load(record.id);

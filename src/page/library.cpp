@@ -115,8 +115,7 @@ Json records_json(const DeskSettings& settings) {
   Json all = Json::array();
   if (!fs::exists(settings.store)) return all;
   const Store store{settings.store};
-  for (const RecordSummary& record : store.list()) {
-    if (all.size() >= most_records_listed) break;
+  store.walk([&](const RecordSummary& record) {
     Json one{{"record", record.id},
              {"kind", to_string(record.kind)},
              {"started", iso8601(record.started)},
@@ -129,7 +128,8 @@ Json records_json(const DeskSettings& settings) {
     if (record.scope) one["scope"] = scope_json<Json>(*record.scope);
     if (!record.chain_fault.empty()) one["fault"] = record.chain_fault;
     all.push_back(one);
-  }
+    return all.size() < most_records_listed;
+  });
   return all;
 }
 

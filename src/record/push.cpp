@@ -76,17 +76,22 @@ std::int64_t push_one(const Store& store, Server& server, const std::string& id)
 Pushed push_records(const Store& store, const std::string& url, const std::string& only,
                     const std::function<void(const std::string&)>& say) {
   Server server(url);
-  auto records = store.list();
-  std::reverse(records.begin(), records.end());
   Pushed pushed;
-  for (const RecordSummary& record : records) {
-    if (!only.empty() && !record.id.starts_with(only)) continue;
+  const std::map<std::string, ChainEnd> there = server.ends();
+  std::vector<std::string> lacking;
+  store.each_end([&](const std::string& id, std::int64_t links, const std::string& head) {
+    if (!only.empty() && !id.starts_with(only)) return;
+    const auto same = there.find(id);
+    same != there.end() && same->second == ChainEnd{links, head} ? void(++pushed.already_there) : lacking.push_back(id);
+  });
+  for (const std::string& id : lacking) {
+    const RecordSummary record = store.summary(id);
     if (!facts_of(record.kind).is_evidence) continue;  // practice is nobody's concern
     if (!record.chain_fault.empty()) {
-      if (say) say("record " + record.id + " is not whole and is not sent: " + record.chain_fault);
+      if (say) say("record " + id + " is not whole and is not sent: " + record.chain_fault);
       continue;
     }
-    const std::int64_t sent = push_one(store, server, record.id);
+    const std::int64_t sent = push_one(store, server, id);
     pushed.links += sent;
     ++(sent > 0 ? pushed.records : pushed.already_there);
   }

@@ -244,6 +244,10 @@ ALTER TABLE lot ADD COLUMN resubmits TEXT;
 ALTER TABLE lot ADD COLUMN resubmitted_words TEXT;
 ALTER TABLE lot ADD COLUMN corrective_action TEXT;
 )sql",
+    // 12: a part is found among very many.
+    R"sql(
+CREATE INDEX record_by_serial ON record(serial, id);
+)sql",
 };
 
 }  // namespace

@@ -32,7 +32,9 @@ Server::Server(const std::string&) {
               "install the Debian package libpq-dev and build again");
 }
 Server::~Server() = default;
-std::vector<RecordSummary> Server::list() const { return {}; }
+void Server::walk(const std::string&, const std::function<bool(const RecordSummary&)>&) const {}
+std::int64_t Server::count() const { return 0; }
+std::map<std::string, ChainEnd> Server::ends() const { return {}; }
 std::vector<std::string> Server::ids_like(const std::string&) const { return {}; }
 ChainEnd Server::end_of(const std::string&) const { return {}; }
 std::string Server::hash_at(const std::string&, std::int64_t) const { return {}; }
@@ -110,6 +112,8 @@ struct Server::Impl {
     return rows;
   }
 
+  static RecordSummary summary_in(const Rows& rows, int i);
+
   void copy(const std::string& sql, const std::string& lines) const {
     Rows begun{PQexec(connection, sql.c_str())};
     if (PQresultStatus(begun.result) != PGRES_COPY_IN) fail(PQerrorMessage(connection));
@@ -151,33 +155,59 @@ Server::Server(const std::string& url) : impl_(std::make_unique<Impl>()) {
 
 Server::~Server() = default;
 
-std::vector<RecordSummary> Server::list() const {
-  const auto rows = impl_->run(
-      "SELECT id, header, outcome, scope, explained_by FROM switchwright.listed ORDER BY started DESC, id DESC");
-  std::vector<RecordSummary> records;
-  for (int i = 0; i < rows->count(); ++i) {
-    RecordSummary one;
-    one.id = rows->text(i, 0);
-    one.outcome = rows->null(i, 2) ? "unfinished" : rows->text(i, 2);
-    try {
-      const RecordHeader h = header_from_json(json::parse(rows->text(i, 1)));
-      one.kind = h.kind;
-      one.started = h.started;
-      one.part = h.part;
-      one.serial = h.serial;
-      one.profile_id = h.profile_id;
-      one.meter_id = h.meter_id;
-      one.operator_name = h.operator_name;
-      one.simulated = h.simulated;
-      one.claim = h.claim;
-      if (!rows->null(i, 4)) one.fault = rows->text(i, 4);
-      if (!rows->null(i, 3)) one.scope = scope_from(json::parse(rows->text(i, 3)));
-    } catch (const std::exception& error) {
-      one.chain_fault = fmt::format("record {}: its header cannot be read: {}", one.id, error.what());
-    }
-    records.push_back(std::move(one));
+RecordSummary Server::Impl::summary_in(const Rows& rows, int i) {
+  RecordSummary one;
+  one.id = rows.text(i, 0);
+  one.outcome = rows.null(i, 2) ? "unfinished" : rows.text(i, 2);
+  try {
+    const RecordHeader h = header_from_json(json::parse(rows.text(i, 1)));
+    one.kind = h.kind;
+    one.started = h.started;
+    one.part = h.part;
+    one.serial = h.serial;
+    one.profile_id = h.profile_id;
+    one.meter_id = h.meter_id;
+    one.operator_name = h.operator_name;
+    one.simulated = h.simulated;
+    one.claim = h.claim;
+    if (!rows.null(i, 4)) one.fault = rows.text(i, 4);
+    if (!rows.null(i, 3)) one.scope = scope_from(json::parse(rows.text(i, 3)));
+  } catch (const std::exception& error) {
+    one.chain_fault = fmt::format("record {}: its header cannot be read: {}", one.id, error.what());
   }
-  return records;
+  return one;
+}
+
+void Server::walk(const std::string& serial, const std::function<bool(const RecordSummary&)>& visit) const {
+  constexpr int at_once = 200;
+  std::string started = "infinity", id;
+  for (;;) {
+    const auto rows = impl_->run(
+        fmt::format("SELECT l.id, l.header, l.outcome, l.scope, l.explained_by, l.started FROM (SELECT id FROM "
+                    "switchwright.seen_record WHERE (started, id) < ($1::timestamptz, $2) AND ($3 = '' OR serial = $3) "
+                    "ORDER BY started DESC, id DESC LIMIT {}) r JOIN switchwright.listed l ON l.id = r.id ORDER BY "
+                    "l.started DESC, l.id DESC",
+                    at_once),
+        {started, id, serial});
+    for (int i = 0; i < rows->count(); ++i)
+      if (!visit(Impl::summary_in(*rows, i))) return;
+    if (rows->count() < at_once) return;
+    id = rows->text(rows->count() - 1, 0);
+    started = rows->text(rows->count() - 1, 5);
+  }
+}
+
+std::int64_t Server::count() const {
+  return std::stoll(impl_->run("SELECT count(*) FROM switchwright.seen_record")->text(0, 0));
+}
+
+std::map<std::string, ChainEnd> Server::ends() const {
+  const auto rows = impl_->run(
+      "SELECT DISTINCT ON (record_id) record_id, seq, sha256 FROM switchwright.seen_link ORDER BY record_id, seq DESC");
+  std::map<std::string, ChainEnd> ends;
+  for (int i = 0; i < rows->count(); ++i)
+    ends.emplace(rows->text(i, 0), ChainEnd{std::stoll(rows->text(i, 1)), rows->text(i, 2)});
+  return ends;
 }
 
 std::vector<std::string> Server::ids_like(const std::string& text) const {

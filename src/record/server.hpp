@@ -3,6 +3,7 @@
 #pragma once
 
 #include <functional>
+#include <map>
 #include <memory>
 #include <string>
 #include <vector>
@@ -22,8 +23,11 @@ class Server {
   Server(const Server&) = delete;
   Server& operator=(const Server&) = delete;
 
-  /// What this role may see, newest first.
-  std::vector<RecordSummary> list() const;
+  /// What this role may see, newest first, until `visit` wants no more. @param serial of one serial number; empty: all
+  void walk(const std::string& serial, const std::function<bool(const RecordSummary&)>& visit) const;
+  std::int64_t count() const;
+  /// Where each record that this role may see ends here.
+  std::map<std::string, ChainEnd> ends() const;
   /// Ids that are `text` or begin with it, newest first, at most 7.
   std::vector<std::string> ids_like(const std::string& text) const;
   std::string newest() const;  ///< id of what was begun last; empty: nothing is there

@@ -171,6 +171,31 @@ std::vector<std::string> all_ids(const Database& database) {
   return ids;
 }
 
+/// An id begins with the second in which its record began; those of one second are told apart by their chains.
+constexpr std::size_t to_the_second = std::string_view("20260301-091502").size();
+
+/// @param select ids, the greatest first
+void visit_newest_first(const Database& database, Statement& select,
+                        const std::function<bool(const RecordSummary&)>& visit) {
+  std::vector<RecordSummary> same_second;
+  std::string second;
+  const auto all_visited = [&] {
+    std::sort(same_second.begin(), same_second.end(), [](const RecordSummary& a, const RecordSummary& b) {
+      return std::pair{a.started, a.id} > std::pair{b.started, b.id};
+    });
+    const bool more = std::all_of(same_second.begin(), same_second.end(), visit);
+    same_second.clear();
+    return more;
+  };
+  while (select.step()) {
+    const std::string id = select.text(0);
+    if (id.substr(0, to_the_second) != second && !all_visited()) return;
+    second = id.substr(0, to_the_second);
+    same_second.push_back(Summary(database, id).take());
+  }
+  all_visited();
+}
+
 }  // namespace
 
 std::string Store::Impl::find(const std::string& text) const {
@@ -196,15 +221,49 @@ std::string Store::Impl::find(const std::string& text) const {
   throw Error(ErrorKind::usage, "no record is called \"" + text + "\"", where, next);
 }
 
-std::vector<RecordSummary> Store::list() const {
-  if (impl_->server) return impl_->server->list();
+void Store::walk(const std::function<bool(const RecordSummary&)>& visit) const {
+  if (impl_->server) return impl_->server->walk("", visit);
   const Snapshot snapshot(impl_->database);
+  Statement select(impl_->database, "SELECT id FROM record UNION SELECT record_id FROM chain_end ORDER BY 1 DESC");
+  visit_newest_first(impl_->database, select, visit);
+}
+
+void Store::walk_serial(const std::string& serial, const std::function<bool(const RecordSummary&)>& visit) const {
+  if (impl_->server) return impl_->server->walk(serial, visit);
+  const Snapshot snapshot(impl_->database);
+  Statement select(impl_->database, "SELECT id FROM record WHERE serial = ? ORDER BY id DESC");
+  select.bind(1, serial);
+  visit_newest_first(impl_->database, select, visit);
+}
+
+RecordSummary Store::summary(const std::string& id) const {
+  const Snapshot snapshot(impl_->database);
+  return Summary(impl_->database, id).take();
+}
+
+std::vector<RecordSummary> Store::list() const {
   std::vector<RecordSummary> records;
-  for (const std::string& id : all_ids(impl_->database)) records.push_back(Summary(impl_->database, id).take());
-  std::sort(records.begin(), records.end(), [](const RecordSummary& a, const RecordSummary& b) {
-    return std::pair{a.started, a.id} > std::pair{b.started, b.id};
+  walk([&](const RecordSummary& record) {
+    records.push_back(record);
+    return true;
   });
   return records;
+}
+
+std::int64_t Store::count() const {
+  if (impl_->server) return impl_->server->count();
+  Statement select(impl_->database,
+                   "SELECT count(*) FROM (SELECT id FROM record UNION SELECT record_id FROM chain_end)");
+  return select.step() ? select.integer(0) : 0;
+}
+
+void Store::each_end(const std::function<void(const std::string&, std::int64_t, const std::string&)>& take) const {
+  const Snapshot snapshot(impl_->database);
+  Statement select(
+      impl_->database,
+      "SELECT i.id, coalesce(e.links, 0), coalesce(e.head, '') FROM (SELECT id FROM record UNION SELECT record_id FROM "
+      "chain_end) i LEFT JOIN chain_end e ON e.record_id = i.id ORDER BY i.id");
+  while (select.step()) take(select.text(0), select.integer(1), select.text(2));
 }
 
 std::string Store::newest() const {
@@ -214,8 +273,6 @@ std::string Store::newest() const {
       impl_->database,
       "SELECT max(id) FROM (SELECT max(id) AS id FROM record UNION ALL SELECT max(record_id) FROM chain_end)");
   if (!last.step() || last.is_null(0)) return {};
-  // An id begins with the second in which its record began; those of one second are told apart by their chains.
-  constexpr std::size_t to_the_second = std::string_view("20260301-091502").size();
   Statement same(impl_->database,
                  "SELECT id FROM record WHERE id >= ?1 UNION SELECT record_id FROM chain_end WHERE record_id >= ?1");
   same.bind(1, last.text(0).substr(0, to_the_second));
@@ -228,8 +285,18 @@ std::string Store::newest() const {
 }
 
 std::vector<RecordSummary> Store::unfinished() const {
-  auto records = list();
-  std::erase_if(records, [](const RecordSummary& record) { return record.outcome != "unfinished"; });
+  if (impl_->server) return {};  // a bench goes on with its own
+  const Snapshot snapshot(impl_->database);
+  Statement select(
+      impl_->database,
+      "SELECT id FROM record r WHERE NOT EXISTS (SELECT 1 FROM verdict WHERE record_id = r.id) AND NOT EXISTS (SELECT 1 "
+      "FROM lot_decision WHERE record_id = r.id) AND NOT EXISTS (SELECT 1 FROM trace_result WHERE record_id = r.id AND "
+      "kind = 'learned') ORDER BY id DESC");
+  std::vector<RecordSummary> records;
+  visit_newest_first(impl_->database, select, [&](const RecordSummary& record) {
+    if (record.outcome == "unfinished") records.push_back(record);
+    return true;
+  });
   return records;
 }
 

@@ -9,11 +9,15 @@ std::string claim_partner(const Store& store, const RecordHeader& header) {
   if (header.serial.empty())
     throw Error(ErrorKind::usage, "record " + header.id + " has no serial number, so nothing says what belongs to it",
                 store.path().string(), "name the other record: report " + header.id + " OTHER --kind claim");
-  for (const RecordSummary& other : store.list())
+  std::string partner;
+  store.walk_serial(header.serial, [&](const RecordSummary& other) {
     if (other.serial == header.serial && (other.kind == RecordKind::trace) == trace_wanted &&
         facts_of(other.kind).is_evidence && other.kind != RecordKind::lot && other.simulated == header.simulated &&
         other.outcome != "unfinished" && other.kind != RecordKind::learn && other.kind != RecordKind::drop)
-      return other.id;
+      partner = other.id;
+    return partner.empty();
+  });
+  if (!partner.empty()) return partner;
   throw Error(ErrorKind::usage,
               std::string("there is no finished ") + (trace_wanted ? "trace" : "qualification") + " of serial number " +
                   terminal_safe(header.serial),

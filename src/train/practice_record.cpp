@@ -14,8 +14,9 @@ namespace switchwright {
 PracticeRecord::PracticeRecord(const std::filesystem::path& store, const Exercise& exercise, const std::string& level,
                                const std::string& learner, const std::string& tool_version)
     : store_(store) {
-  const auto kept = store_.list();
-  if (std::any_of(kept.begin(), kept.end(), [](const RecordSummary& r) { return r.kind != RecordKind::practice; }))
+  bool practice_alone = true;
+  store_.walk([&](const RecordSummary& record) { return practice_alone = record.kind == RecordKind::practice; });
+  if (!practice_alone)
     throw Error(ErrorKind::usage, "this store holds records of real work; practice is kept apart from it",
                 store.string(), "name another file with --store, or leave --store out");
   const Lesson& lesson = exercise.lesson();

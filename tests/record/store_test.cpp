@@ -297,7 +297,34 @@ TEST_CASE("a store of a newer schema is refused with both versions named") {
   meddle(folder / "records.sqlite", "PRAGMA user_version=99");
   const Error newer = error_of([&] { Store store(folder / "records.sqlite"); });
   CHECK(newer.kind() == ErrorKind::store);
-  CHECK(newer.what_happened() == "the record store has schema 99, this switchwright knows up to 11");
+  CHECK(newer.what_happened() == "the record store has schema 99, this switchwright knows up to 12");
+}
+
+TEST_CASE("records are visited newest first, of one serial number too, and only as many as are wanted") {
+  const Folder folder;
+  Store store(folder / "records.sqlite");
+  std::vector<std::string> begun;
+  for (int i = 0; i < 6; ++i) {
+    RecordHeader one = header();
+    one.serial = i % 2 == 0 ? "even" : "odd";
+    one.started += std::chrono::milliseconds(i < 3 ? 700 * i : 90000 * i);  // some within one second
+    begun.push_back(store.begin(one));
+  }
+  const auto visited = [&](const std::string& serial, std::size_t most) {
+    std::vector<std::string> ids;
+    const auto visit = [&](const RecordSummary& record) {
+      ids.push_back(record.id);
+      return ids.size() < most;
+    };
+    serial.empty() ? store.walk(visit) : store.walk_serial(serial, visit);
+    return ids;
+  };
+  const std::vector<std::string> newest_first(begun.rbegin(), begun.rend());
+  CHECK(visited("", 99) == newest_first);
+  CHECK(visited("", 2) == std::vector<std::string>{begun[5], begun[4]});
+  CHECK(visited("even", 99) == std::vector<std::string>{begun[4], begun[2], begun[0]});
+  CHECK(visited("EVEN", 99).empty());
+  CHECK(store.count() == 6);
 }
 
 TEST_CASE("what explains the readings is kept whole and an edited explanation is found out") {
@@ -358,7 +385,7 @@ TEST_CASE("a store of schema 1 is migrated and what it holds stays whole") {
     last.verdict->stated.clear();
     store.append(id, last);
   }
-  // What schemas 2 to 10 added is taken away again: this is a store as schema 1 wrote it, with a record from before
+  // What schemas 2 to 12 added is taken away again: this is a store as schema 1 wrote it, with a record from before
   // there were explanations.
   meddle(
       folder / "records.sqlite",
@@ -367,7 +394,7 @@ TEST_CASE("a store of schema 1 is migrated and what it holds stays whole") {
       "DROP COLUMN supplier_lot; ALTER TABLE record DROP COLUMN customer_remark; ALTER TABLE record DROP COLUMN utc_offset_min; "
       "ALTER TABLE record DROP COLUMN zone;"
       "DROP TABLE lot; DROP TABLE lot_unit; DROP TABLE bench_check; DROP TABLE lot_decision;"
-      "DROP TABLE chain_end; DROP TABLE store_identity; DROP VIEW deviation; DROP INDEX record_by_start; DROP TABLE explanation; DROP TABLE left_out;"
+      "DROP TABLE chain_end; DROP TABLE store_identity; DROP VIEW deviation; DROP INDEX record_by_start; DROP INDEX record_by_serial; DROP TABLE explanation; DROP TABLE left_out;"
       "DROP TABLE voltage; DROP TABLE supply; DROP TABLE voltage_not_measured; DROP TABLE trace; DROP TABLE trace_channel; DROP TABLE sample; DROP TABLE trace_result;"
       "ALTER TABLE step DROP COLUMN placement; ALTER TABLE indication DROP COLUMN placement; ALTER TABLE event DROP COLUMN "
       "placement;"

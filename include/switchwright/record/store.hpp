@@ -59,8 +59,19 @@ class Store {
   /// Adds links of links_to_rescue() that the store lacks. @throws Error(store) when they do not follow what is there.
   Restored restore(const std::vector<std::string>& links);
 
-  /// Newest first, each as its chain tells it.
+  /// Newest first, each as its chain tells it, until `visit` wants no more: what is not visited costs nothing.
+  /// `visit` must not use this Store.
+  void walk(const std::function<bool(const RecordSummary&)>& visit) const;
+  /// Those of one serial number, as the tables have it, which is quicker; each still as its chain tells it.
+  void walk_serial(const std::string& serial, const std::function<bool(const RecordSummary&)>& visit) const;
+  /// One of them, by its whole id.
+  RecordSummary summary(const std::string& id) const;
+  /// All of them.
   std::vector<RecordSummary> list() const;
+  /// How many there are.
+  std::int64_t count() const;
+  /// Where each chain ends, as it was noted when it was written: id, links, head. Oldest first.
+  void each_end(const std::function<void(const std::string&, std::int64_t, const std::string&)>& take) const;
   /// The id of the record that was begun last, as its chain tells it; empty: there is none. Looks at few records, however many
   /// there are.
   std::string newest() const;

@@ -32,16 +32,28 @@ std::optional<Wall> day(const std::string& text, const char* option) {
 
 }  // namespace
 
-std::vector<RecordSummary> matching(const std::vector<RecordSummary>& records, const RecordFilter& filter) {
-  const auto from = day(filter.from, "--from"), to = day(filter.to, "--to");
+RecordMatcher::RecordMatcher(const RecordFilter& filter)
+    : filter_(filter), from_(day(filter.from, "--from")), to_(day(filter.to, "--to")) {}
+
+bool RecordMatcher::fits(const RecordSummary& r) const {
+  return has(r.part, filter_.part) && has(r.serial, filter_.serial) &&
+         (filter_.verdict.empty() || r.outcome == filter_.verdict) && has(r.operator_name, filter_.operator_name) &&
+         has(r.fault, filter_.fault) && has(r.claim.lot, filter_.lot) && has(r.claim.order, filter_.order) &&
+         (!from_ || r.started >= *from_) && (!to_ || r.started < *to_ + std::chrono::hours(24));
+}
+
+bool RecordMatcher::takes_all() const {
+  const RecordFilter& f = filter_;
+  return !from_ && !to_ && (f.part + f.serial + f.verdict + f.operator_name + f.fault + f.lot + f.order).empty();
+}
+
+std::vector<RecordSummary> matching(const Store& store, const RecordFilter& filter) {
+  const RecordMatcher matcher(filter);
   std::vector<RecordSummary> fitting;
-  for (const RecordSummary& r : records) {
-    if (has(r.part, filter.part) && has(r.serial, filter.serial) &&
-        (filter.verdict.empty() || r.outcome == filter.verdict) && has(r.operator_name, filter.operator_name) &&
-        has(r.fault, filter.fault) && has(r.claim.lot, filter.lot) && has(r.claim.order, filter.order) &&
-        (!from || r.started >= *from) && (!to || r.started < *to + std::chrono::hours(24)))
-      fitting.push_back(r);
-  }
+  store.walk([&](const RecordSummary& record) {
+    if (matcher.fits(record)) fitting.push_back(record);
+    return !matcher.is_past(record);
+  });
   return fitting;
 }
 

@@ -110,6 +110,7 @@ struct RecordsOptions {
   std::string store;
   std::string restore;
   RecordFilter filter;
+  bool all = false;
   bool check = false;
   bool json = false;
 };

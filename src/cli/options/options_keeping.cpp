@@ -44,6 +44,7 @@ void describe_records(CLI::App& app, std::optional<Command>& chosen) {
   records->add_option("ID", o->id, "a record, or the unique beginning of its id");
   records->add_flag("--check", o->check, "recompute the hash chain of the record, or of all");
   records->add_option("--restore", o->restore, "put a rescue file back into the store")->type_name("FILE");
+  records->add_flag("--all", o->all, "list every record; without it, the newest ones");
   add_filter(records, o->filter);
   add_store(records, o->store);
   records->add_flag("--json", o->json, "JSON Lines");
