@@ -8,7 +8,7 @@ import sqlite3
 import statistics
 import unittest
 
-from harness import EndToEnd
+from harness import EndToEnd, ScriptedHands, ScriptedMeter, lcd_frame
 
 
 class RecordsTest(EndToEnd):
@@ -112,6 +112,28 @@ class RecordsTest(EndToEnd):
                 kinds = [r["verdict"]["explanations"][0]["fault"].split(":")[0] for r in members if r["verdict"]["outcome"] == "fail"]
                 self.assertEqual(line["faults"], {kind: kinds.count(kind) for kind in kinds})
         self.assertEqual(self.tool("records", "trend", "--json").stdout, "")  # simulated ones are never mixed with real ones
+
+
+class LongListTest(EndToEnd):
+    def test_a_long_list_shows_the_newest_forty_and_says_so(self):
+        for number in range(42):
+            folder = self.dir / f"bench{number}"
+            folder.mkdir()
+            hands = ScriptedHands(folder)
+            meter = ScriptedMeter(lambda: lcd_frame("0000", point=4, unit="V", ac=True))  # shows no known source: given up at once
+            self.qualify({"port": meter.port, "hands": hands.path}, "--serial", f"N-{number:02}", "--patience", "0.05s", profile="interlock-door",
+                         code=4)
+            meter.close()
+            hands.close()
+        done = self.tool("records")
+        lines = [line for line in done.stdout.splitlines() if " N-" in line]
+        self.assertEqual([line.split(" N-")[1][:2] for line in lines], [f"{n:02}" for n in range(41, 1, -1)])
+        self.assertIn("newest 40 of 42", done.stderr)
+        for words in (["--all"], ["--json"], ["--operator", "test"]):
+            done = self.tool("records", *words)
+            self.assertEqual(len(done.stdout.split("N-")) - 1, 42, words)
+            self.assertEqual(done.stderr, "")
+        self.assertEqual(self.tool("records", "--serial", "N-00").stdout.count("N-00"), 1)
 
 
 if __name__ == "__main__":
