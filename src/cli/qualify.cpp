@@ -30,8 +30,10 @@
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/loop.hpp"
 #include "switchwright/core/text.hpp"
+#include "switchwright/core/words.hpp"
 #include "switchwright/hands/scanner.hpp"
 #include "switchwright/meter/meter.hpp"
+#include "switchwright/meter/own.hpp"
 #include "switchwright/meter/typed.hpp"
 #include "switchwright/profile/wired.hpp"
 #include "switchwright/report/exporter.hpp"
@@ -120,9 +122,11 @@ std::string ask_to_resume(const Store& store) {
   return answer == "y" || answer == "yes" ? last.id : std::string{};
 }
 
-/// The command that goes on with a record; a scanner's map is not in the record.
+/// The command that goes on with a record; a scanner's map is not in the record, and a meter's own file is not in the library.
 std::string resume_words(const std::string& id, const QualifyOptions& options) {
-  return "switchwright qualify --resume " + id + (is_scanner(options.hands) ? " --hands " + options.hands : "");
+  return "switchwright qualify --resume " + id +
+         (definition_id(options.meter) != options.meter ? " --meter " + shell_word(options.meter) : "") +
+         (is_scanner(options.hands) ? " --hands " + shell_word(options.hands) : "");
 }
 
 /// What is measured, with what, and what it goes on with.
@@ -178,6 +182,16 @@ void choose_meter(Chosen& chosen, Choices& choices) {
     chosen.meter.stop_commands.insert(chosen.meter.stop_commands.begin(), chosen.scanner->open_all);
 }
 
+/// The profile that the record keeps, wherever its file is by now; one that is named must be that one.
+Profile profile_begun_with(const Record& earlier, const std::string& named, Choices& choices) {
+  Profile kept = profile_in(earlier);
+  if (!named.empty() && !is_wired(kept) && choices.profile(named).source_text != kept.source_text)
+    throw Error(ErrorKind::usage,
+                "record " + earlier.header.id + " was begun with another profile, or another text of it",
+                "--profile " + named, "leave --profile away to go on by what the record keeps, or begin a new record");
+  return kept;
+}
+
 /// The part as it is wired; a record that is gone on with says how it was.
 void stay_wired(Chosen& chosen) {
   QualifyOptions& options = chosen.options;
@@ -209,7 +223,8 @@ Chosen choose(const QualifyOptions& given, Store& store, bool next_part) {
   if (chosen.earlier) take_from(chosen.earlier->header, options);
 
   Choices choices;
-  chosen.profile = choices.profile(options.profile);
+  chosen.profile =
+      chosen.earlier ? profile_begun_with(*chosen.earlier, given.profile, choices) : choices.profile(options.profile);
   if (!options.powered.empty() && !chosen.profile.powered)
     throw Error(ErrorKind::usage, "the profile " + chosen.profile.id + " says nothing about power", "--powered",
                 "leave --powered away, or add a [powered] part with the supply and the load to the profile");

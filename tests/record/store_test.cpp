@@ -369,50 +369,6 @@ TEST_CASE("what explains the readings is kept whole and an edited explanation is
   CHECK(store.check_chain(id).find("explanation") != std::string::npos);
 }
 
-TEST_CASE("a store of schema 1 is migrated and what it holds stays whole") {
-  const Folder folder;
-  std::string id;
-  {
-    Store store(folder / "records.sqlite");
-    id = store.begin(header());
-    store.append(id, step_batch(1, 4.0, 0.3));
-    Batch last = closing_batch();  // voltages came with schema 3
-    last.verdict->voltages.clear();
-    last.verdict->voltages_not_measured.clear();
-    last.verdict->supply.clear();
-    last.verdict->scope = {};
-    last.verdict->required.clear();
-    last.verdict->stated.clear();
-    store.append(id, last);
-  }
-  // What schemas 2 to 12 added is taken away again: this is a store as schema 1 wrote it, with a record from before
-  // there were explanations.
-  meddle(
-      folder / "records.sqlite",
-      "ALTER TABLE record DROP COLUMN claim_order; ALTER TABLE record DROP COLUMN appliance; ALTER TABLE record DROP COLUMN "
-      "appliance_serial; ALTER TABLE record DROP COLUMN date_code; ALTER TABLE record DROP COLUMN supplier; ALTER TABLE record "
-      "DROP COLUMN supplier_lot; ALTER TABLE record DROP COLUMN customer_remark; ALTER TABLE record DROP COLUMN utc_offset_min; "
-      "ALTER TABLE record DROP COLUMN zone;"
-      "DROP TABLE lot; DROP TABLE lot_unit; DROP TABLE bench_check; DROP TABLE lot_decision;"
-      "DROP TABLE chain_end; DROP TABLE store_identity; DROP VIEW deviation; DROP INDEX record_by_start; DROP INDEX record_by_serial; DROP TABLE explanation; DROP TABLE left_out;"
-      "DROP TABLE voltage; DROP TABLE supply; DROP TABLE voltage_not_measured; DROP TABLE trace; DROP TABLE trace_channel; DROP TABLE sample; DROP TABLE trace_result;"
-      "ALTER TABLE step DROP COLUMN placement; ALTER TABLE indication DROP COLUMN placement; ALTER TABLE event DROP COLUMN "
-      "placement;"
-      "ALTER TABLE indication DROP COLUMN spread; ALTER TABLE leads DROP COLUMN spread; ALTER TABLE finding DROP COLUMN spread;"
-      "ALTER TABLE finding DROP COLUMN visits; ALTER TABLE record DROP COLUMN stated_range; ALTER TABLE record DROP COLUMN "
-      "ambient_c;"
-      "DROP TABLE stated; DROP TABLE stated_finding; ALTER TABLE record DROP COLUMN require; ALTER TABLE verdict DROP COLUMN "
-      "scope; ALTER TABLE verdict DROP COLUMN required; ALTER TABLE finding DROP COLUMN continuity;"
-      "ALTER TABLE record DROP COLUMN plan; ALTER TABLE verdict DROP COLUMN plan; ALTER TABLE verdict DROP COLUMN assumed;"
-      "ALTER TABLE verdict DROP COLUMN diagnosis; ALTER TABLE verdict DROP COLUMN next_position;"
-      "ALTER TABLE verdict DROP COLUMN next_first; ALTER TABLE verdict DROP COLUMN next_second;"
-      "ALTER TABLE verdict DROP COLUMN next_bits; PRAGMA user_version=1");
-  Store store(folder / "records.sqlite");
-  CHECK(store.check_chain(id).empty());
-  CHECK_FALSE(store.load(id).verdict->diagnosis);
-  meddle(folder / "records.sqlite", "SELECT sentence FROM deviation");
-}
-
 TEST_CASE("a damaged store says so and what to do") {
   const Folder folder;
   std::string id;
