@@ -6,3 +6,8 @@ set(CMAKE_LIBRARY_ARCHITECTURE aarch64-linux-gnu)
 set(CMAKE_FIND_ROOT_PATH_MODE_PROGRAM NEVER)
 set(PKG_CONFIG_EXECUTABLE /usr/bin/aarch64-linux-gnu-pkg-config CACHE FILEPATH "")
 set(SWITCHWRIGHT_DEB_ARCHITECTURE arm64)
+# What was built is asked for its manual page and run by the tests of the package (Debian package qemu-user-static).
+find_program(SWITCHWRIGHT_EMULATOR qemu-aarch64-static)
+if(SWITCHWRIGHT_EMULATOR)
+  set(CMAKE_CROSSCOMPILING_EMULATOR ${SWITCHWRIGHT_EMULATOR})
+endif()
