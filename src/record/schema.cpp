@@ -54,7 +54,11 @@ json column_value(const Statement& statement, int index, const Column& column) {
       for (const char c : statement.text(index)) hex += fmt::format("{:02x}", static_cast<unsigned char>(c));
       return hex;
     }
-    case Kind::list: return json::parse(statement.text(index));
+    case Kind::list: {
+      // What somebody else wrote there may be no JSON: as a text it differs from what the chain has, and is told so.
+      json list = json::parse(statement.text(index), nullptr, false);
+      return list.is_discarded() ? json(statement.text(index)) : list;
+    }
   }
   return nullptr;
 }

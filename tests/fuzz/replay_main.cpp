@@ -12,7 +12,10 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
 
 namespace {
 
-constexpr int damaged_copies = 300;
+#ifndef DAMAGED_COPIES
+#define DAMAGED_COPIES 300
+#endif
+constexpr int damaged_copies = DAMAGED_COPIES;
 
 std::string seed_of(const std::string& path) {
   std::ifstream file(path, std::ios::binary);

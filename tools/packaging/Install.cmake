@@ -4,11 +4,11 @@ include(GNUInstallDirs)
 install(TARGETS switchwright RUNTIME DESTINATION ${CMAKE_INSTALL_BINDIR})
 install(DIRECTORY meters profiles DESTINATION ${CMAKE_INSTALL_DATADIR}/switchwright FILES_MATCHING PATTERN "*.toml")
 
-# Completions and the manual page come from the binary's own option table. A binary for another machine cannot be asked
-# here: SWITCHWRIGHT_TABLE_FROM then names one for this machine, or an emulator stands before it.
+# Completions and the manual page come from the binary's own option table. A binary for another machine is asked through an
+# emulator, or SWITCHWRIGHT_TABLE_FROM names one for this machine.
 set(SWITCHWRIGHT_TABLE_FROM "" CACHE FILEPATH "A switchwright that runs here and prints the option table (cross builds)")
 set(made ${CMAKE_BINARY_DIR}/made)
-set(asked $<TARGET_FILE:switchwright>)
+set(asked ${CMAKE_CROSSCOMPILING_EMULATOR} $<TARGET_FILE:switchwright>)
 if(SWITCHWRIGHT_TABLE_FROM)
   set(asked ${SWITCHWRIGHT_TABLE_FROM})
 endif()
