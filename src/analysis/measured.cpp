@@ -55,6 +55,21 @@ std::set<int> given_up_placements(const Record& record) {
   return given_up;
 }
 
+std::vector<Measured> given_up_in(const Record& record) {
+  std::map<int, const StepRow*> steps;
+  for (const StepRow& row : record.steps) steps[row.step] = &row;
+  std::vector<Measured> measured;
+  const std::set<int> given_up = given_up_placements(record);
+  for (const IndicationRow& row : record.indications) {
+    const auto step = steps.find(row.step);
+    if (!given_up.contains(row.placement) || step == steps.end() || step->second->kind != to_string(StepKind::measure))
+      continue;
+    const Pair pair{step->second->pair_first, step->second->pair_second};
+    measured.push_back({step->second->position, pair, row.indication, row.placement, row.contact_stated, 0, true});
+  }
+  return measured;
+}
+
 std::vector<Measured> measured_in(const Record& record) {
   std::map<int, const StepRow*> steps;
   for (const StepRow& row : record.steps) steps[row.step] = &row;

@@ -124,6 +124,13 @@ class Continuity final : public Procedure {
       visits = std::max(visits, measured.visit);
       measured_.push_back(std::move(measured));
     }
+    given_up_ = given_up_in(earlier);
+    if (readings > 0)
+      earlier_sitting_ = fmt::format(
+          "{} begun at {}: that the part at hand is the same, and that nothing was done to it meanwhile, is taken on trust.",
+          readings == 1 ? "One of the readings is from an earlier sitting"
+                        : fmt::format("{} of the readings are from an earlier sitting", readings),
+          iso8601(measured_.front().indication.from.wall));
     complete_ = !lead_readings_.empty() && lead_readings_.back().at_end && everything_is_measured();
     return readings;
   }
@@ -150,7 +157,11 @@ class Continuity final : public Procedure {
     // What was read before the probes moved cannot witness what is read after. What an earlier sitting read stands.
     (void)step;
     probes_on_.reset();
-    std::erase_if(measured_, [&](const Measured& m) { return m.placement == placement_; });
+    for (Measured& m : measured_) {
+      m.given_up = m.placement == placement_;
+      if (m.given_up) given_up_.push_back(m);
+    }
+    std::erase_if(measured_, [](const Measured& m) { return m.given_up; });
   }
 
   void seen(const Step& step, const Reading& reading) override { proving_.seen(step, reading); }
@@ -234,6 +245,7 @@ class Continuity final : public Procedure {
   Verdict verdict() const override {
     Verdict verdict =
         judge_all(parts_.profile, expected_, measured(), inspection_, parts_.meter, leads(), judge_, left_out());
+    if (!earlier_sitting_.empty()) verdict.remarks.push_back(earlier_sitting_);
     if (parts_.settings.knowledge && !parts_.settings.measure_only)
       add_diagnosis(verdict, parts_.profile, *parts_.settings.knowledge, parts_.meter, leads(), judge_.k);
     if (const auto& sitting = parts_.settings.sitting) {
@@ -254,6 +266,7 @@ class Continuity final : public Procedure {
  private:
   std::vector<Measured> measured() const {
     std::vector<Measured> all = measured_;
+    all.insert(all.end(), given_up_.begin(), given_up_.end());
     for (Measured& m : all) m.contact_stated = stated_placements_.contains(m.placement);
     return all;
   }
@@ -386,6 +399,8 @@ class Continuity final : public Procedure {
   int placement_ = 0;
   std::optional<HiddenByWiring> hidden_;  ///< of a part that stays wired
   std::vector<Measured> measured_;
+  std::vector<Measured> given_up_;  ///< read before a probe slipped
+  std::string earlier_sitting_;     ///< a remark; empty: all was read in this one
   std::set<int> stated_placements_;
   std::map<std::pair<std::string, Pair>, int> visits_before_;  ///< of earlier sittings
   std::vector<InspectionFinding> inspection_;

@@ -105,13 +105,15 @@ class DropCheck final : public Procedure {
       if (step->kind == to_string(StepKind::drop_no_current)) shown_free_ = row.indication;
       Own* own = own_of({step->pair_first, step->pair_second});
       if (!own || step->position != task_.position) continue;
+      if (step->kind == to_string(StepKind::drop_zero)) own->begin_anew();
       for (const StepKind kind : contact_steps)
         if (step->kind == to_string(kind) && (task_.reversed || kind != StepKind::drop_reversed))
           reading_of(*own, kind) = row.indication;
+      if (complete(*own)) own->drop = judged(*own);
     }
     for (Own& own : contacts_) {
       if (!complete(own)) {
-        own = Own{own.contact};  // the zero belongs to the drop: begun anew
+        own.begin_anew();  // the zero belongs to the drop
         continue;
       }
       own.drop = judged(own);
@@ -149,7 +151,7 @@ class DropCheck final : public Procedure {
   }
 
   void forget_placement(const Step& step) override {
-    if (Own* own = own_of(step.arrangement.pair)) *own = Own{own->contact};
+    if (Own* own = own_of(step.arrangement.pair)) own->begin_anew();
   }
 
   void shown(const Step& step) override { current_may_be_on_ = step.arrangement.current != CurrentSwitch::off; }
@@ -229,10 +231,11 @@ class DropCheck final : public Procedure {
     }
     Own& own = *own_of(kept.step.arrangement.pair);
     // A new zero begins the contact anew: what was read before does not belong to it.
-    if (kept.step.kind == StepKind::drop_zero) own = Own{own.contact};
+    if (kept.step.kind == StepKind::drop_zero) own.begin_anew();
     reading_of(own, kept.step.kind) = kept.indication;
     if (kept.step.kind == StepKind::drop) own.shown.reset();  // it belongs to the current as it flowed then
     if (kept.step.kind == StepKind::drop_zero_after) current_may_be_on_ = false;
+    own.failed_before = own.failed_before || (own.drop && own.drop->drop.outcome == Outcome::fail);
     own.drop.reset();
     if (!complete(own)) return std::nullopt;
     own.drop = judged(own);
@@ -294,9 +297,15 @@ class DropCheck final : public Procedure {
     std::optional<Indication> zero_after;
     std::optional<Indication> shown;  ///< what flows, on the display of the supply
     std::optional<ContactDrop> drop;
-    bool left_out = false;  ///< by the operator
+    bool left_out = false;       ///< by the operator
+    bool failed_before = false;  ///< and was measured anew
 
     explicit Own(const Contact* c) : contact(c) {}
+    void begin_anew() {
+      const bool failed = failed_before || (drop && drop->drop.outcome == Outcome::fail);
+      *this = Own{contact};
+      failed_before = failed;
+    }
   };
 
   static constexpr StepKind contact_steps[] = {StepKind::drop_zero, StepKind::drop, StepKind::drop_current,
@@ -386,6 +395,12 @@ class DropCheck final : public Procedure {
     if (const auto heat = contact_heat(parts_.profile, *own.contact, drop.drop.ohm);
         heat && drop.drop.state == DropState::seen)
       drop.heat_w = heat->heat_w;
+    if (own.failed_before && drop.drop.outcome == Outcome::pass) {
+      drop.drop.outcome = Outcome::undecided;
+      drop.drop.sentence +=
+          " But it had failed before it was measured again: a contact that does not close alike each time fails once and passes "
+          "once. Measure all contacts anew, in a record of its own.";
+    }
     if (const std::string other = shares_with(*own.contact); !other.empty() && drop.drop.outcome == Outcome::pass) {
       drop.drop.outcome = Outcome::undecided;
       drop.drop.sentence += other;

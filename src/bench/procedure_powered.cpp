@@ -56,7 +56,15 @@ class UnderPower final : public Procedure {
     const std::set<int> given_up = given_up_placements(earlier);
     for (const IndicationRow& row : earlier.indications) {
       const auto found = step_rows.find(row.step);
-      if (found == step_rows.end() || given_up.contains(row.placement)) continue;
+      if (found == step_rows.end()) continue;
+      if (found->second->kind == to_string(StepKind::voltage) && given_up.contains(row.placement))
+        given_up_.push_back({found->second->position,
+                             {found->second->pair_first, found->second->pair_second},
+                             row.indication,
+                             row.placement,
+                             row.contact_stated,
+                             true});
+      if (given_up.contains(row.placement)) continue;
       if (found->second->kind == to_string(StepKind::supply_on)) earlier_supply_ = row.indication;
       if (found->second->kind != to_string(StepKind::voltage)) continue;
       const Pair pair{found->second->pair_first, found->second->pair_second};
@@ -67,6 +75,12 @@ class UnderPower final : public Procedure {
     for (auto& [pair, placements] : by_pair) {
       const auto whole = std::find_if(placements.rbegin(), placements.rend(),
                                       [&](const auto& one) { return is_complete(pair, one.second); });
+      for (auto& [placement, readings] : placements)
+        if (whole == placements.rend() || placement != whole->first)
+          for (MeasuredVoltage& reading : readings) {
+            reading.given_up = true;
+            given_up_.push_back(std::move(reading));
+          }
       if (whole == placements.rend()) continue;
       done_before_.insert(pair);
       taken += whole->second.size();
@@ -133,7 +147,11 @@ class UnderPower final : public Procedure {
 
   void forget_placement(const Step& step) override {
     probes_on_.reset();
-    std::erase_if(measured_, [&](const MeasuredVoltage& m) { return m.placement == placement_; });
+    for (MeasuredVoltage& m : measured_) {
+      m.given_up = m.placement == placement_;
+      if (m.given_up) given_up_.push_back(m);
+    }
+    std::erase_if(measured_, [](const MeasuredVoltage& m) { return m.given_up; });
     done_before_.erase(step.arrangement.pair);
   }
 
@@ -275,7 +293,8 @@ class UnderPower final : public Procedure {
 
   /// The statement for a placement holds for all that was read there.
   std::vector<MeasuredVoltage> measured() const {
-    std::vector<MeasuredVoltage> all = measured_;
+    std::vector<MeasuredVoltage> all = given_up_;
+    all.insert(all.end(), measured_.begin(), measured_.end());
     for (MeasuredVoltage& m : all) m.contact_stated = stated_placements_.contains(m.placement);
     return all;
   }
@@ -325,6 +344,7 @@ class UnderPower final : public Procedure {
   std::vector<VoltageExpectation> expected_;
   ProvingDead proving_;
   std::vector<MeasuredVoltage> measured_;
+  std::vector<MeasuredVoltage> given_up_;  ///< of placements that were begun again, here or in a later sitting
   std::set<int> stated_placements_;
   std::set<Pair> done_before_;  ///< pairs of an earlier sitting that need no more
   std::size_t taken_before_ = 0;

@@ -93,8 +93,12 @@ int run(const DropOptions& options) {
                   "see it with: switchwright report " + earlier->header.id);
   }
   Choices choices;
-  const Profile profile = earlier ? profile_in(*earlier) : choices.profile(options.profile);
-  const MeterDefinition meter = earlier && options.meter.empty() ? meter_in(*earlier) : choices.meter(options.meter);
+  const Profile profile = earlier ? profile_to_go_on_with(*earlier, options.profile) : choices.profile(options.profile);
+  const MeterDefinition meter = earlier ? meter_to_go_on_with(*earlier, options.meter) : choices.meter(options.meter);
+  if (earlier) {
+    require_as_begun(earlier->header, "--part", options.part, earlier->header.part);
+    require_as_begun(earlier->header, "--serial", options.serial, earlier->header.serial);
+  }
   require_dc_volts(meter);
   const DropTask task = earlier ? task_of(*earlier) : task_from(options, profile);
   const std::string port =

@@ -1,15 +1,20 @@
 #include "cli/guided_run.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 
 #include "cli/choose/claim.hpp"
+#include "cli/choose/places.hpp"
 #include "cli/output.hpp"
 #include "cli/run_session.hpp"
 #include "cli/view/operator_keys.hpp"
 #include "switchwright/bench/running_session.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/loop.hpp"
+#include "switchwright/core/text.hpp"
 #include "switchwright/meter/meter.hpp"
+#include "switchwright/meter/typed.hpp"
 #include "switchwright/profile/library.hpp"
 
 namespace switchwright::cli {
@@ -102,6 +107,44 @@ MeterDefinition meter_in(const Record& record) {
   MeterDefinition meter = parse_meter_definition(record.header.meter_text, record.header.meter_id);
   meter.id = record.header.meter_id;
   return meter;
+}
+
+void require_as_begun(const RecordHeader& begun, const std::string& option, const std::string& stated,
+                      const std::string& at_the_beginning) {
+  if (stated.empty() || stated == at_the_beginning) return;
+  throw Error(
+      ErrorKind::usage,
+      fmt::format("record {} was begun with {}, and all of it is judged by one: \"{}\" is another", begun.id,
+                  at_the_beginning.empty() ? "nothing stated here" : "\"" + terminal_safe(at_the_beginning) + "\"",
+                  terminal_safe(stated)),
+      option, "leave " + option + " away to go on, or begin anew without --resume");
+}
+
+Profile profile_to_go_on_with(const Record& record, const std::string& named) {
+  // Of a part that stays wired the record's profile is the library's with what it is wired to behind it.
+  if (!named.empty() && !record.header.profile_text.starts_with(load_profile(named, profile_places()).source_text))
+    throw Error(ErrorKind::usage,
+                fmt::format("record {} was begun with the profile {} as it read then, and {} reads otherwise",
+                            record.header.id, terminal_safe(record.header.profile_id), terminal_safe(named)),
+                "--profile",
+                "leave --profile away to go on by the profile in the record, or begin anew without --resume");
+  return profile_in(record);
+}
+
+MeterDefinition meter_to_go_on_with(const Record& record, const std::string& named) {
+  const auto text_of = [](const std::string& id) {
+    return (is_typed(id) ? typed_definition(id, meter_places()) : load_meter_definition(id, meter_places()))
+        .source_text;
+  };
+  if (!named.empty() &&
+      (is_typed(named) != is_typed(record.header.meter_id) || text_of(named) != record.header.meter_text))
+    throw Error(
+        ErrorKind::usage,
+        fmt::format("record {} was begun with the meter definition {} as it read then, and {} reads otherwise: one "
+                    "record holds one meter's readings",
+                    record.header.id, terminal_safe(record.header.meter_id), terminal_safe(named)),
+        "--meter", "leave --meter away to go on with the same meter, or begin anew without --resume");
+  return meter_in(record);
 }
 
 RecordHeader header_for(RecordKind kind, const Profile& profile, const MeterDefinition& meter, const std::string& port,

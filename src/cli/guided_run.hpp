@@ -57,6 +57,14 @@ Record unfinished_record(Store& store, const std::string& id, RecordKind kind);
 Profile profile_in(const Record& record);
 MeterDefinition meter_in(const Record& record);
 
+/// The same for work that goes on: it is judged by what it was begun with. @param named by an option; empty: nothing.
+/// @throws Error(usage) when what is named says something else today, or is another one.
+Profile profile_to_go_on_with(const Record& record, const std::string& named);
+MeterDefinition meter_to_go_on_with(const Record& record, const std::string& named);
+/// @throws Error(usage) when an option states something else than the record was begun with.
+void require_as_begun(const RecordHeader& begun, const std::string& option, const std::string& stated,
+                      const std::string& at_the_beginning);
+
 /// What a record begins with that is the same for every kind: meter, profile, port, hands, now.
 RecordHeader header_for(RecordKind kind, const Profile& profile, const MeterDefinition& meter, const std::string& port,
                         const std::string& hands);

@@ -64,7 +64,7 @@ Record measured(Store& store, const LearnOptions& options, std::optional<Record>
   MeterDefinition meter;
   LearnSubject subject;
   if (earlier) {
-    meter = options.meter.empty() ? meter_in(*earlier) : choices.meter(options.meter);
+    meter = meter_to_go_on_with(*earlier, options.meter);
     subject = subject_of(*earlier);
   } else {
     meter = choices.meter(options.meter);

@@ -147,15 +147,25 @@ struct Chosen {
   std::string stated_serial() const { return earlier ? earlier->header.meter_serial : options.meter_serial; }
 };
 
-/// What is not asked for comes from the record that is gone on with.
+/// Readings of two sittings are judged together, so by one profile, one meter, one rule and what was stated then; and they are
+/// of one part.
 void take_from(const RecordHeader& header, QualifyOptions& options) {
-  if (options.profile.empty()) options.profile = header.profile_id;
-  if (options.meter.empty()) options.meter = header.meter_id;
+  const auto as_begun = [&](const char* option, std::string& stated, const std::string& begun) {
+    require_as_begun(header, option, stated, begun);
+    stated = begun;
+  };
+  as_begun("--part", options.part, header.part);
+  as_begun("--serial", options.serial, header.serial);
+  as_begun("--range", options.range, header.stated_range);
+  as_begun("--plan", options.plan, header.plan.empty() ? "full" : header.plan);
+  if (options.rule != "guarded") require_as_begun(header, "--rule", options.rule, header.rule);  // guarded: not said
+  options.rule = header.rule;
+  if (options.ambient_c && options.ambient_c != header.ambient_c)
+    require_as_begun(header, "--ambient", fmt::format("{:g} degC", *options.ambient_c),
+                     header.ambient_c ? fmt::format("{:g} degC", *header.ambient_c) : "");
+  options.ambient_c = header.ambient_c;
   if (options.port.empty() && !header.simulated) options.port = header.port;
   if (options.operator_name.empty()) options.operator_name = header.operator_name;
-  if (options.plan.empty()) options.plan = header.plan;
-  if (options.range.empty()) options.range = header.stated_range;
-  if (!options.ambient_c) options.ambient_c = header.ambient_c;
   if (header.hands == "scanner" && options.hands == "person")
     say("this record was begun with a scanner; to go on with it give --hands scanner:FILE.toml");
   options.powered = header.kind == RecordKind::powered           ? "only"
@@ -167,12 +177,15 @@ void choose_meter(Chosen& chosen, Choices& choices) {
   QualifyOptions& options = chosen.options;
   if (!options.own.empty()) {
     chosen.own = own_meter(options.own);
-    if (options.meter.empty()) options.meter = chosen.own->definition;
-    if (definition_id(options.meter) != definition_id(chosen.own->definition))
-      throw Error(ErrorKind::usage, chosen.own->name + " speaks " + chosen.own->definition + ", not " + options.meter,
+    if (chosen.earlier)
+      require_as_begun(chosen.earlier->header, "--own", chosen.own->serial, chosen.earlier->header.meter_serial);
+    if (options.meter.empty() && !chosen.earlier) options.meter = chosen.own->definition;
+    const std::string definition = options.meter.empty() ? chosen.earlier->header.meter_id : options.meter;
+    if (definition_id(definition) != definition_id(chosen.own->definition))
+      throw Error(ErrorKind::usage, chosen.own->name + " speaks " + chosen.own->definition + ", not " + definition,
                   "--own", "leave --meter out");
   }
-  chosen.meter = choices.meter(options.meter);
+  chosen.meter = chosen.earlier ? meter_to_go_on_with(*chosen.earlier, options.meter) : choices.meter(options.meter);
   if (!chosen.own) chosen.own = own_meter_by_serial(chosen.stated_serial(), chosen.meter.id);
   if (!chosen.own && choices.asked() && !chosen.simulated()) chosen.own = ask_for_own_meter(choices, chosen.meter.id);
   if (!is_scanner(options.hands)) return;
@@ -182,25 +195,13 @@ void choose_meter(Chosen& chosen, Choices& choices) {
     chosen.meter.stop_commands.insert(chosen.meter.stop_commands.begin(), chosen.scanner->open_all);
 }
 
-/// The profile that the record keeps, wherever its file is by now; one that is named must be that one.
-Profile profile_begun_with(const Record& earlier, const std::string& named, Choices& choices) {
-  Profile kept = profile_in(earlier);
-  if (!named.empty() && !is_wired(kept) && choices.profile(named).source_text != kept.source_text)
-    throw Error(ErrorKind::usage,
-                "record " + earlier.header.id + " was begun with another profile, or another text of it",
-                "--profile " + named, "leave --profile away to go on by what the record keeps, or begin a new record");
-  return kept;
-}
-
 /// The part as it is wired; a record that is gone on with says how it was.
 void stay_wired(Chosen& chosen) {
   QualifyOptions& options = chosen.options;
   if (chosen.earlier) {
-    const Profile before = profile_in(*chosen.earlier);
     if (!options.wired.empty())
       throw Error(ErrorKind::usage, "how the part is wired was said when the record was begun", "--wired",
                   "leave it away");
-    if (is_wired(before)) chosen.profile = before;
     return;
   }
   if (options.wired.empty()) return;
@@ -224,7 +225,7 @@ Chosen choose(const QualifyOptions& given, Store& store, bool next_part) {
 
   Choices choices;
   chosen.profile =
-      chosen.earlier ? profile_begun_with(*chosen.earlier, given.profile, choices) : choices.profile(options.profile);
+      chosen.earlier ? profile_to_go_on_with(*chosen.earlier, options.profile) : choices.profile(options.profile);
   if (!options.powered.empty() && !chosen.profile.powered)
     throw Error(ErrorKind::usage, "the profile " + chosen.profile.id + " says nothing about power", "--powered",
                 "leave --powered away, or add a [powered] part with the supply and the load to the profile");
@@ -232,7 +233,7 @@ Chosen choose(const QualifyOptions& given, Store& store, bool next_part) {
   if (!options.require.empty()) chosen.require = parse_scope_parts(options.require);
   for (const std::string& text : options.stated) chosen.stated.push_back(parse_stated(text, chosen.profile));
   choose_meter(chosen, choices);
-  ask_for_range_of(options, chosen.meter);
+  if (!chosen.earlier) ask_for_range_of(options, chosen.meter);
   (void)meter_statements(options.range, options.ambient_c,
                          chosen.meter);  // a range that cannot be is refused before anything is begun
   if (is_typed(chosen.meter.id)) {

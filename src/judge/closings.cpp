@@ -54,6 +54,10 @@ std::vector<PlaceReadings> readings_by_place(const std::vector<Expectation>& exp
     }
     const auto [place, is_new] = index.try_emplace(spot, places.size());
     if (is_new) places.push_back({found->second, {}, {}});
+    if (m.given_up) {
+      places[place->second].replaced.push_back(&m);
+      continue;
+    }
     auto& visits = places[place->second].visits;
     const auto [visit, first_time] = visit_index.try_emplace({spot, m.visit}, visits.size());
     if (first_time) {
@@ -63,6 +67,7 @@ std::vector<PlaceReadings> readings_by_place(const std::vector<Expectation>& exp
       visits[visit->second] = &m;
     }
   }
+  std::erase_if(places, [](const PlaceReadings& place) { return place.visits.empty(); });
   return places;
 }
 

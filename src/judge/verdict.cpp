@@ -117,6 +117,24 @@ ScopeItem continuity_item(const Verdict& verdict, const Profile& profile, const 
   return scope[part];
 }
 
+/// A contact that does not close alike each time fails once and passes once, so what failed is not passed by reading it again.
+/// A probe that slipped adds resistance: what read too much there may have been the probe.
+void mind_what_failed_before(const Finding& before, bool given_up, Verdict& verdict) {
+  Finding& now = verdict.findings.back();
+  if (before.outcome != Outcome::fail || now.outcome == Outcome::fail) return;
+  const bool too_low = before.corrected && *before.corrected < before.expected.ohm.min;
+  if (given_up && !too_low) {
+    verdict.remarks.push_back("Placed again because a probe had slipped; before that: " + before.sentence);
+    return;
+  }
+  if (now.outcome == Outcome::pass)
+    now.sentence +=
+        " It had failed before it was read again: a contact that does not close or open alike each time fails once and passes "
+        "once. Measure the whole part anew, in a record of its own.";
+  now.outcome = now.continuity = Outcome::undecided;
+  verdict.remarks.push_back("Measured again after it had failed: " + before.sentence);
+}
+
 /// A question answered no fails the part, unless the profile calls it minor; one that nobody answered decides nothing.
 ScopeItem inspection_item(const std::vector<InspectionFinding>& inspection) {
   Scope scope;
@@ -156,14 +174,10 @@ Verdict judge_all(const Profile& profile, const std::vector<Expectation>& expect
       visits.push_back(
           judge(*place.expected, m->indication, witness_of(*m, measured, expected), profile, meter, leads, settings));
     verdict.findings.push_back(worst_of(visits));
-    if (verdict.findings.back().outcome == Outcome::fail) continue;
-    for (const Measured* m : place.replaced) {
-      const Finding before =
-          judge(*place.expected, m->indication, witness_of(*m, measured, expected), profile, meter, leads, settings);
-      if (before.outcome == Outcome::fail)
-        verdict.remarks.push_back("Measured again after it had failed: " + before.sentence +
-                                  " A contact that does not close alike each time fails once and passes once.");
-    }
+    for (const Measured* m : place.replaced)
+      mind_what_failed_before(
+          judge(*place.expected, m->indication, witness_of(*m, measured, expected), profile, meter, leads, settings),
+          m->given_up, verdict);
   }
   judge_scatter(profile, expected, verdict.findings, settings.k);
   for (const Finding& finding : verdict.findings) {

@@ -107,6 +107,24 @@ void remark_on_cycling(const std::vector<VoltageFinding>& findings, std::vector<
       "a trace under power.");
 }
 
+/// What failed is not passed by reading it again. A probe off the metal shows no volts: too few may have been the probe, where
+/// it was placed again; volts where there must be none were there.
+void mind_what_failed_before(const VoltageFinding& before, bool given_up, Verdict& verdict) {
+  VoltageFinding& now = verdict.voltages.back();
+  if (before.outcome != Outcome::fail || now.outcome == Outcome::fail) return;
+  const bool too_few = before.kind == DeviationKind::dead || before.kind == DeviationKind::low_voltage;
+  if (given_up && too_few) {
+    verdict.remarks.push_back("Placed again; before that: " + before.sentence);
+    return;
+  }
+  if (now.outcome == Outcome::pass)
+    now.sentence +=
+        " It had failed before it was read again: a contact that does not open or close alike each time fails once and passes "
+        "once. Measure the whole part anew, in a record of its own.";
+  now.outcome = Outcome::undecided;
+  verdict.remarks.push_back("Measured again after it had failed: " + before.sentence);
+}
+
 ScopeItem voltages_item(const Verdict& verdict, const Profile& profile, bool supply_is_right) {
   Scope scope;
   constexpr ScopePart part = ScopePart::voltages;
@@ -156,7 +174,7 @@ Verdict judge_voltages(const Profile& profile, const std::vector<VoltageExpectat
   std::map<Spot, const MeasuredVoltage*> last;
   for (const MeasuredVoltage& m : measured) {
     const Spot place{m.position, m.pair};
-    if (!wanted.contains(place)) continue;
+    if (!wanted.contains(place) || m.given_up) continue;
     if (!last.contains(place)) order.push_back(place);
     last[place] = &m;
   }
@@ -164,6 +182,11 @@ Verdict judge_voltages(const Profile& profile, const std::vector<VoltageExpectat
     const VoltageContext context{supply_v_of(supply), witness_of(*last[place], measured, expected, profile)};
     verdict.voltages.push_back(
         judge_voltage(*wanted[place], last[place]->indication, profile, meter, settings, context));
+    for (const MeasuredVoltage& m : measured)
+      if (m.position == place.first && m.pair == place.second && &m != last[place])
+        mind_what_failed_before(judge_voltage(*wanted[place], m.indication, profile, meter, settings,
+                                              {supply_v_of(supply), witness_of(m, measured, expected, profile)}),
+                                m.given_up, verdict);
   }
   const SupplyKnown supply_is = supply_known(verdict);
   excuse_what_the_supply_did(verdict, supply_is);

@@ -95,6 +95,31 @@ TEST_CASE("each closed contact is judged by the change that the current makes") 
   CHECK(bench.session->verdict()->deviations().at(0)->sentence.find("56.2 W") != std::string::npos);
 }
 
+TEST_CASE("a drop that failed is not made sound by measuring the contact again") {
+  DropBench bench(true);
+  bench.start();
+  bool again = false;
+  while (!bench.session->ended()) {
+    const Step step = *bench.session->current();
+    if (step.kind == StepKind::drop_current) {
+      bench.type("1 A");
+      continue;
+    }
+    const bool bad = step.arrangement.pair == Pair{"L1", "H1"} && !again;
+    bench.show(step.kind == StepKind::drop ? (bad ? 0.250 : 0.020) : 0.0);
+    bench.session->confirm();
+    if (!bad || step.kind != StepKind::drop_zero_after) continue;
+    CHECK(bench.last<Kept>()->drop->drop.outcome == Outcome::fail);
+    again = true;
+    bench.session->back();
+    bench.session->reseat();
+    CHECK(bench.session->current()->kind == StepKind::drop_zero);
+  }
+  CHECK(again);
+  CHECK(bench.session->verdict()->outcome == Outcome::undecided);
+  CHECK(bench.session->verdict()->findings.at(0).sentence.find("had failed before") != std::string::npos);
+}
+
 TEST_CASE("no change with the current is no current and no statement makes it one") {
   for (const double always_v : {0.0, 0.0003, -0.0012}) {
     CAPTURE(always_v);

@@ -224,6 +224,32 @@ TEST_CASE("only by a supply and a bond that are right does a part fail or pass")
         undecided);  // the bond was never measured
 }
 
+TEST_CASE("a voltage that failed is not passed by reading it again") {
+  const Profile profile = powered_regulator();
+  const auto expected = voltage_expectations(profile);
+  struct Row {
+    const char* what;
+    const char* position;  ///< of the load, H1-H2: dead at off, live at high
+    double before_v;
+    bool given_up;
+    Outcome outcome;
+  };
+  const Row rows[] = {
+      {"live where dead, read again", "off", 240, false, Outcome::undecided},
+      {"live where dead, placed again", "off", 240, true, Outcome::undecided},
+      {"dead where live, placed again: the probe may have been off the metal", "high", 0, true, Outcome::pass},
+      {"as it should be, read again", "high", 240, false, Outcome::pass},
+  };
+  for (const Row& row : rows) {
+    CAPTURE(row.what);
+    std::vector<MeasuredVoltage> measured = all_right(expected);
+    measured.insert(measured.begin(), {row.position, {"H1", "H2"}, shows(row.before_v), 900, true, row.given_up});
+    const Verdict verdict =
+        judge_voltages(profile, expected, measured, {shows(240), shows(240)}, volts_meter(), {}, bonded);
+    CHECK(to_string(verdict.outcome) == to_string(row.outcome));
+  }
+}
+
 TEST_CASE("volts that are missing fail a part only where they are seen elsewhere") {
   const Profile profile = powered_regulator();
   const auto expected = voltage_expectations(profile);

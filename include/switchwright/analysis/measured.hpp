@@ -23,6 +23,8 @@ std::set<int> given_up_placements(const Record& record);
 /// a step that was read again has the same number, and the last reading of it counts. What was read in a placement
 /// before a probe slipped is left out.
 std::vector<Measured> measured_in(const Record& record);
+/// What measured_in() leaves out of the placements that are numbered: read before a probe slipped.
+std::vector<Measured> given_up_in(const Record& record);
 
 /// The leads as this record read them: before, after, held apart.
 Leads leads_in(const Record& record);

@@ -20,6 +20,7 @@ struct Measured {
   int placement = 0;            ///< counts up whenever a probe moves
   bool contact_stated = false;  ///< the operator or fixture states that both probes touch
   int visit = 0;  ///< which time the knob came to this place; a reading with the same number was taken again on purpose
+  bool given_up = false;  ///< the placement was started again since a probe had slipped: it stands for nothing
 };
 
 /// What the operator states about the range of a meter that does not show it. Absent ohms: it picks its range.

@@ -25,6 +25,7 @@ struct MeasuredVoltage {
   Indication indication;
   int placement = 0;            ///< counts up whenever a probe moves
   bool contact_stated = false;  ///< the operator or the fixture states that both probes touch and the supply is on
+  bool given_up = false;        ///< the placement was started again, here or in a later sitting: it stands for nothing
 };
 
 /// The supply as the meter read it; the same readings prove the meter on AC volts before and after the rest.
