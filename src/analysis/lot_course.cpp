@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <array>
+#include <set>
 
 #include "switchwright/core/text.hpp"
 #include "switchwright/lot/curtailment.hpp"
@@ -35,6 +36,25 @@ std::vector<Doubtful> doubtful_times(const std::vector<BenchCheckRow>& checks) {
     i = end;
   }
   return times;
+}
+
+/// The last check of which every resistor was in.
+Wall last_in(const std::vector<BenchCheckRow>& checks) {
+  Wall at{};
+  for (const BenchCheckRow& check : checks) {
+    const bool in = std::all_of(checks.begin(), checks.end(),
+                                [&](const BenchCheckRow& row) { return row.record != check.record || row.in; });
+    if (in) at = std::max(at, check.at);
+  }
+  return at;
+}
+
+/// Nobody knows yet whether the bench still read well when they were tested.
+int tested_since(const Record& lot, Wall check) {
+  std::set<int> places;
+  for (const LotUnitRow& row : lot.lot_units)
+    if (row.what == "tested" && row.at > check) places.insert(row.place);
+  return static_cast<int>(places.size());
 }
 
 /// What the rows of one unit at one place amount to.
@@ -203,6 +223,15 @@ void decide(LotCourse& course, const std::vector<std::string>& record_faults) {
       }
     return;
   }
+  if (course.acceptance_certain && course.since_check > 0) {
+    course.decision = "hold";
+    add_sentence(
+        course.reason,
+        fmt::format("{} tested after the last bench check that was in, and nobody has looked whether the bench still "
+                    "reads well: it is checked again at the end of the sample by switchwright lot run.",
+                    course.since_check == 1 ? "One unit was" : fmt::format("{} units were", course.since_check)));
+    return;
+  }
   if (course.acceptance_certain) {
     course.decision = "accept";
     std::vector<std::string> parts;
@@ -276,6 +305,7 @@ LotCourse course_of(const Record& lot, const std::vector<std::string>& record_fa
     for (const BenchCheckRow& check : lot.bench_checks)
       if (check.record == latest && !check.in) course.bench_is_out = true;
   }
+  if (!lot.lot->references.empty()) course.since_check = tested_since(lot, last_in(lot.bench_checks));
   decide(course, record_faults);
   return course;
 }

@@ -7,6 +7,7 @@
 #include <set>
 #include <utility>
 
+#include "judge/ruled_out.hpp"
 #include "judge/wired.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/judge/closings.hpp"
@@ -197,6 +198,17 @@ Verdict judge_all(const Profile& profile, const std::vector<Expectation>& expect
     (without.contains(spot) ? verdict.left_out : verdict.not_measured).push_back(e);
   }
 
+  const bool all_passed =
+      verdict.not_measured.empty() && count_of(verdict.findings, Outcome::pass) == verdict.findings.size();
+  std::string how = pull_words(profile, left_out);
+  if (all_passed && doubts.empty()) {
+    doubts = not_ruled_out(profile, verdict.findings);
+    if (!doubts.empty())
+      how =
+          "Read what the profile leaves out, or use another way to see it: a trace under power, the millivolt drop of each "
+          "contact by itself. Is the contact a link or a fuse? Then the profile says never_opens = true.";
+  }
+
   for (const InspectionFinding& i : inspection)
     if (i.answer == false)
       verdict.remarks.push_back(fmt::format("Inspection ({}): \"{}\" was answered no{}.",
@@ -226,7 +238,7 @@ Verdict judge_all(const Profile& profile, const std::vector<Expectation>& expect
     verdict.remarks.push_back(fmt::format("{} at a place that the profile does not check; it is kept but not judged.",
                                           wording::count_of(strangers, "reading")));
   remark_on_limits_of_method(profile, verdict.findings, verdict.remarks);
-  verdict.scope[ScopePart::continuity] = continuity_item(verdict, profile, doubts, pull_words(profile, left_out));
+  verdict.scope[ScopePart::continuity] = continuity_item(verdict, profile, doubts, how);
   verdict.scope[ScopePart::soundness] = soundness_item(profile, verdict.findings, settings.rule);
   verdict.scope[ScopePart::inspection] = inspection_item(inspection);
   conclude(verdict);

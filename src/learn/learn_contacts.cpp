@@ -135,7 +135,10 @@ void learn_contacts(const LearnTable& table, Learned& learned) {
     contact.between = {table.nodes[chosen.a], table.nodes[chosen.b]};
     for (const std::size_t p : chosen.at) contact.closed_at.push_back(table.positions[p]);
     if (chosen.at.size() == table.positions.size() && table.positions.size() > 1)
-      learned.ambiguities.push_back(contact.id + " is joined at every position: it may be a link, not a contact.");
+      learned.ambiguities.push_back(
+          contact.id +
+          " is joined at every position: a link or a fuse (then write never_opens = true), or a contact that was welded "
+          "in the part that was learned. No part passes by it before that is said.");
     // Which other pairs would do in its place?
     std::vector<std::string> instead;
     for (std::size_t i = 0; i < candidates.size(); ++i) {

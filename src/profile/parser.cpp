@@ -170,6 +170,16 @@ void ProfileParser::parse_contacts() {
       mistakes_->add(section.at(), fmt::format("expected closed_at or cycles_at in {}, saw neither; a contact that "
                                                "never closes is no contact",
                                                section.name()));
+    else if (contact.closed_at.empty() && contact.cycles_at.empty())
+      mistakes_->add(section.at(section.has("closed_at") ? "closed_at" : "cycles_at"),
+                     fmt::format("expected a position where {} is closed, saw none; a contact that never closes is no "
+                                 "contact, and two terminals that nothing joins need none",
+                                 section.name()));
+    contact.never_opens = section.truth("never_opens").value_or(false);
+    if (contact.never_opens && contact.closed_at.size() < profile_->positions.size())
+      mistakes_->add(section.at("never_opens"),
+                     fmt::format("expected every position in closed_at of {}, since it never opens, saw {} of {}",
+                                 section.name(), contact.closed_at.size(), profile_->positions.size()));
     section.finish();
     if (!id || !between) continue;
     contact.id = *id;

@@ -182,6 +182,35 @@ class Lot(LotBench):
         self.assertEqual(states[1]["state"], "undecided")  # tested before the check that was out
         self.assertIn("The latest bench check was out", self.close(opened["lot"], 3)["reason"])
 
+    def test_what_was_tested_since_the_last_bench_check_is_accepted_only_when_the_bench_still_reads_well(self):
+        for after, code, decision in (("100", 0, "accept"), ("105", 3, "hold")):
+            with self.subTest(after=after):
+                opened = self.open("--reference", "R100=100+-0.05", agreed=("major=2:0", "minor=2:0"), size=4, number="N" + after)
+                self.run_lot(opened["lot"], self.carton("--reference", "R100=100", size=4), command="next", code=0)
+                # The bench is changed before the last unit, and the check is not due for hours.
+                last = self.carton("--reference", "R100=" + after, size=4)
+                done = self.tool(*self.arguments("run", opened["lot"], last, "--check-every", "8h"), code=None)
+                if decision == "accept":
+                    self.assertEqual(json.loads([line for line in done.stdout.splitlines() if '"type":"lot"' in line][-1])["decision_now"], "accept")
+                self.assertEqual(self.close(opened["lot"], code)["decision"], decision)
+
+    def test_a_unit_whose_test_was_begun_is_not_replaced_away(self):
+        opened = self.open(agreed=("major=2:1", "minor=2:1"))
+        ready = self.simulator("--lot", "8", "--lot-fault", "open:heater=100%", profile=self.profile, rate="20")
+        process = subprocess.Popen([TOOL, *map(str, self.arguments("run", opened["lot"], ready))], env=self.env,
+                                   cwd=self.dir, text=True, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL)
+        self.addCleanup(_end, process)
+        for line in process.stdout:
+            if json.loads(line)["type"] == "judged":
+                process.send_signal(signal.SIGINT)
+                break
+        process.stdout.read()
+        self.assertEqual(process.wait(timeout=20), 130)
+        unit = self.rows("select unit from lot_unit where what = 'begun'")[0][0]
+        self.tool("lot", "lost", "L1", "--unit", unit, "--reason", "dropped", "--operator", "Ada")
+        said = self.tool("lot", "replace", "L1", "--unit", unit, "--reason", "dropped", "--operator", "Ada", code=2).stderr
+        self.assertIn("was begun and not finished", said)
+
     def test_a_unit_of_another_version_is_named(self):
         opened = self.open("--version", self.dir / "other.toml", agreed=("major=8:5", "minor=8:1"))
         ready = self.carton("--lot-version", f"{self.dir / 'other.toml'}=25%", size=8)

@@ -12,6 +12,14 @@ namespace {
 
 const Pair line{"L1", "H1"}, cycling{"L2", "H2"}, heater{"H1", "H2"};
 
+/// The regulator without its pilot: what is expected below shows all of it.
+Profile two_contacts() {
+  Profile part = regulator();
+  part.terminals = {"L1", "L2", "H1", "H2"};
+  part.contacts.erase(part.contacts.begin() + 1);
+  return part;
+}
+
 std::vector<Expectation> expected_of_regulator() {
   return {open("off", line, true),    closed("low", line),    closed("high", line),
           open("off", cycling, true), closed("low", cycling), closed("high", cycling),
@@ -44,7 +52,7 @@ Leads steady_leads() {
 
 Verdict judged(const std::vector<Measured>& measured, const std::vector<InspectionFinding>& inspection = {},
                const MeterDefinition& meter = handheld(), const Leads& leads = steady_leads()) {
-  return judge_all(regulator(), expected_of_regulator(), measured, inspection, meter, leads, {});
+  return judge_all(two_contacts(), expected_of_regulator(), measured, inspection, meter, leads, {});
 }
 
 bool says(const Verdict& verdict, const std::string& words) {
@@ -207,7 +215,7 @@ TEST_CASE("pairs that the profile leaves out are neither missed nor judged") {
   expected.push_back(left_out);
   auto measured = good_switch();
   measured.push_back({"off", {"L1", "CASE"}, reads(3.0), 9, false});
-  const Verdict v = judge_all(regulator(), expected, measured, {}, handheld(), steady_leads(), {});
+  const Verdict v = judge_all(two_contacts(), expected, measured, {}, handheld(), steady_leads(), {});
   CHECK(v.outcome == Outcome::pass);
   CHECK(v.findings.size() == 9);
   CHECK(says(v, "1 reading at a place that the profile does not check"));
@@ -331,8 +339,56 @@ TEST_CASE("what failed is not passed by reading it again, unless a probe that sl
   }
 }
 
+TEST_CASE("a fault that no reading would show leaves a part undecided that reads well everywhere") {
+  struct Row {
+    std::string what;
+    std::vector<Contact> contacts;
+    std::vector<std::string> positions;
+    std::vector<Pair> left_out;  // by the profile
+    std::string reason;          // empty: it passes
+  };
+  const Pair ab{"A", "B"}, bc{"B", "C"};
+  Contact link{"link", ab, {"off", "on"}, {}};
+  link.never_opens = true;
+  const std::vector<Row> rows{
+      {"one that opens and closes", {{"main", ab, {"on"}, {}}}, {"off", "on"}, {}, ""},
+      {"closed at every position", {{"main", ab, {"off", "on"}, {}}}, {"off", "on"}, {}, "contact main stayed closed"},
+      {"a link, and said to be one", {link}, {"off", "on"}, {}, ""},
+      {"nothing to be moved", {{"fuse", ab, {"on"}, {}}}, {"on"}, {}, ""},
+      {"cycles everywhere", {{"main", ab, {}, {"off", "on"}}}, {"off", "on"}, {}, "contact main stayed closed"},
+      {"side by side",
+       {{"main", ab, {"on"}, {}}, {"beside", ab, {"on"}, {}}},
+       {"off", "on"},
+       {},
+       "contact main and contact beside stayed open"},
+      {"its only pair is left out",
+       {{"main", ab, {"on"}, {}}, {"other", bc, {"off"}, {}}},
+       {"off", "on"},
+       {ab},
+       "contact main stayed"},
+  };
+  for (const Row& row : rows) {
+    CAPTURE(row.what);
+    Profile part;
+    part.rating = {240, 10, {}};
+    part.terminals = {"A", "B", "C"};
+    for (const std::string& position : row.positions) part.positions.push_back({position, 0, position});
+    part.contacts = row.contacts;
+    part.limits.closed_max_ohm = 2.0, part.limits.sound_max_ohm = 0.5, part.limits.open_min_ohm = 1e6;
+    for (const Pair& pair : row.left_out) part.not_checked.push_back({pair, {}, "no room for a probe"});
+    const auto expected = expectations(part);
+    std::vector<Measured> measured;
+    for (const Expectation& e : expected)
+      if (e.state != PairState::not_checked)
+        measured.push_back({e.position, e.pair, e.state == PairState::closed ? reads(0.3) : over_range(), 1, true});
+    const Verdict v = judge_all(part, expected, measured, {}, handheld(), steady_leads(), {});
+    CHECK(v.outcome == (row.reason.empty() ? Outcome::pass : Outcome::undecided));
+    CHECK(v.headline.find(row.reason) != std::string::npos);
+  }
+}
+
 TEST_CASE("a contact that was not seen to close often enough leaves the verdict undecided") {
-  const Profile part = regulator();
+  const Profile part = two_contacts();
   JudgeSettings settings;
   settings.closings = {{"line", 3}};
   auto measured = good_switch();  // off, low, high: line closes once

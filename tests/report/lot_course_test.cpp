@@ -210,6 +210,38 @@ TEST_CASE("what was tested between a check that was in and one that was out is u
   CHECK(course_of(lot).places[2].state == UnitState::pass);
 }
 
+TEST_CASE("with reference resistors a lot is accepted only when the bench was in after the last unit") {
+  struct Row {
+    const char* what;
+    bool references;
+    std::vector<std::pair<int, bool>> checks;  // second, in
+    const char* decision;
+  };
+  const std::vector<Row> rows{
+      {"no reference resistors", false, {}, "accept"},
+      {"never checked", true, {}, "hold"},
+      {"checked at the start of the day alone", true, {{1, true}}, "hold"},
+      {"and once more in the middle", true, {{1, true}, {20, true}}, "hold"},
+      {"and after the last unit", true, {{1, true}, {40, true}}, "accept"},
+      {"which was out", true, {{1, true}, {40, false}}, "hold"},
+  };
+  for (const Row& row : rows) {
+    CAPTURE(row.what);
+    Record lot = lot_of(3, 0);
+    if (row.references) lot.lot->references.push_back({"R100", 100.0, 0.05});
+    for (int unit = 1; unit <= 3; ++unit) tested(lot, unit, "pass", "", 10 * unit);
+    for (const auto& [second, in] : row.checks) {
+      BenchCheckRow check;
+      check.reference = "R100";
+      check.in = in;
+      check.record = std::to_string(second);
+      check.at = at(second);
+      lot.bench_checks.push_back(check);
+    }
+    CHECK(course_of(lot).decision == row.decision);
+  }
+}
+
 TEST_CASE(
     "reduced inspection: between acceptance and rejection number the lot is accepted and normal inspection comes back") {
   Record lot = lot_of(5, 0, 2);

@@ -50,8 +50,9 @@ struct LotCourse {
   bool rejection_certain = false;
   bool acceptance_certain = false;
   bool bench_is_out = false;  ///< the latest bench check was out
-  std::string decision;       ///< "accept", "reject", "hold": what closing it now would say
-  std::string reason;         ///< one or more sentences
+  int since_check = 0;   ///< of a lot with reference resistors: units tested after the last bench check that was in
+  std::string decision;  ///< "accept", "reject", "hold": what closing it now would say
+  std::string reason;    ///< one or more sentences
 
   /// The first place that is still to be tested; nullptr when there is none.
   const LotPlaceState* next() const;

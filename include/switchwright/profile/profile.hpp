@@ -43,7 +43,8 @@ struct Contact {
   std::optional<double> current_a =
       std::nullopt;  ///< what this contact is made to carry, where that is not the rated current
   std::optional<double> sound_max_mv =
-      std::nullopt;  ///< its own, where it is not that of [limits]; at the current it carries
+      std::nullopt;          ///< its own, where it is not that of [limits]; at the current it carries
+  bool never_opens = false;  ///< closed at every position by its nature: a link, a fuse
   bool conducts_at(const std::string& position) const;  ///< closed or cycling (that is, closed when cold)
   bool cycles(const std::string& position) const;
 };

@@ -9,6 +9,7 @@
 #include "cli/lot/lot_common.hpp"
 #include "cli/options/options.hpp"
 #include "cli/output.hpp"
+#include "switchwright/analysis/measured.hpp"
 #include "switchwright/core/amount.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
@@ -95,6 +96,14 @@ int run(const LotUnitOptions& options) {
                     fmt::format("a unit at this place {} (record {}): it counts",
                                 had.outcome == "fail" ? "has failed" : "was tested and is undecided", had.record),
                     "--unit", "test it once more with: switchwright lot retest; or close the lot, or hold it");
+    for (const LotUnitRow& had : lot.lot_units)
+      if (had.place == place.place && had.what == "begun" && !measured_in(store.load(had.record)).empty())
+        throw Error(
+            ErrorKind::usage,
+            fmt::format("the test of a unit at this place was begun and not finished (record {}): what it has read may "
+                        "be what it was lost for, so it counts",
+                        had.record),
+            "--unit", "what is lost stays undecided: close the lot, or hold it");
     row.what = "replaced";
     row.unit = other_unit(lot, options.by);
     row.text = fmt::format("in place of unit {}: {}", place.unit, options.reason);

@@ -135,7 +135,7 @@ std::string progress_json(const std::string& lot_id, const LotCourse& course, st
 
 std::string certainty_words(const LotCourse& course) {
   if (course.rejection_certain) return "The lot is rejected, whatever the rest is. " + course.reason;
-  if (course.acceptance_certain && course.next() != nullptr)
+  if (course.acceptance_certain && course.next() != nullptr && course.since_check == 0)
     return "The lot is accepted, however bad the rest is. " + course.reason;
   return {};
 }

@@ -78,6 +78,7 @@ class LotWork {
   std::string plan_of(int place) const;
   std::optional<LotPlaceState> next_place(const LotCourse& course) const;
   void show_progress(const LotCourse& course);
+  void check_before_the_decision(const LotCourse& at);
   bool finish_anyway(const LotCourse& course);
   int ended(const LotCourse& course) const;
 
@@ -292,6 +293,13 @@ void LotWork::show_progress(const LotCourse& at) {
   }
 }
 
+/// At the end of the sample.
+void LotWork::check_before_the_decision(const LotCourse& at) {
+  if (at.since_check == 0 || at.rejection_certain) return;
+  sittings_.check_before_the_decision();
+  show_progress(course());
+}
+
 bool LotWork::finish_anyway(const LotCourse& at) {
   if (bench_.options.finish) return true;
   if (!bench_.options.json) put_line(certainty_words(at));
@@ -320,14 +328,19 @@ int LotWork::run() {
   for (;;) {
     const LotCourse at = course();
     const auto place = next_place(at);
-    if (!place) return ended(at);
+    if (!place) {
+      check_before_the_decision(at);
+      return ended(course());
+    }
     if (at.rejection_certain && place->open_record.empty() && !finish_anyway(at)) return ended(at);
     const auto from = std::chrono::steady_clock::now();
     test(*place);
     seconds_ += std::chrono::duration<double>(std::chrono::steady_clock::now() - from).count();
     ++units_;
     show_progress(course());
-    if (bench_.options.one) return ended(course());
+    if (!bench_.options.one) continue;
+    if (const LotCourse done = course(); !next_place(done)) check_before_the_decision(done);
+    return ended(course());
   }
 }
 

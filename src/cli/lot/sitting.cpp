@@ -7,6 +7,7 @@
 #include "cli/choose/choices.hpp"
 #include "cli/lot/bench_check.hpp"
 #include "cli/output.hpp"
+#include "switchwright/analysis/lot_course.hpp"
 #include "switchwright/bench/plan.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
@@ -110,6 +111,18 @@ void Sittings::be_ready() {
   };
   if (checked()) return;
   if (bench_.attended()) put_line("\nBefore this shift the bench is checked with the reference resistors.");
+  check();
+}
+
+void Sittings::check_before_the_decision() {
+  be_ready();
+  if (course_of(bench_.store.load(bench_.lot_id)).since_check == 0) return;  // a break has done it
+  if (bench_.attended())
+    put_line("\nThe sample is done. The bench is checked once more with the reference resistors, then it counts.");
+  check();
+}
+
+void Sittings::check() {
   SessionSettings settings;
   apply_to(settings, false, std::nullopt);
   Sitting sitting = settings.sitting.value_or(Sitting{});

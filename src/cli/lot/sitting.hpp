@@ -15,6 +15,8 @@ class Sittings {
 
   /// Before each unit: goes on with the sitting, or begins one (acknowledgement, bench check). @throws as check_bench.
   void be_ready();
+  /// When the sample is done: what was tested since the last bench check counts when the bench still reads well.
+  void check_before_the_decision();
   /// Puts into the settings what this sitting stands for.
   /// @param began_with the leads that the record to be gone on with began with
   void apply_to(SessionSettings& settings, bool goes_on, const std::optional<Indication>& began_with) const;
@@ -29,6 +31,7 @@ class Sittings {
  private:
   void look_back();
   void begin();
+  void check();
   void acknowledge();
 
   const LotBench& bench_;
