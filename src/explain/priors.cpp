@@ -3,8 +3,6 @@
 
 #include <algorithm>
 #include <array>
-#include <fstream>
-#include <sstream>
 
 #include "core/toml_reader.hpp"
 #include "switchwright/core/error.hpp"
@@ -15,12 +13,12 @@ namespace switchwright {
 
 namespace {
 
-using profile_toml::Mistakes;
-using profile_toml::Need;
-using profile_toml::Range;
-using profile_toml::Section;
+using toml_reader::Mistakes;
+using toml_reader::Need;
+using toml_reader::Range;
+using toml_reader::Section;
 
-const Range chance{0.0, 1.0, false, "a chance above 0 and at most 1"};
+constexpr Range chance{0.0, 1.0, false, "a chance above 0 and at most 1"};
 
 const std::array<std::string, 11> kinds{"stuck-closed", "stuck-open", "resistive", "open", "shorted", "drifted",
                                         "swapped",      "clocked",    "bridged",   "tied", "profile"};
@@ -37,15 +35,9 @@ FaultPriors parse_fault_priors(const std::string& text, const std::filesystem::p
   Mistakes mistakes(path);
   FaultPriors priors;
   priors.path = path;
-  toml::table table;
-  try {
-    table = toml::parse(text, path.string());
-  } catch (const toml::parse_error& error) {
-    mistakes.add(error.source(), std::string(error.description()));
-    mistakes.throw_if_any();
-  }
+  const toml::table table = toml_reader::parse(text, mistakes);
   Section root(table, "the file of priors", mistakes);
-  root.number("schema", Need::required, Range{1, 1, true, "the number 1"});
+  root.schema(1);
   read_figure(root, "good", priors.good, priors);
   read_figure(root, "stray_reading", priors.stray_reading, priors);
   read_figure(root, "untouched", priors.untouched, priors);
@@ -57,7 +49,7 @@ FaultPriors parse_fault_priors(const std::string& text, const std::filesystem::p
     if (!name || !figure || !source) continue;
     if (std::find(kinds.begin(), kinds.end(), name->text) == kinds.end()) {
       const std::string hint = suggestion(name->text, {kinds.begin(), kinds.end()});
-      mistakes.add(name->at, fmt::format("expected a kind of fault, saw \"{}\"; {}", terminal_safe(name->text), hint));
+      mistakes.add(name->at, fmt::format("expected a kind of fault, saw \"{}\"; {}", name->text, hint));
     } else if (!priors.per_part.emplace(name->text, *figure).second) {
       mistakes.add(name->at, fmt::format("expected each kind once, saw \"{}\" again", name->text));
     }
@@ -69,13 +61,7 @@ FaultPriors parse_fault_priors(const std::string& text, const std::filesystem::p
 }
 
 FaultPriors load_fault_priors(const std::filesystem::path& path) {
-  std::ifstream file(path, std::ios::binary);
-  if (!file)
-    throw Error(ErrorKind::usage, "the file of fault priors cannot be read", path.string(),
-                "it lies in profiles/priors beside the profiles");
-  std::stringstream text;
-  text << file.rdbuf();
-  return parse_fault_priors(text.str(), path);
+  return parse_fault_priors(toml_reader::read_file(path, "the fault priors (profiles/priors/faults.toml)"), path);
 }
 
 }  // namespace switchwright

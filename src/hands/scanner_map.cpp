@@ -1,9 +1,6 @@
 #include <fmt/format.h>
 
-#include <fstream>
-#include <sstream>
-
-#include "core/toml_table.hpp"
+#include "core/toml_reader.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/hands/scanner.hpp"
@@ -11,6 +8,12 @@
 namespace switchwright {
 
 namespace {
+
+using toml_reader::between;
+using toml_reader::in_quotes;
+using toml_reader::Need;
+using toml_reader::saw;
+using toml_reader::Section;
 
 /// A channel of SCPI-1999 volume 1, 8.3.2: digits, or several dimensions joined by "!"; here also a module in front ("3(101"
 /// is not): digits and ! only.
@@ -20,26 +23,26 @@ bool is_channel(const std::string& text) {
 
 class MapReader {
  public:
-  MapReader(const std::filesystem::path& path, const toml::table& root)
-      : problems_(path.string()), file_(root, "the file", problems_), root_(root) {}
+  MapReader(const std::string& text, const std::filesystem::path& path)
+      : mistakes_(path), root_(toml_reader::parse(text, mistakes_)), file_(root_, "the channel map", mistakes_) {}
 
   ScannerMap read(const Profile& profile) {
-    (void)file_.whole("schema", 1, 1, true);
-    map_.title = file_.text("title", true).value_or("");
-    map_.port = file_.text("port", false).value_or("");
-    if (const auto baud = file_.whole("baud", 50, 4000000, false)) map_.baud = static_cast<int>(*baud);
-    if (const auto settle = file_.real("settle_s", {0.0, 60.0}, false)) map_.settle_s = *settle;
+    file_.schema(1);
+    map_.title = file_.text("title", Need::required).value_or("");
+    map_.port = file_.text("port", Need::optional).value_or("");
+    if (const auto baud = file_.whole("baud", Need::optional, 50, 4000000)) map_.baud = static_cast<int>(*baud);
+    if (const auto settle = file_.number("settle_s", Need::optional, between(0.0, 60.0))) map_.settle_s = *settle;
     map_.first = lead("first", profile);
     map_.second = lead("second", profile);
     for (const auto& [terminal, channel] : map_.first)
       if (const auto other = map_.second.find(terminal); other != map_.second.end() && other->second == channel)
-        problems_.add(root_.source(),
+        mistakes_.add(root_["second"][terminal].node()->source(),
                       fmt::format("expected two channels for terminal {}, one for each lead, saw {} twice",
-                                  shown(terminal), channel));
+                                  in_quotes(terminal), channel));
     special();
     commands();
     file_.finish();
-    if (!problems_.none()) throw Error(ErrorKind::usage, problems_.text());
+    mistakes_.throw_if_any();
     return std::move(map_);
   }
 
@@ -49,79 +52,72 @@ class MapReader {
     if (const auto* number = node.as_integer()) text = fmt::format("{}", number->get());
     if (const auto* word = node.as_string()) text = word->get();
     if (is_channel(text)) return text;
-    problems_.add(node.source(), fmt::format("expected a channel number for {}, saw {}", what, shown(node)));
+    mistakes_.add(node.source(), fmt::format("expected a channel number for {}, saw {}", what, saw(node)));
     return {};
   }
 
   std::map<std::string, std::string> lead(const std::string& name, const Profile& profile) {
     std::map<std::string, std::string> channels;
-    const toml::table* table = file_.table(name);
-    if (!table) {
-      if (!root_.contains(name)) problems_.add(root_.source(), fmt::format("expected the table [{}], saw none", name));
-      return channels;
-    }
+    const auto table = file_.section(name, Need::required);
+    if (!table) return channels;
     const auto terminals = profile.nodes();
-    for (const auto& [key, node] : *table) {
+    for (const auto& [key, node] : table->table()) {
       const std::string terminal{key.str()};
       if (std::find(terminals.begin(), terminals.end(), terminal) == terminals.end()) {
         const std::string near = suggestion(terminal, terminals);
-        problems_.add(node.source(), fmt::format("expected a terminal of profile {}, saw {}{}", profile.id,
-                                                 shown(terminal), near.empty() ? "" : "; " + near));
+        mistakes_.add(node.source(), fmt::format("expected a terminal of profile {}, saw {}{}", profile.id,
+                                                 in_quotes(terminal), near.empty() ? "" : "; " + near));
       }
       const std::string found = channel(node, terminal);
       for (const auto& [other, taken] : channels)
         if (!found.empty() && taken == found)
-          problems_.add(node.source(), fmt::format("expected a channel for each terminal, saw {} for {} and {}", found,
+          mistakes_.add(node.source(), fmt::format("expected a channel for each terminal, saw {} for {} and {}", found,
                                                    other, terminal));
       channels[terminal] = found;
     }
     for (const std::string& terminal : terminals)
       if (!channels.contains(terminal))
-        problems_.add(table->source(),
-                      fmt::format("expected a channel for terminal {} in [{}], saw none", shown(terminal), name));
+        mistakes_.add(table->at(),
+                      fmt::format("expected a channel for terminal {} in [{}], saw none", in_quotes(terminal), name));
     return channels;
   }
 
-  std::vector<std::string> channels_of(const toml::table& table, const char* key) {
+  std::vector<std::string> channels_of(Section& table, const char* key) {
     std::vector<std::string> channels;
-    const toml::node* node = table.get(key);
-    if (!node) return channels;
-    const toml::array* list = node->as_array();
-    if (!list || list->empty()) {
-      problems_.add(node->source(), fmt::format("expected a list of channels for {}, saw {}", key, shown(*node)));
-      return channels;
-    }
-    for (const toml::node& one : *list) channels.push_back(channel(one, key));
+    table.skip(key);
+    if (!table.has(key)) return channels;
+    const toml::array* list = table.list(key);
+    if (!list || list->empty())
+      mistakes_.add(table.at(key), fmt::format("expected a list of channels for {}, saw {}", key,
+                                               list ? "an empty one" : saw(*table.table().get(key))));
+    if (list)
+      for (const toml::node& one : *list) channels.push_back(channel(one, key));
     return channels;
   }
 
   void special() {
-    const toml::table* raw = file_.table("special");
-    if (!raw) return;
-    TomlTable table(*raw, "[special]", problems_);
-    (void)table.node("shorted");
-    (void)table.node("known_source");
-    map_.shorted = channels_of(*raw, "shorted");
-    map_.known_source = channels_of(*raw, "known_source");
-    table.finish();
+    auto table = file_.section("special", Need::optional);
+    if (!table) return;
+    map_.shorted = channels_of(*table, "shorted");
+    map_.known_source = channels_of(*table, "known_source");
+    table->finish();
   }
 
   void commands() {
-    const toml::table* raw = file_.table("commands");
-    if (!raw) return;
-    TomlTable table(*raw, "[commands]", problems_);
-    if (const auto text = table.text("open_all", false)) map_.open_all = *text;
-    if (const auto text = table.text("close", false)) {
-      map_.close = *text;
-      if (text->find("{channels}") == std::string::npos)
-        problems_.add(raw->get("close")->source(), "expected {channels} in close, saw none");
+    auto table = file_.section("commands", Need::optional);
+    if (!table) return;
+    map_.open_all = table->text("open_all", Need::optional).value_or(map_.open_all);
+    if (const auto close = table->word("close", Need::optional)) {
+      map_.close = close->text;
+      if (close->text.find("{channels}") == std::string::npos)
+        mistakes_.add(close->at, "expected {channels} in close, saw none");
     }
-    table.finish();
+    table->finish();
   }
 
-  TomlProblems problems_;
-  TomlTable file_;
-  const toml::table& root_;
+  toml_reader::Mistakes mistakes_;
+  toml::table root_;
+  Section file_;
   ScannerMap map_;
 };
 
@@ -136,21 +132,8 @@ std::string ScannerMap::close_command(const std::vector<std::string>& channels) 
 }
 
 ScannerMap load_scanner_map(const std::filesystem::path& path, const Profile& profile) {
-  std::error_code ignored;
-  std::ifstream in(path, std::ios::binary);
-  if (!in || !std::filesystem::is_regular_file(path, ignored))
-    throw Error(ErrorKind::usage, "the scanner's channel map cannot be read", terminal_safe(path.string()),
-                "give it as --hands scanner:FILE.toml");
-  std::ostringstream text;
-  text << in.rdbuf();
-  try {
-    const toml::table root = toml::parse(text.str(), path.string());
-    return MapReader(path, root).read(profile);
-  } catch (const toml::parse_error& error) {
-    TomlProblems problems(path.string());
-    problems.add(error.source(), "expected TOML, saw a mistake in its grammar: " + terminal_safe(error.description()));
-    throw Error(ErrorKind::usage, problems.text());
-  }
+  return MapReader(toml_reader::read_file(path, "the scanner's channel map (--hands scanner:FILE.toml)"), path)
+      .read(profile);
 }
 
 }  // namespace switchwright

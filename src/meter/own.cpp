@@ -3,10 +3,9 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <fstream>
 #include <sstream>
 
-#include "core/toml_table.hpp"
+#include "meter/correction_toml.hpp"
 #include "switchwright/core/amount.hpp"
 #include "switchwright/core/durable_file.hpp"
 #include "switchwright/core/error.hpp"
@@ -16,6 +15,9 @@
 namespace switchwright {
 
 namespace {
+
+using toml_reader::Need;
+using toml_reader::Section;
 
 std::string day_of(Wall when) { return iso8601(when).substr(0, 10); }
 
@@ -33,76 +35,50 @@ std::string quoted(const std::string& text) {
   return out + "\"";
 }
 
-/// A float as TOML wants it: always with a point or an exponent.
-std::string number(double value) {
-  std::string text = fmt::format("{}", value);
-  return text.find_first_of(".e") == std::string::npos ? text + ".0" : text;
-}
-
-std::string correction_toml(const Correction& row, const std::string& heading) {
-  return fmt::format("{}\nquantity = \"{}\"\nfrom = {}\nto = {}\nadd = {}\nU = {}\nk = {}\n", heading,
-                     name_of(row.quantity), number(row.from), number(row.to), number(row.add), number(row.U),
-                     number(row.k));
-}
-
 class LedgerReader {
  public:
-  LedgerReader(const std::filesystem::path& path, const toml::table& root)
-      : problems_(path.string()), file_(root, "the file", problems_) {}
+  LedgerReader(const std::string& text, const std::filesystem::path& path)
+      : mistakes_(path), root_(toml_reader::parse(text, mistakes_)), file_(root_, "the ledger", mistakes_) {}
 
   std::vector<OwnMeter> read() {
-    for (const toml::table* raw : file_.tables("meter")) meter(*raw);
+    for (Section& table : file_.sections("meter", Need::optional)) meter(table);
     file_.finish();
-    if (!problems_.none()) throw Error(ErrorKind::usage, problems_.text());
+    mistakes_.throw_if_any();
     return std::move(meters_);
   }
 
  private:
-  void meter(const toml::table& raw) {
-    TomlTable table(raw, "[[meter]]", problems_);
+  void meter(Section& table) {
     OwnMeter own;
-    own.name = table.text("name", true).value_or("");
-    own.definition = table.text("definition", true).value_or("");
-    own.serial = table.text("serial", false).value_or("");
-    own.calibrated = date(raw, table, "calibrated");
-    own.due = date(raw, table, "due");
-    own.certificate = table.text("certificate", false).value_or("");
+    own.name = table.text("name", Need::required).value_or("");
+    own.definition = table.text("definition", Need::required).value_or("");
+    own.serial = table.text("serial", Need::optional).value_or("");
+    own.calibrated = date(table, "calibrated");
+    own.due = date(table, "due");
+    own.certificate = table.text("certificate", Need::optional).value_or("");
     if (!own.calibrated.empty() && !own.due.empty() && own.due < own.calibrated)
-      problems_.add(raw.get("due")->source(),
-                    "expected a due date after the calibration of " + own.calibrated + ", saw " + shown(own.due));
-    for (const toml::table* row : table.tables("correction")) own.corrections.push_back(correction(*row));
+      mistakes_.add(table.at("due"), fmt::format("expected a due date after the calibration of {}, saw {}",
+                                                 own.calibrated, toml_reader::in_quotes(own.due)));
+    for (Section& row : table.sections("correction", Need::optional)) own.corrections.push_back(read_correction(row));
     table.finish();
     const auto same = [&](const OwnMeter& other) { return other.name == own.name; };
     if (!own.name.empty() && std::any_of(meters_.begin(), meters_.end(), same))
-      problems_.add(raw.source(), "expected each name once, saw " + shown(own.name) + " again");
+      mistakes_.add(table.at("name"),
+                    fmt::format("expected each name once, saw {} again", toml_reader::in_quotes(own.name)));
     meters_.push_back(std::move(own));
   }
 
-  std::string date(const toml::table& raw, TomlTable& table, std::string_view key) {
-    const auto text = table.text(key, false);
-    if (text && !is_calendar_date(*text))
-      problems_.add(raw.get(key)->source(),
-                    fmt::format("expected a date like \"2026-01-31\" for {}, saw {}", key, shown(*text)));
-    return text.value_or("");
+  std::string date(Section& table, std::string_view key) {
+    const auto day = table.word(key, Need::optional);
+    if (day && !is_calendar_date(day->text))
+      mistakes_.add(day->at, fmt::format("expected a date like \"2026-01-31\" for \"{}\" in {}, saw {}", key,
+                                         table.name(), toml_reader::in_quotes(day->text)));
+    return day ? day->text : "";
   }
 
-  Correction correction(const toml::table& raw) {
-    TomlTable table(raw, "[[meter.correction]]", problems_);
-    Correction row;
-    if (const auto name = table.choice("quantity", quantity_names(), true)) row.quantity = *quantity_named(*name);
-    row.from = table.real("from", {0.0, 1e12}, true).value_or(0.0);
-    row.to = table.real("to", {0.0, 1e12, true}, true).value_or(1e12);
-    row.add = table.real("add", {-1e12, 1e12}, true).value_or(0.0);
-    row.U = table.real("U", {0.0, 1e12}, true).value_or(0.0);
-    row.k = table.real("k", {1.0, 10.0}, false).value_or(2.0);
-    if (row.to <= row.from)
-      problems_.add(raw.source(), fmt::format("expected \"to\" above \"from\" {:g}, saw {:g}", row.from, row.to));
-    table.finish();
-    return row;
-  }
-
-  TomlProblems problems_;
-  TomlTable file_;
+  toml_reader::Mistakes mistakes_;
+  toml::table root_;
+  Section file_;
   std::vector<OwnMeter> meters_;
 };
 
@@ -170,17 +146,6 @@ std::vector<std::string> calibration_remarks(const OwnMeter& meter, Wall when) {
 
 namespace {
 
-std::vector<OwnMeter> parse_ledger(const std::string& text, const std::filesystem::path& file) {
-  try {
-    const toml::table root = toml::parse(text, file.string());
-    return LedgerReader(file, root).read();
-  } catch (const toml::parse_error& error) {
-    TomlProblems problems(file.string());
-    problems.add(error.source(), "expected TOML, saw a mistake in its grammar: " + terminal_safe(error.description()));
-    throw Error(ErrorKind::usage, problems.text());
-  }
-}
-
 std::string ledger_text(const std::vector<OwnMeter>& meters) {
   std::string text =
       "# The shop's own meters and their calibration. Written by `switchwright meters own add`; safe to "
@@ -206,17 +171,11 @@ std::string ledger_text(const std::vector<OwnMeter>& meters) {
 std::vector<OwnMeter> load_own_meters(const std::filesystem::path& file) {
   std::error_code ignored;
   if (!std::filesystem::exists(file, ignored)) return {};
-  std::ifstream in(file, std::ios::binary);
-  std::ostringstream text;
-  text << in.rdbuf();
-  if (!in)
-    throw Error(ErrorKind::usage, "the ledger of the shop's own meters cannot be read", file.string(),
-                "check its permissions");
-  return parse_ledger(text.str(), file);
+  return LedgerReader(toml_reader::read_file(file, "the ledger of the shop's own meters"), file).read();
 }
 
 void check_own_meters(const std::vector<OwnMeter>& meters, const std::filesystem::path& file) {
-  (void)parse_ledger(ledger_text(meters), file);
+  (void)LedgerReader(ledger_text(meters), file).read();
 }
 
 void save_own_meters(const std::filesystem::path& file, const std::vector<OwnMeter>& meters) {

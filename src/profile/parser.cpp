@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cctype>
 
 #include "switchwright/core/error.hpp"
@@ -19,8 +20,8 @@ constexpr std::size_t most_nodes = 64;
 constexpr std::size_t most_positions = 64;
 constexpr std::size_t longest_name = 32;
 
-const Range tolerance{0.0, 99.9, true, "a number from 0 to 99.9"};
-const Range fraction{0.0, 1.0, true, "a fraction from 0 to 1"};
+constexpr Range tolerance = between(0.0, 99.9);
+constexpr Range fraction{0.0, 1.0, true, "a fraction from 0 to 1"};
 
 template <typename T>
 bool contains(const std::vector<T>& list, const T& item) {
@@ -51,8 +52,8 @@ void ProfileParser::parse() {
 }
 
 void ProfileParser::parse_heading() {
-  if (const auto schema = root_.number("schema", Need::required, {1, 1, true, "the number 1"}))
-    profile_->schema = static_cast<int>(*schema);
+  profile_->schema = 1;
+  root_.schema(profile_->schema);
   if (const auto title = root_.word("title", Need::required)) profile_->title = title->text;
   if (const auto values = root_.word("values", Need::required)) profile_->values = values->text;
   if (const auto knob = root_.word("knob", Need::optional)) profile_->knob = knob->text;
@@ -125,7 +126,7 @@ void ProfileParser::parse_positions() {
     Position position;
     if (const auto word = section.word("id", Need::required)) {
       if (const auto id = fresh_id(*word, "position")) position.id = *id;
-      section.rename(fmt::format("[[position]] \"{}\"", word->text));
+      section.called(word->text);
     }
     const auto angle = section.number("angle_deg", Need::optional, {-3600, 3600, true, "an angle in degrees"});
     if (angle)
@@ -153,7 +154,7 @@ void ProfileParser::parse_contacts() {
     std::optional<std::string> id;
     if (const auto word = section.word("id", Need::required)) {
       id = fresh_id(*word, "contact or element");
-      section.rename(fmt::format("[[contact]] \"{}\"", word->text));
+      section.called(word->text);
     }
     const auto between = pair_of(section, "between");
     contact.closed_at = positions_of(section, "closed_at", Need::optional);
@@ -188,11 +189,11 @@ void ProfileParser::parse_contacts() {
   }
 }
 
-std::optional<Element> ProfileParser::resistor_in(Section& section, std::string_view kind) {
+std::optional<Element> ProfileParser::resistor_in(Section& section) {
   std::optional<std::string> id;
   if (const auto word = section.word("id", Need::required)) {
     id = fresh_id(*word, "contact or element");
-    section.rename(fmt::format("[[{}]] \"{}\"", kind, word->text));
+    section.called(word->text);
   }
   const auto between = pair_of(section, "between");
   const auto nominal = section.number("nominal_ohm", Need::required, {0, 1e12, false, "an ohm value above 0"});
@@ -205,7 +206,7 @@ std::optional<Element> ProfileParser::resistor_in(Section& section, std::string_
 
 void ProfileParser::parse_elements() {
   for (Section section : root_.sections("element", Need::optional))
-    if (auto element = resistor_in(section, "element")) profile_->elements.push_back(std::move(*element));
+    if (auto element = resistor_in(section)) profile_->elements.push_back(std::move(*element));
   if (!root_.has("contact") && !root_.has("element") && unconnected_.empty())  // else every terminal is accounted for
     mistakes_->add(root_.at(), "expected at least one [[contact]] or [[element]], saw none; say what the part is");
 }
@@ -213,7 +214,7 @@ void ProfileParser::parse_elements() {
 /// What the part stays wired to. Points that are no terminals are those of the [powered] circuit; no probe reaches them.
 void ProfileParser::parse_wired() {
   for (Section section : root_.sections("wired", Need::optional)) {
-    auto element = resistor_in(section, "wired");
+    auto element = resistor_in(section);
     if (!element) continue;
     for (const std::string& point : {element->between.first(), element->between.second()})
       if (contains(outside_, point) && !contains(profile_->internal, point)) profile_->internal.push_back(point);
@@ -263,12 +264,12 @@ void ProfileParser::parse_sound_limit(Section& section) {
 }
 
 Severity ProfileParser::severity_of(Section& section) {
-  const auto word = section.word("severity", Need::optional);
-  if (!word) return Severity::major;
-  for (const Severity severity : {Severity::critical, Severity::major, Severity::minor})
-    if (word->text == to_string(severity)) return severity;
-  mistakes_->add(word->at, fmt::format("expected critical, major or minor for \"severity\", saw \"{}\"; {}", word->text,
-                                       suggestion(word->text, {"critical", "major", "minor"})));
+  constexpr std::array severities{Severity::critical, Severity::major, Severity::minor};
+  std::vector<std::string> known;
+  for (const Severity severity : severities) known.push_back(to_string(severity));
+  const auto word = section.choice("severity", known, Need::optional);
+  for (const Severity severity : severities)
+    if (word && word->text == to_string(severity)) return severity;
   return Severity::major;
 }
 
@@ -400,26 +401,22 @@ std::optional<Pair> ProfileParser::pair_of(Section& section, std::string_view ke
 
 std::vector<std::string> ProfileParser::positions_of(Section& section, std::string_view key, Need need) {
   std::vector<std::string> found;
-  for (const Word& word : section.words(key, need)) {
-    if (contains(position_ids_, word.text)) {
-      found.push_back(word.text);
-      continue;
-    }
-    const std::string hint = suggestion(word.text, position_ids_);
-    mistakes_->add(word.at, fmt::format("expected a position for \"{}\" in {}, saw \"{}\"{}{}", key, section.name(),
-                                        word.text, hint.empty() ? "" : "; ", hint));
-  }
+  for (const Word& word : section.words(key, need))
+    if (is_known_position(section, key, word)) found.push_back(word.text);
   return found;
+}
+
+bool ProfileParser::is_known_position(const Section& section, std::string_view key, const Word& word) {
+  if (contains(position_ids_, word.text)) return true;
+  const std::string hint = suggestion(word.text, position_ids_);
+  mistakes_->add(word.at, fmt::format("expected a position for \"{}\" in {}, saw \"{}\"{}{}", key, section.name(),
+                                      word.text, hint.empty() ? "" : "; ", hint));
+  return false;
 }
 
 std::optional<std::string> ProfileParser::position_of(Section& section, std::string_view key) {
   const auto word = section.word(key, Need::required);
-  if (!word) return std::nullopt;
-  if (contains(position_ids_, word->text)) return word->text;
-  const std::string hint = suggestion(word->text, position_ids_);
-  mistakes_->add(word->at, fmt::format("expected a position for \"{}\" in {}, saw \"{}\"{}{}", key, section.name(),
-                                       word->text, hint.empty() ? "" : "; ", hint));
-  return std::nullopt;
+  return word && is_known_position(section, key, *word) ? std::optional(word->text) : std::nullopt;
 }
 
 std::optional<std::string> ProfileParser::fresh_id(const Word& word, std::string_view space) {

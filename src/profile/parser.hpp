@@ -11,6 +11,8 @@
 
 namespace switchwright::profile_toml {
 
+using namespace toml_reader;
+
 /// Reads one profile. Thread rule: used once, by one thread.
 class ProfileParser {
  public:
@@ -26,7 +28,7 @@ class ProfileParser {
   void parse_contacts();
   void parse_elements();
   /// What [[element]] and [[wired]] have in common.
-  std::optional<Element> resistor_in(Section& section, std::string_view kind);
+  std::optional<Element> resistor_in(Section& section);
   void parse_wired();
   void parse_limits();
   void parse_sound_limit(Section& section);
@@ -52,6 +54,7 @@ class ProfileParser {
   /// A name that can stand in a fault or a pair, used once in `space`.
   std::optional<std::string> fresh_id(const Word& word, std::string_view space);
   bool is_known_node(const Word& word);
+  bool is_known_position(const Section& section, std::string_view key, const Word& word);
 
   Section root_;
   Profile* profile_;

@@ -13,7 +13,7 @@ namespace switchwright::profile_toml {
 
 namespace {
 constexpr std::ptrdiff_t most_cycling = 6;  // every combination of open and closed is solved
-const Range tolerance{0.0, 99.9, true, "a number from 0 to 99.9"};
+constexpr Range tolerance = between(0.0, 99.9);
 }  // namespace
 
 void ProfileParser::parse_powered() {
@@ -102,7 +102,7 @@ void ProfileParser::parse_powered_loads(Section& section, std::optional<double> 
     std::optional<std::string> id;
     if (const auto word = item.word("id", Need::required)) {
       id = fresh_id(*word, "contact or element");
-      item.rename(fmt::format("[[powered.load]] \"{}\"", word->text));
+      item.called(word->text);
     }
     const auto between = pair_of(item, "between");
     const auto ohm = item.number("ohm", Need::optional, above_zero);

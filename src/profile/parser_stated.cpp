@@ -26,7 +26,7 @@ void ProfileParser::parse_stated() {
     StatedRequirement wanted;
     const auto id = section.word("id", Need::required);
     if (id) {
-      section.rename(fmt::format("[[stated]] \"{}\"", id->text));
+      section.called(id->text);
       if (const auto fresh = fresh_id(*id, "stated result")) wanted.id = *fresh;
     }
     const auto quantity = section.word("quantity", Need::required);

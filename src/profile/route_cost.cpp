@@ -1,9 +1,6 @@
 // Costs of moves from a TOML file.
 #include <fmt/format.h>
 
-#include <fstream>
-#include <iterator>
-
 #include "core/toml_reader.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
@@ -15,20 +12,13 @@ namespace switchwright {
 namespace {
 
 RouteCost parse(const std::filesystem::path& path) {
-  using namespace profile_toml;
-  const std::string text = read_profile_file(path);
+  using namespace toml_reader;
   Mistakes mistakes(path);
-  toml::table root;
-  try {
-    root = toml::parse(text);
-  } catch (const toml::parse_error& problem) {
-    mistakes.add(problem.source(), fmt::format("expected TOML, saw something else: {}", problem.description()));
-    mistakes.throw_if_any();
-  }
+  const toml::table root = toml_reader::parse(read_file(path, "costs of moves"), mistakes);
   Section section(root, "the costs", mistakes);
   RouteCost cost;
   cost.id = path.stem().string();
-  section.number("schema", Need::required, {1, 1, true, "the number 1"});
+  section.schema(1);
   section.word("values", Need::required);
   if (const auto title = section.word("title", Need::required)) cost.title = title->text;
   const auto seconds = [&](std::string_view key, double& into) {

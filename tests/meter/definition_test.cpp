@@ -102,46 +102,48 @@ TEST_CASE("accuracy is found by the digit of the reading and else by the range t
 }
 
 TEST_CASE("all mistakes of a definition are named at once with their places") {
-  CHECK(complaint("schema = 2\n"
-                  "titel = \"t\"\n"
-                  "provenance = \"\"\n"
-                  "update_rate_hz = 0\n"
-                  "[link]\n"
-                  "baud = 19230\n"
-                  "data_bits = 9\n"
-                  "parity = \"odds\"\n"
-                  "dtr = \"on\"\n"
-                  "[decoder]\n"
-                  "kind = \"spci\"\n"
-                  "[[accuracy]]\n"
-                  "quantity = \"ohms\"\n"
-                  "full_scale = 1\n"
-                  "resolution = 2\n"
-                  "percent_of_reading = -1\n") ==
-        "1:1: expected title = a text in the file, saw none\n"
-        "1:10: expected 1 for schema, saw 2\n"
-        "2:1: expected a key that the file knows, saw \"titel\"; did you mean \"title\"?\n"
-        "3:14: expected a text that is not empty for provenance, saw \"\"\n"
-        "4:18: expected a number above 0 and up to 1000 for update_rate_hz, saw 0\n"
-        "6:8: expected a usual speed for baud, saw 19230; did you mean 19200?\n"
-        "7:13: expected a whole number from 5 to 8 for data_bits, saw 9\n"
-        "8:10: expected one of \"none\", \"odd\", \"even\" for parity, saw \"odds\"; did you mean \"odd\"?\n"
-        "9:7: expected true or false for dtr, saw \"on\"\n"
-        "11:8: expected a known kind for kind, saw \"spci\"; did you mean \"scpi\"?\n"
-        "12:1: expected digits = a number from 0 to 10000 in [[accuracy]], saw none\n"
-        "13:12: expected one of \"resistance\", \"resistance-4-wire\", \"continuity\", \"diode\", "
-        "\"voltage-dc\", "
-        "\"voltage-ac\", \"current-dc\", \"current-ac\", \"frequency\", \"duty\", \"capacitance\", "
-        "\"temperature\" for quantity, saw \"ohms\"\n"
-        "15:14: expected a resolution below the full scale 1, saw 2\n"
-        "16:22: expected a number from 0 to 100 for percent_of_reading, saw -1");
+  CHECK(
+      complaint("schema = 2\n"
+                "titel = \"t\"\n"
+                "provenance = \"\"\n"
+                "update_rate_hz = 0\n"
+                "[link]\n"
+                "baud = 19230\n"
+                "data_bits = 9\n"
+                "parity = \"odds\"\n"
+                "dtr = \"on\"\n"
+                "[decoder]\n"
+                "kind = \"spci\"\n"
+                "[[accuracy]]\n"
+                "quantity = \"ohms\"\n"
+                "full_scale = 1\n"
+                "resolution = 2\n"
+                "percent_of_reading = -1\n") ==
+      "1:1: expected a text in quotes for \"title\" in the definition, saw nothing; add the line title = ...\n"
+      "1:10: expected the number 1 for \"schema\" in the definition, saw 2\n"
+      "2:1: expected a key of the definition, saw \"titel\"; did you mean \"title\"?\n"
+      "3:14: expected a text that is not empty for \"provenance\" in the definition, saw the text \"\"\n"
+      "4:18: expected a number above 0 and up to 1000 for \"update_rate_hz\" in the definition, saw 0\n"
+      "6:8: expected a usual speed for baud, saw 19230; did you mean 19200?\n"
+      "7:13: expected a whole number from 5 to 8 for \"data_bits\" in [link], saw 9\n"
+      "8:10: expected one of \"none\", \"odd\", \"even\" for \"parity\" in [link], saw \"odds\"; did you mean \"odd\"?\n"
+      "9:7: expected true or false for \"dtr\" in [link], saw the text \"on\"\n"
+      "11:8: expected a known kind for \"kind\" in [decoder], saw \"spci\"; did you mean \"scpi\"?\n"
+      "12:1: expected a number from 0 to 10000 for \"digits\" in [[accuracy]] number 1, saw nothing; add the line digits "
+      "= ...\n"
+      "13:12: expected one of \"resistance\", \"resistance-4-wire\", \"continuity\", \"diode\", "
+      "\"voltage-dc\", "
+      "\"voltage-ac\", \"current-dc\", \"current-ac\", \"frequency\", \"duty\", \"capacitance\", "
+      "\"temperature\" for \"quantity\" in [[accuracy]] number 1, saw \"ohms\"\n"
+      "15:14: expected a resolution below the full scale 1, saw 2\n"
+      "16:22: expected a number from 0 to 100 for \"percent_of_reading\" in [[accuracy]] number 1, saw -1");
 }
 
 TEST_CASE("a definition without the tables that its decoder needs is refused with the table named") {
   CHECK(complaint(head + "[decoder]\nkind = \"lcd-segment-14\"\n") ==
         "4:1: expected the table [decoder.digits] that lcd-segment-14 needs, saw none\n"
         "4:1: expected the table [decoder.symbols] that lcd-segment-14 needs, saw none");
-  CHECK(complaint(head) == "1:1: expected decoder = a table in the file, saw none");
+  CHECK(complaint(head) == "1:1: expected the table [decoder] in the definition, saw none; add the line [decoder]");
 }
 
 TEST_CASE("mistakes in the tables of a decoder are named with their places") {

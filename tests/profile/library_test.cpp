@@ -145,7 +145,8 @@ TEST_CASE("each mistake is named at its line with what was expected") {
       {"[limits]", "[[timing]]\nposition = \"on\"\nduty = [0.5, 1.5]\n[limits]", "each a fraction from 0 to 1"},
       {"[limits]", "[[not_checked]]\npair = [\"A\", \"B\"]\n[limits]", "expected a text in quotes for \"reason\""},
       {"[limits]", "[[inspect]]\nask = \"clean?\"\nseverity = \"mayor\"\n[limits]",
-       "demo.toml:22:12: expected critical, major or minor for \"severity\", saw \"mayor\"; did you mean "
+       "demo.toml:22:12: expected one of \"critical\", \"major\", \"minor\" for \"severity\" in [[inspect]] number 1, saw "
+       "\"mayor\"; did you mean "
        "\"major\"?"},
       {"[[contact]]", "[contact]", "expected tables headed [[contact]], with two brackets, saw a table"},
       {"title = \"demo\"", "title = \"demo", "demo.toml:2:"},
