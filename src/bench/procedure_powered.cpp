@@ -73,8 +73,9 @@ class UnderPower final : public Procedure {
     }
     std::size_t taken = 0;
     for (auto& [pair, placements] : by_pair) {
-      const auto whole = std::find_if(placements.rbegin(), placements.rend(),
-                                      [&](const auto& one) { return is_complete(pair, one.second); });
+      const auto whole = std::find_if(placements.rbegin(), placements.rend(), [&, &read_pair = pair](const auto& one) {
+        return is_complete(read_pair, one.second);
+      });
       for (auto& [placement, readings] : placements)
         if (whole == placements.rend() || placement != whole->first)
           for (MeasuredVoltage& reading : readings) {

@@ -49,8 +49,7 @@ class Table {
  public:
   Table(const Profile& profile, const std::vector<Expectation>& expected, const MeterDefinition& meter,
         const JudgeSettings& settings)
-      : profile_(profile),
-        judged_as_(profile),
+      : judged_as_(profile),
         meter_(meter),
         settings_(settings),
         predictor_(profile),
@@ -120,7 +119,6 @@ class Table {
   }
 
  private:
-  const Profile& profile_;
   Profile judged_as_;  ///< a reading that shows a fault shows it, whoever else may be to blame (judge/wired.hpp)
   const MeterDefinition& meter_;
   JudgeSettings settings_;

@@ -182,8 +182,8 @@ class Check {
     const std::vector<std::string> lines = bag_lines(bag_file_content(folder_ / "bag-info.txt"));
     for (const auto& [label, value] : bag_labels(record))
       if (std::count(lines.begin(), lines.end(), label + ": " + value) != 1 ||
-          std::count_if(lines.begin(), lines.end(), [&](const std::string& l) { return l.starts_with(label + ":"); }) !=
-              1)
+          std::count_if(lines.begin(), lines.end(),
+                        [&name = label](const std::string& l) { return l.starts_with(name + ":"); }) != 1)
         problem("bag-info.txt says something else of " + label + " than data/chain.jsonl.");
   }
 

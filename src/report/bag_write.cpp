@@ -119,7 +119,7 @@ void write_bag(const EachLink& chain, const fs::path& folder, const BagSettings&
     if (signer) texts.emplace_back("public-key.pem", signer->public_pem());
     std::vector<Written> tags;
     for (const auto& [path, text] : texts)
-      tags.push_back(write_into(beside, {path, [&text](const DocumentSink& sink) { sink(text); }}));
+      tags.push_back(write_into(beside, {path, [&content = text](const DocumentSink& sink) { sink(content); }}));
     const std::string tags_manifest = manifest(tags);
     write_file_durably((beside / "tagmanifest-sha256.txt").string(), tags_manifest);
     if (signer) write_file_durably((beside / "tagmanifest-sha256.txt.sig").string(), signer->sign(tags_manifest));

@@ -52,6 +52,9 @@ struct Database {
     if (sqlite3_open(path.c_str(), &handle) != SQLITE_OK) std::abort();
     exec("PRAGMA synchronous=OFF");
   }
+  ~Database() { sqlite3_close(handle); }
+  Database(const Database&) = delete;
+  Database& operator=(const Database&) = delete;
   void exec(const std::string& sql) const { (void)sqlite3_exec(handle, sql.c_str(), nullptr, nullptr, nullptr); }
   /// @returns whether a row has it now.
   bool put(const Column& place, const std::string& text, bool as_blob) const {
@@ -120,13 +123,12 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     // Somebody who changes a link makes its hash fit, too.
     if (changed && place.name == std::string{"canonical"} && data[0] < 128)
       database.put({"batch", "sha256"}, sha256_hex(bytes), false);
-    sqlite3_close(database.handle);
   }
   error_or_answer([&] {
     const Store store(path);
     error_or_answer([&] { (void)store.list(); });
-    error_or_answer([&] { (void)store.unfinished(); });
-    error_or_answer([&] { (void)store.check_file(); });
+    static unsigned runs = 0;
+    if (++runs % 8 == 1) error_or_answer([&] { (void)store.check_file(); });  // takes longer than all the rest
     error_or_answer([&] { (void)store.load(bench.id, true); });
     error_or_answer([&] { (void)store.check_chain(bench.id); });
   });
