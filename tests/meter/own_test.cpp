@@ -155,9 +155,9 @@ TEST_CASE("the serial number in an answer to IDN is its third field and zero is 
                                                       {"Invented,bench meter", ""},
                                                       {"bench meter", ""},
                                                       {"", ""}};
-  for (const auto& [identity, serial] : rows) {
-    CAPTURE(identity);
-    CHECK(serial_in_identity(identity) == serial);
+  for (const auto& row : rows) {
+    CAPTURE(row.first);
+    CHECK(serial_in_identity(row.first) == row.second);
   }
 }
 

@@ -47,9 +47,9 @@ TEST_CASE("every contact that the knob opens is seen to close three times and no
     const Route route = plan_route(profile, expected, cost);
     const auto full = with_closings(profile, expected, route.placements, cost);
     CHECK(places(full) == places(route.placements));
-    for (const auto& [contact, seen] : closings_in(profile, expected, full)) {
-      CAPTURE(contact);
-      CHECK(seen >= 3);
+    for (const auto& closed : closings_in(profile, expected, full)) {
+      CAPTURE(closed.first);
+      CHECK(closed.second >= 3);
     }
     // Line and pilot stand in a row between H1 and P too, so one more turn there shows both; cycling has one pair.
     std::size_t before = 0, after = 0;
