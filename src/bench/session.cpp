@@ -261,7 +261,9 @@ void QualifySession::type_reading(const std::string& text) {
     // What is typed again replaces what was typed before.
     pending_.reset();
     settler_->reset();
-    take(read_typed(text, step->reads(), clock_.now()));
+    const Reading reading = read_typed(text, step->reads(), clock_.now());
+    if (!step->on_another_display) require_step_of(meter_, reading, text);
+    take(reading);
   } catch (const Error& error) {
     note("not-a-reading", error.what());
   }

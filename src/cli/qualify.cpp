@@ -187,7 +187,8 @@ void choose_meter(Chosen& chosen, Choices& choices) {
   }
   chosen.meter = chosen.earlier ? meter_to_go_on_with(*chosen.earlier, options.meter) : choices.meter(options.meter);
   if (!chosen.own) chosen.own = own_meter_by_serial(chosen.stated_serial(), chosen.meter.id);
-  if (!chosen.own && choices.asked() && !chosen.simulated()) chosen.own = ask_for_own_meter(choices, chosen.meter.id);
+  if (!chosen.own && !chosen.earlier && choices.asked() && !chosen.simulated())
+    chosen.own = ask_for_own_meter(choices, chosen.meter.id);
   if (!is_scanner(options.hands)) return;
   chosen.scanner = load_scanner_map(options.hands.substr(8), chosen.profile);
   // The relays open when the work ends, also where the meter is the scanner.

@@ -78,9 +78,7 @@ void write_document(const ReportOptions& options, const Store& store, const Reco
     std::vector<Record> both;
     Record second = other();
     const bool swap = record.header.kind == RecordKind::trace && second.header.kind != RecordKind::trace;
-    if (second.header.serial != record.header.serial)
-      throw Error(ErrorKind::usage, "the two records are of different serial numbers, so they make no claim together",
-                  record.header.id + ", " + second.header.id, "compare them with --kind comparison");
+    require_one_piece(record.header, second.header);
     both.push_back(swap ? std::move(second) : record);
     both.push_back(swap ? record : std::move(second));
     return sink(claim_document(both, format, paper));
@@ -128,6 +126,7 @@ int run(const LabelOptions& options) {
                 "let the name end in .pdf or .png");
   const Store store{store_place(options.store)};
   const Record record = load_whole_record(store, options.id);
+  require_label_stands(store, record);
   write_file_durably(options.output, ending == ".pdf" ? label_pdf(record) : label_png(record));
   say("label written to " + options.output);
   return 0;

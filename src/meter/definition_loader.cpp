@@ -237,11 +237,18 @@ class Loader {
       const auto resolution = table.number("resolution", Need::required, above(0.0, 1e12));
       put(row.full_scale, full_scale);
       put(row.resolution, resolution);
-      put(row.percent_of_reading, table.number("percent_of_reading", Need::required, between(0.0, 100.0)));
-      put(row.digits, table.number("digits", Need::required, between(0.0, 10000.0)));
+      const auto percent = table.number("percent_of_reading", Need::required, between(0.0, 100.0));
+      const auto digits = table.number("digits", Need::required, between(0.0, 10000.0));
+      put(row.percent_of_reading, percent);
+      put(row.digits, digits);
       if (full_scale && resolution && *resolution >= *full_scale)
         mistakes_.add(table.at("resolution"),
                       fmt::format("expected a resolution below the full scale {}, saw {}", *full_scale, *resolution));
+      if (percent && digits && *percent <= 0.0 && *digits <= 0.0)
+        mistakes_.add(
+            table.at("digits"),
+            "expected percent_of_reading or digits above 0, saw 0 for both: no meter is without error; take them from "
+            "its manual");
       table.finish();
       definition_.accuracy.push_back(row);
     }

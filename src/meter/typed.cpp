@@ -112,6 +112,15 @@ Reading read_typed(std::string_view text, Quantity wanted, Instant at) {
   return reading;
 }
 
+void require_step_of(const MeterDefinition& meter, const Reading& reading, std::string_view text) {
+  const AccuracyRow* finest = meter.finest(reading.quantity);
+  if (finest == nullptr || reading.state != ReadingState::finite || reading.resolution >= 0.5 * finest->resolution)
+    return;
+  refuse("this meter's finest step is " + human_value(finest->resolution, reading.quantity, finest->resolution) +
+             ", and what was typed has a finer one; m is a thousandth, M a million",
+         text);
+}
+
 std::string typed_remark(const MeterDefinition& meter) {
   return std::string{
              "Every reading was read from the meter's display and typed by a person; nothing watched it settle, and "

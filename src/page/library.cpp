@@ -199,6 +199,7 @@ Response label_of(const DeskSettings& settings, const std::string& id) {
   const Record record = store.load(id, true);
   if (!record.chain_fault.empty())
     throw Error(ErrorKind::store, chain_warning(record.chain_fault), id, "measure the part again");
+  require_label_stands(store, record);
   Response response = of_text("application/pdf", label_pdf(record));
   response.file_name = "switchwright-label-" + record.header.id + ".pdf";
   return response;

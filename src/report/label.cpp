@@ -89,7 +89,9 @@ std::string label_page(const Record& record) {
 
 std::string label_code_text(const Record& record) {
   const RecordHeader& h = record.header;
-  std::string text = "record: " + h.id + "\nverdict: " + View(record).verdict_word();
+  const View view(record);
+  std::string text = "record: " + h.id + "\nverdict: " + view.verdict_word();
+  if (view.verdict_word() == "pass") text += " (" + line_safe(view.title()) + ")";
   if (h.simulated || h.kind == RecordKind::practice) text += " (simulated, not a real part)";
   if (!h.serial.empty()) text += "\nserial: " + line_safe(cut(h.serial, 80));
   text += "\ndate: " + day_of(record);

@@ -139,6 +139,12 @@ TEST_CASE("all mistakes of a definition are named at once with their places") {
       "16:22: expected a number from 0 to 100 for \"percent_of_reading\" in [[accuracy]] number 1, saw -1");
 }
 
+TEST_CASE("a meter without error is refused") {
+  CHECK(complaint(head + "[decoder]\nkind = \"scpi\"\n[[accuracy]]\nquantity = \"resistance\"\nfull_scale = 400\n"
+                         "resolution = 0.1\npercent_of_reading = 0\ndigits = 0\n")
+            .find("no meter is without error") != std::string::npos);
+}
+
 TEST_CASE("a definition without the tables that its decoder needs is refused with the table named") {
   CHECK(complaint(head + "[decoder]\nkind = \"lcd-segment-14\"\n") ==
         "4:1: expected the table [decoder.digits] that lcd-segment-14 needs, saw none\n"

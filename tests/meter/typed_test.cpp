@@ -51,6 +51,20 @@ TEST_CASE("what is no reading of this dial is refused and never guessed") {
   CHECK_THROWS_AS((void)read_typed("230 V DC", Quantity::voltage_ac, {}), Error);
 }
 
+TEST_CASE("a step that the display does not have is a slip of the pen") {
+  const MeterDefinition meter =
+      typed_definition("typed:lcd", {{std::string(SOURCE_DIR) + "/meters"}});  // 0.1 ohm digits
+  const auto checked = [&](const char* text, Quantity quantity) {
+    require_step_of(meter, read_typed(text, quantity, {}), text);
+  };
+  for (const char* text : {"0.5 mohm", "0.05 ohm", "120 uohm"}) {
+    CAPTURE(text);
+    CHECK_THROWS_AS(checked(text, Quantity::resistance), Error);
+  }
+  for (const char* text : {"0.5 Mohm", "0.1 ohm", "3 ohm", "OL", "1.200 kohm"}) checked(text, Quantity::resistance);
+  checked("0.1 mV", Quantity::voltage_dc);
+}
+
 TEST_CASE("typed:lcd takes the accuracy of the one definition that begins so, and typed alone has none") {
   const SearchPath shipped{{std::string(SOURCE_DIR) + "/meters"}};
   const MeterDefinition known = typed_definition("typed:lcd", shipped);

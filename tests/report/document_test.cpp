@@ -13,6 +13,8 @@
 #include "outside.hpp"
 #include "record/example.hpp"
 #include "switchwright/core/durable_file.hpp"
+#include "switchwright/core/error.hpp"
+#include "switchwright/report/claim.hpp"
 #include "switchwright/report/exporter.hpp"
 #include "switchwright/report/label.hpp"
 
@@ -175,6 +177,35 @@ TEST_CASE("a claim joins two records under one front page and a comparison names
   CHECK(has(comparison, "further readings pass in both"));
   CHECK_THROWS(comparison_document(faulty(), trace(), "html"));
   CHECK_THROWS(claim_document({faulty()}, "csv"));
+}
+
+TEST_CASE("two records make a claim only when both say that they are of one piece") {
+  struct Row {
+    const char* what;
+    void (*change)(RecordHeader&);
+    bool one;
+  };
+  const Row rows[] = {
+      {"alike", [](RecordHeader&) {}, true},
+      {"the tag written another way", [](RecordHeader& h) { h.serial = " s 1"; }, true},
+      {"the part not named", [](RecordHeader& h) { h.part.clear(); }, true},
+      {"another serial number", [](RecordHeader& h) { h.serial = "S2"; }, false},
+      {"no serial number", [](RecordHeader& h) { h.serial.clear(); }, false},
+      {"another part", [](RecordHeader& h) { h.part = "R31"; }, false},
+      {"judged as another part", [](RecordHeader& h) { h.profile_id = "other"; }, false},
+      {"one of them simulated", [](RecordHeader& h) { h.simulated = true; }, false},
+  };
+  RecordHeader one;
+  one.serial = "S1", one.part = "R30", one.profile_id = "regulator";
+  for (const Row& row : rows) {
+    CAPTURE(row.what);
+    RecordHeader other = one;
+    row.change(other);
+    if (row.one)
+      CHECK_NOTHROW(require_one_piece(one, other));
+    else
+      CHECK_THROWS_AS(require_one_piece(one, other), Error);
+  }
 }
 
 TEST_CASE("the label's code is read back by another program") {

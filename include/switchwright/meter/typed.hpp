@@ -23,6 +23,8 @@ MeterDefinition typed_definition(const std::string& named, const SearchPath& whe
 /// @param wanted what the dial stands on by the instruction: a "V" is AC or DC by it. @throws Error(usage).
 Reading read_typed(std::string_view text, Quantity wanted, Instant at);
 
+/// A step that the display does not have is a slip of the pen: mohm for Mohm. @throws Error(usage) then.
+void require_step_of(const MeterDefinition& meter, const Reading& reading, std::string_view text);
 /// What every reader of the record must know.
 std::string typed_remark(const MeterDefinition& meter);
 
