@@ -185,10 +185,7 @@ std::string counts_of(const LotClassCount& count) {
                          : "");
 }
 
-void add_sentence(std::string& text, const std::string& sentence) {
-  if (!text.empty()) text += ' ';
-  text += sentence;
-}
+void add_sentence(std::string& text, const std::string& sentence) { text = sentences({text, sentence}); }
 
 std::string units_in(const std::vector<LotPlaceState>& places, bool (*wanted)(const LotPlaceState&)) {
   constexpr std::size_t most_named = 8;

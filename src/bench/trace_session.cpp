@@ -183,7 +183,7 @@ void TraceSession::on_reading(int number, const Reading& reading) {
   if (!refused.empty()) {
     channel.trouble = refused;
     if (refused != channel.refused)
-      events_.emit(TraceNote{"refused", channel.row.name + ": " + refused + "."}, clock_.now());
+      events_.emit(TraceNote{"refused", full_stop(channel.row.name + ": " + refused)}, clock_.now());
     channel.refused = refused;
     return;
   }

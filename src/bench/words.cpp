@@ -39,8 +39,8 @@ void add_scope(std::vector<VerdictLine>& lines, const Scope& scope, ScopePart pa
   const ScopeItem& item = scope[part];
   if (item.decided == Decided::pass || (part == ScopePart::stated && !scope.asked(part))) return;
   const std::string decided =
-      item.decided == Decided::not_asked ? "not asked for." : to_string(item.decided) + ": " + item.reason + ".";
-  lines.push_back({to_string(part), decided + (item.how.empty() ? "" : " " + item.how), 0});
+      item.decided == Decided::not_asked ? "not asked for" : to_string(item.decided) + ": " + item.reason;
+  lines.push_back({to_string(part), sentences({decided, item.how}), 0});
 }
 
 }  // namespace

@@ -15,11 +15,11 @@ namespace switchwright::cli {
 
 namespace {
 
-constexpr const char* key = "push";
+constexpr const char* push_choice = "push";
 
 void remember(const std::string& url) {
   Choices choices;
-  choices.set(key, url);
+  choices.set(push_choice, url);
   choices.remember();
 }
 
@@ -35,7 +35,7 @@ int run(const PushOptions& options) {
     say("Records are no longer sent when they end.");
     return 0;
   }
-  const std::string to = options.to.empty() ? Choices{}.last(key) : options.to;
+  const std::string to = options.to.empty() ? Choices{}.last(push_choice) : options.to;
   if (to.empty())
     throw Error(ErrorKind::usage, "no server is named", "--to",
                 "name it: --to postgresql://USER@HOST/DATABASE; --push remembers it");
@@ -57,7 +57,7 @@ int run(const PushOptions& options) {
 }
 
 void push_after_work(const std::string& place) {
-  const std::string to = Choices{}.last(key);
+  const std::string to = Choices{}.last(push_choice);
   if (to.empty()) return;
   try {
     const Store store{store_place(place)};

@@ -46,6 +46,22 @@ int decimals_for(double resolution, double factor) {
 
 }  // namespace
 
+std::string full_stop(std::string clause) {
+  while (clause.ends_with(' ')) clause.pop_back();
+  if (!clause.empty() && std::string_view(".?!").find(clause.back()) == std::string_view::npos) clause += '.';
+  return clause;
+}
+
+std::string sentences(const std::vector<std::string>& clauses) {
+  std::string text;
+  for (const std::string& clause : clauses) {
+    if (clause.empty()) continue;
+    if (!text.empty()) text += ' ';
+    text += full_stop(clause);
+  }
+  return text;
+}
+
 std::vector<std::string> near_names(std::string_view name, const std::vector<std::string>& candidates) {
   const std::size_t most = std::clamp<std::size_t>(name.size() / 3, 1, 3);
   std::vector<std::pair<std::size_t, std::string>> near;

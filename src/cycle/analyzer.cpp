@@ -7,6 +7,8 @@
 #include <limits>
 #include <utility>
 
+#include "switchwright/core/text.hpp"
+
 namespace switchwright {
 
 namespace {
@@ -108,7 +110,7 @@ void Analyzer::put_state(CycleSummary& s) const {
   if (levels.count == LevelCount::one) {
     s.state = levels.dead ? ChannelState::always_off : ChannelState::always_on;
     if (!levels.high_is_over_range) (levels.dead ? s.low_level : s.high_level) = levels.low;
-    if (!levels.why_one.empty()) s.notes.push_back("Taken as one level: " + levels.why_one + ".");
+    if (!levels.why_one.empty()) s.notes.push_back(full_stop("Taken as one level: " + levels.why_one));
   } else if (levels.count == LevelCount::two) {
     s.min_dwell_s = finder_.min_dwell_s();
     s.high_at_end = last_edge_ ? last_edge_->rising : finder_.mostly_high();

@@ -15,7 +15,7 @@ namespace switchwright {
 
 namespace {
 
-constexpr double k = 2.0;
+constexpr double coverage = 2.0;  // k of every U here
 /// When nothing is said of the current: a bench supply's own display, a common figure without source.
 constexpr double unstated_share = 0.01;
 
@@ -86,12 +86,13 @@ DropState state_of(const Change& change, const DropReadings& readings, const Kno
   const double share = current.U_amps / current.amps;
   if (!is_zero(readings.zero, meter) || (readings.zero_after && !is_zero(*readings.zero_after, meter)))
     return DropState::not_zero;
-  if (readings.reversed && *change.drift > k * std::hypot(change.u_zero, change.u) + share * volt + thermal_drift_v)
+  if (readings.reversed &&
+      *change.drift > coverage * std::hypot(change.u_zero, change.u) + share * volt + thermal_drift_v)
     return DropState::one_way;
-  if (volt <= k * change.u || volt <= change.drift.value_or(0.0) ||
-      (volt + k * change.u) / current.amps < least_contact_ohm)
+  if (volt <= coverage * change.u || volt <= change.drift.value_or(0.0) ||
+      (volt + coverage * change.u) / current.amps < least_contact_ohm)
     return DropState::no_current;
-  if (volt - k * change.u > limits.closed_ohm * current.amps) return DropState::open;
+  if (volt - coverage * change.u > limits.closed_ohm * current.amps) return DropState::open;
   if (!readings.shown_a || !readings.shown_free_a) return DropState::current_not_read;
   if (!follows_current(*readings.shown_free_a, current)) return DropState::shows_setting;
   if (std::abs(*readings.shown_a - current.amps) > current.U_amps * (1.0 + 1e-6)) return DropState::other_current;
@@ -195,7 +196,7 @@ bool follows_current(double shown_free_a, const KnownCurrent& current) {
 }
 
 bool is_zero(const Indication& zero, const MeterDefinition& meter) {
-  return zero.state == ReadingState::finite && std::abs(zero.value) <= most_thermal_v + k * u_of(zero, meter);
+  return zero.state == ReadingState::finite && std::abs(zero.value) <= most_thermal_v + coverage * u_of(zero, meter);
 }
 
 Drop judge_drop(const std::string& contact, const DropReadings& readings, const KnownCurrent& current,
@@ -216,14 +217,14 @@ Drop judge_drop(const std::string& contact, const DropReadings& readings, const 
   } else {
     const Change change = change_of(readings, meter);
     drop.drop_v = std::abs(change.volt);
-    drop.U_drop_v = k * change.u;
+    drop.U_drop_v = coverage * change.u;
     drop.zero_v = change.zero;
     drop.drift_v = change.drift;
     drop.thermal_v = change.thermal;
     drop.ohm = drop.drop_v / current.amps;
     // JCGM 100, 5.1: R = U / I, the two not correlated.
-    drop.u_ohm = std::hypot(change.u / current.amps, drop.ohm * current.U_amps / k / current.amps);
-    drop.U_ohm = k * drop.u_ohm;
+    drop.u_ohm = std::hypot(change.u / current.amps, drop.ohm * current.U_amps / coverage / current.amps);
+    drop.U_ohm = coverage * drop.u_ohm;
     drop.state = state_of(change, readings, current, limits, meter);
   }
   if (drop.state == DropState::seen) {

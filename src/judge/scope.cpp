@@ -31,11 +31,6 @@ bool in_title(ScopePart part) { return part != ScopePart::inspection && part != 
 
 std::string words(ScopePart part) { return part == ScopePart::stated ? "the stated results" : to_string(part); }
 
-std::string ended(std::string sentence) {
-  if (!sentence.empty() && sentence.back() != '.') sentence += '.';
-  return sentence;
-}
-
 /// Soundness is what most meters on a bench cannot resolve: beside continuity it may stay open.
 bool may_stay_open(const Scope& scope, ScopePart part) {
   return part == ScopePart::soundness && scope.asked(ScopePart::continuity);
@@ -62,7 +57,7 @@ std::string pass_rests_on(const Scope& scope) {
   }
   if (!further.empty()) reasons.push_back(joined_with_and(further) + " passed too");
   for (std::size_t i = 1; i < reasons.size(); ++i) reasons[i] = wording::capitalised(std::move(reasons[i]));
-  return fmt::format("{}", fmt::join(reasons, ". "));
+  return sentences(reasons);
 }
 
 }  // namespace
@@ -144,13 +139,13 @@ Conclusion conclude(const Scope& scope, const ScopeParts& required) {
           (is_required ? words(part) + (part == ScopePart::stated ? " are required: " : " is required: ") : "") +
           (item.reason.empty() ? words(part) + " is not decided" : item.reason));
   }
-  if (!failed.empty()) return {Outcome::fail, "Fail", "Fail: " + ended(fmt::format("{}", fmt::join(failed, "; ")))};
+  if (!failed.empty()) return {Outcome::fail, "Fail", "Fail: " + full_stop(fmt::format("{}", fmt::join(failed, "; ")))};
   if (!any_asked && open.empty()) open.push_back("nothing was measured");
   if (!open.empty())
-    return {Outcome::undecided, "Undecided", "Undecided: " + ended(fmt::format("{}", fmt::join(open, "; ")))};
+    return {Outcome::undecided, "Undecided", "Undecided: " + full_stop(fmt::format("{}", fmt::join(open, "; ")))};
   const std::string title = title_of_pass(scope);
   const std::string rests_on = pass_rests_on(scope);
-  return {Outcome::pass, title, ended(rests_on.empty() ? title : title + ": " + rests_on)};
+  return {Outcome::pass, title, full_stop(rests_on.empty() ? title : title + ": " + rests_on)};
 }
 
 }  // namespace switchwright

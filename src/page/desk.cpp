@@ -42,8 +42,7 @@ const char* word_of(Probes probes) {
 std::string said_of(const Error& error) {
   std::string text = error.what_happened();
   if (!error.where().empty()) text += " (" + error.where() + ")";
-  text += ".";
-  if (!error.what_next().empty()) text += " Next: " + error.what_next() + ".";
+  text = sentences({text, error.what_next().empty() ? "" : "Next: " + error.what_next()});
   if (!text.empty()) text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
   return text;
 }
@@ -211,7 +210,7 @@ struct Desk::Impl : std::enable_shared_from_this<Desk::Impl> {
       self->panel = before;
       self->ends = ends_before;
       self->tell_panel();
-      self->tell({{"type", "refused"}, {"text", "The simulated bench: " + trouble + "."}});
+      self->tell({{"type", "refused"}, {"text", full_stop("The simulated bench: " + trouble)}});
     });
   }
 

@@ -68,9 +68,9 @@ class Check {
         if (!meant.contains(path)) problem("the file " + path + " is in no bag of a record: it was added.");
       labels(record);
     } catch (const Error& error) {
-      problem("data/chain.jsonl, " + error.where() + ": " + error.what_happened() + ".");
+      problem(full_stop("data/chain.jsonl, " + error.where() + ": " + error.what_happened()));
     } catch (const std::exception& error) {
-      problem(std::string("the bag cannot be compared with its chain: ") + error.what() + ".");
+      problem(full_stop(std::string("the bag cannot be compared with its chain: ") + error.what()));
     }
   }
 
@@ -202,7 +202,7 @@ class Check {
       try {
         key.emplace(folder_ / bag_key);
       } catch (const Error& error) {
-        return problem(std::string(bag_key) + ": " + error.what_happened() + ".");
+        return problem(full_stop(std::string(bag_key) + ": " + error.what_happened()));
       }
     }
     if (!key->fits(bag_file_content(folder_ / tag_manifest), bag_file_content(folder_ / bag_signature)))

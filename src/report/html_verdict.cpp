@@ -147,8 +147,7 @@ std::string verdict_box_html(const View& view, Medium medium) {
 
 std::string scope_told(const ScopeRow& row, Medium medium) {
   const bool brief = medium == Medium::paper && medium.level() == Medium::briefest;
-  return medium.told(row.reason + (row.reason.empty() || row.how.empty() ? "" : ". ") + row.how,
-                     brief ? &PaperRoom::fact_text : &PaperRoom::sentence_text);
+  return medium.told(sentences({row.reason, row.how}), brief ? &PaperRoom::fact_text : &PaperRoom::sentence_text);
 }
 
 std::string scope_html(const View& view, Medium medium) {

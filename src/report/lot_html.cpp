@@ -41,7 +41,7 @@ std::string head(const LotDocument& document) {
   const std::string title = closed ? decision : "open";
   const std::string reason =
       closed ? lot.lot_decisions.back().reason
-             : "Not closed yet. Closed now it would be: " + decision + ". " + document.course.reason;
+             : sentences({"Not closed yet. Closed now it would be: " + decision, document.course.reason});
   std::string html = fmt::format("<header><div class=\"verdict {}\"><div><h1>{}</h1><p>{}</p></div></div>", title,
                                  html_safe(title == "open" ? "Lot is open" : "Lot: " + decision), html_safe(reason));
   html += fmt::format(

@@ -59,7 +59,7 @@ class Schematic {
     for (const schematic::Part& part : layout_.parts) draw(part);
     double y = frame_bottom + 52;
     y = chart(y);
-    drawing_.text(margin, y + 12, "Values: " + profile_.values + ".", {11.5, "start", false, Paint::muted});
+    drawing_.text(margin, y + 12, full_stop("Values: " + profile_.values), {11.5, "start", false, Paint::muted});
     return "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n" + drawing_.finish(y + 34);
   }
 

@@ -93,7 +93,7 @@ class TextExporter final : public Exporter {
       out += heading("What this verdict covers");
       for (const ScopeRow& row : rows)
         out += wrapped(fmt::format("  {:<11} {:<14} ", row.part, row.decided), std::string(29, ' '),
-                       line_safe(row.reason + (row.reason.empty() || row.how.empty() ? "" : ". ") + row.how));
+                       line_safe(sentences({row.reason, row.how})));
     }
     if (is_trace(record)) {
       out += trace_text(record);

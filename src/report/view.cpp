@@ -228,8 +228,7 @@ std::string View::told(const Group& group) const {
     const std::string result = result_text(*finding);
     elsewhere.push_back(label(finding->expected.position) + (result == result_text(first) ? "" : " " + result));
   }
-  if (!text.ends_with('.')) text += '.';
-  return text + " The same at " + joined_with_and(elsewhere) + ".";
+  return sentences({text, "The same at " + joined_with_and(elsewhere)});
 }
 
 std::string place_text(const View& view, const Expectation& expected) {

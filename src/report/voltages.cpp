@@ -105,7 +105,7 @@ std::string told(const View& view, const VoltageGroup& group) {
   for (const VoltageFinding* finding : group.findings)
     if (finding != &group.first())
       elsewhere.push_back(view.label(finding->expected.position) + " " + volts_text(*finding));
-  return text + " The same at " + joined_with_and(elsewhere) + ".";
+  return sentences({text, "The same at " + joined_with_and(elsewhere)});
 }
 
 std::string must_be(const VoltageExpectation& expected) {

@@ -143,6 +143,13 @@ class Trace(EndToEnd):
                 self.assertGreaterEqual(last[0]["complete_cycles"], 10)
                 self.assertIn("chain whole", self.tool("records", "--check").stdout)
 
+    def test_no_sentence_of_an_undecided_trace_ends_twice(self):
+        """Too short to decide: every part of the verdict says why and what to do, one sentence after the other."""
+        told = self.tool(*self.arguments("--for", "3s", "--supply", "240", channels=[("load", self.load().port)]), code=3).stdout
+        told += self.tool("report", "latest", "--format", "text").stdout
+        self.assertIn("undecided", told)
+        self.assertEqual([line for line in told.splitlines() if re.search(r"(?<!\.)\.\.(?!\.)|\?\.", line)], [])
+
     def test_several_channels_each_at_its_own_rate(self):
         load = self.load()
         pilot = self.meter(lambda: volts_frame(239.8), 0.05)

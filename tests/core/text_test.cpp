@@ -17,6 +17,16 @@ TEST_CASE("near names find a typing mistake and nothing far away") {
   CHECK(suggestion("zebra", {"scpi"}) == "known: scpi");
 }
 
+TEST_CASE("sentences end once, whatever they are made of") {
+  CHECK(full_stop("the contact is open") == "the contact is open.");
+  CHECK(full_stop("The contact is open.") == "The contact is open.");
+  CHECK(full_stop("did you mean \"scpi\"?") == "did you mean \"scpi\"?");
+  CHECK(full_stop("").empty());
+  CHECK(sentences({"undecided: No switching in 3 min.", "", "Trace again"}) ==
+        "undecided: No switching in 3 min. Trace again.");
+  CHECK(sentences({}).empty());
+}
+
 TEST_CASE("values for people keep the digits that the meter showed") {
   CHECK(human_value(14400, Quantity::resistance, 10) == "14.40 kohm");
   CHECK(human_value(0.3, Quantity::resistance, 0.1) == "0.3 ohm");

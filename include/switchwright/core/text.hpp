@@ -27,6 +27,11 @@ std::string human_ohm(double ohm);
 /// A duration for people: "0.35 s", "12.4 s", "15 min 20 s", "2 h 05 min".
 std::string human_seconds(double seconds);
 
+/// A clause as a sentence: a full stop at its end, unless it ends as a sentence already. Nothing stays nothing.
+std::string full_stop(std::string clause);
+/// Sentences one after the other, each with its full stop; empty ones leave no trace.
+std::string sentences(const std::vector<std::string>& clauses);
+
 /// Replaces control characters (C0, DEL, C1) so that text from outside cannot drive a terminal.
 std::string terminal_safe(std::string_view text);
 

@@ -34,7 +34,8 @@ void ask_for_stated(const Profile& profile, const std::optional<Record>& earlier
   };
   for (const StatedRequirement& wanted : profile.stated) {
     if (!wanted.required || said(stated, wanted.id) || (earlier && said(earlier->stated, wanted.id))) continue;
-    put_line("\nFrom another instrument: " + terminal_safe(wanted.id) + ", " + terminal_safe(wanted.what) + ".");
+    put_line("\n" +
+             full_stop("From another instrument: " + terminal_safe(wanted.id) + ", " + terminal_safe(wanted.what)));
     StatedResult result;
     result.id = wanted.id;
     if (!ask_until_read("Value with its unit (Enter: not measured): ", [&](const std::string& text) {

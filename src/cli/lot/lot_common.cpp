@@ -70,13 +70,13 @@ std::vector<std::string> record_faults(const Store& store, const Record& lot) {
     try {
       const Record record = store.load(row.record);
       if (!record.chain_fault.empty())
-        faults.push_back(who + "its record was changed: " + record.chain_fault + ".");
+        faults.push_back(full_stop(who + "its record was changed: " + record.chain_fault));
       else if (record.chain_head != row.record_head)
         faults.push_back(who + "record " + row.record + " is not the one that was decided on.");
       else if (!record.verdict || word_for(record.verdict->outcome) != row.outcome)
         faults.push_back(who + "record " + row.record + " has another outcome than the lot says.");
     } catch (const Error& error) {
-      faults.push_back(who + error.what_happened() + ".");
+      faults.push_back(full_stop(who + error.what_happened()));
     }
   }
   return faults;

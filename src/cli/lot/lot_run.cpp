@@ -313,7 +313,7 @@ int LotWork::ended(const LotCourse& at) const {
   if (bench_.options.one && latest_) return latest_->outcome == "pass" ? 0 : latest_->outcome == "fail" ? 1 : 3;
   if (!bench_.options.json) {
     if (at.next() == nullptr && !at.rejection_certain)
-      put_line("the sample is done: " + at.decision + ". " + at.reason);
+      put_line(sentences({"the sample is done: " + at.decision, at.reason}));
     put_line("decide with: switchwright lot close " + bench_.lot_id);
   }
   return exit_code_of_decision(at.decision);

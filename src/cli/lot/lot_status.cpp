@@ -49,9 +49,10 @@ void show_one(const Store& store, const Record& lot, bool json) {
       put_line(fmt::format("  unit {:<5} {:<14} {:<9} {} {}", place.unit, terminal_safe(place.serial),
                            to_string(place.state), place.severity, terminal_safe(place.why)));
   if (!lot.lot_decisions.empty())
-    put_line("closed: " + lot.lot_decisions.back().decision + ". " + terminal_safe(lot.lot_decisions.back().reason));
+    put_line(
+        terminal_safe(sentences({"closed: " + lot.lot_decisions.back().decision, lot.lot_decisions.back().reason})));
   else
-    put_line("closed now it would be: " + course.decision + ". " + terminal_safe(course.reason));
+    put_line(terminal_safe(sentences({"closed now it would be: " + course.decision, course.reason})));
 }
 
 }  // namespace
