@@ -169,6 +169,7 @@ CyclingJudgement judged(const AnalyzeOptions& options, const Profile& profile, c
   CyclingConditions conditions;
   conditions.supply_v = options.supply_v;
   conditions.load_ohm = options.load_ohm;
+  conditions.span_s = result.span_s;
   conditions.rule = options.rule == "simple" ? DecisionRule::simple : DecisionRule::guarded;
   if (!options.require.empty()) conditions.required = parse_scope_parts(options.require);
   return judge_cycling(profile, options.position, channels, conditions);

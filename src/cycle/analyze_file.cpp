@@ -45,6 +45,7 @@ FileResult analyze_file(const std::filesystem::path& path, const CycleSettings& 
   result.layout = file.layout();
   result.rows = file.rows();
   result.bad_rows = file.bad_rows();
+  result.span_s = file.span_s();
   result.first_bad_rows = file.first_bad_rows();
   AnalyzerSink second;
   for (std::size_t i = 0; i < names.size(); ++i) {

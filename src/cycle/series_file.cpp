@@ -152,6 +152,12 @@ void SeriesFile::put(std::size_t channel, const Sample& sample, std::string_view
   }
 }
 
+void SeriesFile::note_time(double t_s) {
+  if (!span_s_) span_s_ = Interval{t_s, t_s};
+  if (t_s < span_s_->min) span_s_->min = t_s;
+  if (t_s > span_s_->max) span_s_->max = t_s;
+}
+
 bool SeriesFile::read_time(std::string_view cell, double& t_s) {
   if (!layout_.iso_times) {
     if (!read_number(cell, layout_.decimal_comma, t_s)) return false;
@@ -200,6 +206,7 @@ const char* SeriesFile::fast_row(const char* at, const char* end, SampleSink& si
   if (*cell_end == '\r' && cell_end + 1 < end) ++cell_end;
   if (*cell_end != '\n') return nullptr;
   ++rows_;
+  note_time(t_s);
   for (std::size_t i = 0; i < count; ++i)
     put(i, {t_s, row_values_[i], SampleKind::finite}, cells_[i], row_decimals_[i], sink);
   return cell_end + 1;
@@ -216,6 +223,7 @@ void SeriesFile::slow_row(std::string_view row, std::uint64_t line, SampleSink& 
     bad_row(line, fmt::format("{} is no time", quoted(cells_.front())));
     return;
   }
+  note_time(t_s);
   while (cells_.size() > channels_.size() + 1 && cells_.back().empty()) cells_.pop_back();
   if (cells_.size() != channels_.size() + 1) {
     bad_row(line, fmt::format("{} cells where {} are expected", cells_.size(), channels_.size() + 1));
@@ -261,6 +269,7 @@ std::uint64_t SeriesFile::lines_of(std::string_view text, std::uint64_t line, Sa
 void SeriesFile::read(SampleSink& sink) {
   Handle file(path_);
   rows_ = bad_rows_ = 0;
+  span_s_.reset();
   first_bad_rows_.clear();
   std::vector<char> buffer(block_bytes_);
   std::size_t have = 0;

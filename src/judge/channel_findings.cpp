@@ -66,10 +66,12 @@ std::optional<ChannelFinding> wrong_supply(const LevelCase& c, double share) {
   // A few volts are lost in leads and contact.
   const double U_v = U_of(c.channel, level_v) + lost_on_the_way * level_v;
   if (level_v >= range->min * share - U_v && level_v <= range->max * share + U_v) return std::nullopt;
-  return finding_on(c, Outcome::fail, "out-of-range",
-                    fmt::format("The live load shows {:.1f} V, outside {:g} V to {:g} V: the timing says little about "
-                                "the switch at its own supply.",
-                                level_v, range->min * share, range->max * share));
+  return finding_on(
+      c, Outcome::fail, "out-of-range",
+      fmt::format("The live load shows {:.1f} V{}, outside {:g} V to {:g} V: the timing says little about "
+                  "the switch at its own supply.",
+                  level_v, c.channel.unit.empty() ? " (the column names no unit: write load (A), load (W))" : "",
+                  range->min * share, range->max * share));
 }
 
 /// A live load or pilot beside a supply that is known: what is missing was lost in a contact, or on the way; what is too
@@ -147,6 +149,19 @@ std::optional<ChannelFinding> never_dead(const LevelCase& c, const VoltageExpect
                       fmt::format("Between its on times the {} showed {:.4g}{} for a while, where it must be dead.",
                                   to_string(c.role), lasting, unit));
   return std::nullopt;
+}
+
+/// Of a channel that is not in volts: on times that stand well below the others.
+std::optional<ChannelFinding> uneven(const LevelCase& c) {
+  const CycleSummary& s = *c.channel.summary;
+  if (c.channel.volts_said || s.state == ChannelState::always_off || !s.high_level || !s.lowest_lasting_high)
+    return std::nullopt;
+  if (*s.lowest_lasting_high >= (1.0 - lost_by_a_fault) * *s.high_level) return std::nullopt;
+  return finding_on(
+      c, Outcome::undecided, "drops",
+      fmt::format("The live {} shows {:.4g} {}, but {:.4g} lasted too: a contact that does not close alike each "
+                  "time, a load that changes, or a supply that sags.",
+                  to_string(c.role), *s.high_level, c.channel.unit, *s.lowest_lasting_high));
 }
 
 /// Volts beyond the range: live, but nobody knows with how many volts.
@@ -262,6 +277,21 @@ ChannelFinding pilot_finding(const CyclingChannel& channel, Should should, doubl
   return finding;
 }
 
+std::optional<ChannelFinding> unwatched(const CyclingChannel& channel, ChannelRole role, const Interval& record_s,
+                                        double at_most_s) {
+  const CycleSummary& s = *channel.summary;
+  if (s.samples == 0) return std::nullopt;
+  const double before_s = s.first_s - record_s.min, after_s = record_s.max - s.last_s;
+  if (std::max(before_s, after_s) <= at_most_s) return std::nullopt;
+  const bool at_end = after_s >= before_s;
+  return ChannelFinding{
+      channel.name, role, Outcome::undecided, "unwatched",
+      fmt::format("Nobody saw the {} in the {} {} of the record, and at most {} may go unseen: look at its meter, and "
+                  "record again.",
+                  to_string(role), at_end ? "last" : "first", human_seconds(at_end ? after_s : before_s),
+                  human_seconds(at_most_s))};
+}
+
 ChannelFinding line_finding(const Profile& profile, const CyclingChannel& channel, bool guarded) {
   const CycleSummary& s = *channel.summary;
   ChannelFinding finding{channel.name, ChannelRole::line, Outcome::undecided, "", ""};
@@ -316,8 +346,10 @@ std::vector<ChannelFinding> level_findings(const LevelCase& c) {
     take(wrong_volts(c, *due));
   if (c.role != ChannelRole::load) return findings;
   take(never_dead(c, due));
+  take(uneven(c));
   // Without a line channel the live load shows the supply, less the drop of a closed contact.
-  if (c.line_channels == 0 && c.channel.volts_said && live)
+  // A column without a unit is taken for volts: what cannot be volts has to say what it is.
+  if ((c.line_channels == 0 && c.channel.volts_said && live) || (c.channel.unit.empty() && live))
     take(wrong_supply(c, share_of_supply(c.profile, c.position, load)));
   return findings;
 }

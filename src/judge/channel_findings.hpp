@@ -33,6 +33,10 @@ double share_of_supply(const Profile& profile, const std::string& position, cons
 /// The pilot: live, without an interruption, as long as the knob is on; dead when it is off.
 /// @param shortest_s a gap shorter than this hides no interruption: no contact of the part stands for less.
 ChannelFinding pilot_finding(const CyclingChannel& channel, Should should, double shortest_s, bool supply_seen);
+/// A channel whose samples begin late or end early, while the record goes on: in that time it may have done anything.
+/// @param at_most_s what is too short to matter
+std::optional<ChannelFinding> unwatched(const CyclingChannel& channel, ChannelRole role, const Interval& record_s,
+                                        double at_most_s);
 ChannelFinding line_finding(const Profile& profile, const CyclingChannel& channel, bool guarded);
 
 /// Where a channel stands in the circuit, and the supply that it is compared with.

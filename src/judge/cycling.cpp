@@ -153,6 +153,36 @@ double shortest_dwell_s(const Profile& profile, const std::string& position,
   return std::isfinite(shortest_s) ? shortest_s : 0.0;
 }
 
+/// From the first thing that was recorded to the last.
+Interval span_of(const std::vector<CyclingChannel>& channels, const CyclingConditions& conditions) {
+  std::optional<Interval> span = conditions.span_s;
+  for (const CyclingChannel& channel : channels) {
+    const CycleSummary& s = *channel.summary;
+    if (s.samples == 0) continue;
+    if (!span) span = Interval{s.first_s, s.last_s};
+    span->min = std::min(span->min, s.first_s);
+    span->max = std::max(span->max, s.last_s);
+  }
+  return span.value_or(Interval{0.0, 0.0});
+}
+
+/// The longest on or off time that is allowed, or was seen where none is stated, at this position; a minute at a standstill.
+/// In a longer time something must have happened.
+double longest_dwell_s(const Profile& profile, const std::string& position, const std::vector<CyclingChannel>& channels,
+                       const std::vector<ChannelRole>& roles) {
+  constexpr double standing_s = 60.0;
+  const TimingLimits limits = timing_limits(profile, position);
+  double longest_s = 0.0;
+  for (const auto& limit : {limits.on_s, limits.off_s})
+    if (limit && limit->bounded_above()) longest_s = std::max(longest_s, limit->max);
+  if (longest_s > 0.0) return longest_s;
+  for (std::size_t i = 0; i < channels.size(); ++i)
+    if (roles[i] == ChannelRole::load)
+      for (const auto& seen : {channels[i].summary->all.on_s.max, channels[i].summary->all.off_s.max})
+        if (seen) longest_s = std::max(longest_s, *seen);
+  return longest_s > 0.0 ? longest_s : standing_s;
+}
+
 }  // namespace
 
 std::optional<double> rms_of(const std::vector<AdaptiveHistogram::Bin>& values) {
@@ -222,6 +252,8 @@ CyclingJudgement judge_cycling(const Profile& profile, const std::string& positi
   judgement.supply_v = supply.volts;
   judgement.supply_from = supply.from;
 
+  const Interval record_s = span_of(channels, conditions);
+  const double unseen_at_most_s = longest_dwell_s(profile, position, channels, roles);
   Outcome outcome = Outcome::pass;
   for (std::size_t i = 0; i < channels.size(); ++i) {
     if (roles[i] == ChannelRole::pilot)
@@ -237,8 +269,16 @@ CyclingJudgement judge_cycling(const Profile& profile, const std::string& positi
       for (ChannelFinding& finding : level_findings({profile, position, channels[i], roles[i], supply.volts,
                                                      supply.relative_U, supply.from == "stated", supply.line_channels}))
         judgement.findings.push_back(std::move(finding));
+    if (roles[i] == ChannelRole::load || roles[i] == ChannelRole::pilot)
+      if (auto finding = unwatched(channels[i], roles[i], record_s, unseen_at_most_s))
+        judgement.findings.push_back(std::move(*finding));
     if (roles[i] != ChannelRole::load) continue;
     const PoweredLoad* on = load_on(profile, channels[i]);
+    if (!supply.volts && !channels[i].unit.empty() && load_should(profile, position, on) == Should::cycle)
+      judgement.findings.push_back(
+          {channels[i].name, ChannelRole::load, Outcome::undecided, "volts-unknown",
+           "Nobody knows by how many volts it was traced, and how long it stays on depends on them: "
+           "record the line too, or state the supply with --supply."});
     TimingConditions timing = expected_timing(profile, position, conditions, on);
     timing.measured_voltage_v = supply.volts;
     timing.measured_relative_U = supply.relative_U;

@@ -134,6 +134,44 @@ class TimingFalsePass(EndToEnd):
         self.assertIn("bears the same time", done.stdout)
         self.assertNotIn("nan", done.stdout)
 
+    def test_a_channel_that_nobody_watched_to_the_end_does_not_pass(self):
+        load = column(cycles(24, spread=0.0), 0.1)   # 735 s; at most 45 s may go by without switching
+        end = len(load) * 0.1
+        rows = [  # the load is not read       the pilot is not read   verdict
+            (lambda t: False,                  lambda t: False,         PASS),
+            (lambda t: t > end - 20,           lambda t: False,         PASS),
+            (lambda t: t > end - 100,          lambda t: False,         UNDECIDED),
+            (lambda t: t < 100,                lambda t: False,         UNDECIDED),
+            (lambda t: False,                  lambda t: t > 30,        UNDECIDED)]
+        path = self.dir / "unwatched.csv"
+        for unread in ("nan", ""):
+            for n, (load_not, pilot_not, code) in enumerate(rows):
+                lines = ["t_s,load (V),pilot (V),line (V)"]
+                for i, value in enumerate(load):
+                    t = i * 0.1
+                    lines.append(f"{t:.1f},{unread if load_not(t) else value},{unread if pilot_not(t) else VOLTS},{VOLTS}")
+                path.write_text("\n".join(lines) + "\n")
+                with self.subTest(row=n, unread=unread):
+                    done = self.tool("analyze", path, "--profile", "regulator-shunt-240", "--position", "medium", code=code)
+                    self.assertEqual("Nobody saw the" in done.stdout, code == UNDECIDED)
+        # One channel alone: its own rows go on.
+        path.write_text("t_s,load (V)\n" + "".join(f"{i * 0.1:.1f},{v if i * 0.1 < end - 100 else 'nan'}\n" for i, v in enumerate(load)))
+        self.tool("analyze", path, "--profile", "regulator-shunt-240", "--position", "medium", code=UNDECIDED)
+
+    def test_amperes_watts_and_bare_numbers_pass_only_with_what_they_do_not_say(self):
+        good = cycles(24)
+        scaled = lambda holds, by: [(s, v * by) for s, v in holds]
+        weak = [(s, v / 48 * (0.5 if 20 <= i < 30 else 1.0)) for i, (s, v) in enumerate(good)]
+        line = {"line (V)": [(2000.0, VOLTS)]}
+        self.table([
+            ("amperes, and nobody knows the volts",    {"load (A)": scaled(good, 1 / 48)},           "medium", UNDECIDED, "how many volts"),
+            ("watts, and nobody knows the volts",      {"load (W)": scaled(good, 5.0)},              "medium", UNDECIDED, "how many volts"),
+            ("amperes beside a line",                  {"load (A)": scaled(good, 1 / 48), **line},   "medium", PASS,      ""),
+            ("half the amperes for some cycles",       {"load (A)": weak, **line},                   "medium", UNDECIDED, "lasted too"),
+            ("zeros and ones",                         {"load": scaled(good, 1 / VOLTS)},            "medium", UNDECIDED, "names no unit"),
+            ("zeros and ones beside a line",           {"load": scaled(good, 1 / VOLTS), **line},    "medium", UNDECIDED, "names no unit"),
+            ("volts that do not say so",               {"load": good},                               "medium", PASS,      "")])
+
     def test_levels_that_must_not_pass(self):
         good, line = cycles(24), [(2000.0, VOLTS)]
         some = lambda level, wanted: [(s, level if i in wanted else v) for i, (s, v) in enumerate(good)]

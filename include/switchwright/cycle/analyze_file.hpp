@@ -30,6 +30,7 @@ struct FileResult {
   SeriesLayout layout;
   std::uint64_t rows = 0;
   std::uint64_t bad_rows = 0;
+  std::optional<Interval> span_s;  ///< from the earliest row to the latest
   std::vector<BadRow> first_bad_rows;
   std::vector<ChannelResult> channels;
 };

@@ -18,6 +18,7 @@
 #include <string_view>
 #include <vector>
 
+#include "switchwright/core/interval.hpp"
 #include "switchwright/cycle/sample.hpp"
 
 namespace switchwright {
@@ -66,6 +67,8 @@ class SeriesFile {
   // Of the last read():
   std::uint64_t rows() const { return rows_; }  ///< rows that held a time
   std::uint64_t bad_rows() const { return bad_rows_; }
+  /// From the earliest row to the latest, whatever stands in it; empty without rows.
+  const std::optional<Interval>& span_s() const { return span_s_; }
   const std::vector<BadRow>& first_bad_rows() const { return first_bad_rows_; }
   /// One unit of the last decimal written in this channel: 0.1 when values are written like 230.1; 0 when
   /// unknown.
@@ -102,6 +105,8 @@ class SeriesFile {
   double base_s_ = 0.0;
   char cached_date_[10] = {};
   std::int64_t cached_day_ = 0;
+  std::optional<Interval> span_s_;
+  void note_time(double t_s);
   std::uint64_t rows_ = 0;
   std::uint64_t bad_rows_ = 0;
   std::vector<BadRow> first_bad_rows_;

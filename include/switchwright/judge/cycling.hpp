@@ -22,6 +22,8 @@ struct CyclingConditions {
   std::optional<double> load_ohm;  ///< as stated by the operator
   DecisionRule rule = DecisionRule::guarded;
   ScopeParts required = {};  ///< what must be decided for a pass
+  /// From the beginning of the record to its end, where that is more than the channels have.
+  std::optional<Interval> span_s = {};
 };
 
 /// One channel of a trace. The summary must outlive the judgement's making only.
