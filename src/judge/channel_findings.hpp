@@ -33,7 +33,7 @@ double share_of_supply(const Profile& profile, const std::string& position, cons
 /// The pilot: live, without an interruption, as long as the knob is on; dead when it is off.
 /// @param shortest_s a gap shorter than this hides no interruption: no contact of the part stands for less.
 ChannelFinding pilot_finding(const CyclingChannel& channel, Should should, double shortest_s, bool supply_seen);
-ChannelFinding line_finding(const Profile& profile, const CyclingChannel& channel, bool guarded);
+ChannelFinding line_finding(const Profile& profile, const CyclingChannel& channel, DecisionRule rule);
 
 /// Where a channel stands in the circuit, and the supply that it is compared with.
 struct LevelCase {
