@@ -156,7 +156,7 @@ TraceAnalysis analyze_trace(const Record& record, const ChannelListener& listene
     conditions.supply_v = record.trace->supply_v;
     conditions.load_ohm = record.trace->load_ohm;
     conditions.required = record.header.require;
-    conditions.rule = record.header.rule == "simple" ? DecisionRule::simple : DecisionRule::guarded;
+    conditions.rule = decision_rule(record.header.rule);
     analysis.judgement = judge_cycling(profile, record.trace->position, channels, conditions);
     for (const TraceChannelAnalysis& own : analysis.channels)
       if (own.name == analysis.judgement->load_channel) analysis.operations = own.summary.edges;

@@ -5,7 +5,6 @@
 #include <algorithm>
 #include <chrono>
 #include <cmath>
-#include <nlohmann/json.hpp>
 
 #include "switchwright/record/record_json.hpp"
 
@@ -13,21 +12,7 @@ namespace switchwright {
 
 namespace {
 
-using nlohmann::json;
-
 constexpr const char* not_stated = "not stated";
-
-/// A figure of the steady part, or of all cycles where none is told to be steady. @param which "mean", "U"
-std::optional<double> figure_of(const json& summary, const char* figure, const char* which) {
-  for (const json* part : {summary.contains("steady") ? &summary["steady"] : nullptr, &summary}) {
-    if (part == nullptr || !part->is_object() || !part->contains(figure)) continue;
-    const json& values = (*part)[figure];
-    if (values.is_object() && values.contains("mean") && values["mean"].is_number())
-      return values.contains(which) && values[which].is_number() ? std::optional{values[which].get<double>()}
-                                                                 : std::nullopt;
-  }
-  return std::nullopt;
-}
 
 void add_readings(const Verdict& verdict, TrendPoint& point) {
   for (const Finding& f : verdict.findings) {
@@ -62,22 +47,23 @@ struct Sum {
 
 TimedFigures timed_figures(const Record& record) {
   TimedFigures figures;
-  std::string load;
-  for (const TraceResult& result : record.results)
-    if (result.kind == "verdict") {
-      load = result.channel;
-      const json verdict = json::parse(result.json, nullptr, false);
-      if (verdict.is_object() && verdict.contains("position") && verdict["position"].is_string())
-        figures.position = verdict["position"].get<std::string>();
-    }
-  for (const TraceResult& result : record.results) {
-    if (result.kind != "summary" || (!load.empty() && result.channel != load)) continue;
-    const json summary = json::parse(result.json, nullptr, false);
-    if (!summary.is_object()) continue;
-    figures.duty = figure_of(summary, "duty", "mean");
-    figures.duty_U = figure_of(summary, "duty", "U");
-    figures.period_s = figure_of(summary, "period_s", "mean");
-    figures.period_U_s = figure_of(summary, "period_s", "U");
+  const auto* verdict = last_of<TraceVerdict>(record.results);
+  const std::string load = verdict ? verdict->judgement.load_channel : std::string{};
+  if (verdict) figures.position = verdict->position;
+  for (const WorkResult& result : record.results) {
+    const auto* channel = std::get_if<ChannelSummary>(&result.value);
+    if (!channel || (!load.empty() && channel->channel != load)) continue;
+    const CycleSummary& s = channel->summary;
+    const bool steady = s.steady_from_cycle && s.steady.cycles > 0;
+    const auto told = [&](const Figure CycleFigures::*figure) {
+      const Figure& part = s.steady.*figure;
+      return steady && part.mean ? part : s.all.*figure;
+    };
+    const Figure duty = told(&CycleFigures::duty), period_s = told(&CycleFigures::period_s);
+    figures.duty = duty.mean;
+    figures.duty_U = duty.U;
+    figures.period_s = period_s.mean;
+    figures.period_U_s = period_s.U;
     break;
   }
   return figures;

@@ -5,6 +5,8 @@
 #include "bench/keeping.hpp"
 #include "switchwright/bench/event.hpp"
 #include "switchwright/judge/scope_json.hpp"
+#include "switchwright/record/record_json.hpp"
+#include "switchwright/record/result_json.hpp"
 
 namespace switchwright {
 
@@ -68,12 +70,14 @@ void put_flags(Json& json, const ReadingFlags& flags) {
   if (flags.low_battery) json["low_battery"] = true;
   if (flags.autorange) json["autorange"] = true;
   if (flags.min_max) json["min_max"] = true;
+  if (const auto words = words_for(flags); !words.empty()) json["flags"] = words;
 }
 
 void put_reading(Json& json, const Reading& reading) {
   json["quantity"] = name_of(reading.quantity);
   json["unit"] = unit_of(reading.quantity);
   if (reading.finite()) json["value"] = reading.value;
+  json["state"] = word_for(reading.state);
   json["over_range"] = reading.state == ReadingState::over_range;
   if (reading.state == ReadingState::not_a_number) json["not_a_number"] = true;
   if (reading.beyond) json["beyond"] = *reading.beyond;
@@ -86,6 +90,7 @@ void put_indication(Json& json, const Indication& indication) {
   json["quantity"] = name_of(indication.quantity);
   json["unit"] = unit_of(indication.quantity);
   if (indication.state == ReadingState::finite) json["value"] = indication.value;
+  json["state"] = word_for(indication.state);
   json["over_range"] = indication.state == ReadingState::over_range;
   if (indication.beyond) json["beyond"] = *indication.beyond;
   json["resolution"] = indication.resolution;
@@ -100,8 +105,8 @@ Json finding_json(const Finding& finding) {
   json["outcome"] = to_string(finding.outcome);
   if (finding.kind) json["kind"] = to_string(*finding.kind);
   if (finding.severity) json["severity"] = to_string(*finding.severity);
-  if (finding.corrected) json["value_ohm"] = *finding.corrected;
-  if (finding.U) json["U_ohm"] = *finding.U;
+  if (finding.corrected) json["corrected"] = json["value_ohm"] = *finding.corrected;
+  if (finding.U) json["U"] = json["U_ohm"] = *finding.U;
   json["over_range"] = finding.indication.state == ReadingState::over_range;
   json["expected"] = expected_json(finding.expected);
   json["continuity"] = to_string(finding.continuity);
@@ -151,8 +156,8 @@ Json finding_json(const VoltageFinding& finding) {
   json["outcome"] = to_string(finding.outcome);
   if (finding.kind) json["kind"] = to_string(*finding.kind);
   if (finding.severity) json["severity"] = to_string(*finding.severity);
-  if (finding.volts) json["value_v"] = *finding.volts;
-  if (finding.U) json["U_v"] = *finding.U;
+  if (finding.volts) json["volts"] = json["value_v"] = *finding.volts;
+  if (finding.U) json["U"] = json["U_v"] = *finding.U;
   json["over_range"] = finding.indication.state == ReadingState::over_range;
   json["expected"] = expected_json(finding.expected);
   json["sentence"] = finding.sentence;
@@ -221,36 +226,6 @@ Json verdict_json(const VerdictReached& event) {
   json["lead_ohm"] = event.leads.correction_ohm();
   json["lead_drift_ohm"] = event.leads.drift_ohm();
   json["remarks"] = event.verdict.remarks;
-  return json;
-}
-
-Json drop_json(const ContactDrop& d) {
-  Json json;
-  json["type"] = "drop";
-  json["contact"] = d.contact;
-  json["position"] = d.position;
-  json["pair"] = pair_json(d.pair);
-  json["drop_v"] = d.drop.drop_v;
-  json["U_drop_v"] = d.drop.U_drop_v;
-  json["current_a"] = d.current.amps;
-  json["U_current_a"] = d.current.U_amps;
-  json["ohm"] = d.drop.ohm;
-  json["U_ohm"] = d.drop.U_ohm;
-  json["limit_ohm"] = d.limit_ohm;
-  const bool seen = d.drop.state == DropState::seen;
-  if (seen) json["spot_at_most_c"] = d.drop.spot_c;
-  if (seen && d.rated_a > 0.0) {
-    json["rated_current_a"] = d.rated_a;
-    json["rated_heat_w"] = d.heat_w;
-  }
-  json["state"] = to_string(d.drop.state);
-  json["zero_v"] = d.drop.zero_v;
-  if (d.drop.drift_v) json["zero_drift_v"] = *d.drop.drift_v;
-  if (d.shown_a) json["supply_shows_a"] = *d.shown_a;
-  if (d.shown_free_a) json["supply_shows_free_a"] = *d.shown_free_a;
-  if (d.drop.thermal_v) json["thermal_v"] = *d.drop.thermal_v;
-  json["outcome"] = to_string(d.drop.outcome);
-  json["text"] = d.drop.sentence;
   return json;
 }
 
@@ -384,10 +359,6 @@ struct Writer {
 };
 
 }  // namespace
-
-std::string to_json(const ContactDrop& drop) {
-  return drop_json(drop).dump(-1, ' ', false, Json::error_handler_t::replace);
-}
 
 std::string to_json(const Event& event, Instant at) {
   Writer writer;

@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <map>
-#include <nlohmann/json.hpp>
 
 #include "switchwright/analysis/measured.hpp"
 #include "switchwright/core/error.hpp"
@@ -15,8 +14,6 @@
 namespace switchwright {
 
 namespace {
-
-using Json = nlohmann::ordered_json;
 
 /// The findings of the last reading of every place, judged by a profile that has nothing in it: of interest
 /// are the values with the leads subtracted, their uncertainty and the witnesses.
@@ -45,36 +42,10 @@ std::string missing_from(const Record& record, const Verdict& verdict) {
 
 }  // namespace
 
-std::string setup_json(const LearnSubject& subject) {
-  Json json{{"type", "setup"},
-            {"title", subject.title},
-            {"knob", subject.knob},
-            {"terminals", subject.terminals},
-            {"exposed_metal", subject.exposed_metal},
-            {"positions", subject.positions},
-            {"beyond_ohm", subject.beyond_ohm}};
-  if (subject.voltage_v) json["voltage_v"] = *subject.voltage_v;
-  if (subject.current_a) json["current_a"] = *subject.current_a;
-  return json.dump(-1, ' ', false, Json::error_handler_t::replace);
-}
-
 LearnSubject subject_of(const Record& record) {
-  const auto row = std::find_if(record.results.begin(), record.results.end(),
-                                [](const TraceResult& r) { return r.kind == "setup"; });
-  const Json json = row == record.results.end() ? Json{} : Json::parse(row->json, nullptr, false);
-  if (!json.is_object() || !json.contains("terminals") || !json.contains("positions"))
-    throw Error(ErrorKind::store, "record " + record.header.id + " does not say what was to be learned", {},
-                "learn the part anew");
-  LearnSubject subject;
-  subject.title = json.value("title", "");
-  subject.knob = json.value("knob", "knob");
-  subject.terminals = json["terminals"].get<std::vector<std::string>>();
-  subject.exposed_metal = json.value("exposed_metal", std::vector<std::string>{});
-  subject.positions = json["positions"].get<std::vector<std::string>>();
-  subject.beyond_ohm = json.value("beyond_ohm", 1e7);
-  if (json.contains("voltage_v")) subject.voltage_v = json["voltage_v"].get<double>();
-  if (json.contains("current_a")) subject.current_a = json["current_a"].get<double>();
-  return subject;
+  if (const auto* subject = last_of<LearnSubject>(record.results)) return *subject;
+  throw Error(ErrorKind::store, "record " + record.header.id + " does not say what was to be learned", {},
+              "learn the part anew");
 }
 
 std::vector<LearnReading> learn_readings(const Record& record) {
@@ -108,35 +79,19 @@ LearnedProfile learn_from(const Record& record, const std::string& name) {
   const LearnSubject subject = subject_of(record);
   const auto readings = learn_readings(record);
   LearnedProfile result;
-  result.learned = learn(subject, readings);
+  Learned& learned = result.part.learned;
+  std::string& toml = result.part.profile;
+  learned = learn(subject, readings);
   const std::string by = "meter definition " + record.header.meter_id +
                          (record.header.operator_name.empty() ? "" : " by " + record.header.operator_name) +
                          ", record " + record.header.id +
                          (record.header.simulated ? ", on the SIMULATOR: not a real part" : "");
-  result.doubtful = result.learned.unexplained;
+  result.doubtful = learned.unexplained;
   if (!result.doubtful.empty()) return result;
-  result.toml = learned_toml(subject, readings, result.learned, iso8601(record.header.started).substr(0, 10), by);
-  result.doubtful = outside_of(parse_profile(result.toml, name), readings, subject.beyond_ohm);
-  if (!result.doubtful.empty()) result.toml.clear();
+  toml = learned_toml(subject, readings, learned, iso8601(record.header.started).substr(0, 10), by);
+  result.doubtful = outside_of(parse_profile(toml, name), readings, subject.beyond_ohm);
+  if (!result.doubtful.empty()) toml.clear();
   return result;
-}
-
-std::string to_json(const LearnedProfile& result) {
-  const Learned& learned = result.learned;
-  Json json{{"type", "learned"}, {"contacts", Json::array()}, {"elements", Json::array()}};
-  for (const Contact& contact : learned.contacts)
-    json["contacts"].push_back({{"id", contact.id},
-                                {"pair", {contact.between.first(), contact.between.second()}},
-                                {"closed_at", contact.closed_at}});
-  for (const Element& element : learned.elements)
-    json["elements"].push_back({{"id", element.id},
-                                {"pair", {element.between.first(), element.between.second()}},
-                                {"nominal_ohm", element.nominal_ohm},
-                                {"tolerance_pct", element.tolerance_pct}});
-  json["unconnected"] = learned.unconnected;
-  json["open_questions"] = learned.ambiguities;
-  json["profile"] = result.toml;
-  return json.dump(-1, ' ', false, Json::error_handler_t::replace);
 }
 
 }  // namespace switchwright

@@ -51,7 +51,7 @@ void Recorder::on(const Event& event, Instant at) {
             batch_.indications.push_back({e.step.number, e.attempt, e.indication, e.contact_stated, e.placement});
             if (e.step.kind == StepKind::leads_before) batch_.leads_before = e.indication;
             if (e.step.kind == StepKind::leads_after) batch_.leads_after = e.indication;
-            if (e.drop) batch_.results.push_back({"drop", e.drop->contact, 0, to_json(*e.drop)});
+            if (e.drop) batch_.results.push_back(result_of(*e.drop));
             now = true;
           },
           [&](const Acknowledged& e) {

@@ -2,8 +2,9 @@
 #include <nlohmann/json.hpp>
 
 #include "bench/keeping.hpp"
-#include "switchwright/analysis/cycling_json.hpp"
 #include "switchwright/bench/trace_event.hpp"
+#include "switchwright/record/record_json.hpp"
+#include "switchwright/record/result_json.hpp"
 
 namespace switchwright {
 
@@ -56,6 +57,7 @@ struct Writer {
     json["channel"] = e.name;
     json["t_s"] = e.sample.t_s;
     if (e.sample.state == ReadingState::finite) json["value"] = e.sample.value;
+    if (e.sample.state != ReadingState::finite) json["state"] = word_for(e.sample.state);
     if (e.sample.state == ReadingState::over_range) json["over_range"] = true;
     if (e.sample.state == ReadingState::not_a_number) json["not_a_number"] = true;
   }
@@ -97,7 +99,7 @@ struct Writer {
 std::string to_json(const TraceEvent& event, Instant at) {
   if (const auto* judged = std::get_if<TraceJudged>(&event)) {
     std::string lines;
-    for (const TraceResult& result : judged->results) lines += (lines.empty() ? "" : "\n") + result.json;
+    for (const WorkResult& result : judged->results) lines += (lines.empty() ? "" : "\n") + result_line(result);
     return lines;
   }
   Writer writer;

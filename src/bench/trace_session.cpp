@@ -6,11 +6,11 @@
 #include <cmath>
 #include <utility>
 
-#include "switchwright/analysis/cycling_json.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/judge/cycling.hpp"
 #include "switchwright/profile/library.hpp"
+#include "switchwright/record/result_json.hpp"
 
 namespace switchwright {
 
@@ -333,8 +333,7 @@ TraceJudged judge_trace(const Store& store, const std::string& record_id, TraceA
   judged.position = record.trace ? record.trace->position : std::string{};
   judged.analysis = &analysis;
   for (const TraceChannelAnalysis& channel : analysis.channels)
-    judged.results.push_back({"summary", channel.name, static_cast<std::int64_t>(channel.summary.edges),
-                              summary_json(channel.name, channel.summary, &channel.events)});
+    judged.results.push_back(result_of(ChannelSummary{channel.name, channel.summary, channel.events}));
   if (!analysis.judgement) return judged;
   const CyclingJudgement& judgement = *analysis.judgement;
   Life life;
@@ -349,8 +348,7 @@ TraceJudged judge_trace(const Store& store, const std::string& record_id, TraceA
     // The judgement was made from the same text: this cannot happen, and the life would only lack its share.
   }
   judged.life = life;
-  judged.results.push_back({"verdict", judgement.load_channel, static_cast<std::int64_t>(analysis.operations),
-                            verdict_json(judgement, judged.position, life, record_id)});
+  judged.results.push_back(result_of(TraceVerdict{judgement, judged.position, life, record_id}));
   judged.verdict.scope = judgement.scope;
   judged.verdict.required = judgement.required;
   conclude(judged.verdict);

@@ -14,13 +14,13 @@
 #include "cli/options/options.hpp"
 #include "cli/output.hpp"
 #include "cli/verdict_exit.hpp"
-#include "switchwright/analysis/cycling_json.hpp"
 #include "switchwright/core/durable_file.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/text.hpp"
 #include "switchwright/cycle/analyze_file.hpp"
 #include "switchwright/judge/cycling.hpp"
 #include "switchwright/profile/library.hpp"
+#include "switchwright/record/result_json.hpp"
 #include "switchwright/report/cycle_picture.hpp"
 #include "switchwright/report/cycling.hpp"
 #include "switchwright/report/exporter.hpp"
@@ -170,7 +170,7 @@ CyclingJudgement judged(const AnalyzeOptions& options, const Profile& profile, c
   conditions.supply_v = options.supply_v;
   conditions.load_ohm = options.load_ohm;
   conditions.span_s = result.span_s;
-  conditions.rule = options.rule == "simple" ? DecisionRule::simple : DecisionRule::guarded;
+  conditions.rule = decision_rule(options.rule);
   if (!options.require.empty()) conditions.required = parse_scope_parts(options.require);
   return judge_cycling(profile, options.position, channels, conditions);
 }

@@ -4,8 +4,6 @@
 
 #include <fmt/format.h>
 
-#include <nlohmann/json.hpp>
-
 #include "cli/choose/choices.hpp"
 #include "cli/choose/claim.hpp"
 #include "cli/choose/places.hpp"
@@ -35,23 +33,8 @@ DropTask task_from(const DropOptions& options, const Profile& profile) {
   return task;
 }
 
-std::string setup_json(const DropTask& task) {
-  return nlohmann::ordered_json{{"type", "setup"},
-                                {"position", task.position},
-                                {"current_a", task.current.amps},
-                                {"U_current_a", task.current.U_amps},
-                                {"reversed", task.reversed}}
-      .dump();
-}
-
 DropTask task_of(const Record& record) {
-  for (const TraceResult& result : record.results) {
-    const auto json = result.kind == "setup" ? nlohmann::json::parse(result.json, nullptr, false) : nlohmann::json{};
-    if (!json.is_object() || !json.contains("current_a")) continue;
-    return {{json["current_a"].get<double>(), json.value("U_current_a", 0.0)},
-            json.value("position", ""),
-            json.value("reversed", false)};
-  }
+  if (const auto* task = last_of<DropTask>(record.results)) return *task;
   throw Error(ErrorKind::store, "record " + record.header.id + " does not say what was to be measured", {},
               "begin anew");
 }
@@ -123,7 +106,7 @@ int run(const DropOptions& options) {
   const bool screen = !options.json && options.hands == "person" && interactive();
   if (!options.json && !screen) opening(task, profile, meter);
   const GuidedEnd end = run_guided(
-      store, {profile, meter, port, options.hands, header, setup_json(task), settings, earlier,
+      store, {profile, meter, port, options.hands, header, result_of(task), settings, earlier,
               [&](QualifySession& session) {
                 return options.json ? make_json_view() : screen ? make_person_view(session) : make_drop_lines();
               },

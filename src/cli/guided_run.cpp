@@ -19,9 +19,15 @@
 
 namespace switchwright::cli {
 
+namespace {
+constexpr std::string_view simulator_prefix = "sim:";
+}
+
+bool are_simulated(const std::string& hands) { return hands.starts_with(simulator_prefix); }
+
 std::unique_ptr<Hands> make_hands(Loop& loop, const std::string& who) {
   if (who == "person") return person_hands(loop);
-  if (who.starts_with("sim:")) return simulator_hands(loop, who.substr(4));
+  if (are_simulated(who)) return simulator_hands(loop, who.substr(simulator_prefix.size()));
   throw Error(ErrorKind::usage, "\"" + who + "\" are no hands", "--hands",
               "use person or sim:SOCKET; qualify also takes scanner:FILE.toml");
 }
@@ -45,7 +51,7 @@ GuidedEnd run_guided(Store& store, GuidedWork work) {
   if (!work.earlier) {
     work.header.id = store.begin(work.header);
     Batch setup;
-    setup.results.push_back({"setup", "", 0, work.setup});
+    setup.results.push_back(work.setup);
     store.append(work.header.id, setup);
     if (work.begun) work.begun(work.header.id);
   }
@@ -149,7 +155,7 @@ MeterDefinition meter_to_go_on_with(const Record& record, const std::string& nam
 
 RecordHeader header_for(RecordKind kind, const Profile& profile, const MeterDefinition& meter, const std::string& port,
                         const std::string& hands) {
-  const bool simulated = hands.starts_with("sim:");
+  const bool simulated = are_simulated(hands);
   RecordHeader header = header_of(kind, profile, meter, port, simulated ? "simulator" : "person", simulated);
   stamp_zone(header);
   return header;

@@ -20,7 +20,7 @@ struct GuidedWork {
   std::string port;
   std::string hands;    ///< "person" or sim:SOCKET
   RecordHeader header;  ///< of a new record, without id; of the earlier one when resumed
-  std::string setup;    ///< a new record's first result, kind "setup": one JSON line
+  WorkResult setup;     ///< a new record's first result, kind "setup"
   SessionSettings settings;
   std::optional<Record> earlier;
   std::function<std::unique_ptr<View>(QualifySession&)> view;
@@ -38,6 +38,8 @@ struct GuidedEnd {
 
 /// A person, or the simulator behind its socket. @throws Error(usage) for any other.
 std::unique_ptr<Hands> make_hands(Loop& loop, const std::string& who);
+/// The simulator's hands: nothing that is measured with them is of a real part.
+bool are_simulated(const std::string& hands);
 
 /// Whatever ends it, what was measured is in the store, or in a rescue file that the error names.
 /// @throws Error(meter, usage) before anything is measured; Error(store) when the store does not take the

@@ -96,7 +96,7 @@ Record measured(Store& store, const LearnOptions& options, std::optional<Record>
         "becomes the rule.");
   const GuidedEnd end = run_guided(
       store,
-      {profile, meter, port, options.hands, header, setup_json(subject), settings, earlier,
+      {profile, meter, port, options.hands, header, result_of(subject), settings, earlier,
        [&](QualifySession& session) { return screen ? make_person_view(session) : make_learn_lines(); }, screen});
   const std::string go_on =
       "switchwright profiles learn --resume " + end.record_id + " --output " + shell_word(options.output);
@@ -135,15 +135,12 @@ std::vector<Pair> pairs_of(const std::vector<LearnReading>& readings) {
   return pairs;
 }
 
-bool is_learned(const Record& record) {
-  return std::any_of(record.results.begin(), record.results.end(),
-                     [](const TraceResult& r) { return r.kind == "learned"; });
-}
+bool is_learned(const Record& record) { return last_of<LearnedPart>(record.results) != nullptr; }
 
 void keep(Store& store, const Record& record, const LearnedProfile& learned) {
   if (is_learned(record)) return;
   Batch batch;
-  batch.results.push_back({"learned", "", 0, to_json(learned)});
+  batch.results.push_back(result_of(learned.part));
   batch.ended = SystemClock{}.now().wall;
   store.append(record.header.id, batch);
 }
@@ -167,10 +164,10 @@ int run(const LearnOptions& options) {
 
   const LearnedProfile learned = learn_from(record, options.output);
   if (!learned.doubtful.empty()) return refuse(record, learned.doubtful, options.output);
-  show(learned.learned);
+  show(learned.part.learned);
   keep(store, record, learned);
   say("record " + record.header.id + " in " + store.path().string());
-  write_file_durably(options.output, learned.toml);
+  write_file_durably(options.output, learned.part.profile);
   put_line("\nWritten to " + terminal_safe(options.output) + ". Read it, correct it, then see: switchwright profiles " +
            shell_word(options.output));
   if (!options.voltage_v || !options.current_a)

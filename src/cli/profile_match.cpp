@@ -90,6 +90,162 @@ std::string cannot_hold(const Profile& profile, const std::vector<Measured>& mea
   return a.empty() || b.empty() ? a + b : a + "; " + b;
 }
 
+/// A record against every profile that has its terminals and positions.
+class Match {
+ public:
+  explicit Match(const ProfilesOptions& options);
+  void show_json() const;
+  void show() const;
+
+ private:
+  void leave_out();
+  void judge_by_each();
+  void weigh();
+  void show_fitting() const;
+  void show_left_out() const;
+  Verdict judged_by(const Profile& profile) const {
+    return judge_all(profile, expectations(profile), measured_, {}, meter_, leads_, settings_);
+  }
+
+  Record record_;
+  std::vector<Measured> measured_;
+  MeterDefinition meter_;
+  bool learned_ = false;  ///< measured as nothing yet
+  Profile own_;           ///< what the part was measured as
+  Leads leads_;
+  JudgeSettings settings_;
+  Knowledge knowledge_;
+  std::vector<std::pair<std::string, std::string>> left_out_;  ///< id, why
+  std::vector<Candidate> fitting_;                             ///< best first
+};
+
+Match::Match(const ProfilesOptions& options)
+    : record_(load_whole_record(Store{store_place(options.store)}, options.match)), measured_(measured_in(record_)) {
+  if (measured_.empty())
+    throw Error(ErrorKind::usage, "record " + record_.header.id + " holds no resistance reading", "profiles match",
+                "measure a part first with: switchwright qualify, or switchwright profiles learn");
+  meter_ = parse_meter_definition(record_.header.meter_text, record_.header.meter_id);
+  learned_ = record_.header.kind == RecordKind::learn;
+  own_ = parse_profile(record_.header.profile_text, record_.header.profile_id);
+  own_.id = record_.header.profile_id;
+  leads_ = leads_in(record_);
+  settings_.rule = decision_rule(record_.header.rule);
+  settings_.k = record_.header.k;
+  knowledge_ = load_knowledge(profile_places());
+  leave_out();
+  judge_by_each();
+  if (!fitting_.empty()) weigh();
+}
+
+void Match::leave_out() {
+  std::vector<Profile>& others = knowledge_.others;
+  if (!learned_) {
+    std::erase_if(others, [&](const Profile& p) { return p.id == own_.id; });
+    others.insert(others.begin(), own_);
+  }
+  std::erase_if(others, [&](const Profile& profile) {
+    const std::string why = cannot_hold(profile, measured_);
+    if (!why.empty()) left_out_.emplace_back(profile.id, why);
+    return !why.empty();
+  });
+}
+
+bool fits_better(const Candidate& x, const Candidate& y) {
+  return std::tuple(x.fails, x.undecided, -x.probability) < std::tuple(y.fails, y.undecided, -y.probability);
+}
+
+void Match::judge_by_each() {
+  for (const Profile& profile : knowledge_.others) {
+    Candidate c{profile.id, profile.title};
+    for (const Finding& f : judged_by(profile).findings)
+      ++(f.outcome == Outcome::pass ? c.fits : f.outcome == Outcome::fail ? c.fails : c.undecided);
+    fitting_.push_back(std::move(c));
+  }
+  std::stable_sort(fitting_.begin(), fitting_.end(), fits_better);
+}
+
+/// What a part was measured as is the likelier beforehand: a good part of each profile is weighed against every single fault
+/// of that one. A part that was learned is nothing beforehand: the profiles are weighed against each other.
+void Match::weigh() {
+  const std::string of = learned_ ? fitting_.front().id : own_.id;
+  const auto& others = knowledge_.others;
+  const auto found = std::find_if(others.begin(), others.end(), [&](const Profile& p) { return p.id == of; });
+  const Profile& base = found == others.end() ? own_ : *found;
+  ExplainSettings all;
+  all.doubles = false;
+  all.least_probability = 0.0;
+  all.most_explanations = 1000;
+  const Diagnosis diagnosis =
+      explain(base, others, judged_by(base).findings, {}, meter_, leads_, knowledge_.priors, all);
+  for (Candidate& c : fitting_) {
+    const std::string name = c.id == base.id ? "none" : "profile:" + c.id;
+    for (const Explanation& e : diagnosis.explanations) {
+      if (to_string(e.hypothesis) != name) continue;
+      c.probability = e.probability;
+      c.log_evidence = e.log_evidence;
+      for (const std::string& other : e.same_readings_as)
+        if (other.starts_with("profile:") || other == "none")
+          c.same_readings_as.push_back(other == "none" ? base.id : other.substr(8));
+    }
+  }
+  if (learned_) weigh_alike(fitting_);
+  std::stable_sort(fitting_.begin(), fitting_.end(), fits_better);
+}
+
+void Match::show_json() const {
+  for (std::size_t i = 0; i < fitting_.size(); ++i)
+    put_line(Json{{"type", "match"},
+                  {"rank", i + 1},
+                  {"profile", fitting_[i].id},
+                  {"fits", fitting_[i].fits},
+                  {"fails", fitting_[i].fails},
+                  {"undecided", fitting_[i].undecided},
+                  {"probability", fitting_[i].probability},
+                  {"same_readings_as", fitting_[i].same_readings_as}}
+                 .dump());
+  for (const auto& [id, why] : left_out_) put_line(Json{{"type", "left-out"}, {"profile", id}, {"why", why}}.dump());
+}
+
+void Match::show() const {
+  put_line(fmt::format("Record {} ({}) against the library, best first:", record_.header.id,
+                       learned_ ? "a part that was learned" : "measured as " + own_.id));
+  put_line("");
+  if (fitting_.empty())
+    put_line("  No profile has all the terminals and positions that were measured.");
+  else
+    show_fitting();
+  if (!left_out_.empty()) show_left_out();
+}
+
+void Match::show_fitting() const {
+  Table table{{"", "profile", "fit", "fail", "undecided", "probability", "what it is"}};
+  int rank = 0;
+  for (const Candidate& c : fitting_)
+    table.add({std::to_string(++rank), c.id, std::to_string(c.fits), std::to_string(c.fails),
+               std::to_string(c.undecided), percent_text(c.probability), c.title});
+  put(table.text("  "));
+  put_line("");
+  put_line(
+      "  fit, fail, undecided: the readings, judged by that profile. The probability weighs a good part of "
+      "each profile");
+  put_line(learned_ ? "  against a good part of the others."
+                    : fmt::format("  against every single fault of {}.", own_.id));
+  const Candidate& best = fitting_.front();
+  if (!best.same_readings_as.empty())
+    put_line(fmt::format("  These readings cannot tell {} from {}.", best.id, joined_with_and(best.same_readings_as)));
+}
+
+void Match::show_left_out() const {
+  put_line("");
+  put_line(
+      "  Not compared. Terminals and positions are compared by their names; where only the names differ, a "
+      "copy of the");
+  put_line("  profile with the names of this part could be compared:");
+  Table others{{"profile", "why"}};
+  for (const auto& [id, why] : left_out_) others.add({id, "it has " + why});
+  put(others.text("  "));
+}
+
 }  // namespace
 
 int check_profile(const ProfilesOptions& options) {
@@ -121,118 +277,8 @@ int check_profile(const ProfilesOptions& options) {
 }
 
 int match_record(const ProfilesOptions& options) {
-  const Record record = load_whole_record(Store{store_place(options.store)}, options.match);
-  const std::vector<Measured> measured = measured_in(record);
-  if (measured.empty())
-    throw Error(ErrorKind::usage, "record " + record.header.id + " holds no resistance reading", "profiles match",
-                "measure a part first with: switchwright qualify, or switchwright profiles learn");
-  const MeterDefinition meter = parse_meter_definition(record.header.meter_text, record.header.meter_id);
-  const bool learned = record.header.kind == RecordKind::learn;  // measured as nothing yet
-  Profile own = parse_profile(record.header.profile_text, record.header.profile_id);
-  own.id = record.header.profile_id;
-  const Leads leads = leads_in(record);
-  JudgeSettings settings;
-  settings.rule = record.header.rule == "simple" ? DecisionRule::simple : DecisionRule::guarded;
-  settings.k = record.header.k;
-  Knowledge knowledge = load_knowledge(profile_places());
-
-  std::vector<std::pair<std::string, std::string>> left_out;
-  if (!learned) {
-    std::erase_if(knowledge.others, [&](const Profile& p) { return p.id == own.id; });
-    knowledge.others.insert(knowledge.others.begin(), own);
-  }
-  std::erase_if(knowledge.others, [&](const Profile& profile) {
-    const std::string why = cannot_hold(profile, measured);
-    if (!why.empty()) left_out.emplace_back(profile.id, why);
-    return !why.empty();
-  });
-
-  std::vector<Candidate> fitting;
-  for (const Profile& profile : knowledge.others) {
-    Candidate c{profile.id, profile.title};
-    for (const Finding& f : judge_all(profile, expectations(profile), measured, {}, meter, leads, settings).findings)
-      ++(f.outcome == Outcome::pass ? c.fits : f.outcome == Outcome::fail ? c.fails : c.undecided);
-    fitting.push_back(std::move(c));
-  }
-  const auto by_fit = [](const Candidate& x, const Candidate& y) {
-    return std::tuple(x.fails, x.undecided, -x.probability) < std::tuple(y.fails, y.undecided, -y.probability);
-  };
-  std::stable_sort(fitting.begin(), fitting.end(), by_fit);
-  if (!fitting.empty()) {
-    // What a part was measured as is the likelier beforehand: a good part of each profile is weighed against
-    // every single fault of that one. A part that was learned is nothing beforehand: the profiles are weighed
-    // against each other.
-    const std::string of = learned ? fitting.front().id : own.id;
-    const auto found =
-        std::find_if(knowledge.others.begin(), knowledge.others.end(), [&](const Profile& p) { return p.id == of; });
-    const Profile& base = found == knowledge.others.end() ? own : *found;
-    ExplainSettings all;
-    all.doubles = false;
-    all.least_probability = 0.0;
-    all.most_explanations = 1000;
-    const Verdict judged = judge_all(base, expectations(base), measured, {}, meter, leads, settings);
-    const Diagnosis diagnosis =
-        explain(base, knowledge.others, judged.findings, {}, meter, leads, knowledge.priors, all);
-    for (Candidate& c : fitting) {
-      const std::string name = c.id == base.id ? "none" : "profile:" + c.id;
-      for (const Explanation& e : diagnosis.explanations) {
-        if (to_string(e.hypothesis) != name) continue;
-        c.probability = e.probability;
-        c.log_evidence = e.log_evidence;
-        for (const std::string& other : e.same_readings_as)
-          if (other.starts_with("profile:") || other == "none")
-            c.same_readings_as.push_back(other == "none" ? base.id : other.substr(8));
-      }
-    }
-    if (learned) weigh_alike(fitting);
-    std::stable_sort(fitting.begin(), fitting.end(), by_fit);
-  }
-
-  if (options.json) {
-    for (std::size_t i = 0; i < fitting.size(); ++i)
-      put_line(Json{{"type", "match"},
-                    {"rank", i + 1},
-                    {"profile", fitting[i].id},
-                    {"fits", fitting[i].fits},
-                    {"fails", fitting[i].fails},
-                    {"undecided", fitting[i].undecided},
-                    {"probability", fitting[i].probability},
-                    {"same_readings_as", fitting[i].same_readings_as}}
-                   .dump());
-    for (const auto& [id, why] : left_out) put_line(Json{{"type", "left-out"}, {"profile", id}, {"why", why}}.dump());
-    return 0;
-  }
-  put_line(fmt::format("Record {} ({}) against the library, best first:", record.header.id,
-                       learned ? "a part that was learned" : "measured as " + own.id));
-  put_line("");
-  if (fitting.empty()) put_line("  No profile has all the terminals and positions that were measured.");
-  Table table{{"", "profile", "fit", "fail", "undecided", "probability", "what it is"}};
-  int rank = 0;
-  for (const Candidate& c : fitting)
-    table.add({std::to_string(++rank), c.id, std::to_string(c.fits), std::to_string(c.fails),
-               std::to_string(c.undecided), percent_text(c.probability), c.title});
-  if (!fitting.empty()) {
-    put(table.text("  "));
-    put_line("");
-    put_line(
-        "  fit, fail, undecided: the readings, judged by that profile. The probability weighs a good part of "
-        "each profile");
-    put_line(learned ? "  against a good part of the others."
-                     : fmt::format("  against every single fault of {}.", own.id));
-    if (!fitting.front().same_readings_as.empty())
-      put_line(fmt::format("  These readings cannot tell {} from {}.", fitting.front().id,
-                           joined_with_and(fitting.front().same_readings_as)));
-  }
-  if (!left_out.empty()) {
-    put_line("");
-    put_line(
-        "  Not compared. Terminals and positions are compared by their names; where only the names differ, a "
-        "copy of the");
-    put_line("  profile with the names of this part could be compared:");
-    Table others{{"profile", "why"}};
-    for (const auto& [id, why] : left_out) others.add({id, "it has " + why});
-    put(others.text("  "));
-  }
+  const Match match(options);
+  options.json ? match.show_json() : match.show();
   return 0;
 }
 

@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cstdlib>
+#include <memory>
 #include <optional>
 
 #include "cli/choose/choices.hpp"
@@ -80,7 +81,7 @@ void ask_for_range_of(QualifyOptions& options, const MeterDefinition& meter) {
 
 SessionSettings session_settings(const QualifyOptions& options) {
   SessionSettings settings;
-  settings.judge.rule = options.rule == "simple" ? DecisionRule::simple : DecisionRule::guarded;
+  settings.judge.rule = decision_rule(options.rule);
   settings.settle.for_s = options.settle_s;
   settings.patience_s = options.patience_s;
   settings.plan = options.plan;
@@ -142,7 +143,7 @@ struct Chosen {
   ScopeParts require;
   Claim claim = {};
 
-  bool simulated() const { return options.hands.starts_with("sim:"); }
+  bool simulated() const { return are_simulated(options.hands); }
   /// The serial number that somebody stated for the meter, now or when the record was begun.
   std::string stated_serial() const { return earlier ? earlier->header.meter_serial : options.meter_serial; }
 };
@@ -335,89 +336,131 @@ int worse(int a, int b) {
   return rank(a) >= rank(b) ? a : b;
 }
 
-Qualified qualify_one(const QualifyOptions& given, Store& store, bool next_part) {
-  Chosen chosen = choose(given, store, next_part);
-  const QualifyOptions& options = chosen.options;
+/// One piece from the first question to its verdict.
+class Qualification {
+ public:
+  Qualification(const QualifyOptions& given, Store& store, bool next_part)
+      : store_(store), chosen_(choose(given, store, next_part)) {}
+  Qualified run();
 
-  Loop loop;
-  const SystemClock clock;
-  EventStream events;
-  QualifySession* session_ptr = nullptr;
-  std::vector<LinkChange> before_session;
+ private:
+  void open();
+  void recognise_meter();
+  void arrange_hands();
+  void begin_record();
+  SessionSettings settings() const;
+  std::function<void(char)> keys(View& view);
+  bool person() const { return !chosen_.options.json && chosen_.options.hands == "person"; }
+
+  Store& store_;
+  Chosen chosen_;
+  Loop loop_;
+  const SystemClock clock_;
+  EventStream events_;
+  std::unique_ptr<Meter> meter_;
+  std::vector<LinkChange> before_session_;
+  OwnMatch who_;
+  OwnMeter calibrated_;  ///< of the ledger, or as it was stated
+  std::unique_ptr<Hands> hands_;
+  std::function<void()> when_entered_;  ///< what a person at the scanner's fixture was asked for is done
+  RecordHeader header_;
+  std::unique_ptr<QualifySession> session_;
+};
+
+void Qualification::open() {
   MeterCallbacks callbacks;
-  callbacks.reading = [&](const Reading& reading) {
-    if (session_ptr) session_ptr->on_reading(reading);
+  callbacks.reading = [this](const Reading& reading) {
+    if (session_) session_->on_reading(reading);
   };
-  callbacks.link = [&](const LinkChange& change) {
-    session_ptr ? session_ptr->on_link(change) : before_session.push_back(change);
+  callbacks.link = [this](const LinkChange& change) {
+    session_ ? session_->on_link(change) : before_session_.push_back(change);
   };
-  const auto meter = open_meter(loop, clock, chosen.meter, options.port, callbacks);
+  meter_ = open_meter(loop_, clock_, chosen_.meter, chosen_.options.port, callbacks);
+}
 
-  OwnMatch who{chosen.own, chosen.own ? chosen.own->serial : chosen.stated_serial(), {}};
-  if (!chosen.simulated())
-    who = match_own_meter(load_own_meters(own_meters_file()), chosen.own, chosen.stated_serial(),
-                          identity_of(loop, *meter, chosen.meter, before_session), chosen.meter.id);
-  if (who.own && !chosen.own)
-    say("the meter is " + who.own->name + " of the ledger, by its serial number " + who.serial);
-  chosen.own = who.own;
-  if (chosen.own) chosen.meter = with_corrections(chosen.meter, *chosen.own);
-  if (options.ambient_c) chosen.meter = at_ambient(chosen.meter, *options.ambient_c);
-  const OwnMeter calibrated =
-      chosen.own
-          ? *chosen.own
-          : OwnMeter{"", chosen.meter.id, who.serial, who.remarks.empty() ? options.meter_calibrated : "", "", "", {}};
+/// Which of the shop's own meters it is, by what it says itself; with its corrections from then on.
+void Qualification::recognise_meter() {
+  who_ = {chosen_.own, chosen_.own ? chosen_.own->serial : chosen_.stated_serial(), {}};
+  if (!chosen_.simulated())
+    who_ = match_own_meter(load_own_meters(own_meters_file()), chosen_.own, chosen_.stated_serial(),
+                           identity_of(loop_, *meter_, chosen_.meter, before_session_), chosen_.meter.id);
+  if (who_.own && !chosen_.own)
+    say("the meter is " + who_.own->name + " of the ledger, by its serial number " + who_.serial);
+  chosen_.own = who_.own;
+  if (chosen_.own) chosen_.meter = with_corrections(chosen_.meter, *chosen_.own);
+  if (chosen_.options.ambient_c) chosen_.meter = at_ambient(chosen_.meter, *chosen_.options.ambient_c);
+  const std::string stated_date = who_.remarks.empty() ? chosen_.options.meter_calibrated : "";
+  calibrated_ = chosen_.own ? *chosen_.own : OwnMeter{"", chosen_.meter.id, who_.serial, stated_date, "", "", {}};
+}
 
-  RecordHeader header = chosen.earlier ? chosen.earlier->header : new_header(chosen, calibrated);
-  std::function<void()> when_entered;  // what a person at the scanner's fixture was asked for is done
-  const AskPerson ask = [&](const std::string& words, std::function<void()> done) {
-    when_entered = std::move(done);
-    events.emit(Note{"by-hand", words}, clock.now());
+void Qualification::arrange_hands() {
+  const AskPerson ask = [this](const std::string& words, std::function<void()> done) {
+    when_entered_ = std::move(done);
+    events_.emit(Note{"by-hand", words}, clock_.now());
   };
-  const auto hands = chosen.scanner ? scanner_hands(loop, clock, *chosen.scanner, chosen.profile, meter.get(), ask)
-                                    : make_hands(loop, options.hands);
-  if (!chosen.earlier) header.id = store.begin(header);
+  hands_ = chosen_.scanner ? scanner_hands(loop_, clock_, *chosen_.scanner, chosen_.profile, meter_.get(), ask)
+                           : make_hands(loop_, chosen_.options.hands);
+}
+
+void Qualification::begin_record() {
+  header_ = chosen_.earlier ? chosen_.earlier->header : new_header(chosen_, calibrated_);
+  if (!chosen_.earlier) header_.id = store_.begin(header_);
   // What was required once stays required; a sitting that goes on may ask for more.
-  for (const ScopePart part : chosen.require)
-    if (std::find(header.require.begin(), header.require.end(), part) == header.require.end())
-      header.require.push_back(part);
+  for (const ScopePart part : chosen_.require)
+    if (std::find(header_.require.begin(), header_.require.end(), part) == header_.require.end())
+      header_.require.push_back(part);
+}
 
+SessionSettings Qualification::settings() const {
+  const QualifyOptions& options = chosen_.options;
   SessionSettings settings = session_settings(options);
-  settings.cold = chosen.cold;
-  settings.stated = chosen.stated;
-  settings.meter_remarks = who.remarks;
-  for (std::string& statement : meter_statements(options.range, options.ambient_c, chosen.meter))
-    settings.meter_remarks.push_back(std::move(statement));
-  if (is_typed(chosen.meter.id)) settings.meter_remarks.push_back(typed_remark(chosen.meter));
-  if (chosen.own || !chosen.simulated())
-    for (std::string& remark : calibration_remarks(calibrated, clock.now().wall))
-      settings.meter_remarks.push_back(std::move(remark));
-  if (chosen.scanner) settings.cost = load_route_cost("scanner", profile_places());
-  QualifySession session{chosen.profile,
-                         chosen.meter,
-                         settings,
-                         header,
-                         clock,
-                         *hands,
-                         [&](Quantity quantity) { meter->select(quantity); },
-                         events};
-  session_ptr = &session;
-  const bool person = !options.json && options.hands == "person";
-  const auto view = options.json ? make_json_view() : person ? make_person_view(session) : make_line_view();
+  settings.cold = chosen_.cold;
+  settings.stated = chosen_.stated;
+  settings.meter_remarks = who_.remarks;
+  const auto remark = [&](std::vector<std::string> more) {
+    for (std::string& one : more) settings.meter_remarks.push_back(std::move(one));
+  };
+  remark(meter_statements(options.range, options.ambient_c, chosen_.meter));
+  if (is_typed(chosen_.meter.id)) remark({typed_remark(chosen_.meter)});
+  if (chosen_.own || !chosen_.simulated()) remark(calibration_remarks(calibrated_, clock_.now().wall));
+  if (chosen_.scanner) settings.cost = load_route_cost("scanner", profile_places());
+  return settings;
+}
+
+std::function<void(char)> Qualification::keys(View& view) {
+  if (chosen_.scanner)
+    return [this](char c) {
+      if (c == '\n' && when_entered_) std::exchange(when_entered_, nullptr)();
+    };
+  if (person()) return [&view](char c) { view.key(c); };
+  if (chosen_.options.hands == "person") return line_keys(*session_);
+  return {};
+}
+
+Qualified Qualification::run() {
+  const QualifyOptions& options = chosen_.options;
+  open();
+  recognise_meter();
+  arrange_hands();
+  begin_record();
+  session_ = std::make_unique<QualifySession>(
+      chosen_.profile, chosen_.meter, settings(), header_, clock_, *hands_,
+      [this](Quantity quantity) { meter_->select(quantity); }, events_);
+  const auto view = options.json ? make_json_view() : person() ? make_person_view(*session_) : make_line_view();
   std::optional<VerdictReached> reached;
-  events.subscribe([&](const Event& event, Instant) {
+  events_.subscribe([&](const Event& event, Instant) {
     if (const auto* verdict = std::get_if<VerdictReached>(&event)) reached = *verdict;
   });
-  std::function<void(char)> key;
-  if (options.hands == "person") key = person ? [&](char c) { view->key(c); } : line_keys(session);
-  if (chosen.scanner)
-    key = [&](char c) {
-      if (c == '\n' && when_entered) std::exchange(when_entered, nullptr)();
-    };
-  run_session({loop, store, events, *meter, session, *view, header.id, key, chosen.earlier, before_session});
+  run_session(
+      {loop_, store_, events_, *meter_, *session_, *view, header_.id, keys(*view), chosen_.earlier, before_session_});
   if (!options.report.empty())
-    write_report_file(options.report, *make_exporter(format_for(options.report)), store.load(header.id, true));
-  const bool another = person && can_draw() && reached && another_part_after(*reached, header, options);
-  return {conclude(session, options, store, header.id), another, options};
+    write_report_file(options.report, *make_exporter(format_for(options.report)), store_.load(header_.id, true));
+  const bool another = person() && can_draw() && reached && another_part_after(*reached, header_, options);
+  return {conclude(*session_, options, store_, header_.id), another, options};
+}
+
+Qualified qualify_one(const QualifyOptions& given, Store& store, bool next_part) {
+  return Qualification(given, store, next_part).run();
 }
 
 }  // namespace

@@ -2,6 +2,7 @@
 
 #include <optional>
 
+#include "cli/guided_run.hpp"
 #include "switchwright/core/error.hpp"
 #include "switchwright/core/interrupt.hpp"
 #include "switchwright/judge/settle.hpp"
@@ -15,12 +16,6 @@ constexpr std::chrono::seconds patience{30};
 // What piled up on the line while a person was asked arrives at once and does not count.
 constexpr double person_drain_s = 0.3;
 constexpr double hands_drain_s = 0.05;
-
-std::unique_ptr<Hands> make_hands(Loop& loop, const std::string& who) {
-  if (who == "person") return person_hands(loop);
-  if (who.starts_with("sim:")) return simulator_hands(loop, who.substr(4));
-  throw Error(ErrorKind::usage, "\"" + who + "\" are no hands", "--hands", "use person or sim:SOCKET");
-}
 
 }  // namespace
 

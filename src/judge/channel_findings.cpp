@@ -7,6 +7,7 @@
 #include <cmath>
 
 #include "switchwright/core/text.hpp"
+#include "switchwright/judge/conformance.hpp"
 
 namespace switchwright::tracing {
 
@@ -34,7 +35,7 @@ Should from_network(const Profile& profile, const std::string& position, const P
 
 std::optional<Interval> line_range(const Profile& profile) {
   if (profile.powered) return profile.powered->supply_v;
-  if (profile.rating.voltage_v > 0.0) return supply_range_v(SupplyStandard::ansi_c84_1, profile.rating.voltage_v);
+  if (profile.rating.voltage_v > 0.0) return supply_range_of_rating(profile.rating.voltage_v);
   return std::nullopt;
 }
 
@@ -292,7 +293,7 @@ std::optional<ChannelFinding> unwatched(const CyclingChannel& channel, ChannelRo
                   human_seconds(at_most_s))};
 }
 
-ChannelFinding line_finding(const Profile& profile, const CyclingChannel& channel, bool guarded) {
+ChannelFinding line_finding(const Profile& profile, const CyclingChannel& channel, DecisionRule rule) {
   const CycleSummary& s = *channel.summary;
   ChannelFinding finding{channel.name, ChannelRole::line, Outcome::undecided, "", ""};
   const auto range = line_range(profile);
@@ -300,19 +301,20 @@ ChannelFinding line_finding(const Profile& profile, const CyclingChannel& channe
     finding.sentence = "The line voltage cannot be compared with a range.";
     return finding;
   }
-  const double guard = guarded ? channel.U_v.value_or(0.0) : 0.0;
+  const double U = channel.U_v.value_or(0.0);
   const double low = *channel.min, high = *channel.max;
   const std::string seen = fmt::format("{:.1f} V", low) == fmt::format("{:.1f} V", high)
                                ? fmt::format("{:.1f} V", low)
                                : fmt::format("{:.1f} V to {:.1f} V", low, high);
   const std::string limits = fmt::format("{:g} V to {:g} V", range->min, range->max);
-  if (low < range->min - guard || high > range->max + guard || s.edges > 0) {
+  const Outcome within = worse(decide(low, U, *range, rule), decide(high, U, *range, rule));
+  if (within == Outcome::fail || s.edges > 0) {
     finding = {channel.name, ChannelRole::line, Outcome::fail,
                s.state == ChannelState::always_off ? "dead" : "out-of-range",
                fmt::format("The line was {}, outside {}: the timing says little about the switch.", seen, limits)};
-  } else if (low < range->min + guard || high > range->max - guard) {
+  } else if (within == Outcome::undecided) {
     finding.sentence =
-        fmt::format("The line was {}, too near to the ends of {} to decide (U = {:.1f} V).", seen, limits, guard);
+        fmt::format("The line was {}, too near to the ends of {} to decide (U = {:.1f} V).", seen, limits, U);
   } else {
     finding.outcome = Outcome::pass;
     finding.sentence = fmt::format("The line stayed at {}, inside {}.", seen, limits);

@@ -37,7 +37,7 @@ ChannelFinding pilot_finding(const CyclingChannel& channel, Should should, doubl
 /// @param at_most_s what is too short to matter
 std::optional<ChannelFinding> unwatched(const CyclingChannel& channel, ChannelRole role, const Interval& record_s,
                                         double at_most_s);
-ChannelFinding line_finding(const Profile& profile, const CyclingChannel& channel, bool guarded);
+ChannelFinding line_finding(const Profile& profile, const CyclingChannel& channel, DecisionRule rule);
 
 /// Where a channel stands in the circuit, and the supply that it is compared with.
 struct LevelCase {

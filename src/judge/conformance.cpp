@@ -6,11 +6,22 @@
 namespace switchwright {
 
 Outcome decide(double value, double U, const Interval& tolerance, DecisionRule rule) {
-  const double guard = rule == DecisionRule::guarded ? U : 0.0;
+  const double guard = guard_band(rule, U);
   if (std::isnan(value) || std::isnan(guard)) return Outcome::undecided;
   if (value < tolerance.min - guard || value > tolerance.max + guard) return Outcome::fail;
   if (value >= tolerance.min + guard && value <= tolerance.max - guard) return Outcome::pass;
   return Outcome::undecided;
+}
+
+Outcome decide_beyond(double end, double U, bool above, const Interval& tolerance, DecisionRule rule) {
+  const double guard = guard_band(rule, U);
+  if (std::isnan(end) || std::isnan(guard)) return Outcome::undecided;
+  if (above) {
+    if (!tolerance.bounded_above()) return end - guard >= tolerance.min ? Outcome::pass : Outcome::undecided;
+    return end - guard >= tolerance.max ? Outcome::fail : Outcome::undecided;
+  }
+  if (!tolerance.bounded_below()) return end + guard <= tolerance.max ? Outcome::pass : Outcome::undecided;
+  return end + guard <= tolerance.min ? Outcome::fail : Outcome::undecided;
 }
 
 double conformance_probability(double value, double u, const Interval& tolerance) {

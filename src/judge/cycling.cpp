@@ -243,7 +243,6 @@ CyclingJudgement judge_cycling(const Profile& profile, const std::string& positi
                 suggestion(position, known));
   }
   CyclingJudgement judgement;
-  const bool guarded = conditions.rule == DecisionRule::guarded;
   std::vector<NamedChannel> names;
   for (const CyclingChannel& channel : channels) names.push_back({channel.name, channel.role});
   const auto roles = roles_of(names, profile);
@@ -259,7 +258,8 @@ CyclingJudgement judge_cycling(const Profile& profile, const std::string& positi
     if (roles[i] == ChannelRole::pilot)
       judgement.findings.push_back(pilot_finding(channels[i], pilot_should(profile, position),
                                                  shortest_dwell_s(profile, position, channels, roles), supply.seen));
-    if (roles[i] == ChannelRole::line) judgement.findings.push_back(line_finding(profile, channels[i], guarded));
+    if (roles[i] == ChannelRole::line)
+      judgement.findings.push_back(line_finding(profile, channels[i], conditions.rule));
     if (roles[i] == ChannelRole::other)
       judgement.remarks.push_back("The channel " + channels[i].name +
                                   " has no role, so it is not judged: state it with --role.");

@@ -29,6 +29,9 @@ std::string title_of(const Verdict& verdict) {
 }
 
 std::string to_string(DecisionRule rule) { return rule == DecisionRule::simple ? "simple" : "guarded"; }
+DecisionRule decision_rule(const std::string& word) {
+  return word == to_string(DecisionRule::simple) ? DecisionRule::simple : DecisionRule::guarded;
+}
 
 std::string to_string(DeviationKind kind) {
   switch (kind) {

@@ -248,9 +248,8 @@ void judge_over_range(Case& c, Witness witness) {
   // definition does not say how far.
   bool beyond_limit = !wants_open && autoranges(c) && c.indication.quantity != Quantity::continuity;
   if (range_end) {
-    const double guard = c.settings.rule == DecisionRule::guarded
-                             ? uncertainty_of(c.meter, c.indication.quantity, *range_end, 0.0, nullptr, c.settings.k).U
-                             : 0.0;
+    const double guard = guard_band(
+        c.settings.rule, uncertainty_of(c.meter, c.indication.quantity, *range_end, 0.0, nullptr, c.settings.k).U);
     beyond_limit = wants_open ? *range_end - guard >= limit : *range_end - guard > limit;
   }
   if (!beyond_limit) {

@@ -44,7 +44,7 @@ void look(const Profile& profile, const Contact& contact, const std::string& pos
     if (finding.sound == Outcome::fail && contact_between(profile, pair) == &contact) result.decided = Decided::fail;
     read = true;
     result.best_U_ohm = std::min(result.best_U_ohm.value_or(*finding.U), *finding.U);
-    const double guard = rule == DecisionRule::guarded ? *finding.U : 0.0;
+    const double guard = guard_band(rule, *finding.U);
     // A digit of slack: the elements beside the contact take a millionth off its limit.
     proven |= finding.sound == Outcome::pass && finding.outcome == Outcome::pass &&
               *finding.corrected + guard <= bound * (1.0 + 1e-6);

@@ -28,18 +28,6 @@ std::string must_be(const StatedRequirement& wanted) {
                                       : "at least " + amount(wanted.limit.min, wanted.quantity);
 }
 
-/// An instrument that showed only "more than": true on one side, and silent about the other.
-Outcome decide_beyond(const StatedResult& result, double U, const Interval& limit, DecisionRule rule) {
-  const double end = result.value;
-  const double guard = rule == DecisionRule::guarded ? U : 0.0;
-  if (result.beyond == ">") {
-    if (!limit.bounded_above()) return end - guard >= limit.min ? Outcome::pass : Outcome::undecided;
-    return end - guard >= limit.max ? Outcome::fail : Outcome::undecided;
-  }
-  if (!limit.bounded_below()) return end + guard <= limit.max ? Outcome::pass : Outcome::undecided;
-  return end + guard <= limit.min ? Outcome::fail : Outcome::undecided;
-}
-
 /// Why a statement passes nothing, however good its value; empty when nothing is wrong with it.
 std::string doubt(const StatedFinding& finding, const std::string& today) {
   const StatedResult& result = *finding.result;
@@ -56,7 +44,7 @@ StatedFinding judged(const StatedRequirement& wanted, const StatedResult& result
   if (!finding.U && wanted.U_pct && result.value > 0.0) finding.U = result.value * *wanted.U_pct / 100.0;
   const double U = finding.U.value_or(0.0);
   finding.outcome = result.beyond.empty() ? decide(result.value, U, wanted.limit, rule)
-                                          : decide_beyond(result, U, wanted.limit, rule);
+                                          : decide_beyond(result.value, U, result.beyond == ">", wanted.limit, rule);
   const std::string is =
       fmt::format("Stated, not measured by this tool: {} ({}) is {}{}{}, and must be {}", wanted.id, wanted.what,
                   result.beyond == ">"   ? "more than "

@@ -1,4 +1,4 @@
-// The plain rules behind the judgement of timing: voltage, thermal times, supply ranges, clicks.
+// The plain rules behind the judgement of timing: voltage, thermal times, clicks.
 #include <cmath>
 
 #include "switchwright/core/error.hpp"
@@ -16,11 +16,6 @@ std::optional<double> thermal_time_s(double tau_s, double toward, double from, d
   const double ratio = (toward - from) / (toward - to);
   if (!(ratio >= 1.0) || !std::isfinite(ratio)) return std::nullopt;
   return tau_s * std::log(ratio);
-}
-
-Interval supply_range_v(SupplyStandard standard, double nominal_v) {
-  const double share = standard == SupplyStandard::ansi_c84_1 ? 0.05 : 0.10;
-  return {nominal_v * (1.0 - share), nominal_v * (1.0 + share)};
 }
 
 double click_relaxation_db(double click_rate_per_min) {

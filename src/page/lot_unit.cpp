@@ -156,12 +156,7 @@ LotUnit next_lot_unit(const Record& lot, const std::string& serial, bool simulat
 
 void note_begun(Store& store, const LotUnit& unit, const std::string& record) {
   Batch setup;
-  setup.results.push_back({"setup", "", 0,
-                           dumped(Json{{"kind", "lot-unit"},
-                                       {"lot", unit.lot_id},
-                                       {"lot_number", unit.lot_number},
-                                       {"place", unit.row.place},
-                                       {"unit", unit.row.unit}})});
+  setup.results.push_back(result_of(LotUnitSetup{unit.lot_id, unit.lot_number, unit.row.place, unit.row.unit, {}}));
   store.append(record, setup);
   Batch batch;
   batch.lot_units.push_back(unit.row);

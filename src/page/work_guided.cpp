@@ -26,14 +26,6 @@ namespace {
 constexpr std::chrono::seconds identity_patience{6};
 constexpr std::chrono::milliseconds identity_look{50};
 
-std::string setup_line(const DropTask& task) {
-  return dumped(Json{{"type", "setup"},
-                     {"position", task.position},
-                     {"current_a", task.current.amps},
-                     {"U_current_a", task.current.U_amps},
-                     {"reversed", task.reversed}});
-}
-
 std::string drop_value_words(const Drop& drop) {
   return drop.state == DropState::seen ? with_uncertainty(1000.0 * drop.ohm, 1000.0 * drop.U_ohm, "mohm")
                                        : to_string(drop.outcome);
@@ -250,7 +242,7 @@ class Guided final : public Work {
     if (!choice_.earlier) header_.id = store_.begin(header_);
     if (choice_.drop && !choice_.earlier) {
       Batch setup;
-      setup.results.push_back({"setup", "", 0, setup_line(*choice_.drop)});
+      setup.results.push_back(result_of(*choice_.drop));
       store_.append(header_.id, setup);
     }
     if (choice_.lot && !choice_.earlier) note_begun(store_, *choice_.lot, header_.id);

@@ -36,4 +36,9 @@ std::optional<Interval> supply_range(const std::string& standard, double nominal
   return std::nullopt;
 }
 
+Interval supply_range_of_rating(double rated_v) {
+  // Range A is 5 % either side; what it does not list has the share alone.
+  return supply_range("ansi-c84.1-a", rated_v).value_or(Interval{0.95 * rated_v, 1.05 * rated_v});
+}
+
 }  // namespace switchwright

@@ -4,7 +4,9 @@
 
 #include "record/json_parts.hpp"
 
-namespace switchwright::json_parts {
+namespace switchwright {
+
+namespace json_parts {
 
 std::string utf8(const std::string& text) {
   try {
@@ -74,16 +76,6 @@ Monotonic monotonic_at(double seconds) {
   return Monotonic{std::chrono::duration_cast<Monotonic::duration>(from_seconds(seconds))};
 }
 
-json flags_json(const ReadingFlags& flags) {
-  json list = json::array();
-  if (flags.hold) list.push_back("hold");
-  if (flags.relative) list.push_back("relative");
-  if (flags.low_battery) list.push_back("low-battery");
-  if (flags.autorange) list.push_back("autorange");
-  if (flags.min_max) list.push_back("min-max");
-  return list;
-}
-
 ReadingFlags flags_from(const json& object) {
   ReadingFlags flags;
   for (const auto& flag : object.value("flags", json::array())) {
@@ -97,6 +89,26 @@ ReadingFlags flags_from(const json& object) {
   return flags;
 }
 
+}  // namespace
+
+}  // namespace json_parts
+
+std::string word_for(ReadingState state) { return json_parts::word(json_parts::states, state); }
+
+std::vector<std::string> words_for(const ReadingFlags& flags) {
+  std::vector<std::string> list;
+  if (flags.hold) list.push_back("hold");
+  if (flags.relative) list.push_back("relative");
+  if (flags.low_battery) list.push_back("low-battery");
+  if (flags.autorange) list.push_back("autorange");
+  if (flags.min_max) list.push_back("min-max");
+  return list;
+}
+
+namespace json_parts {
+
+namespace {
+
 /// What a reading and an indication have in common.
 template <typename Measured>
 json value_json(const Measured& measured) {
@@ -107,7 +119,7 @@ json value_json(const Measured& measured) {
   if (measured.state == ReadingState::finite) put(object, "value", measured.value);
   if (measured.resolution > 0.0) put(object, "resolution", measured.resolution);
   put(object, "beyond", measured.beyond);
-  if (json flags = flags_json(measured.flags); !flags.empty()) object["flags"] = std::move(flags);
+  if (const auto flags = words_for(measured.flags); !flags.empty()) object["flags"] = flags;
   return object;
 }
 
@@ -170,4 +182,6 @@ Indication indication_from(const json& object, Wall started) {
   return indication;
 }
 
-}  // namespace switchwright::json_parts
+}  // namespace json_parts
+
+}  // namespace switchwright

@@ -30,6 +30,16 @@ std::string to_string(StepKind kind) {
   return "measure";
 }
 
-bool is_drop(StepKind kind) { return to_string(kind).starts_with("drop"); }
+bool is_drop(StepKind kind) {
+  switch (kind) {
+    case StepKind::drop:
+    case StepKind::drop_reversed:
+    case StepKind::drop_zero:
+    case StepKind::drop_zero_after:
+    case StepKind::drop_current:
+    case StepKind::drop_no_current: return true;
+    default: return false;
+  }
+}
 
 }  // namespace switchwright

@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "record/json_parts.hpp"
+#include "switchwright/record/result_json.hpp"
 
 namespace switchwright {
 
@@ -43,9 +44,9 @@ SampleRow sample_from(const json& object) {
   sample.channel = integer_at(object, "channel");
   sample.t_s = number_at(object, "t_s");
   const std::string state = text_at(object, "state");
-  sample.state = state == "over-range" ? ReadingState::over_range
-                 : state.empty()       ? ReadingState::finite
-                                       : ReadingState::not_a_number;
+  sample.state = state == word_for(ReadingState::over_range) ? ReadingState::over_range
+                 : state.empty()                             ? ReadingState::finite
+                                                             : ReadingState::not_a_number;
   sample.value = number_at(object, "value");
   sample.resolution = number_at(object, "resolution");
   sample.raw = bytes_of(text_at(object, "raw"));
@@ -62,7 +63,7 @@ json sample_json(const SampleRow& sample) {
   if (sample.state == ReadingState::finite)
     put(object, "value", sample.value);
   else
-    object["state"] = sample.state == ReadingState::over_range ? "over-range" : "not-a-number";
+    object["state"] = word_for(sample.state);
   if (sample.resolution > 0.0) put(object, "resolution", sample.resolution);
   put(object, "raw", hex(sample.raw));
   return object;
@@ -70,12 +71,12 @@ json sample_json(const SampleRow& sample) {
 
 namespace {
 
-json result_json(const TraceResult& result) {
+json result_json(const WorkResult& result) {
   json object;
   put(object, "kind", result.kind);
   put(object, "channel", result.channel);
   object["operations"] = result.operations;
-  put(object, "json", result.json);
+  put(object, "json", result_line(result));
   return object;
 }
 
@@ -115,8 +116,8 @@ void add_trace_json(const json& batch, Batch& record, Wanted wanted) {
   if (const auto samples = batch.find("samples"); wanted.samples && samples != batch.end())
     for (const auto& row : *samples) record.samples.push_back(sample_from(row));
   for (const auto& row : rows("results"))
-    record.results.push_back({text_at(row, "kind"), text_at(row, "channel"), row.value("operations", std::int64_t{0}),
-                              text_at(row, "json")});
+    record.results.push_back(read_result(text_at(row, "kind"), text_at(row, "channel"),
+                                         row.value("operations", std::int64_t{0}), text_at(row, "json")));
 }
 
 }  // namespace switchwright

@@ -76,6 +76,18 @@ std::string with_uncertainty(double value, const std::optional<double>& U, const
   return fmt::format("{} +/- {}", number(value, decimals, unit), number(*U, decimals, unit));
 }
 
+std::string life_words(const Life& life) {
+  std::string text = fmt::format("{} switching operations in this trace", life.operations);
+  if (life.records_before > 0)
+    text += fmt::format(", {} in {} of this serial number", life.operations_before,
+                        counted(life.records_before, "earlier trace", "earlier traces"));
+  if (life.endurance_operations && *life.endurance_operations > 0.0)
+    text +=
+        fmt::format("; together {:.2g} % of the {:.0f} that the profile declares",
+                    100.0 * static_cast<double>(life.total()) / *life.endurance_operations, *life.endurance_operations);
+  return text + ".";
+}
+
 std::string coverage_words() {
   return "U is expanded with k = 2, or with Student's larger k where cycles are few or alike (coverage 95.45 %).";
 }
@@ -147,17 +159,7 @@ std::string judgement_text(const CyclingJudgement& j, const std::optional<Life>&
   if (j.timing && j.timing->operations_per_hour)
     item(fmt::format("{:.0f} switching operations per hour; click rate N = {:.2f} per minute (CISPR 14-1).",
                      *j.timing->operations_per_hour, j.timing->click_rate_per_min.value_or(0.0)));
-  if (life) {
-    std::string text = fmt::format("Life: {} switching operations in this trace", life->operations);
-    if (life->records_before > 0)
-      text += fmt::format(", {} in {} before on this serial number", life->operations_before,
-                          counted(life->records_before, "record", "records"));
-    if (life->endurance_operations && *life->endurance_operations > 0.0)
-      text += fmt::format("; together {:.2g} % of the {:.0f} declared",
-                          100.0 * static_cast<double>(life->total()) / *life->endurance_operations,
-                          *life->endurance_operations);
-    item(text + ".");
-  }
+  if (life) item("Life: " + life_words(*life));
   for (const std::string& remark : j.remarks) item(remark);
   return out;
 }

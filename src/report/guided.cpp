@@ -4,7 +4,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <nlohmann/json.hpp>
 #include <vector>
 
 #include "core/escape.hpp"
@@ -16,21 +15,9 @@ namespace switchwright {
 
 namespace {
 
-using nlohmann::json;
-
-std::vector<json> lines_of(const Record& record, std::string_view kind) {
-  std::vector<json> lines;
-  for (const TraceResult& result : record.results) {
-    if (result.kind != kind) continue;
-    json line = json::parse(result.json, nullptr, false);
-    if (line.is_object()) lines.push_back(std::move(line));
-  }
-  return lines;
-}
-
 struct DropRow {
   std::string contact, pair, drop, current, ohm, limit, spot, judged;
-  bool good = false;
+  Outcome outcome = Outcome::undecided;
 };
 
 /// Both with the decimals of two significant figures of U (JCGM 100 7.2.6).
@@ -39,43 +26,44 @@ std::string milli(double value, double U, const char* unit) {
   return fmt::format("({:.{}f} +/- {:.{}f}) m{}", value * 1e3, decimals, U * 1e3, decimals, unit);
 }
 
-/// The last line of each contact, in the order in which they were first taken.
+/// Why a contact's drop decides nothing, or what it decides.
+std::string judged_words(const Drop& drop) {
+  switch (drop.state) {
+    case DropState::seen:
+      return drop.outcome == Outcome::pass ? "sound" : drop.outcome == Outcome::fail ? "NOT SOUND" : "undecided";
+    case DropState::open: return "OPEN";
+    case DropState::no_current: return "undecided: no current seen";
+    case DropState::not_zero: return "undecided: the current was not off";
+    case DropState::one_way: return "undecided: not reversed";
+    case DropState::other_current: return "undecided: another current";
+    case DropState::current_not_read: return "undecided: current not read";
+    case DropState::shows_setting: return "undecided: display shows what is set";
+    case DropState::beyond: return "undecided: beyond the range";
+  }
+  return "undecided";
+}
+
+/// The last of each contact, in the order in which they were first taken.
 std::vector<DropRow> drops_of(const Record& record) {
-  std::vector<json> last;
-  for (json& line : lines_of(record, "drop")) {
+  std::vector<const ContactDrop*> last;
+  for (const WorkResult& result : record.results) {
+    const auto* drop = std::get_if<ContactDrop>(&result.value);
+    if (!drop) continue;
     const auto same =
-        std::find_if(last.begin(), last.end(), [&](const json& l) { return l["contact"] == line["contact"]; });
+        std::find_if(last.begin(), last.end(), [&](const auto* d) { return d->contact == drop->contact; });
     if (same == last.end())
-      last.push_back(std::move(line));
+      last.push_back(drop);
     else
-      *same = std::move(line);
+      *same = drop;
   }
   std::vector<DropRow> rows;
-  for (const json& line : last) {
-    DropRow row;
-    row.contact = line.value("contact", "");
-    if (line.contains("pair") && line["pair"].size() == 2)
-      row.pair = line["pair"][0].get<std::string>() + "-" + line["pair"][1].get<std::string>();
-    row.drop = milli(line.value("drop_v", 0.0), line.value("U_drop_v", 0.0), "V");
-    row.current = fmt::format("{:g} A", line.value("current_a", 0.0));
-    row.ohm = milli(line.value("ohm", 0.0), line.value("U_ohm", 0.0), "ohm");
-    row.limit = fmt::format("{:g} mohm", line.value("limit_ohm", 0.0) * 1e3);
-    row.spot = fmt::format("{:.0f} degC", line.value("spot_at_most_c", 20.0));
-    const std::string outcome = line.value("outcome", "");
-    row.judged = outcome == "pass" ? "sound" : outcome == "fail" ? "NOT SOUND" : "undecided";
-    if (const std::string state = line.value("state", "seen"); state != "seen") {
-      row.ohm = row.spot = "-";  // no figure where no drop was read
-      row.judged = state == "open"               ? "OPEN"
-                   : state == "no-current"       ? "undecided: no current seen"
-                   : state == "not-zero"         ? "undecided: the current was not off"
-                   : state == "one-way"          ? "undecided: not reversed"
-                   : state == "other-current"    ? "undecided: another current"
-                   : state == "current-not-read" ? "undecided: current not read"
-                   : state == "shows-setting"    ? "undecided: display shows what is set"
-                                                 : "undecided: beyond the range";
-    }
-    row.good = outcome == "pass";
-    rows.push_back(std::move(row));
+  for (const ContactDrop* d : last) {
+    const bool seen = d->drop.state == DropState::seen;
+    rows.push_back({d->contact, d->pair.text(), milli(d->drop.drop_v, d->drop.U_drop_v, "V"),
+                    fmt::format("{:g} A", d->current.amps),
+                    seen ? milli(d->drop.ohm, d->drop.U_ohm, "ohm") : "-",  // no figure where no drop was read
+                    fmt::format("{:g} mohm", d->limit_ohm * 1e3),
+                    seen ? fmt::format("{:.0f} degC", d->drop.spot_c) : "-", judged_words(d->drop), d->drop.outcome});
   }
   return rows;
 }
@@ -87,35 +75,15 @@ constexpr const char* drop_words =
     "holds tabs, springs and "
     "films, so both are upper bounds.";
 
-struct LearnedWords {
-  std::vector<std::string> network;
-  std::vector<std::string> open_questions;
-  std::string profile;
-};
-
-std::optional<LearnedWords> learned_words(const Record& record) {
-  const auto lines = lines_of(record, "learned");
-  if (lines.empty()) return std::nullopt;
-  const json& line = lines.back();
-  const auto list = [&](const char* key) { return line.value(key, json::array()); };
-  const auto pair = [](const json& part) {
-    return part["pair"].at(0).get<std::string>() + "-" + part["pair"].at(1).get<std::string>();
-  };
-  LearnedWords words;
-  try {
-    for (const json& contact : list("contacts"))
-      words.network.push_back(fmt::format("contact {}, closed at {}", pair(contact),
-                                          joined_with_and(contact["closed_at"].get<std::vector<std::string>>())));
-    for (const json& element : list("elements"))
-      words.network.push_back(
-          fmt::format("element {}, {}", pair(element), human_ohm(element["nominal_ohm"].get<double>())));
-    for (const json& terminal : list("unconnected"))
-      words.network.push_back(fmt::format("terminal {}, joined to nothing", terminal.get<std::string>()));
-    for (const json& question : list("open_questions")) words.open_questions.push_back(question.get<std::string>());
-    words.profile = line.value("profile", "");
-  } catch (const json::exception&) {
-    return std::nullopt;
-  }
+std::vector<std::string> network_words(const Learned& learned) {
+  std::vector<std::string> words;
+  for (const Contact& contact : learned.contacts)
+    words.push_back(
+        fmt::format("contact {}, closed at {}", contact.between.text(), joined_with_and(contact.closed_at)));
+  for (const Element& element : learned.elements)
+    words.push_back(fmt::format("element {}, {}", element.between.text(), human_ohm(element.nominal_ohm)));
+  for (const std::string& terminal : learned.unconnected)
+    words.push_back(fmt::format("terminal {}, joined to nothing", terminal));
   return words;
 }
 
@@ -139,25 +107,19 @@ bool is_drop(const Record& record) { return record.header.kind == RecordKind::dr
 bool is_learning(const Record& record) { return record.header.kind == RecordKind::learn; }
 
 std::string drop_current_text(const Record& record) {
-  const auto lines = lines_of(record, "setup");
-  if (lines.empty()) return {};
-  return fmt::format("({:g} +/- {:.2g}) A at {}, as the operator states it{}", lines[0].value("current_a", 0.0),
-                     lines[0].value("U_current_a", 0.0), lines[0].value("position", ""),
-                     lines[0].value("reversed", false) ? "; also the other way round" : "; one way only");
+  const auto* task = last_of<DropTask>(record.results);
+  if (!task) return {};
+  return fmt::format("({:g} +/- {:.2g}) A at {}, as the operator states it{}", task->current.amps, task->current.U_amps,
+                     task->position, task->reversed ? "; also the other way round" : "; one way only");
 }
 
 std::optional<std::string> learned_headline(const Record& record) {
-  const auto lines = lines_of(record, "learned");
-  if (!is_learning(record) || lines.empty()) return std::nullopt;
-  const auto count = [&](const char* key, const char* noun) {
-    const std::size_t n = lines.back().value(key, json::array()).size();
-    return fmt::format("{} {}{}", n, noun, n == 1 ? "" : "s");
-  };
+  const auto* part = is_learning(record) ? last_of<LearnedPart>(record.results) : nullptr;
+  if (!part) return std::nullopt;
+  const auto count = [](std::size_t n, const char* noun) { return fmt::format("{} {}{}", n, noun, n == 1 ? "" : "s"); };
   return fmt::format(
-      "A profile was learned from this part, for review: {}, {}. Nothing was judged; what is wrong with this "
-      "part is "
-      "in the profile.",
-      count("contacts", "contact"), count("elements", "element"));
+      "A profile was learned from this part, for review: {}, {}. Nothing was judged; what is wrong with this part is in the profile.",
+      count(part->learned.contacts.size(), "contact"), count(part->learned.elements.size(), "element"));
 }
 
 std::string guided_as_text(const View& view) {
@@ -172,11 +134,11 @@ std::string guided_as_text(const View& view) {
              "\n";
     out += wrapped("  ", "  ", drop_words);
   }
-  if (const auto words = is_learning(record) ? learned_words(record) : std::nullopt) {
+  if (const auto* part = is_learning(record) ? last_of<LearnedPart>(record.results) : nullptr) {
     heading("WHAT WAS LEARNED");
-    for (const std::string& part : words->network) out += wrapped("  * ", "    ", line_safe(part));
-    if (!words->open_questions.empty()) heading("WHAT THE READINGS LEAVE OPEN");
-    for (const std::string& question : words->open_questions) out += wrapped("  * ", "    ", line_safe(question));
+    for (const std::string& words : network_words(part->learned)) out += wrapped("  * ", "    ", line_safe(words));
+    if (!part->learned.ambiguities.empty()) heading("WHAT THE READINGS LEAVE OPEN");
+    for (const std::string& question : part->learned.ambiguities) out += wrapped("  * ", "    ", line_safe(question));
   }
   return out;
 }
@@ -194,24 +156,22 @@ std::string guided_as_html(const View& view, Medium medium) {
     std::vector<DropRow> shown = rows;
     const std::size_t most = medium.most(&PaperRoom::rows, rows.size());
     if (most < rows.size())
-      std::stable_partition(shown.begin(), shown.end(), [](const DropRow& row) { return !row.good; });
+      std::stable_partition(shown.begin(), shown.end(),
+                            [](const DropRow& row) { return row.outcome != Outcome::pass; });
     shown.resize(most);
     for (const DropRow& row : shown) {
-      out += fmt::format("<tr class=\"{}\"><th scope=\"row\">{}</th>",
-                         row.good                    ? "pass"
-                         : row.judged == "undecided" ? "undecided"
-                                                     : "fail",
-                         html_safe(row.contact));
+      out += fmt::format("<tr class=\"{}\"><th scope=\"row\">{}</th>", to_string(row.outcome), html_safe(row.contact));
       for (const std::string* cell : {&row.pair, &row.drop, &row.current, &row.ohm, &row.limit, &row.spot})
         out += "<td class=\"number\">" + with_signs(*cell) + "</td>";
       out += "<td class=\"judged\">" + html_safe(row.judged) + "</td></tr>\n";
     }
     out += "</tbody>\n</table></div>\n" + more_words(rows.size() - most, "contacts");
   }
-  if (const auto words = is_learning(record) ? learned_words(record) : std::nullopt) {
-    out += "<h2 id=\"learned\">What was learned</h2>\n" + html_list(words->network, medium);
-    if (!words->open_questions.empty())
-      out += "<h2 id=\"open-questions\">What the readings leave open</h2>\n" + html_list(words->open_questions, medium);
+  if (const auto* part = is_learning(record) ? last_of<LearnedPart>(record.results) : nullptr) {
+    out += "<h2 id=\"learned\">What was learned</h2>\n" + html_list(network_words(part->learned), medium);
+    if (!part->learned.ambiguities.empty())
+      out += "<h2 id=\"open-questions\">What the readings leave open</h2>\n" +
+             html_list(part->learned.ambiguities, medium);
     out += "<p>The profile itself is in the evidence folder and in the record's JSON.</p>\n";
   }
   return out;

@@ -1,5 +1,5 @@
 // What a report says of the guided work beside qualification: each contact's millivolt drop, the profile that
-// was learned. Both come from the lines that the record keeps as results.
+// was learned. Both come from the results that the record keeps.
 #pragma once
 
 #include <optional>

@@ -109,14 +109,14 @@ std::string figure_row(const std::string& name, const Figure& a, const Figure& b
 }
 
 std::string traces_compared(const Record& first, const Record& second) {
-  const TraceAnalysis a = analyze_trace(first), b = analyze_trace(second);
+  const TraceAnalysis a = reported_trace(first), b = reported_trace(second);
   std::string out = "<h2 id=\"figures\">Times</h2>\n";
   for (const TraceChannelAnalysis& left : a.channels)
     for (const TraceChannelAnalysis& right : b.channels) {
       if (left.name != right.name) continue;
-      const bool steady = left.summary.steady.cycles > 0 && right.summary.steady.cycles > 0;
-      const CycleFigures& l = steady ? left.summary.steady : left.summary.all;
-      const CycleFigures& r = steady ? right.summary.steady : right.summary.all;
+      const bool steady = left.told().steady.cycles > 0 && right.told().steady.cycles > 0;
+      const CycleFigures& l = steady ? left.told().steady : left.told().all;
+      const CycleFigures& r = steady ? right.told().steady : right.told().all;
       out +=
           "<table>\n<caption>" + html_safe(left.name) + (steady ? ", steady part. " : ", all cycles. ") +
           html_safe(coverage_words()) +

@@ -151,7 +151,7 @@ std::string judgement_html(const CyclingJudgement& judgement, Medium medium) {
 /// @param whole also the cycles and the histogram; paper has room for them on the judged channel alone
 std::string channel_html(const TraceChannelAnalysis& channel, const PictureMaker& maker, std::size_t number, bool whole,
                          Medium medium) {
-  const CycleSummary& s = channel.summary;
+  const CycleSummary& s = channel.told();
   std::string out = heading(fmt::format("channel-{}", number).c_str(), html_safe(channel.name));
   std::vector<std::string> words{to_string(s.state), fmt::format("{} complete cycles", s.complete_cycles),
                                  fmt::format("{} samples in {}", s.samples, human_seconds(s.duration_s()))};
@@ -182,9 +182,9 @@ std::string channel_html(const TraceChannelAnalysis& channel, const PictureMaker
   out += items(notes, "remarks", medium);
   if (s.samples > 0) {
     const auto picture = [&](const std::string& svg) { out += "<div class=\"picture\">" + svg + "</div>\n"; };
-    picture(maker.trace_svg(s));
-    if (whole && s.complete_cycles > 0) picture(maker.cycles_svg(s));
-    if (whole) picture(maker.histogram_svg(s));
+    picture(maker.trace_svg(channel.summary));
+    if (whole && s.complete_cycles > 0) picture(maker.cycles_svg(channel.summary));
+    if (whole) picture(maker.histogram_svg(channel.summary));
   }
   if (medium == Medium::paper) return out;
   if (channel.first_cycles.empty() || !s.trusted) return out;
@@ -237,7 +237,7 @@ std::vector<std::string> deviating(const CyclingJudgement& judgement, Medium med
 
 TraceParts trace_parts(const Record& record, Medium medium) {
   std::vector<std::unique_ptr<PictureMaker>> makers(record.channels.size());
-  const TraceAnalysis analysis = analyze_trace(
+  const TraceAnalysis analysis = reported_trace(
       record, [&](std::size_t i, const TraceChannelAnalysis& channel, const Survey& survey) -> SeriesListener* {
         makers[i] =
             std::make_unique<PictureMaker>(channel.name, channel.unit, survey, fmt::format("channel-{}", i + 1));
@@ -248,8 +248,9 @@ TraceParts trace_parts(const Record& record, Medium medium) {
     parts.deviations = deviating(*analysis.judgement, medium);
     parts.body += judgement_html(*analysis.judgement, medium);
   }
-  if (const std::string life = life_sentence(record); !life.empty())
-    parts.body += heading("life", "Life") + "<p>" + html_safe(life) + "</p>\n";
+  if (analysis.life) parts.body += heading("life", "Life") + "<p>" + html_safe(life_words(*analysis.life)) + "</p>\n";
+  for (const std::string& difference : analysis.differences)
+    parts.body += "<p class=\"simulated\" role=\"alert\">" + html_safe(difference) + "</p>\n";
   const std::string load = analysis.judgement ? analysis.judgement->load_channel : std::string{};
   // On paper the judged channel first, then as many others as there is room for.
   std::vector<std::size_t> order(analysis.channels.size());

@@ -4,7 +4,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <nlohmann/json.hpp>
 
 #include "core/escape.hpp"
 #include "report/wrap.hpp"
@@ -61,36 +60,18 @@ std::vector<std::string> trace_cautions() {
   };
 }
 
-std::string life_sentence(const Record& record) {
-  for (const TraceResult& result : record.results) {
-    if (result.kind != "verdict") continue;
-    const auto json = nlohmann::json::parse(result.json, nullptr, false);
-    if (json.is_discarded() || !json.contains("life")) return {};
-    const auto& life = json["life"];
-    std::string text = fmt::format("{} switching operations in this trace", life.value("operations", 0ULL));
-    if (life.value("records_before", 0ULL) > 0)
-      text += fmt::format(", {} in {} earlier traces of this serial number", life.value("operations_before", 0ULL),
-                          life.value("records_before", 0ULL));
-    if (life.contains("share"))
-      text += fmt::format("; together {:.2g} % of the {:.0f} that the profile declares",
-                          100.0 * life["share"].get<double>(), life.value("endurance_operations", 0.0));
-    return text + ".";
-  }
-  return {};
-}
-
 std::string trace_text(const Record& record) {
-  const TraceAnalysis analysis = analyze_trace(record);
+  const TraceAnalysis analysis = reported_trace(record);
   std::string out = "\nCYCLING\n";
   for (const TraceChannelAnalysis& channel : analysis.channels)
-    out += summary_text(channel.name, channel.unit, channel.summary) + "\n";
+    out += summary_text(channel.name, channel.unit, channel.told()) + "\n";
   if (analysis.judgement) {
     out += record.verdict ? "JUDGEMENT\n" : "JUDGEMENT (the record is unfinished)\n";
-    out += judgement_text(*analysis.judgement);
+    out += judgement_text(*analysis.judgement, analysis.life);
   } else {
     out += "  The profile as kept cannot be read by this version, so the figures stand without a judgement.\n";
   }
-  if (const std::string life = life_sentence(record); !life.empty()) out += wrapped("  * Life: ", "    ", life);
+  for (const std::string& difference : analysis.differences) out += wrapped("  ! ", "    ", line_safe(difference));
   return out;
 }
 

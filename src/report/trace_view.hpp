@@ -14,8 +14,6 @@ bool is_trace(const Record& record);
 /// Position, setting, supply, load, ambient, one line per channel.
 std::vector<NamedFact> trace_facts(const Record& record);
 std::vector<std::string> trace_cautions();
-/// The share of life, from the verdict line that the record keeps; empty when there is none.
-std::string life_sentence(const Record& record);
 
 /// The sections between the verdict and "How it was measured", as plain text.
 std::string trace_text(const Record& record);

@@ -277,7 +277,7 @@ TEST_CASE("learning reads everything, judges nothing and skips nothing") {
   header.meter_text = bench.meter.source_text;
   bench.header.id = store.begin(header);
   Batch setup;
-  setup.results.push_back({"setup", "", 0, setup_json(subject)});
+  setup.results.push_back(result_of(subject));
   store.append(bench.header.id, setup);
   Recorder recorder{store, bench.header.id, bench.events};
 
@@ -306,8 +306,8 @@ TEST_CASE("learning reads everything, judges nothing and skips nothing") {
   CHECK(subject_of(record).positions == subject.positions);
   const LearnedProfile learned = learn_from(record, "learned.toml");
   CHECK(learned.doubtful.empty());
-  CHECK(learned.learned.contacts.size() == truth.contacts.size());
-  CHECK(parse_profile(learned.toml, "learned.toml").elements.size() == 1);
+  CHECK(learned.part.learned.contacts.size() == truth.contacts.size());
+  CHECK(parse_profile(learned.part.profile, "learned.toml").elements.size() == 1);
 
   // One pair is to be read again: the rest stays.
   const Record without = without_pairs(record, {{"L1", "H1"}});

@@ -63,6 +63,19 @@ class Arrows(unittest.TestCase):
                 return f"{path}: <{angled}>"
         self.faults(rule)
 
+    def test_the_table_for_developers_names_the_heavy_headers_of_each_room(self):
+        heavy = {"Asio": r"boost/asio|core/loop_io\.hpp", "Beast": r"boost/beast", "toml++": r"toml\+\+/|core/toml_reader\.hpp", "Eigen": "Eigen/",
+                 "Boost.Math": r"boost/math", "SQLite": r"sqlite3\.h", "libpq": r"libpq-fe\.h", "nlohmann/json": r"nlohmann/json\.hpp",
+                 "OpenSSL": "openssl/", "libqrencode": r"qrencode\.h", "libarchive": r"archive\.h", "CLI11": "CLI/", "spdlog": "spdlog/"}
+        included_by = {room: set() for room in ROOMS}
+        for path, room, _ in sources():
+            for quoted, angled in included(path):
+                included_by[room] |= {name for name, header in heavy.items() if re.match(header, quoted or angled)}
+        rows = re.findall(r"^\| `(\w+)/` \|.*\| ([^|]*)\|$", (SOURCE / "DEVELOPERS.md").read_text(), re.M)
+        self.assertEqual([room for room, _ in rows], ROOMS, "the table has the rooms in their order")
+        for room, said in rows:
+            self.assertEqual(set(filter(None, said.strip().split(", "))), included_by[room], room)
+
 
 if __name__ == "__main__":
     unittest.main()

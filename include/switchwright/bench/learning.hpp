@@ -10,9 +10,7 @@
 
 namespace switchwright {
 
-/// What learning is told before it begins, as one JSON line, type "setup"; and back. @throws Error(store)
-/// when a record of kind "learn" has none.
-std::string setup_json(const LearnSubject& subject);
+/// What learning was told before it began. @throws Error(store) when a record of kind "learn" does not say.
 LearnSubject subject_of(const Record& record);
 
 /// The last reading of every pair at every position, leads subtracted. @throws Error(usage) that names what
@@ -24,13 +22,10 @@ bool is_all_read(const Record& record);
 Record without_pairs(Record record, const std::vector<Pair>& pairs);
 
 struct LearnedProfile {
-  Learned learned;
-  std::string toml;                    ///< commented, for review; empty when `doubtful` is not
+  LearnedPart part;                    ///< the profile commented, for review; empty when `doubtful` is not
   std::vector<LearnReading> doubtful;  ///< readings that no network of contacts and resistors gives
 };
 /// @param name what the file will be called, for messages.
 LearnedProfile learn_from(const Record& record, const std::string& name);
-/// One JSON line, type "learned", with the profile as text: what the record keeps.
-std::string to_json(const LearnedProfile& learned);
 
 }  // namespace switchwright

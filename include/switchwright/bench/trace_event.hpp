@@ -70,7 +70,7 @@ struct TraceJudged {
   std::string position;
   const TraceAnalysis* analysis = nullptr;  ///< valid during the call
   std::optional<Life> life;
-  std::vector<TraceResult> results;
+  std::vector<WorkResult> results;
   Verdict verdict;
 };
 

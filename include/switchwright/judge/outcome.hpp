@@ -13,6 +13,10 @@ std::string to_string(Outcome outcome);  ///< "pass", "fail", "undecided"
 /// only what is outside the limit by more than U fails, only what is inside by more than U passes).
 enum class DecisionRule { simple, guarded };
 std::string to_string(DecisionRule rule);
+/// "simple"; whatever else stands there is guarded, the one that passes less.
+DecisionRule decision_rule(const std::string& word);
+/// The guard band that a rule keeps for an expanded uncertainty.
+constexpr double guard_band(DecisionRule rule, double U) { return rule == DecisionRule::guarded ? U : 0.0; }
 
 /// Of two outcomes about one part the one that is worse for it: fail, then undecided, then pass.
 constexpr Outcome worse(Outcome a, Outcome b) {

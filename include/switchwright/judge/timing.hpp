@@ -122,13 +122,6 @@ double duty_at_rated_voltage(double duty, double voltage_v, double rated_v);
 /// all in kelvin above ambient; nothing when it never gets there.
 std::optional<double> thermal_time_s(double tau_s, double toward, double from, double to);
 
-/// Which standard says how far the supply may lie from its nominal voltage.
-enum class SupplyStandard {
-  ansi_c84_1,  ///< range A, service voltage: 5 % either side (from memory)
-  iec_60038,   ///< 10 % either side (from memory)
-};
-Interval supply_range_v(SupplyStandard standard, double nominal_v);
-
 /// Lq of CISPR 14-1 for a click rate: dB above the continuous limit, 20 log10(30 / N) for 0.2 <= N < 30; 44
 /// below, 0 above.
 double click_relaxation_db(double click_rate_per_min);

@@ -116,6 +116,8 @@ class PoweredSwitch {
 /// ranges A and B; 120, 208, 240 and 480 V), "iec-60038" (supply terminals, nominal -10 % to +10 %). Nothing
 /// when the standard or its nominal voltage is not known.
 std::optional<Interval> supply_range(const std::string& standard, double nominal_v);
+/// Of a part whose profile says nothing about its supply: as range A of ANSI C84.1 has it for such a voltage.
+Interval supply_range_of_rating(double rated_v);
 std::vector<std::string> supply_standards();
 
 }  // namespace switchwright

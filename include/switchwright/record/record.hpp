@@ -14,6 +14,7 @@
 #include "switchwright/judge/indication.hpp"
 #include "switchwright/record/lot.hpp"
 #include "switchwright/record/record_kind.hpp"
+#include "switchwright/record/work_result.hpp"
 
 namespace switchwright {
 
@@ -136,15 +137,6 @@ class SampleSource {
   /// One after another in the order of their arrival; may be asked again. @throws Error(store).
   virtual void each(const std::function<void(const SampleRow&)>& take) const = 0;
 };
-/// What the work amounted to, as JSON lines: of a trace its figures when it ended; of a learning or a drop check what was
-/// to be done, then each contact's drop as it was taken (the last of a contact counts), or the profile that was learned.
-struct TraceResult {
-  std::string kind;             ///< trace: "summary", "verdict"; "setup"; "drop"; "learned"
-  std::string channel;          ///< trace: name, for the verdict that of the load; drop: the contact; else empty
-  std::int64_t operations = 0;  ///< switching operations seen on that channel
-  std::string json;
-};
-
 /// What is written together, and what a record is made of: the store, the rescue file and JSON share it.
 struct Batch {
   std::vector<StepRow> steps;
@@ -159,9 +151,9 @@ struct Batch {
   std::optional<Wall> ended;
   std::optional<TraceSetup> trace;  ///< kind "trace" only, as are the next two
   std::vector<TraceChannel> channels;
-  std::vector<SampleRow> samples;    ///< of a record that is not in a store: see each_sample
-  std::vector<TraceResult> results;  ///< kinds "trace", "learn", "drop"
-  std::optional<LotOpening> lot;     ///< kind "lot" only, as are the next three
+  std::vector<SampleRow> samples;   ///< of a record that is not in a store: see each_sample
+  std::vector<WorkResult> results;  ///< what it amounted to, and what it was to be
+  std::optional<LotOpening> lot;    ///< kind "lot" only, as are the next three
   std::vector<LotUnitRow> lot_units;
   std::vector<BenchCheckRow> bench_checks;
   std::vector<LotDecisionRow> lot_decisions;  ///< the last one counts

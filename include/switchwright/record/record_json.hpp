@@ -47,5 +47,7 @@ std::string word_for(Outcome outcome);
 std::string word_for(DeviationKind kind);
 std::string word_for(Severity severity);
 std::string word_for(Witness witness);
+std::string word_for(ReadingState state);
+std::vector<std::string> words_for(const ReadingFlags& flags);
 
 }  // namespace switchwright

@@ -5,9 +5,9 @@
 #include <string>
 #include <vector>
 
-#include "switchwright/analysis/event_log.hpp"
 #include "switchwright/cycle/analyze_file.hpp"
 #include "switchwright/judge/cycling.hpp"
+#include "switchwright/judge/event_log.hpp"
 
 namespace switchwright {
 
@@ -15,6 +15,8 @@ namespace switchwright {
 /// @param unit of the channel's values; may be empty.
 std::string summary_text(const std::string& channel, const std::string& unit, const CycleSummary& summary);
 std::string judgement_text(const CyclingJudgement& judgement, const std::optional<Life>& life = std::nullopt);
+/// How often the contact has switched, and the share of what its maker declares, in one sentence.
+std::string life_words(const Life& life);
 /// What U is, in one sentence.
 std::string coverage_words();
 /// "12.42 s +/- 0.15 s": both rounded to two significant figures of U (JCGM 100 7.2.6).

@@ -77,7 +77,7 @@ LotBench lot_bench(Store& store, const LotRunOptions& options, const Record& lot
                 "--hands",
                 lot.header.simulated ? "give the simulator's hands: --hands sim:SOCKET"
                                      : "open a lot with --simulated for the simulator");
-  if (!options.hands.starts_with("sim:") && options.hands != "person")
+  if (!are_simulated(options.hands) && options.hands != "person")
     throw Error(ErrorKind::usage, "\"" + options.hands + "\" are no hands for a lot", "--hands",
                 "use person or sim:SOCKET");
   Choices choices;
@@ -120,7 +120,8 @@ GuidedWork work_on(const LotBench& bench, const Profile& profile, RecordKind kin
     if (json) return make_json_view();
     return attended ? make_person_view(session) : std::make_unique<FewLines>();
   };
-  return {profile, bench.meter, options.port, options.hands, header, "", settings, std::nullopt, view, attended, {}};
+  return {profile,  bench.meter,  options.port, options.hands, header, WorkResult{},
+          settings, std::nullopt, view,         attended,      {}};
 }
 
 std::string put_on_bench(const LotBench& bench, int unit) {

@@ -78,7 +78,7 @@ std::string check_bench(const LotBench& bench, const Sitting& sitting, const std
   GuidedWork work = work_on(bench, profile, RecordKind::bench_check);
   work.header.part = "reference resistors";
   work.header.rule.clear();  // nothing is judged
-  work.setup = nlohmann::json{{"kind", "bench-check"}, {"lot", bench.lot_id}}.dump();
+  work.setup = result_of(BenchCheckSetup{bench.lot_id});
   work.settings.measure_only = true;
   work.settings.plan = "short";
   work.settings.knowledge.reset();

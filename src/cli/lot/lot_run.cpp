@@ -32,28 +32,20 @@ using nlohmann::json;
 Wall now() { return SystemClock{}.now().wall; }
 
 /// The first result of a unit's record: where it belongs, and with which leads it began.
-std::string unit_setup(const LotBench& bench, const LotUnitRow& row, const std::optional<Indication>& leads) {
-  json setup{{"kind", "lot-unit"},
-             {"lot", bench.lot_id},
-             {"lot_number", bench.opening.lot_number},
-             {"place", row.place},
-             {"unit", row.unit}};
-  if (leads) setup["leads"] = {{"ohm", leads->value}, {"resolution", leads->resolution}};
-  return setup.dump(-1, ' ', false, json::error_handler_t::replace);
+LotUnitSetup unit_setup(const LotBench& bench, const LotUnitRow& row, const std::optional<Indication>& leads) {
+  LotUnitSetup setup{bench.lot_id, bench.opening.lot_number, row.place, row.unit, {}};
+  if (leads) setup.leads = {leads->value, leads->resolution};
+  return setup;
 }
 
 std::optional<Indication> leads_in_setup(const Record& record) {
-  for (const TraceResult& result : record.results) {
-    if (result.kind != "setup") continue;
-    const json setup = json::parse(result.json, nullptr, false);
-    if (!setup.is_object() || !setup.contains("leads")) continue;
-    Indication leads;
-    leads.value = setup["leads"].value("ohm", 0.0);
-    leads.resolution = setup["leads"].value("resolution", 0.0);
-    leads.from.wall = leads.to.wall = record.header.started;
-    return leads;
-  }
-  return std::nullopt;
+  const auto* setup = last_of<LotUnitSetup>(record.results);
+  if (!setup || !setup->leads) return std::nullopt;
+  Indication leads;
+  leads.value = setup->leads->ohm;
+  leads.resolution = setup->leads->resolution_ohm;
+  leads.from.wall = leads.to.wall = record.header.started;
+  return leads;
 }
 
 class LotWork {
@@ -162,7 +154,7 @@ void LotWork::test_new(LotUnitRow row, const std::string& plan) {
   work.header.plan = plan == "full" ? "" : plan;
   work.settings.plan = work.header.plan;
   sittings_.apply_to(work.settings, false, std::nullopt);
-  work.setup = unit_setup(bench_, row, sittings_.leads());
+  work.setup = result_of(unit_setup(bench_, row, sittings_.leads()));
   work.settings.stated = stated_of(row.unit);
   work.begun = [this, row, plan](const std::string& id) {
     LotUnitRow begun = row;

@@ -1,4 +1,4 @@
-#include "switchwright/analysis/cycling_json.hpp"
+#include "switchwright/record/result_json.hpp"
 
 #include <cmath>
 #include <nlohmann/json.hpp>
@@ -12,6 +12,8 @@ namespace {
 using Json = nlohmann::ordered_json;
 
 std::string line(const Json& json) { return json.dump(-1, ' ', false, Json::error_handler_t::replace); }
+
+Json pair_json(const Pair& pair) { return Json::array({pair.first(), pair.second()}); }
 
 void put(Json& json, const char* key, const std::optional<double>& value) {
   if (value && std::isfinite(*value)) json[key] = *value;
@@ -142,6 +144,7 @@ std::string summary_json(const std::string& channel, const CycleSummary& s, cons
   put(json, "low_level", s.low_level);
   put(json, "high_level", s.high_level);
   put_figures(json, s.all);
+  if (s.all.period_s.mean && s.all.cycles != s.complete_cycles) json["figure_cycles"] = s.all.cycles;
   if (s.steady_from_cycle) json["steady_from_cycle"] = *s.steady_from_cycle;
   json["state"] = to_string(s.state);
   json["trust"] = s.trusted ? "good" : "poor";
@@ -207,6 +210,101 @@ std::string verdict_json(const CyclingJudgement& judgement, const std::string& p
   if (life) json["life"] = life_json(*life);
   json["remarks"] = judgement.remarks;
   return line(json);
+}
+
+Json drop_json(const ContactDrop& d) {
+  Json json;
+  json["type"] = "drop";
+  json["contact"] = d.contact;
+  json["position"] = d.position;
+  json["pair"] = pair_json(d.pair);
+  json["drop_v"] = d.drop.drop_v;
+  json["U_drop_v"] = d.drop.U_drop_v;
+  json["current_a"] = d.current.amps;
+  json["U_current_a"] = d.current.U_amps;
+  json["ohm"] = d.drop.ohm;
+  json["U_ohm"] = d.drop.U_ohm;
+  json["limit_ohm"] = d.limit_ohm;
+  const bool seen = d.drop.state == DropState::seen;
+  if (seen) json["spot_at_most_c"] = d.drop.spot_c;
+  if (seen && d.rated_a > 0.0) {
+    json["rated_current_a"] = d.rated_a;
+    json["rated_heat_w"] = d.heat_w;
+  }
+  json["state"] = to_string(d.drop.state);
+  json["zero_v"] = d.drop.zero_v;
+  put(json, "zero_drift_v", d.drop.drift_v);
+  put(json, "supply_shows_a", d.shown_a);
+  put(json, "supply_shows_free_a", d.shown_free_a);
+  put(json, "thermal_v", d.drop.thermal_v);
+  json["outcome"] = to_string(d.drop.outcome);
+  json["text"] = d.drop.sentence;
+  return json;
+}
+
+namespace {
+
+std::string line_of(const UnknownResult&) { return {}; }
+std::string line_of(const ChannelSummary& value) { return summary_json(value.channel, value.summary, &value.events); }
+std::string line_of(const TraceVerdict& value) {
+  return verdict_json(value.judgement, value.position, value.life, value.record_id);
+}
+std::string line_of(const ContactDrop& value) { return line(drop_json(value)); }
+
+std::string line_of(const DropTask& task) {
+  return line(Json{{"type", "setup"},
+                   {"position", task.position},
+                   {"current_a", task.current.amps},
+                   {"U_current_a", task.current.U_amps},
+                   {"reversed", task.reversed}});
+}
+
+std::string line_of(const LearnSubject& subject) {
+  Json json{{"type", "setup"},
+            {"title", subject.title},
+            {"knob", subject.knob},
+            {"terminals", subject.terminals},
+            {"exposed_metal", subject.exposed_metal},
+            {"positions", subject.positions},
+            {"beyond_ohm", subject.beyond_ohm}};
+  put(json, "voltage_v", subject.voltage_v);
+  put(json, "current_a", subject.current_a);
+  return line(json);
+}
+
+std::string line_of(const LotUnitSetup& setup) {
+  Json json{{"kind", "lot-unit"},
+            {"lot", setup.lot},
+            {"lot_number", setup.lot_number},
+            {"place", setup.place},
+            {"unit", setup.unit}};
+  if (setup.leads) json["leads"] = {{"ohm", setup.leads->ohm}, {"resolution", setup.leads->resolution_ohm}};
+  return line(json);
+}
+
+std::string line_of(const BenchCheckSetup& setup) { return line(Json{{"kind", "bench-check"}, {"lot", setup.lot}}); }
+
+std::string line_of(const LearnedPart& part) {
+  Json json{{"type", "learned"}, {"contacts", Json::array()}, {"elements", Json::array()}};
+  for (const Contact& contact : part.learned.contacts)
+    json["contacts"].push_back(
+        {{"id", contact.id}, {"pair", pair_json(contact.between)}, {"closed_at", contact.closed_at}});
+  for (const Element& element : part.learned.elements)
+    json["elements"].push_back({{"id", element.id},
+                                {"pair", pair_json(element.between)},
+                                {"nominal_ohm", element.nominal_ohm},
+                                {"tolerance_pct", element.tolerance_pct}});
+  json["unconnected"] = part.learned.unconnected;
+  json["open_questions"] = part.learned.ambiguities;
+  json["profile"] = part.profile;
+  return line(json);
+}
+
+}  // namespace
+
+std::string result_line(const WorkResult& result) {
+  if (!result.kept.empty()) return result.kept;
+  return std::visit([](const auto& value) { return line_of(value); }, result.value);
 }
 
 }  // namespace switchwright

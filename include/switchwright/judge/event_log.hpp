@@ -4,6 +4,7 @@
 #include <cstddef>
 #include <cstdint>
 #include <optional>
+#include <utility>
 #include <vector>
 
 #include "switchwright/cycle/cycle.hpp"
@@ -14,6 +15,9 @@ namespace switchwright {
 class CycleEventLog {
  public:
   static constexpr std::size_t most_kept = 100;
+  CycleEventLog() = default;
+  /// As it was kept: the first ones of `count`.
+  CycleEventLog(std::vector<CycleEvent> first, std::uint64_t count) : first_(std::move(first)), count_(count) {}
   void add(const CycleEvent& event);
   void clear();
   const std::vector<CycleEvent>& first() const { return first_; }

@@ -1,4 +1,4 @@
-#include "switchwright/analysis/event_log.hpp"
+#include "switchwright/judge/event_log.hpp"
 
 namespace switchwright {
 
