@@ -5,6 +5,7 @@
 
 #include "bagged.hpp"
 #include "switchwright/analysis/trace_analysis.hpp"
+#include "switchwright/profile/library.hpp"
 #include "switchwright/report/exporter.hpp"
 
 namespace switchwright {
@@ -15,6 +16,9 @@ Record ended_trace(void (*change)(ChannelSummary&, TraceVerdict&)) {
   Record record;
   record.header = example::header();
   record.header.kind = RecordKind::trace;
+  const Profile profile = load_profile("regulator-shunt-240", {SOURCE_DIR "/profiles"});
+  record.header.profile_id = profile.id;
+  record.header.profile_text = profile.source_text;
   record.trace = TraceSetup{"low", "", 240.0, "", {}, {}};
   record.channels.push_back({1, "load", "voltage-ac", "made-up", "", "", "", "", "", "load"});
   for (int i = 0; i < 4 * 1800; ++i) {
