@@ -264,10 +264,15 @@ class DropCheck final : public Procedure {
     soundness.reason = fmt::format("{} of {} contacts sound by their millivolt drop at {:g} A", sound, contacts_.size(),
                                    task_.current.amps);
     if (const std::string not_reached = out_of_reach(); !not_reached.empty()) soundness.reason += ". " + not_reached;
+    const std::string elsewhere = closed_elsewhere();
+    if (!elsewhere.empty()) soundness.reason += ". " + elsewhere;
     // A contact that no probe reaches, or that shares its current, may be anything.
-    const bool all_sound = sound == static_cast<int>(contacts_.size()) && out_of_reach().empty();
+    const bool all_sound = sound == static_cast<int>(contacts_.size()) && out_of_reach().empty() && elsewhere.empty();
     if (soundness.decided == Decided::pass && !all_sound) soundness.decided = Decided::undecided;
-    if (soundness.decided == Decided::undecided) soundness.how = "Measure what is undecided again, with more current.";
+    if (soundness.decided == Decided::undecided)
+      soundness.how = sound == static_cast<int>(contacts_.size()) && !elsewhere.empty()
+                          ? "Measure the others where they are closed, with --position, in a record of its own."
+                          : "Measure what is undecided again, with more current.";
     conclude(verdict);
     verdict.remarks = {
         fmt::format("Only the millivolt drop of contacts closed at {} was measured, nothing else of the part.",
@@ -442,6 +447,16 @@ class DropCheck final : public Procedure {
         "--current",
         enough ? fmt::format("use {:g} A or more, up to the part's rating, or a meter with finer millivolts", *enough)
                : "use a meter with finer millivolts");
+  }
+
+  /// What is closed at other positions alone was not looked at, and a pass would speak for it.
+  std::string closed_elsewhere() const {
+    std::vector<std::string> names;
+    for (const Contact& contact : parts_.profile.contacts)
+      if (!contact.conducts_at(task_.position)) names.push_back(contact.id);
+    return names.empty()
+               ? std::string{}
+               : fmt::format("Not closed at {}, so not measured: {}", position_words(), joined_with_and(names));
   }
 
   std::string out_of_reach() const {

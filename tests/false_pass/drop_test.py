@@ -75,6 +75,16 @@ class DropOfTheCurrent(EndToEnd):
         self.assertEqual((drops["cycling"]["state"], drops["cycling"]["outcome"]), ("seen", "fail"))
         self.assertEqual(drops["line"]["outcome"], "pass")
 
+    def test_contacts_that_are_closed_elsewhere_are_not_passed_with_those_that_were_measured(self):
+        ready = self.simulator("--fault", "resistive:work-1=1.5", profile="relay-changeover", meter="scpi")
+        done = self.tool("drop", "--profile", "relay-changeover", "--meter", "scpi", "--port", ready["port"], "--hands", "sim:" + ready["hands"],
+                         "--acknowledge", "de-energised", "--settle", "0.05s", "--current", "1A@1%", "--json", code=3)
+        events = [json.loads(line) for line in done.stdout.splitlines()]
+        self.assertEqual({e["drop"]["contact"]: e["drop"]["outcome"] for e in events if "drop" in e}, {"rest-1": "pass", "rest-2": "pass"})
+        soundness = events[-1]["scope"]["soundness"]
+        self.assertIn("not measured: work-1 and work-2", soundness["reason"])
+        self.assertIn("--position", soundness["how"])
+
     def test_a_current_beyond_the_rating_is_refused(self):
         self.assertIn("rating of 15 A", self.drop((), "--current", "16A", code=2)[1].stderr)
 
