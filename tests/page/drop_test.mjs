@@ -36,7 +36,7 @@ async function measure(shows, seen = []) {
 
 test('a sound contact passes once the current is typed, what is typed is shown as typed, and the report has a table of drops', async () => {
   page = await open(server.url);
-  await begin(page, { profile: 'interlock-door', kind: 'drop', serial: 'D-1', current: '1A@1%' });
+  await begin(page, { profile: 'high-limit-manual-reset', kind: 'drop', serial: 'D-1', current: '1A@1%' });
   const seen = await measure({ 'drop-no-current': '0.000 A', 'drop-current': '1.000 A' });
   assert.equal(seen.find((s) => s.kind === 'drop-no-current').figure, '0.000 A');
   assert.equal(seen.find((s) => s.kind === 'drop-current').figure, '1.000 A');
@@ -45,7 +45,7 @@ test('a sound contact passes once the current is typed, what is typed is shown a
   assert.match(await page.locator('.verdict').innerText(), /for soundness/i);
   const [report] = await Promise.all([page.context().waitForEvent('page'), page.getByRole('link', { name: 'Report' }).click()]);
   await report.waitForLoadState();
-  assert.match(await report.locator('body').innerText(), /Millivolt drop[^]*monitor/);
+  assert.match(await report.locator('body').innerText(), /Millivolt drop[^]*limit/);
   await done(page);
 });
 
